@@ -1,0 +1,1 @@
+"""A room that answers like a real one, meters in it, and the hands that nudge."""

@@ -1,0 +1,1 @@
+"""Stand a pair of loudspeakers on their targets with a laser distance meter."""

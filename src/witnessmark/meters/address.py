@@ -1,0 +1,56 @@
+"""A meter's address: ``scheme:target?option=value``, such as ``serial:/dev/ttyUSB0?profile=NAME``."""
+
+from __future__ import annotations
+
+import re
+from urllib.parse import parse_qsl
+
+import msgspec
+
+from witnessmark.errors import BadInput
+
+_FORM = re.compile(r"(?P<scheme>[a-z][a-z0-9-]*):(?P<target>[^?]*)(?:\?(?P<options>.*))?", re.DOTALL)
+
+
+class Address(msgspec.Struct, frozen=True):
+    """How a meter is reached. ``text`` is the address as it was written."""
+
+    scheme: str
+    target: str
+    options: dict[str, str]
+    text: str
+
+    @classmethod
+    def parse(cls, text: str) -> Address:
+        """Read an address.
+
+        Raises:
+            BadInput: when there is no ``scheme:`` or an option has no value.
+        """
+        match = _FORM.fullmatch(text.strip())
+        if match is None:
+            raise BadInput(
+                f'meter address "{text}": write it as serial:PORT, typed:, replay:FILE or sim:'
+            )
+        try:
+            pairs = parse_qsl(
+                match["options"] or "", keep_blank_values=False, strict_parsing=bool(match["options"])
+            )
+        except ValueError:
+            raise BadInput(
+                f'meter address "{text}": options after ? are written name=value, joined by &'
+            ) from None
+        return cls(match["scheme"], match["target"], dict(pairs), text.strip())
+
+    def allow_options(self, *names: str) -> None:
+        """Refuse options that the driver does not know.
+
+        Raises:
+            BadInput: naming the first unknown option and those that would be right.
+        """
+        for name in self.options:
+            if name not in names:
+                known = ", ".join(names) or "none"
+                raise BadInput(
+                    f'meter address "{self.text}": no option "{name}" here; known: {known}'
+                )

@@ -1,0 +1,138 @@
+"""The port: what a driver gives, and the one method that it has to supply.
+
+A driver is a class with a ``scheme`` and an asynchronous generator ``reports``. The generator
+connects, yields ``Link(LinkState.OPEN)``, then one report after another, and cleans up in a
+``finally``. It does not retry, watch for silence or keep a log: ``witnessmark.meters.watch`` does
+that for all drivers alike.
+
+    class Ping(Driver):
+        scheme = "ping"
+
+        async def reports(self):
+            async with open_somehow(self.address.target) as port:
+                yield self.opened()
+                async for line in port:
+                    yield self.read_text(line)
+
+Errors of a meter, all telling the person what to do::
+
+    MeterError
+     +-- MeterUnreachable   cannot be opened: ``/dev/ttyUSB0: no such port; plug the meter in``
+     +-- MeterLost          was open and is gone: ``the serial line was unplugged``
+"""
+
+from __future__ import annotations
+
+import abc
+import enum
+from collections.abc import AsyncGenerator, Callable
+from datetime import UTC, datetime
+from typing import ClassVar
+
+import msgspec
+
+from witnessmark.errors import WitnessmarkError
+from witnessmark.meters.address import Address
+from witnessmark.model import Reading
+
+Clock = Callable[[], datetime]
+"""Gives the present time in UTC; passed in so that tests and replays own it."""
+
+
+def utc_now() -> datetime:
+    """The present time, UTC."""
+    return datetime.now(UTC)
+
+
+class MeterError(WitnessmarkError):
+    """A meter cannot be reached or was lost; the text says what to do."""
+
+
+class MeterUnreachable(MeterError):
+    """The meter cannot be opened now; it may be later."""
+
+
+class MeterLost(MeterError):
+    """The meter was open and is gone."""
+
+
+class LinkState(enum.StrEnum):
+    """How things stand with a meter."""
+
+    OPEN = "open"
+    QUIET = "quiet"
+    """Open, and nothing has come for a while: a meter that waits, or one that sleeps."""
+    LOST = "lost"
+    CLOSED = "closed"
+    """Ended by itself and for good, as a replay does."""
+
+
+class Fault(msgspec.Struct, frozen=True):
+    """The meter said that it could not measure; never a distance."""
+
+    fault: str
+    at: datetime
+    meter: str
+    raw: bytes = b""
+
+
+class Noise(msgspec.Struct, frozen=True):
+    """Bytes that mean nothing to the driver, with the reason in words; never a distance."""
+
+    why: str
+    at: datetime
+    meter: str
+    raw: bytes = b""
+
+
+class Link(msgspec.Struct, frozen=True):
+    """The state of the link changed; ``words`` say so to a person."""
+
+    state: LinkState
+    words: str
+    at: datetime
+    meter: str
+
+
+Report = Reading | Fault | Noise | Link
+"""All that a meter can bring."""
+
+
+class Found(msgspec.Struct, frozen=True):
+    """A meter, or a place where one may be, that ``witnessmark meters`` lists."""
+
+    address: str
+    words: str
+
+
+class Driver(abc.ABC):
+    """One way to reach a meter. A subclass supplies ``scheme`` and ``reports``."""
+
+    scheme: ClassVar[str]
+
+    def __init__(self, address: Address, clock: Clock = utc_now) -> None:
+        """Check the address; nothing is opened yet.
+
+        Raises:
+            BadInput: when the address cannot be right.
+        """
+        self.address = address
+        self.clock = clock
+
+    @abc.abstractmethod
+    def reports(self) -> AsyncGenerator[Report, None]:
+        """Connect and yield reports until the source ends, the meter is lost, or ``aclose``.
+
+        Raises:
+            MeterUnreachable: when it cannot be opened.
+            MeterLost: when it was open and is gone.
+        """
+
+    @classmethod
+    async def discover(cls) -> list[Found]:
+        """The meters that can be reached now by this driver."""
+        return []
+
+    def opened(self, words: str = "meter connected") -> Link:
+        """The report that the link is open."""
+        return Link(LinkState.OPEN, words, self.clock(), self.address.text)

@@ -1,0 +1,55 @@
+"""What a meter is good for, and one number that came from it."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+
+import msgspec
+
+from witnessmark.errors import BadInput
+
+
+class Meter(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Error model of a distance meter: standard deviations, not expanded.
+
+    ``repeatability_mm`` is drawn afresh for each shot. ``resolution_mm`` is the step of the display
+    (rectangular, standard uncertainty step / sqrt 12, GUM 4.3.7). ``zero_mm`` is the standard
+    deviation of the one zero error shared by all shots of the meter, ``scale_ppm`` that of its one
+    scale error.
+
+    Raises:
+        BadInput: when a figure is negative, or repeatability and resolution are both zero.
+    """
+
+    repeatability_mm: float = 0.5
+    resolution_mm: float = 1.0
+    zero_mm: float = 0.7
+    scale_ppm: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in ("repeatability", "resolution", "zero"):
+            value = getattr(self, f"{name}_mm")
+            if not 0 <= value <= 1000:
+                raise BadInput(f"meter.{name}: {value:g} mm must lie between 0 and 1 m")
+        if not 0 <= self.scale_ppm <= 100_000:
+            raise BadInput(f"meter.scale: {self.scale_ppm:g} ppm must lie between 0 and 100000")
+        if self.shot_sigma_mm == 0:
+            raise BadInput(
+                "meter.repeatability: repeatability and resolution cannot both be 0; "
+                "give the spread of repeated shots, such as 0.5 mm"
+            )
+
+    @property
+    def shot_sigma_mm(self) -> float:
+        """Standard uncertainty that each shot has of its own, mm."""
+        return math.hypot(self.repeatability_mm, self.resolution_mm / math.sqrt(12))
+
+
+class Reading(msgspec.Struct, frozen=True):
+    """A number from a meter, when it came (UTC), from which meter, and the bytes it came in."""
+
+    distance_mm: float
+    at: datetime
+    meter: str
+    raw: bytes = b""

@@ -1,0 +1,56 @@
+"""Everything that is known before the first shot: room, pair, seat, meter, tolerance, targets."""
+
+from __future__ import annotations
+
+from typing import Generic, TypeVar
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.model.cabinet import Cabinet, Placement
+from witnessmark.model.meter import Meter
+from witnessmark.model.room import Room, Seat, Side
+
+T = TypeVar("T")
+
+
+class Pair(msgspec.Struct, Generic[T], frozen=True):
+    """One of something for each cabinet."""
+
+    left: T
+    right: T
+
+    def __getitem__(self, side: Side) -> T:
+        return self.left if side is Side.LEFT else self.right
+
+    def replacing(self, side: Side, value: T) -> Pair[T]:
+        """The same pair with one side exchanged."""
+        return Pair(value, self.right) if side is Side.LEFT else Pair(self.left, value)
+
+
+class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """How far from its target a cabinet may stand and still count as on it."""
+
+    position_mm: float = 3.0
+    toe_in_deg: float = 0.5
+
+    def __post_init__(self) -> None:
+        if not 0 < self.position_mm <= 1000:
+            raise BadInput(f"tolerance.position: {self.position_mm:g} mm must lie above 0, to 1 m")
+        if not 0 < self.toe_in_deg <= 45:
+            raise BadInput(f"tolerance.toe_in: {self.toe_in_deg:g} must lie above 0, to 45 degrees")
+
+
+class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A room with a seat, a pair of cabinets, a meter, a tolerance, and targets where chosen.
+
+    ``temperature_c`` of the air sets the speed of sound.
+    """
+
+    room: Room
+    cabinets: Pair[Cabinet]
+    seat: Seat
+    meter: Meter = Meter()
+    tolerance: Tolerance = Tolerance()
+    targets: Pair[Placement | None] = Pair[Placement | None](None, None)
+    temperature_c: float = 20.0

@@ -1,0 +1,50 @@
+"""A shot: a reading that is known to be from here to there."""
+
+from __future__ import annotations
+
+import enum
+
+import msgspec
+
+from witnessmark.model.room import Side
+
+
+class Held(enum.StrEnum):
+    """How the meter was held, which decides what the number means."""
+
+    WALL = "wall"
+    """Square to a wall, to a touch point: the perpendicular distance."""
+    CABINET = "cabinet"
+    """Flush on the cabinet, firing along its own axis: that distance over the cosine."""
+    POINT = "point"
+    """From a touch point to the seat mark, or to the same point of the other cabinet: straight."""
+    SPOT = "spot"
+    """Fired forward along the axis; the dot's place on the back wall, taken from a side wall."""
+
+
+class AimedAt(enum.StrEnum):
+    """What a shot goes to."""
+
+    FRONT = "front"
+    BACK = "back"
+    LEFT = "left"
+    RIGHT = "right"
+    SEAT = "seat"
+    CABINET = "cabinet"
+    """The touch point of the same name on the other cabinet."""
+
+
+class ShotKind(msgspec.Struct, frozen=True):
+    """From which touch point of which cabinet, to what, held how."""
+
+    cabinet: Side
+    point: str
+    to: AimedAt
+    held: Held
+
+
+class Shot(msgspec.Struct, frozen=True):
+    """A shot kind with the distance that was read for it, mm."""
+
+    kind: ShotKind
+    reading_mm: float
