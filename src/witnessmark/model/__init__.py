@@ -6,6 +6,7 @@ from witnessmark.model.cabinet import (
     Placement,
     TouchPoint,
 )
+from witnessmark.model.command import Act, Command
 from witnessmark.model.meter import Meter, Reading
 from witnessmark.model.room import PlanPoint, Room, Seat, Side, Wall
 from witnessmark.model.setup import Pair, Setup, Tolerance
@@ -13,8 +14,10 @@ from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
 
 __all__ = [
     "BOX_POINTS",
+    "Act",
     "AimedAt",
     "Cabinet",
+    "Command",
     "Held",
     "Meter",
     "Pair",

@@ -7,9 +7,11 @@ from typing import Generic, TypeVar
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.lengths import Units
 from witnessmark.model.cabinet import Cabinet, Placement
 from witnessmark.model.meter import Meter
 from witnessmark.model.room import Room, Seat, Side
+from witnessmark.model.shot import Held
 
 T = TypeVar("T")
 
@@ -44,7 +46,8 @@ class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A room with a seat, a pair of cabinets, a meter, a tolerance, and targets where chosen.
 
-    ``temperature_c`` of the air sets the speed of sound.
+    ``temperature_c`` of the air sets the speed of sound. ``held`` is how the shots to walls are
+    taken: the meter flush on the cabinet, or square to the wall. Lengths are told in ``units``.
     """
 
     room: Room
@@ -54,3 +57,5 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     tolerance: Tolerance = Tolerance()
     targets: Pair[Placement | None] = Pair[Placement | None](None, None)
     temperature_c: float = 20.0
+    held: Held = Held.CABINET
+    units: Units = Units.MM

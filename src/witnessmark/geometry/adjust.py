@@ -1,0 +1,191 @@
+"""Weighted least squares with its quality figures: the one solver behind every pose and room.
+
+The weighted Jacobian is taken apart by its singular values after its columns are scaled to unit
+length; the normal matrix is never formed, because that squares the condition number (the NIST
+Longley data lose half their digits that way).
+
+Sources: Mikhail & Ackermann, Observations and Least Squares (1976), chapters 4 to 10, for the
+adjustment (from memory); Baarda, A Testing Procedure for Use in Geodetic Networks (1968), for the
+standardised residual and its critical value.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+"""Unknowns (n,) to predicted observations (m,) and their Jacobian (m, n)."""
+
+CRITICAL_STANDARDISED_RESIDUAL = 3.2905
+"""Two-sided 0.1 % point of the normal distribution (Baarda 1968)."""
+
+_RANK_TOLERANCE = 1e-11
+"""Singular values of the scaled design below this part of the largest count as none."""
+
+_UNCHECKED = 1e-9
+"""A redundancy number below this means that no other observation checks this one."""
+
+
+class NotDetermined(ArithmeticError):
+    """The observations cannot fix every unknown.
+
+    ``loose`` is (k, n): independent changes of the unknowns that no observation sees.
+    """
+
+    def __init__(self, loose: FloatArray) -> None:
+        super().__init__(f"{len(loose)} combinations of the unknowns are not observed")
+        self.loose = loose
+
+
+class Adjustment(NamedTuple):
+    """What the observations say, and how well they agree.
+
+    The covariance follows from the stated standard deviations alone. It is never rescaled by the
+    misfit: ``sigma0`` reports the misfit beside it, and who wants the a posteriori covariance
+    multiplies by ``sigma0 ** 2``.
+    """
+
+    estimate: FloatArray
+    """(n,) the unknowns."""
+    covariance: FloatArray
+    """(n, n) a priori."""
+    residuals: FloatArray
+    """(m,) adjusted minus observed, in the unit of each observation."""
+    redundancy: FloatArray
+    """(m,) share of each observation's error that shows in its residual; sums to ``freedom``."""
+    standardised: FloatArray
+    """(m,) residual over its own standard deviation; 0 where nothing checks the observation."""
+    chi_square: float
+    """Weighted sum of squared residuals."""
+    freedom: int
+    """Degrees of freedom, m - n."""
+
+    @property
+    def sigma0(self) -> float:
+        """Root of the reduced chi-square; not a number without redundancy."""
+        return math.sqrt(self.chi_square / self.freedom) if self.freedom else math.nan
+
+
+def adjust(
+    model: Model,
+    start: FloatArray,
+    observed: FloatArray,
+    sigma: FloatArray,
+    *,
+    step_tolerance: float = 1e-3,
+    most_steps: int = 60,
+) -> Adjustment:
+    """Fit unknowns to observations by Gauss-Newton with step halving.
+
+    Args:
+        model: predicted observations and Jacobian at given unknowns.
+        start: (n,) first guess.
+        observed: (m,) observations.
+        sigma: (m,) their standard deviations, same unit, all positive.
+        step_tolerance: stop when every unknown moves by less than this part of its own standard
+            deviation.
+        most_steps: give up after so many steps.
+
+    Raises:
+        NotDetermined: when the observations cannot fix every unknown.
+        ArithmeticError: when the steps do not settle.
+    """
+    unknowns = start
+    predicted, jacobian = model(unknowns)
+    weighted = (observed - predicted) / sigma
+    for _ in range(most_steps):
+        basis, back = _factor(jacobian / sigma[:, None])
+        rotated = weighted @ basis
+        step = back @ rotated
+        # |rotated| is the length of the step measured in standard deviations of the unknowns
+        if rotated @ rotated < step_tolerance**2:
+            return _with_quality(unknowns + step, weighted - basis @ rotated, sigma, basis, back)
+        unknowns, predicted, jacobian, weighted = _descend(
+            model, unknowns, step, observed, sigma, float(weighted @ weighted)
+        )
+    raise ArithmeticError(f"the adjustment did not settle in {most_steps} steps")
+
+
+def adjust_linear(design: FloatArray, observed: FloatArray, sigma: FloatArray) -> Adjustment:
+    """Fit ``observed = design @ unknowns`` in one step.
+
+    Args:
+        design: (m, n).
+        observed: (m,).
+        sigma: (m,) standard deviations, all positive.
+
+    Raises:
+        NotDetermined: when the observations cannot fix every unknown.
+    """
+    weighted = observed / sigma
+    basis, back = _factor(design / sigma[:, None])
+    rotated = weighted @ basis
+    return _with_quality(back @ rotated, weighted - basis @ rotated, sigma, basis, back)
+
+
+def _factor(weighted_design: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """An orthonormal ``basis`` (m, n) of what the unknowns can reach, and the way ``back``.
+
+    ``back`` (n, n) turns coordinates in that basis into unknowns; ``back @ back.T`` is their
+    covariance.
+    """
+    observations, unknowns = weighted_design.shape
+    length = np.sqrt(np.einsum("ij,ij->j", weighted_design, weighted_design))
+    length[length == 0] = 1.0
+    basis, singular, directions = np.linalg.svd(
+        weighted_design / length, full_matrices=observations < unknowns
+    )
+    rank = int((singular > _RANK_TOLERANCE * singular[0]).sum())
+    if rank < unknowns:
+        raise NotDetermined(directions[rank:] / length)
+    return basis, directions.T / singular / length[:, None]
+
+
+def _descend(
+    model: Model,
+    unknowns: FloatArray,
+    step: FloatArray,
+    observed: FloatArray,
+    sigma: FloatArray,
+    cost: float,
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Take the step, halved as often as it must be for the misfit not to grow."""
+    scale = 1.0
+    while True:
+        ahead = unknowns + scale * step
+        predicted, jacobian = model(ahead)
+        weighted = (observed - predicted) / sigma
+        new_cost = float(weighted @ weighted)
+        # a rise within rounding is no rise, and a step too small to matter is taken as it is
+        if new_cost <= cost * (1 + 1e-9) + 1e-12 or scale < 1e-6:
+            return ahead, predicted, jacobian, weighted
+        scale /= 2
+
+
+def _with_quality(
+    estimate: FloatArray,
+    weighted_misfit: FloatArray,
+    sigma: FloatArray,
+    basis: FloatArray,
+    back: FloatArray,
+) -> Adjustment:
+    redundancy = 1.0 - np.einsum("ij,ij->i", basis, basis)
+    checked = redundancy > _UNCHECKED
+    standardised = np.where(
+        checked, -weighted_misfit / np.sqrt(np.where(checked, redundancy, 1.0)), 0.0
+    )
+    return Adjustment(
+        estimate=estimate,
+        covariance=back @ back.T,
+        residuals=-weighted_misfit * sigma,
+        redundancy=redundancy,
+        standardised=standardised,
+        chi_square=float(weighted_misfit @ weighted_misfit),
+        freedom=len(sigma) - len(estimate),
+    )

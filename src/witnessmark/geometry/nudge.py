@@ -1,0 +1,113 @@
+"""The move that brings a cabinet from where it stands onto its target."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from witnessmark.geometry.frame import side_frame
+from witnessmark.geometry.verdict import Verdict
+from witnessmark.lengths import Units, format_length
+from witnessmark.model import Placement, Setup, Side
+
+HOLD_SHARE = 0.2
+"""A foot that moves by less than this part of the farthest-moving foot may as well be held."""
+
+
+class FootMove(msgspec.Struct, frozen=True):
+    """How far one foot goes: positive inward from the side wall, positive from the front wall."""
+
+    side_mm: float
+    setback_mm: float
+
+    @property
+    def distance_mm(self) -> float:
+        """How far it goes in all."""
+        return math.hypot(self.side_mm, self.setback_mm)
+
+
+class Nudge(msgspec.Struct, frozen=True):
+    """The whole correction: ``move`` is target minus measured."""
+
+    move: Placement
+    words: list[str]
+    """One instruction for each quantity that is not ``in``, the one that matters most first."""
+    feet: dict[str, FootMove]
+    hold: str | None
+    """The foot to hold while the cabinet is turned about it, where that does nearly all."""
+
+
+def nudge(setup: Setup, side: Side, measured: Placement, verdicts: dict[str, Verdict]) -> Nudge:
+    """The move from ``measured`` to the target of the cabinet on ``side``.
+
+    Args:
+        setup: holds the target, the tolerance and the cabinet's feet.
+        side: which cabinet.
+        measured: where it stands.
+        verdicts: of side, setback and toe_in; what is ``in`` gets no words.
+    """
+    target = setup.targets[side]
+    assert target is not None  # noqa: S101 - guarded by every caller; a nudge needs a target
+    move = target.minus(measured)
+    feet = _feet(setup, side, measured, target)
+    hold = _foot_to_hold(setup, feet, move)
+    return Nudge(move, _words(setup, side, move, verdicts, hold), feet, hold)
+
+
+def _feet(setup: Setup, side: Side, measured: Placement, target: Placement) -> dict[str, FootMove]:
+    frame = side_frame(setup.room, side)
+    moves = {}
+    for name, foot in setup.cabinets[side].standing_points.items():
+        now = frame.tape_distances(frame.point(measured, foot))
+        then = frame.tape_distances(frame.point(target, foot))
+        moves[name] = FootMove(then[0] - now[0], then[1] - now[1])
+    return moves
+
+
+def _foot_to_hold(setup: Setup, feet: dict[str, FootMove], move: Placement) -> str | None:
+    """The foot about which the correction is close to a turn, if there is one."""
+    if abs(move.toe_in_deg) <= setup.tolerance.toe_in_deg:
+        return None
+    still = min(feet, key=lambda name: feet[name].distance_mm)
+    farthest = max(foot.distance_mm for foot in feet.values())
+    near = min(HOLD_SHARE * farthest, setup.tolerance.position_mm)
+    return still if feet[still].distance_mm <= near else None
+
+
+def _words(
+    setup: Setup, side: Side, move: Placement, verdicts: dict[str, Verdict], hold: str | None
+) -> list[str]:
+    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    said = [
+        (abs(move.side_mm) / position, "side", side_words(side, move.side_mm, setup.units)),
+        (abs(move.setback_mm) / position, "setback", setback_words(move.setback_mm, setup.units)),
+        (abs(move.toe_in_deg) / toe_in, "toe_in", toe_in_words(move.toe_in_deg)),
+    ]
+    words = [text for _, key, text in sorted(said, reverse=True) if verdicts[key] != Verdict.IN]
+    if hold and words:
+        words.insert(0, f"hold the {hold} foot and {toe_in_words(move.toe_in_deg)} about it")
+    return words
+
+
+def nudge_length(move_mm: float, units: Units) -> str:
+    """How far to nudge, without its sign: to the tenth where hands can follow it, below 10 mm."""
+    fine = Units.TENTH_MM if units is Units.MM and abs(move_mm) < 9.95 else units
+    return format_length(abs(move_mm), fine)
+
+
+def side_words(side: Side, move_mm: float, units: Units) -> str:
+    """A move along the front wall in words; ``move_mm`` positive inward."""
+    toward = side.other if move_mm > 0 else side
+    return f"{nudge_length(move_mm, units)} toward the {toward} wall"
+
+
+def setback_words(move_mm: float, units: Units) -> str:
+    """A move from or to the front wall in words; ``move_mm`` positive into the room."""
+    toward = "seat" if move_mm > 0 else "front wall"
+    return f"{nudge_length(move_mm, units)} toward the {toward}"
+
+
+def toe_in_words(move_deg: float) -> str:
+    """A turn in words; ``move_deg`` positive when the baffle turns toward the other cabinet."""
+    return f"turn {'in' if move_deg > 0 else 'out'} {abs(move_deg):.2f}°"

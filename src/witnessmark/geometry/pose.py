@@ -1,0 +1,157 @@
+"""Where the cabinets stand: the poses of one or both, from shots, with what is known of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import msgspec
+import numpy as np
+
+from witnessmark.errors import TooFewShots
+from witnessmark.geometry.adjust import Adjustment, FloatArray, NotDetermined, adjust
+from witnessmark.geometry.observe import ShotModel
+from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
+
+COVERAGE_FACTOR = 2.0
+"""k of every expanded uncertainty: 95.45 % of a normal distribution (JCGM 100:2008, 6.2)."""
+
+
+class Located(msgspec.Struct, frozen=True):
+    """The poses that fit the shots best.
+
+    ``covariance`` is (3 c, 3 c) over side mm, setback mm, toe-in degrees of each cabinet of
+    ``placements`` in order, errors shared by all shots of the meter included, so that they cancel
+    in differences.
+    """
+
+    placements: dict[Side, Placement]
+    covariance: FloatArray
+    adjustment: Adjustment
+    kinds: tuple[ShotKind, ...]
+    zero_mm: float
+    """The zero error of the meter that the shots themselves suggest."""
+
+    def covariance_of(self, side: Side) -> FloatArray:
+        """(3, 3) covariance of one cabinet's side mm, setback mm and toe-in degrees."""
+        start = 3 * list(self.placements).index(side)
+        block: FloatArray = self.covariance[start : start + 3, start : start + 3]
+        return block
+
+    def expanded(self, side: Side) -> Placement:
+        """Expanded uncertainty (k = 2) of each quantity of one cabinet's placement."""
+        variances = self.covariance_of(side).diagonal().tolist()
+        return Placement(*(COVERAGE_FACTOR * math.sqrt(variance) for variance in variances))
+
+
+def locate(
+    setup: Setup, shots: Sequence[Shot], start: Mapping[Side, Placement] | None = None
+) -> Located:
+    """Poses of all cabinets that have shots, by weighted least squares over all shots at once.
+
+    Args:
+        setup: room, cabinets, seat and the meter's error model.
+        shots: any number from any touch points.
+        start: where to begin for a cabinet that its shots to walls alone do not fix; without it,
+            at its target or in the middle of its half of the room.
+
+    Raises:
+        TooFewShots: naming the shots that are missing.
+        BadInput: when a shot's point or aim does not exist.
+    """
+    kinds = tuple(shot.kind for shot in shots)
+    model = ShotModel(setup, kinds)
+    observed = model.observed(shots)
+    unknowns = np.zeros(model.unknowns)
+    for side, column in model.column.items():
+        unknowns[column : column + 3] = model.planar.closed_form(observed, column) or _guess(
+            setup, side, start or {}
+        )
+    try:
+        adjustment = adjust(model, unknowns, observed, model.sigma)
+    except NotDetermined as error:
+        raise TooFewShots(_missing(setup, model, error.loose)) from None
+    return _located(model, kinds, adjustment)
+
+
+def predict(setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind) -> float:
+    """Reading of a shot, mm, by a meter without error with the cabinets standing so.
+
+    Raises:
+        BadInput: when the shot's point or aim does not exist.
+    """
+    model = ShotModel(setup, [kind])
+    predicted, _ = model(_pack(model, placements))
+    return float(predicted[0])
+
+
+def _pack(model: ShotModel, placements: Mapping[Side, Placement]) -> FloatArray:
+    unknowns = np.zeros(model.unknowns)
+    for side, column in model.column.items():
+        unknowns[column : column + 3] = _radians(placements[side])
+    return unknowns
+
+
+def _radians(placement: Placement) -> tuple[float, float, float]:
+    return placement.side_mm, placement.setback_mm, math.radians(placement.toe_in_deg)
+
+
+def _guess(setup: Setup, side: Side, start: Mapping[Side, Placement]) -> tuple[float, float, float]:
+    likely = start.get(side) or setup.targets[side]
+    if likely is None:
+        likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 0.0)
+    return _radians(likely)
+
+
+def _located(model: ShotModel, kinds: tuple[ShotKind, ...], adjustment: Adjustment) -> Located:
+    poses = 3 * len(model.sides)
+    to_degrees = np.ones(poses)
+    to_degrees[2::3] = 180 / math.pi
+    values = (adjustment.estimate[:poses] * to_degrees).tolist()
+    zero = model.zero_column
+    return Located(
+        placements={
+            side: Placement(*values[3 * place : 3 * place + 3])
+            for place, side in enumerate(model.sides)
+        },
+        covariance=adjustment.covariance[:poses, :poses] * to_degrees * to_degrees[:, None],
+        adjustment=adjustment,
+        kinds=kinds,
+        zero_mm=0.0 if zero is None else float(adjustment.estimate[zero]),
+    )
+
+
+def _missing(setup: Setup, model: ShotModel, loose: FloatArray) -> str:
+    """One sentence a cabinet that says which shots would fix what is loose."""
+    sentences = []
+    for side, column in model.column.items():
+        # a turn of one radian moves a point a cabinet's depth away by that depth
+        reach = np.array([1.0, 1.0, setup.cabinets[side].depth_mm])
+        share = np.abs(loose[:, column : column + 3] * reach).max(axis=0)
+        if share.max() < 1e-6:
+            continue
+        seen = [_sees(model, column + place) for place in range(3)]
+        sentences.append(f"{side}: {_wanted(side, seen)}")
+    return "; ".join(sentences)
+
+
+def _sees(model: ShotModel, column: int) -> bool:
+    """Whether any shot changes with this unknown, at a toe-in of a few degrees."""
+    unknowns = np.full(model.unknowns, 0.1)
+    _, jacobian = model(unknowns)
+    return bool(np.abs(jacobian[: model.shots, column]).max(initial=0.0) > 1e-6)
+
+
+def _wanted(side: Side, seen: Sequence[bool]) -> str:
+    wanted = []
+    if not seen[0]:
+        wanted.append(f"a shot to the {side} wall (nothing fixes side)")
+    if not seen[1]:
+        wanted.append("a shot to the front wall (nothing fixes setback)")
+    if not wanted or not all(seen[:2]):
+        wanted.append(
+            "a second shot to one wall from another touch point (two from one face fix toe-in)"
+            if not wanted
+            else "and two of its shots to one wall must come from different touch points"
+        )
+    return "missing " + ", ".join(wanted)

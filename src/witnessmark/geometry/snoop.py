@@ -1,0 +1,126 @@
+"""Which shot is wrong, and what probably happened to it.
+
+Data snooping (Baarda 1968): the shot with the largest standardised residual is suspect when that
+passes the 0.1 % point. Where shots only check one another, they are suspect together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import msgspec
+import numpy as np
+
+from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
+from witnessmark.geometry.pose import Located, predict
+from witnessmark.model import BOX_POINTS, AimedAt, Held, Placement, Setup, Shot, ShotKind, Side
+
+_TIED = 0.999
+"""Standardised residuals nearer to each other than this are of shots that only check each other."""
+
+
+class ShotCheck(msgspec.Struct, frozen=True):
+    """How one shot fits the others. ``residual_mm`` is adjusted minus read."""
+
+    shot: Shot
+    residual_mm: float
+    standardised: float
+    redundancy: float
+    suspect: bool
+    cause: str | None
+    """What probably happened, in words, for a suspect shot."""
+
+
+def check_shots(setup: Setup, shots: list[Shot], located: Located) -> list[ShotCheck]:
+    """Residual, standardised residual and suspicion of each shot, in the order of the shots."""
+    adjustment = located.adjustment
+    size = np.abs(adjustment.standardised)
+    # the meter's zero and scale take part, so that an odd meter is not blamed on a shot
+    limit = max(CRITICAL_STANDARDISED_RESIDUAL, _TIED * float(size.max()))
+    suspects = [row for row in range(len(shots)) if size[row] > limit]
+    checks = []
+    for row, shot in enumerate(shots):
+        residual, redundancy = float(adjustment.residuals[row]), float(adjustment.redundancy[row])
+        suspect = row in suspects
+        cause = None
+        if suspect and len(suspects) > 1:
+            cause = "it and another shot contradict each other; repeat both"
+        elif suspect:
+            expected = shot.reading_mm + residual / redundancy
+            cause = likely_cause(setup, located.placements, shot, expected)
+        checks.append(
+            ShotCheck(
+                shot, residual, float(adjustment.standardised[row]), redundancy, suspect, cause
+            )
+        )
+    return checks
+
+
+def likely_cause(
+    setup: Setup, placements: Mapping[Side, Placement], shot: Shot, expected_mm: float
+) -> str:
+    """The commonest mistake that turns the expected reading into this one, in words.
+
+    Args:
+        setup: room, cabinets, seat and meter.
+        placements: where the cabinets are thought to stand, to a few millimetres.
+        shot: the reading in question.
+        expected_mm: what it should have read, by everything but itself.
+
+    The list of mistakes is common practice, no source.
+    """
+    near_mm = 3.0 + 3.0 * setup.meter.shot_sigma_mm
+    for words, reading_mm in _slips(setup, placements, shot.kind, expected_mm):
+        if abs(shot.reading_mm - reading_mm) <= near_mm:
+            return words
+    excess = shot.reading_mm - expected_mm
+    if -60.0 <= excess < 0:
+        return (
+            f"{-excess:.0f} mm short: something stands proud of the wall there "
+            "(skirting board, radiator, panel)"
+        )
+    # a beam 6 degrees off square reads 0.55 % long
+    if 0 < excess <= 0.0055 * expected_mm:
+        return f"{excess:.0f} mm long: the beam was not square to the wall; sweep for the shortest"
+    if 0 < abs(excess) <= 250.0:
+        word = "long" if excess > 0 else "short"
+        return f"{abs(excess):.0f} mm {word}: measured from the wrong edge of the meter or cabinet"
+    return "it fits nothing else that was measured; repeat it"
+
+
+def _slips(
+    setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind, expected_mm: float
+) -> Iterator[tuple[str, float]]:
+    """Mistakes with an exact signature: words, and the reading that each would have given."""
+    yield "feet mistaken for metres", expected_mm / 0.3048
+    yield "metres mistaken for feet", expected_mm * 0.3048
+    yield "decimal point one place too far right", expected_mm * 10
+    yield "decimal point one place too far left", expected_mm / 10
+    for reading_mm in _transposed(round(expected_mm)):
+        yield "two digits changed places", reading_mm
+    if kind.held in (Held.WALL, Held.CABINET):
+        yield from _other_shots(setup, placements, kind)
+
+
+def _transposed(reading_mm: int) -> Iterator[float]:
+    digits = str(reading_mm)
+    for place in range(len(digits) - 1):
+        swapped = digits[:place] + digits[place + 1] + digits[place] + digits[place + 2 :]
+        # a swap of the last two of near-equal digits is within any meter's noise
+        if abs(int(swapped) - reading_mm) >= 18:
+            yield float(swapped)
+
+
+def _other_shots(
+    setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind
+) -> Iterator[tuple[str, float]]:
+    """The same shot taken from another point or to another wall."""
+    names = [*BOX_POINTS, *setup.cabinets[kind.cabinet].points]
+    for name in names:
+        if name != kind.point:
+            other = msgspec.structs.replace(kind, point=name)
+            yield f"taken from {name} instead of {kind.point}", predict(setup, placements, other)
+    for wall in (AimedAt.FRONT, AimedAt.BACK, AimedAt.LEFT, AimedAt.RIGHT):
+        if wall is not kind.to:
+            other = msgspec.structs.replace(kind, to=wall)
+            yield f"taken to the {wall} wall instead", predict(setup, placements, other)

@@ -1,0 +1,111 @@
+"""How well the pair stand as mirror images: left minus right, with what shared errors leave of it.
+
+The zero and scale errors of the meter are the same in both cabinets' placements; because the
+covariance is that of both together, they drop out of the differences by themselves.
+"""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+import numpy as np
+
+from witnessmark.geometry.adjust import FloatArray
+from witnessmark.geometry.frame import reference_in_plan, side_frame
+from witnessmark.geometry.pose import COVERAGE_FACTOR, Located
+from witnessmark.geometry.verdict import Verdict, verdict, worst
+from witnessmark.model import Placement, Setup, Side
+from witnessmark.sound.air import speed_of_sound_m_s
+from witnessmark.sound.arrival import arrival_us, level_db, path_mm
+
+QUANTITIES = ("side_mm", "setback_mm", "toe_in_deg", "path_to_seat_mm", "arrival_us", "level_db")
+
+
+class SymmetryError(msgspec.Struct, frozen=True):
+    """Left minus right. Arrival is positive when the left is later, level when it is louder."""
+
+    side_mm: float
+    setback_mm: float
+    toe_in_deg: float
+    path_to_seat_mm: float
+    arrival_us: float
+    level_db: float
+
+
+class Symmetry(msgspec.Struct, frozen=True):
+    """The symmetry error, its expanded uncertainty (k = 2), and what may be said of it."""
+
+    error: SymmetryError
+    expanded: SymmetryError
+    verdict: dict[str, Verdict]
+    """Of side, setback, toe_in and path_to_seat, against the position and toe-in tolerances."""
+
+    @property
+    def worst(self) -> Verdict:
+        """The worst of the verdicts."""
+        return worst(list(self.verdict.values()))
+
+
+def symmetry(setup: Setup, located: Located) -> Symmetry:
+    """Symmetry of a pair whose two placements were located together."""
+    left, right = located.placements[Side.LEFT], located.placements[Side.RIGHT]
+    paths = [path_to_seat_mm(setup, side, located.placements[side]) for side in Side]
+    path = paths[0] - paths[1]
+    difference = left.minus(right)
+    error = SymmetryError(
+        difference.side_mm,
+        difference.setback_mm,
+        difference.toe_in_deg,
+        path,
+        arrival_us(path, setup.temperature_c),
+        level_db(*paths),
+    )
+    jacobian = _jacobian(setup, located, paths)
+    variances = np.einsum("ij,jk,ik->i", jacobian, located.covariance, jacobian).tolist()
+    expanded = SymmetryError(*(COVERAGE_FACTOR * math.sqrt(value) for value in variances))
+    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    return Symmetry(
+        error,
+        expanded,
+        {
+            "side": verdict(error.side_mm, expanded.side_mm, position),
+            "setback": verdict(error.setback_mm, expanded.setback_mm, position),
+            "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in),
+            "path_to_seat": verdict(error.path_to_seat_mm, expanded.path_to_seat_mm, position),
+        },
+    )
+
+
+def path_to_seat_mm(setup: Setup, side: Side, placement: Placement) -> float:
+    """Length of the straight path from a cabinet's acoustic height to the ears, mm."""
+    reference = reference_in_plan(setup.room, side, placement)
+    return path_mm(reference, setup.cabinets[side].acoustic_height_mm, setup.seat)
+
+
+def _path_gradient(setup: Setup, side: Side, placement: Placement, path: float) -> FloatArray:
+    """Derivatives of the path by side, setback and toe-in."""
+    frame = side_frame(setup.room, side)
+    reference, seat = frame.reference(placement), frame.from_plan(setup.seat.plan)
+    by_along, by_out = (reference[0] - seat[0]) / path, (reference[1] - seat[1]) / path
+    return np.array([by_along * frame.per_side, by_along * frame.per_setback + by_out, 0.0])
+
+
+def _jacobian(setup: Setup, located: Located, paths: list[float]) -> FloatArray:
+    """(6, 6) derivatives of the symmetry error by both placements, in the order of QUANTITIES."""
+    gradients = [
+        _path_gradient(setup, side, located.placements[side], path)
+        for side, path in zip(Side, paths, strict=True)
+    ]
+    path_row = np.concatenate((gradients[0], -gradients[1]))
+    per_mm = 1e3 / speed_of_sound_m_s(setup.temperature_c)
+    decibel = -20 / math.log(10)
+    level_row = np.concatenate((gradients[0] / paths[0], -gradients[1] / paths[1]))
+    return np.vstack(
+        (
+            np.hstack((np.eye(3), -np.eye(3))),
+            path_row,
+            path_row * per_mm,
+            level_row * decibel,
+        )
+    )

@@ -1,0 +1,53 @@
+"""In, out or unsure: what may be said of an error that is itself only known to within something."""
+
+from __future__ import annotations
+
+import enum
+import math
+
+
+class Verdict(enum.StrEnum):
+    """Whether a quantity is within its tolerance, as far as the measuring can tell."""
+
+    IN = "in"
+    OUT = "out"
+    UNSURE = "unsure"
+
+
+def verdict(error: float, expanded: float, tolerance: float) -> Verdict:
+    """``in`` when |error| + U <= tolerance, ``out`` when |error| - U > tolerance, else ``unsure``.
+
+    Args:
+        error: measured minus target, any unit.
+        expanded: its expanded uncertainty U (k = 2), same unit.
+        tolerance: the largest error allowed, same unit.
+
+    The guard band of one U on either side follows JCGM 106:2012, 8.3.
+    """
+    # a nanometre of slack, so that an error exactly on the edge is not decided by rounding
+    slack = 1e-9 * max(tolerance, 1.0)
+    if abs(error) + expanded <= tolerance + slack:
+        return Verdict.IN
+    return Verdict.OUT if abs(error) - expanded > tolerance + slack else Verdict.UNSURE
+
+
+def probability_within(error: float, standard: float, tolerance: float) -> float:
+    """Probability that the true error lies within +-tolerance, for a normal distribution.
+
+    Args:
+        error: measured minus target.
+        standard: its standard uncertainty, above 0.
+        tolerance: the largest error allowed.
+
+    Source: JCGM 106:2012, 7.4 (two-sided tolerance interval).
+    """
+    upper, lower = (tolerance - error) / standard, (-tolerance - error) / standard
+    return (math.erf(upper / math.sqrt(2)) - math.erf(lower / math.sqrt(2))) / 2
+
+
+def worst(verdicts: list[Verdict]) -> Verdict:
+    """``out`` if any is out, else ``unsure`` if any is unsure, else ``in``."""
+    for candidate in (Verdict.OUT, Verdict.UNSURE):
+        if candidate in verdicts:
+            return candidate
+    return Verdict.IN

@@ -1,0 +1,34 @@
+"""What the person decided in a round, beside the readings that came."""
+
+from __future__ import annotations
+
+import enum
+from datetime import datetime
+
+import msgspec
+
+
+class Act(enum.StrEnum):
+    """The decisions that change a round."""
+
+    UNDO = "undo"
+    """Take back what the last reading or decision did."""
+    SKIP = "skip"
+    """Leave the prompted shot out."""
+    HOLD = "hold"
+    """Stay on the prompted shot, or go on again."""
+    KEEP = "keep"
+    """Take the questioned reading as it is."""
+    DROP = "drop"
+    """Throw the questioned reading away."""
+    MOVED = "moved"
+    """The cabinet was moved: measure it afresh."""
+    OTHER = "other"
+    """Go to the other cabinet."""
+
+
+class Command(msgspec.Struct, frozen=True):
+    """One decision and when it was taken (UTC)."""
+
+    act: Act
+    at: datetime

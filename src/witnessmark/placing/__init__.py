@@ -1,0 +1,1 @@
+"""The live flow: which shot a reading is, what the shots say, and what to do next."""

@@ -1,0 +1,80 @@
+"""What the shots say of the pair: pose, error, verdict and nudge of each cabinet, and symmetry."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from witnessmark.geometry.nudge import Nudge, nudge
+from witnessmark.geometry.pose import Located, locate
+from witnessmark.geometry.snoop import ShotCheck, check_shots
+from witnessmark.geometry.symmetry import Symmetry, symmetry
+from witnessmark.geometry.verdict import Verdict, verdict, worst
+from witnessmark.model import Placement, Setup, Shot, Side
+
+
+class Appraisal(msgspec.Struct, frozen=True):
+    """What is known of one cabinet. Without a target, error, verdicts and nudge are None.
+
+    ``error`` is measured minus target, ``expanded`` the expanded uncertainty (k = 2) of both.
+    """
+
+    measured: Placement
+    expanded: Placement
+    error: Placement | None
+    verdicts: dict[str, Verdict] | None
+    """Of side, setback and toe_in."""
+    nudge: Nudge | None
+    checks: tuple[ShotCheck, ...]
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The worst of the verdicts."""
+        return None if self.verdicts is None else worst(list(self.verdicts.values()))
+
+    @property
+    def suspects(self) -> tuple[ShotCheck, ...]:
+        """The shots that do not fit the others."""
+        return tuple(check for check in self.checks if check.suspect)
+
+
+class PairAppraisal(msgspec.Struct, frozen=True):
+    """The cabinets that have shots, and the symmetry of the pair when both have."""
+
+    cabinets: dict[Side, Appraisal]
+    symmetry: Symmetry | None
+
+
+def appraise(setup: Setup, shots: Sequence[Shot]) -> PairAppraisal:
+    """Locate every cabinet that has shots and compare it with its target and its twin.
+
+    Raises:
+        TooFewShots: naming the shots that are missing.
+        BadInput: when a shot's point or aim does not exist.
+    """
+    located = locate(setup, shots)
+    checks = check_shots(setup, list(shots), located)
+    return PairAppraisal(
+        {side: _appraise_one(setup, located, checks, side) for side in located.placements},
+        symmetry(setup, located) if len(located.placements) == len(Side) else None,
+    )
+
+
+def _appraise_one(
+    setup: Setup, located: Located, checks: Sequence[ShotCheck], side: Side
+) -> Appraisal:
+    measured, expanded = located.placements[side], located.expanded(side)
+    own = tuple(check for check in checks if check.shot.kind.cabinet is side)
+    target = setup.targets[side]
+    if target is None:
+        return Appraisal(measured, expanded, None, None, None, own)
+    error = measured.minus(target)
+    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    verdicts = {
+        "side": verdict(error.side_mm, expanded.side_mm, position),
+        "setback": verdict(error.setback_mm, expanded.setback_mm, position),
+        "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in),
+    }
+    move = nudge(setup, side, measured, verdicts)
+    return Appraisal(measured, expanded, error, verdicts, move, own)

@@ -1,0 +1,84 @@
+"""What the prompted shot should read, and how far off a reading may be before it is questioned."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from witnessmark.errors import TooFewShots
+from witnessmark.geometry.nudge import Nudge
+from witnessmark.geometry.pose import locate, predict
+from witnessmark.model import AimedAt, Meter, Placement, Setup, ShotKind, Side
+from witnessmark.placing.stand import Stand
+
+FIRST_GATE_MM = 600.0
+"""How far from its target a cabinet may be found at first without the reading being questioned."""
+
+
+class Expectation(msgspec.Struct, frozen=True):
+    """The reading that a shot should give, and how far from it is still believed, mm."""
+
+    reading_mm: float
+    gate_mm: float
+
+    def fits(self, reading_mm: float) -> bool:
+        """Whether a reading is near enough to be taken without a question."""
+        return abs(reading_mm - self.reading_mm) <= self.gate_mm
+
+
+def expect(setup: Setup, side: Side, stand: Stand) -> Expectation:
+    """What the prompted shot of a cabinet should read.
+
+    From its shots since it was last moved where they fix it; else from where it is thought to
+    stand; else from its target, or the middle of its half of the room where anything goes.
+    """
+    kind = stand.todo[0]
+    fixed = fixed_by_shots(setup, side, stand)
+    if fixed is not None:
+        return Expectation(predict(setup, {side: fixed}, kind), gate_at_rest(setup.meter))
+    if stand.belief is not None:
+        return Expectation(predict(setup, {side: stand.belief}, kind), stand.gate_mm)
+    target = setup.targets[side]
+    if target is not None:
+        return Expectation(predict(setup, {side: target}, kind), FIRST_GATE_MM)
+    likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 0.0)
+    anywhere = math.hypot(setup.room.width_mm, setup.room.length_mm)
+    return Expectation(predict(setup, {side: likely}, kind), anywhere)
+
+
+def fixed_by_shots(setup: Setup, side: Side, stand: Stand) -> Placement | None:
+    """Where the shots since the cabinet was last moved put it; None while they do not fix it."""
+    if len(stand.shots) < 3:
+        return None
+    try:
+        return locate(setup, stand.shots).placements[side]
+    except TooFewShots:
+        return None
+
+
+def on_target(setup: Setup, kind: ShotKind) -> float | None:
+    """What a shot would read with its cabinet (and the other, if it takes part) on target, mm."""
+    targets = {side: target for side in Side if (target := setup.targets[side]) is not None}
+    if kind.cabinet not in targets or (kind.to is AimedAt.CABINET and len(targets) < len(Side)):
+        return None
+    return predict(setup, targets, kind)
+
+
+def gate_at_rest(meter: Meter) -> float:
+    """How far a repeat of a shot at a cabinet that stands still may be off, mm.
+
+    Ten millimetres for a hand that finds the corner again, and the meter's own spread.
+    """
+    return 10.0 + 4.0 * meter.shot_sigma_mm
+
+
+def gate_after_move(meter: Meter, asked: Nudge) -> float:
+    """The same after a nudge was asked for: from not having been moved to having gone too far."""
+    farthest = max(foot.distance_mm for foot in asked.feet.values())
+    return gate_at_rest(meter) + 1.2 * farthest
+
+
+def agree(meter: Meter, one_mm: float, other_mm: float) -> bool:
+    """Whether two readings are of the same distance, held by hand twice."""
+    return abs(one_mm - other_mm) <= 2.0 + 4.0 * meter.shot_sigma_mm

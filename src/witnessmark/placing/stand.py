@@ -1,0 +1,39 @@
+"""How far the work on one cabinet has come in a round."""
+
+from __future__ import annotations
+
+import enum
+
+import msgspec
+
+from witnessmark.model import Placement, Shot, ShotKind
+
+
+class Stage(enum.StrEnum):
+    """What is being done with a cabinet."""
+
+    MEASURE = "measure"
+    NUDGE = "nudge"
+    SETTLED = "settled"
+    BEST = "best"
+
+
+class Stand(msgspec.Struct, frozen=True):
+    """How far the work on one cabinet has come."""
+
+    stage: Stage = Stage.MEASURE
+    shots: tuple[Shot, ...] = ()
+    """All since the cabinet was last moved."""
+    todo: tuple[ShotKind, ...] = ()
+    """Shots of the walk that are still to be taken, the prompted one first."""
+    judged: tuple[Shot, ...] = ()
+    """The shots of the last finished walk: the pose that is shown until the next is finished."""
+    walks: int = 0
+    """Finished walks since the cabinet was last moved."""
+    repeated: tuple[ShotKind, ...] = ()
+    """Suspect shots that were already taken once more."""
+    nudges: int = 0
+    belief: Placement | None = None
+    """Where the cabinet is thought to stand before its new shots say so."""
+    gate_mm: float = 0.0
+    """How far a reading may be from what that belief predicts."""
