@@ -59,6 +59,8 @@ def locate(
         TooFewShots: naming the shots that are missing.
         BadInput: when a shot's point or aim does not exist.
     """
+    if not shots:
+        raise TooFewShots("missing every shot: none was taken, and a cabinet needs three")
     kinds = tuple(shot.kind for shot in shots)
     model = ShotModel(setup, kinds)
     observed = model.observed(shots)

@@ -1,0 +1,71 @@
+"""The answer to a round file as one JSON object, in the shape that other programs rely on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from witnessmark.geometry.nudge import Nudge
+from witnessmark.geometry.snoop import ShotCheck
+from witnessmark.geometry.symmetry import Symmetry
+from witnessmark.model import Placement
+from witnessmark.placing.appraise import Appraisal, PairAppraisal
+
+Json = dict[str, Any]
+
+
+def answer(appraisal: PairAppraisal) -> Json:
+    """Everything known of a pair: plain dicts and lists, millimetres and degrees.
+
+    A cabinet without a target has no error, verdict or nudge; one cabinet alone has no symmetry.
+    """
+    told: Json = {
+        "cabinets": {side.value: _cabinet(one) for side, one in appraisal.cabinets.items()}
+    }
+    if appraisal.symmetry is not None:
+        told["symmetry"] = _symmetry(appraisal.symmetry)
+    return told
+
+
+def _cabinet(one: Appraisal) -> Json:
+    told = _rounded(one.measured) | {"expanded": _rounded(one.expanded)}
+    if one.error is not None and one.verdicts is not None and one.nudge is not None:
+        told["error"] = _rounded(one.error)
+        told["verdict"] = {name: verdict.value for name, verdict in one.verdicts.items()}
+        told["nudge"] = _nudge(one.nudge)
+    told["shots"] = [_shot(check) for check in one.checks]
+    return told
+
+
+def _nudge(nudge: Nudge) -> Json:
+    return _rounded(nudge.move) | {
+        "words": nudge.words,
+        "feet": {name: _rounded(foot) for name, foot in nudge.feet.items()},
+        "hold": nudge.hold,
+    }
+
+
+def _shot(check: ShotCheck) -> Json:
+    kind = check.shot.kind
+    return {
+        "point": kind.point,
+        "to": kind.to.value,
+        "held": kind.held.value,
+        "reading_mm": check.shot.reading_mm,
+        "residual_mm": round(check.residual_mm, 6),
+        "suspect": check.suspect,
+        "cause": check.cause,
+    }
+
+
+def _symmetry(pair: Symmetry) -> Json:
+    return _rounded(pair.error) | {
+        "expanded": _rounded(pair.expanded),
+        "verdict": {name: verdict.value for name, verdict in pair.verdict.items()},
+    }
+
+
+def _rounded(record: Placement | msgspec.Struct) -> Json:
+    """The fields of a record, to a nanometre: what lies below is rounding of the arithmetic."""
+    return {name: round(value, 6) for name, value in msgspec.structs.asdict(record).items()}

@@ -1,0 +1,107 @@
+"""The store off the event loop: one thread writes, and whoever appends waits for the commit."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from types import TracebackType
+from typing import Concatenate, ParamSpec, Self, TypeVar
+
+from witnessmark.errors import StoreError
+from witnessmark.store.entries import Draft, Entry, new_key
+from witnessmark.store.packing import RecordRefused
+from witnessmark.store.store import Store
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+Outcomes = list[int | RecordRefused]
+
+
+class _Batch:
+    """The entries that came in while the last commit was under way; they share the next one."""
+
+    def __init__(self) -> None:
+        self.drafts: list[Draft] = []
+        self.committed: Future[Outcomes]
+
+
+class Journal:
+    """An open store that never holds up the event loop.
+
+    Owns the store from here on: every call goes through the one thread, in the order it was made.
+    A call that is cancelled is still carried out, so that no reading is lost with its screen.
+    """
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._writer = ThreadPoolExecutor(1, thread_name_prefix="witnessmark-journal")
+        self._lock = threading.Lock()
+        self._open_batch: _Batch | None = None
+        self._closed = False
+
+    async def append(self, round_id: int | None, entry: Entry, key: str | None = None) -> int:
+        """Journal an entry and return its id; it is on disk when this returns.
+
+        Entries appended at the same time are stored in the order of the calls. Raises as
+        ``Store.append`` does, and ``StoreError`` once the journal is closed.
+        """
+        draft = Draft(round_id, entry, key or new_key())
+        with self._lock:
+            batch = self._open_batch
+            if batch is None:
+                batch = _Batch()
+                batch.committed = self._submit(self._commit, batch)
+                self._open_batch = batch
+            position = len(batch.drafts)
+            batch.drafts.append(draft)
+        outcome = (await _outcome(batch.committed))[position]
+        if isinstance(outcome, RecordRefused):
+            raise outcome
+        return outcome
+
+    async def run(
+        self, call: Callable[Concatenate[Store, P], T], *args: P.args, **kwargs: P.kwargs
+    ) -> T:
+        """Any other method of the store, as in ``await journal.run(Store.entries, round_id)``."""
+        with self._lock:
+            self._open_batch = None  # or a later append would overtake this call
+        return await _outcome(self._submit(call, self._store, *args, **kwargs))
+
+    async def aclose(self) -> None:
+        """Finish what was begun, close the store and end the thread."""
+        if self._closed:
+            return
+        closing = self._submit(self._store.close)
+        self._closed = True
+        try:
+            await _outcome(closing)
+        finally:
+            self._writer.shutdown()
+
+    async def __aenter__(self) -> Self:
+        return self
+
+    async def __aexit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        await self.aclose()
+
+    def _submit(self, call: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> Future[T]:
+        if self._closed:
+            raise StoreError(f"{self._store.path}: the journal is closed, nothing more is stored")
+        return self._writer.submit(call, *args, **kwargs)
+
+    def _commit(self, batch: _Batch) -> Outcomes:
+        with self._lock:
+            self._open_batch = None
+        return self._store.append_all(batch.drafts)
+
+
+async def _outcome(job: Future[T]) -> T:
+    return await asyncio.shield(asyncio.wrap_future(job))

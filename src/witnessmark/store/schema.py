@@ -1,0 +1,104 @@
+"""The tables, and bringing a file of any earlier version up to them.
+
+``setup``, ``round`` and ``journal`` are only ever added to; triggers refuse anything else. The
+version is the number of migrations that a file has been through, kept in ``user_version``. Bodies
+hold the model's records as JSON: a field that is renamed or removed there needs a migration here.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+from witnessmark.errors import StoreError
+
+APPLICATION_ID = 0x574D_524B
+"""``WMRK``, by which a store is told from any other SQLite file."""
+
+Migration = tuple[str, ...]
+"""The statements that lead from one version to the next."""
+
+
+def _append_only(table: str) -> Migration:
+    return tuple(
+        f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} ON {table} "
+        f"BEGIN SELECT RAISE(ABORT, 'a {table} is only ever added'); END"
+        for verb in ("UPDATE", "DELETE")
+    )
+
+
+MIGRATIONS: tuple[Migration, ...] = (
+    (
+        """CREATE TABLE setup (
+            id INTEGER PRIMARY KEY,
+            saved_at TEXT NOT NULL,
+            name TEXT NOT NULL,
+            body TEXT NOT NULL
+        )""",
+        """CREATE TABLE round (
+            id INTEGER PRIMARY KEY,
+            setup_id INTEGER NOT NULL REFERENCES setup,
+            started_at TEXT NOT NULL
+        )""",
+        """CREATE TABLE journal (
+            id INTEGER PRIMARY KEY,
+            round_id INTEGER REFERENCES round,
+            key TEXT NOT NULL UNIQUE,
+            kind TEXT NOT NULL,
+            at TEXT NOT NULL,
+            body TEXT NOT NULL,
+            raw BLOB
+        )""",
+        "CREATE INDEX journal_of_round ON journal (round_id)",
+        *_append_only("setup"),
+        *_append_only("round"),
+        *_append_only("journal"),
+    ),
+)
+
+
+def prepare(
+    connection: sqlite3.Connection, path: Path, migrations: tuple[Migration, ...] = MIGRATIONS
+) -> None:
+    """Set the connection up and bring the file to the present version, in one transaction.
+
+    Raises:
+        StoreError: when the file is not a store, or a newer program's; it is left as it was.
+        sqlite3.Error: when the file is damaged, held, or cannot be written.
+    """
+    version = _version(connection, path, len(migrations))
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA fullfsync = ON")  # macOS: or fsync stops at the disk's own cache
+    connection.execute("PRAGMA foreign_keys = ON")
+    if version < len(migrations):
+        _migrate(connection, path, migrations)
+
+
+def _migrate(connection: sqlite3.Connection, path: Path, migrations: tuple[Migration, ...]) -> None:
+    with connection:
+        connection.execute("BEGIN IMMEDIATE")
+        # Asked again under the lock: another copy of the program may have been first.
+        version = _version(connection, path, len(migrations))
+        for migration in migrations[version:]:
+            for statement in migration:
+                connection.execute(statement)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {len(migrations)}")
+
+
+def _version(connection: sqlite3.Connection, path: Path, newest: int) -> int:
+    application, version, tables = connection.execute(
+        "SELECT application_id, user_version, (SELECT count(*) FROM sqlite_master) "
+        "FROM pragma_application_id, pragma_user_version"
+    ).fetchone()
+    if (application, version, tables) == (0, 0, 0):
+        return 0
+    if application != APPLICATION_ID:
+        raise StoreError(f"{path}: a database of another program; name a file for the store")
+    if version > newest:
+        raise StoreError(
+            f"{path}: written by a newer witnessmark (store version {version}, this program "
+            f"reads up to {newest}); update the program"
+        )
+    return int(version)

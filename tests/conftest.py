@@ -1,0 +1,34 @@
+"""What holds for every test: it leaves no task and no thread behind."""
+
+from __future__ import annotations
+
+import asyncio
+import inspect
+import threading
+from collections.abc import AsyncGenerator, Generator
+
+import pytest
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    # first, so that they look after every other fixture and the loop itself have been taken down
+    for item in items:
+        if isinstance(item, pytest.Function) and inspect.iscoroutinefunction(item.function):
+            item.fixturenames[:0] = ["leaving_no_thread_behind", "leaving_no_task_behind"]
+
+
+@pytest.fixture
+async def leaving_no_task_behind() -> AsyncGenerator[None, None]:
+    """Fails an asynchronous test that ends while a task it started still runs."""
+    yield
+    left = asyncio.all_tasks() - {asyncio.current_task()}
+    assert not left, f"tasks left behind: {sorted(task.get_name() for task in left)}"
+
+
+@pytest.fixture(autouse=True)
+def leaving_no_thread_behind() -> Generator[None, None, None]:
+    """Fails a test that ends while a thread it started still runs."""
+    before = set(threading.enumerate())
+    yield
+    left = set(threading.enumerate()) - before
+    assert not left, f"threads left behind: {sorted(thread.name for thread in left)}"

@@ -1,0 +1,197 @@
+"""What goes wrong with a file, each told in one sentence, and nothing lost by it."""
+
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from witnessmark.errors import StoreError
+from witnessmark.model import Reading, Setup
+from witnessmark.store import store as store_module
+from witnessmark.store.schema import APPLICATION_ID, MIGRATIONS, prepare
+from witnessmark.store.store import Store
+
+AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
+
+
+def reading(number: int, raw: bytes = b"") -> Reading:
+    return Reading(1000.0 + number, AT, "sim:", raw)
+
+
+def refusal(path: Path) -> str:
+    with pytest.raises(StoreError) as raised:
+        Store.open(path)
+    sentence = str(raised.value)
+    assert sentence.startswith(f"{path}: ")
+    assert "\n" not in sentence
+    return sentence
+
+
+@pytest.fixture
+def plain(tmp_path: Path) -> Path:
+    return tmp_path / "plain.sqlite3"
+
+
+def run(path: Path, *statements: str) -> None:
+    with closing(sqlite3.connect(path)) as connection:
+        for statement in statements:
+            connection.execute(statement)
+        connection.commit()
+
+
+def test_an_empty_file_becomes_a_store(plain: Path) -> None:
+    plain.touch()
+    with Store.open(plain) as store:
+        store.append(None, reading(1))
+        assert store.entries(None) == [reading(1)]
+
+
+def test_an_older_file_is_brought_forward_with_all_that_is_in_it(plain: Path) -> None:
+    with Store.open(plain) as store:
+        store.append(None, reading(1))
+    newer = (*MIGRATIONS, ("CREATE TABLE mark (id INTEGER PRIMARY KEY)",))
+    with closing(sqlite3.connect(plain, isolation_level=None)) as connection:
+        prepare(connection, plain, newer)
+        assert connection.execute("PRAGMA user_version").fetchone() == (2,)
+        assert connection.execute("SELECT count(*) FROM mark").fetchone() == (0,)
+        assert connection.execute("SELECT count(*) FROM journal").fetchone() == (1,)
+    assert "newer witnessmark (store version 2, this program reads up to 1)" in refusal(plain)
+
+
+def test_a_migration_that_fails_leaves_the_file_as_it_was(plain: Path) -> None:
+    with Store.open(plain) as store:
+        store.append(None, reading(1))
+    broken = (*MIGRATIONS, ("CREATE TABLE mark (id INTEGER PRIMARY KEY)", "CREATE TABLE mark (id)"))
+    with (
+        closing(sqlite3.connect(plain, isolation_level=None)) as connection,
+        pytest.raises(sqlite3.OperationalError, match="already exists"),
+    ):
+        prepare(connection, plain, broken)
+    with Store.open(plain) as store:
+        assert store.entries(None) == [reading(1)]
+
+
+def test_a_newer_file_is_refused_and_left_alone(plain: Path) -> None:
+    Store.open(plain).close()
+    run(plain, "PRAGMA user_version = 99")
+    before = plain.read_bytes()
+    assert "newer witnessmark (store version 99" in refusal(plain)
+    assert plain.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "statement",
+    ["CREATE TABLE songs (title)", "PRAGMA user_version = 1", "PRAGMA application_id = 252006674"],
+)
+def test_a_database_of_another_program_is_refused_and_left_alone(
+    plain: Path, statement: str
+) -> None:
+    assert APPLICATION_ID != 252006674
+    run(plain, statement)
+    before = plain.read_bytes()
+    assert "a database of another program" in refusal(plain)
+    assert plain.read_bytes() == before
+
+
+def test_another_kind_of_file_is_refused_and_left_alone(plain: Path) -> None:
+    plain.write_text("a shopping list, long enough to be read as a header\n" * 40)
+    before = plain.read_bytes()
+    assert "not a store" in refusal(plain)
+    assert plain.read_bytes() == before
+
+
+def damaged(path: Path, start: int, length: int) -> None:
+    content = bytearray(path.read_bytes())
+    content[start : start + length] = b"\xa5" * len(content[start : start + length])
+    path.write_bytes(content)
+
+
+def test_a_file_damaged_at_its_start_is_told(plain: Path) -> None:
+    Store.open(plain).close()
+    damaged(plain, 0, 100)
+    assert "damaged at its start" in refusal(plain)
+
+
+def test_a_damaged_list_of_tables_is_told(plain: Path) -> None:
+    Store.open(plain).close()
+    damaged(plain, 100, 8)
+    assert "the store is damaged; move the file out of the way and keep it" in refusal(plain)
+
+
+def test_damage_further_on_is_told_when_it_is_met(plain: Path) -> None:
+    with Store.open(plain) as store:
+        for number in range(500):
+            store.append(None, reading(number, b"x" * 40))
+    damaged(plain, plain.stat().st_size // 2, 8192)
+    with Store.open(plain) as store, pytest.raises(StoreError, match="damaged"):
+        store.entries(None)
+
+
+def test_a_row_that_cannot_be_read_is_named(store: Store, setup: Setup) -> None:
+    columns = "INSERT INTO journal (key, kind, at, body) VALUES "
+    store._connection.execute(columns + "('a', 'dream', '2026-05-17T09:30:00Z', '{}')")
+    with pytest.raises(StoreError, match="journal entry 1 cannot be read"):
+        store.entries(None)
+    store.save_setup("Attic", setup, AT)
+    row = "INSERT INTO setup (saved_at, name, body) VALUES ('2026-05-17T09:30:00Z', 'Barn', '{}')"
+    store._connection.execute(row)
+    with pytest.raises(StoreError, match=r'setup "Barn" cannot be read: .*`setup`'):
+        store.latest_setup()
+
+
+def test_a_folder_is_no_store(tmp_path: Path) -> None:
+    assert "cannot be opened or made; set WITNESSMARK_STORE" in refusal(tmp_path)
+
+
+def test_a_file_is_no_folder(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    assert "its folder cannot be made" in refusal(tmp_path / "file" / "deep" / "store.sqlite3")
+
+
+def test_a_store_that_cannot_be_written_still_reads(store: Store, round_id: int) -> None:
+    store.append(round_id, reading(1))
+    store._connection.execute("PRAGMA query_only = ON")
+    with pytest.raises(StoreError, match="cannot be written; set WITNESSMARK_STORE"):
+        store.append(round_id, reading(2))
+    assert store.entries(round_id) == [reading(1)]
+
+
+def test_a_full_disk_is_told_and_what_was_stored_stays(store: Store, round_id: int) -> None:
+    (pages,) = store._connection.execute("PRAGMA page_count").fetchone()
+    store._connection.execute(f"PRAGMA max_page_count = {pages + 4}")
+    readings = [reading(number, b"x" * 500) for number in range(1000)]
+    stored: list[Reading] = []
+
+    def fill() -> None:
+        for each in readings:
+            store.append(round_id, each)
+            stored.append(each)
+
+    with pytest.raises(StoreError, match="the disk is full"):
+        fill()
+    assert stored
+    assert store.entries(round_id) == stored
+    store._connection.execute(f"PRAGMA max_page_count = {pages + 400}")
+    store.append(round_id, reading(5000))
+    assert store.entries(round_id) == [*stored, reading(5000)]
+
+
+def test_a_store_held_by_another_program_is_told(
+    path: Path, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store_module, "BUSY_SECONDS", 0.0)
+    store._connection.execute("BEGIN IMMEDIATE")
+    with Store.open(path) as other:
+        with pytest.raises(StoreError, match="another program keeps the store to itself"):
+            other.append(None, reading(1))
+        store._connection.execute("ROLLBACK")
+        other.append(None, reading(1))
+    assert store.entries(None) == [reading(1)]
+
+
+def test_a_closed_store_says_so(store: Store) -> None:
+    store.close()
+    with pytest.raises(StoreError, match="closed"):
+        store.append(None, reading(1))
