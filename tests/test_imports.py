@@ -1,0 +1,42 @@
+"""The folders keep to their floors: what may import what, and what stays unloaded until used."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+
+def test_the_import_contracts_hold() -> None:
+    """The contracts stand in pyproject.toml; this runs them as the lint step does."""
+    lint = "from importlinter.cli import lint_imports_command; lint_imports_command()"
+    done = subprocess.run(
+        [sys.executable, "-c", lint, "--no-cache"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert " 0 broken" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("module", "unloaded"),
+    [
+        ("witnessmark.placing.guidance", {"textual", "click", "serial", "sqlite3", "asyncio"}),
+        ("witnessmark.cli.layout", {"textual", "numpy", "serial", "sqlite3", "asyncio"}),
+        ("witnessmark.cli", {"textual", "numpy", "serial", "sqlite3", "asyncio", "msgspec"}),
+        ("witnessmark.meters.finding", {"textual", "numpy", "serial", "sqlite3"}),
+    ],
+)
+def test_heavy_libraries_wait_until_used(module: str, unloaded: set[str]) -> None:
+    code = f"import sys, {module}; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = {name.partition(".")[0] for name in done.stdout.split()}
+    assert module.partition(".")[0] in loaded
+    assert not loaded & unloaded
