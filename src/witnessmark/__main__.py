@@ -1,0 +1,5 @@
+"""``python -m witnessmark``."""
+
+from witnessmark.cli import main
+
+main()

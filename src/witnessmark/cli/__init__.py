@@ -1,0 +1,49 @@
+"""The command line: one table of commands, each imported only when it is used."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+import click
+
+from witnessmark.cli.table import CommandTable
+
+
+class Commands(CommandTable):
+    """Every command there is."""
+
+    package = "witnessmark.cli"
+    table = MappingProxyType(
+        {
+            "demo": ("demo:demo_command", "Open the app on a simulated room and meter."),
+            "layout": ("layout:layout_command", "Where to begin: lanes, seat, stations, triangle."),
+            "solve": ("solve:solve_command", "Solve a round file: positions, symmetry, nudges."),
+            "read": ("read:read_command", "Print what a meter reads, a line a reading."),
+            "meters": ("meters:meters_command", "List the meters that can be reached."),
+            "simulate": ("simulate:simulate_command", "Answer like a meter in a simulated room."),
+            "completion": ("completion:completion_command", "Print a completion script."),
+        }
+    )
+
+
+def open_app() -> None:
+    """Open the terminal app."""
+    from witnessmark.app import run_app  # noqa: PLC0415 - textual is slow to import
+
+    run_app()
+
+
+@click.group(
+    cls=Commands,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+@click.version_option(package_name="witnessmark", message="witnessmark %(version)s")
+@click.pass_context
+def main(context: click.Context) -> None:
+    """Stand a pair of loudspeakers on their targets with a laser distance meter.
+
+    Without a command the app opens.
+    """
+    if context.invoked_subcommand is None:
+        open_app()

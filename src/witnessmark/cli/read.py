@@ -1,0 +1,101 @@
+"""``witnessmark read``: what a meter reads, a line a reading."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+
+import click
+
+from witnessmark.cli.keyboard import keyboard_for
+from witnessmark.cli.types import UNITS
+from witnessmark.lengths import Units, format_length
+from witnessmark.meters.finding import open_driver
+from witnessmark.meters.json_lines import to_json_line
+from witnessmark.meters.port import (
+    Driver,
+    Fault,
+    Link,
+    LinkState,
+    MeterError,
+    MeterUnreachable,
+    Noise,
+    Report,
+)
+from witnessmark.meters.watch import watch
+from witnessmark.model import Reading
+
+
+@click.command("read")
+@click.argument("address")
+@click.option("--count", type=click.IntRange(min=1), help="Stop after so many distances.")
+@click.option("--json", "as_json", is_flag=True, help="Print a line of JSON a reading, mm and UTC.")
+@click.option("--units", type=UNITS, default="0.1 mm", help=f"One of {', '.join(Units)} [0.1 mm].")
+def read_command(address: str, count: int | None, as_json: bool, units: Units) -> None:
+    """Print what the meter at ADDRESS reads, a line a reading, until Ctrl-C.
+
+    ADDRESS is serial:PORT, typed:, replay:FILE or sim:, with options after it as in
+    "serial:/dev/ttyUSB0?baud=115200&unit=m". Whatever is no distance goes to the standard error,
+    save the meter's own errors, which are lines among the readings. A meter that is lost is tried
+    again.
+    """
+    driver = open_driver(address)
+    printer = _Printer(as_json, units)
+    try:
+        asyncio.run(_print_all(driver, printer, count))
+    finally:
+        printer.say_noise()
+    if count and printer.readings < count:
+        raise MeterError(f"{address}: ended after {printer.readings} of {count} readings")
+
+
+async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> None:
+    with keyboard_for(driver):
+        async with contextlib.aclosing(watch(driver)) as reports:
+            async for report in reports:
+                printer.take(report)
+                if printer.readings == count:
+                    return
+
+
+class _Printer:
+    """Prints reports as they come and counts them."""
+
+    def __init__(self, as_json: bool, units: Units) -> None:
+        self.readings = 0
+        self._noise = 0
+        self._was_open = False
+        self._as_json = as_json
+        self._units = units
+
+    def take(self, report: Report) -> None:
+        """Print a report.
+
+        Raises:
+            MeterUnreachable: when the meter could not be opened in the first place.
+        """
+        match report:
+            case Reading() | Fault():
+                self.readings += isinstance(report, Reading)
+                click.echo(to_json_line(report) if self._as_json else self._line(report))
+            case Noise():
+                self._noise += 1
+                click.echo(f"not a distance: {report.why} (bytes {report.raw.hex()})", err=True)
+            case Link(LinkState.LOST) if not self._was_open:
+                raise MeterUnreachable(report.words)
+            case Link():
+                self._was_open = True
+                click.echo(f"{report.state}: {report.words}", err=True)
+
+    def say_noise(self) -> None:
+        """Say how much came that was no distance, if anything did."""
+        if self._noise:
+            lines = "1 line was" if self._noise == 1 else f"{self._noise} lines were"
+            click.echo(f"{lines} not a distance", err=True)
+
+    def _line(self, report: Reading | Fault) -> str:
+        if isinstance(report, Reading):
+            words = format_length(report.distance_mm, self._units)
+        else:
+            words = f"fault: {report.fault}"
+        return f"{report.at:%H:%M:%S}Z  {words}"

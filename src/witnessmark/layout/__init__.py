@@ -1,0 +1,30 @@
+"""Where to begin: lanes, seat and stations, the triangle, and what stands in their way."""
+
+from witnessmark.layout.band import Band, lane_pair
+from witnessmark.layout.cautions import MOVING_CAUTION
+from witnessmark.layout.footprint import FloorPoint, overlap
+from witnessmark.layout.plan import Layout, Stand, lay_out
+from witnessmark.layout.practice import FOOT_MM, Practice
+from witnessmark.layout.start import Free, InLane, Start, Triangle, facing_deg
+from witnessmark.layout.stations import Station, default_seat, stations
+
+__all__ = [
+    "FOOT_MM",
+    "MOVING_CAUTION",
+    "Band",
+    "FloorPoint",
+    "Free",
+    "InLane",
+    "Layout",
+    "Practice",
+    "Stand",
+    "Start",
+    "Station",
+    "Triangle",
+    "default_seat",
+    "facing_deg",
+    "lane_pair",
+    "lay_out",
+    "overlap",
+    "stations",
+]

@@ -1,0 +1,77 @@
+"""What is worth knowing before anything is moved, in sentences."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from witnessmark.layout.footprint import band
+from witnessmark.layout.remarks import HARDLY_MM, Scene, told
+from witnessmark.model import Cabinet, Placement, Side
+
+MOVING_CAUTION = (
+    "A floorstanding cabinet is heavy and tips easily: move it with two people, by the maker's "
+    "instructions, and clear the floor first."
+)
+
+
+def cautions(scene: Scene) -> tuple[str, ...]:
+    """What is worth knowing before anything is moved, a sentence each."""
+    return (
+        *_out_of_square(scene),
+        *_off_centre(scene),
+        *_out_of_lane(scene),
+        *_stations_at_wall(scene),
+        MOVING_CAUTION,
+    )
+
+
+def _out_of_square(scene: Scene) -> Iterator[str]:
+    front_left, front_right, back_right, back_left = scene.room.corners
+    skew = max(
+        abs(math.dist(front_left, front_right) - math.dist(back_left, back_right)),
+        abs(math.dist(front_left, back_left) - math.dist(front_right, back_right)),
+        abs(math.dist(front_left, back_right) - math.dist(front_right, back_left)),
+    )
+    if skew > 1:
+        yield (
+            f"The room is out of square by up to {scene.say(skew)}: the lanes are counted in "
+            f"{scene.say(scene.room.width_mm)} by {scene.say(scene.room.length_mm)}."
+        )
+
+
+def _off_centre(scene: Scene) -> Iterator[str]:
+    right_of_middle = scene.seat.from_left_mm - scene.room.width_mm / 2
+    if abs(right_of_middle) > HARDLY_MM:
+        yield (
+            f"The seat is {scene.say(abs(right_of_middle))} to the "
+            f"{'right' if right_of_middle > 0 else 'left'} of the room's middle: "
+            "the lanes and the pair are moved with it."
+        )
+
+
+def _out_of_lane(scene: Scene) -> Iterator[str]:
+    def rest(side: Side, cabinet: Cabinet, placement: Placement) -> str | None:
+        taken, lane = band(scene.room, side, cabinet, placement), scene.lanes[side]
+        outward, inward = lane.outer_mm - taken.outer_mm, taken.inner_mm - lane.inner_mm
+        parts = [
+            f"{scene.say(over)} toward {where}"
+            for over, where in ((outward, "its side wall"), (inward, "the middle of the room"))
+            if over > HARDLY_MM
+        ]
+        return f"reaches out of its lane, {' and '.join(parts)}" if parts else None
+
+    return told(scene, rest)
+
+
+def _stations_at_wall(scene: Scene) -> Iterator[str]:
+    numbers = [
+        str(station.number)
+        for station in scene.stations
+        if station.rear_gap_mm is not None and station.rear_gap_mm < -HARDLY_MM
+    ]
+    if numbers:
+        yield (
+            f"At station {', '.join(numbers)} a cabinet turned to face the seat would reach "
+            "through the front wall; straight it fits."
+        )

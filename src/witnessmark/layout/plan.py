@@ -1,0 +1,115 @@
+"""One layout: the advice, the chosen beginning, and what is to be said about it."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from witnessmark.geometry.frame import reference_in_plan
+from witnessmark.layout.band import Band, lane_pair
+from witnessmark.layout.cautions import cautions
+from witnessmark.layout.footprint import FloorPoint, band, tape_points
+from witnessmark.layout.practice import Practice
+from witnessmark.layout.remarks import Scene, conflicts
+from witnessmark.layout.start import InLane, Stance, Start, Triangle, facing_deg, mirrored
+from witnessmark.layout.stations import Station, default_seat, stations
+from witnessmark.lengths import Units
+from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Side
+
+
+class Stand(msgspec.Struct, frozen=True):
+    """One cabinet as a tape finds it: along the floor to the seat, and every touch point."""
+
+    to_seat_mm: float
+    points: dict[str, FloorPoint]
+
+
+class Layout(msgspec.Struct, frozen=True):
+    """Where to begin, mm and degrees.
+
+    ``lanes``, ``seat`` and ``stations`` are the advice; ``placements`` are the beginning that
+    ``start`` chose, ``base_mm`` apart from baffle to baffle and ``angle_deg`` as seen from the
+    seat. ``conflicts`` are sentences that say what cannot stand so, ``cautions`` what is worth
+    knowing.
+    """
+
+    width_mm: float
+    length_mm: float
+    lanes: Pair[Band]
+    seat: Seat
+    stations: tuple[Station, ...]
+    start: Start
+    base_mm: float
+    angle_deg: float
+    placements: Pair[Placement]
+    stands: Pair[Stand]
+    conflicts: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def lay_out(
+    room: Room,
+    cabinets: Pair[Cabinet] | None = None,
+    seat: Seat | None = None,
+    start: Start = Triangle(),  # noqa: B008 - frozen
+    practice: Practice = Practice(),  # noqa: B008 - frozen
+    units: Units = Units.MM,
+) -> Layout:
+    """Lanes, seat, stations and a beginning that is symmetrical about the line through the seat.
+
+    Without ``seat`` the practice's own is taken, without ``cabinets`` nothing is said about how
+    they fit. A room out of square is laid out by its width and length; how the cabinets fit is
+    counted in the room as it is. The lengths in the sentences are written in ``units``.
+
+    Raises:
+        BadInput: when the start has no place in this room at all.
+    """
+    seat = seat or default_seat(room, practice)
+    lanes = lane_pair(room, seat, practice)
+    lane_base = room.width_mm - lanes.left.middle_mm - lanes.right.middle_mm
+    stance = start.stance(seat, lane_base, practice)
+    if cabinets and isinstance(start, InLane):
+        stance = _centred(room, cabinets, lanes, seat, stance)
+    placements = mirrored(room, seat, stance)
+    steps = stations(room, seat, lane_base, practice, cabinets)
+    scene = Scene(room, cabinets, seat, lanes, steps, start, stance, placements, units)
+    return Layout(
+        width_mm=room.width_mm,
+        length_mm=room.length_mm,
+        lanes=lanes,
+        seat=seat,
+        stations=steps,
+        start=start,
+        base_mm=stance.base_mm,
+        angle_deg=2 * facing_deg(stance.base_mm, seat.from_front_mm - stance.setback_mm),
+        placements=placements,
+        stands=_stands(room, cabinets, seat, placements),
+        conflicts=conflicts(scene),
+        cautions=cautions(scene),
+    )
+
+
+def _centred(
+    room: Room, cabinets: Pair[Cabinet], lanes: Pair[Band], seat: Seat, stance: Stance
+) -> Stance:
+    """The stance moved together or apart until what the cabinets take up is mid-lane."""
+    placements = mirrored(room, seat, stance)
+    taken = [band(room, side, cabinets[side], placements[side]) for side in Side]
+    inward = sum(
+        lanes[side].middle_mm - strip.middle_mm for side, strip in zip(Side, taken, strict=True)
+    )
+    return stance._replace(base_mm=stance.base_mm - inward)
+
+
+def _stands(
+    room: Room, cabinets: Pair[Cabinet] | None, seat: Seat, placements: Pair[Placement]
+) -> Pair[Stand]:
+    def stand(side: Side) -> Stand:
+        placement = placements[side]
+        return Stand(
+            to_seat_mm=math.dist(reference_in_plan(room, side, placement), seat.plan),
+            points=tape_points(room, side, cabinets[side], placement) if cabinets else {},
+        )
+
+    return Pair(stand(Side.LEFT), stand(Side.RIGHT))

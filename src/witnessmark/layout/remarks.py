@@ -1,0 +1,166 @@
+"""What the remarks on a layout are about, how they are worded, and the conflicts among them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from witnessmark.geometry.frame import side_frame
+from witnessmark.layout.band import Band
+from witnessmark.layout.footprint import band, gap_mm, outline, overlap
+from witnessmark.layout.start import InLane, Stance, Start, Triangle
+from witnessmark.layout.stations import Station
+from witnessmark.lengths import Units, format_length
+from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Side, Wall
+
+HARDLY_MM = 0.05
+"""Less than any unit prints."""
+
+_WALLS: dict[str, Callable[[Side], Wall]] = {
+    "the front wall": lambda _: Wall.FRONT,
+    "the back wall": lambda _: Wall.BACK,
+    "its side wall": Wall.beside,
+    "the other side wall": lambda side: Wall.beside(side.other),
+}
+"""The walls as a cabinet on either side knows them."""
+
+
+class Scene(NamedTuple):
+    """All that the remarks are about."""
+
+    room: Room
+    cabinets: Pair[Cabinet] | None
+    seat: Seat
+    lanes: Pair[Band]
+    stations: tuple[Station, ...]
+    start: Start
+    stance: Stance
+    placements: Pair[Placement]
+    units: Units
+
+    def say(self, mm: float) -> str:
+        """A length in the person's units."""
+        return format_length(mm, self.units)
+
+
+def told(scene: Scene, rest: Callable[[Side, Cabinet, Placement], str | None]) -> Iterator[str]:
+    """A sentence for each cabinet that there is something to say of; one where it is the same."""
+    if scene.cabinets is None:
+        return
+    left, right = (rest(side, scene.cabinets[side], scene.placements[side]) for side in Side)
+    if left == right:
+        if left:
+            yield f"Each cabinet {left}."
+        return
+    for side, words in zip(Side, (left, right), strict=True):
+        if words:
+            yield f"The {side} cabinet {words}."
+
+
+def turned(toe_in_deg: float) -> str:
+    """How a cabinet stands, in words."""
+    if abs(toe_in_deg) < 0.05:
+        return "standing straight"
+    return f"turned {'in' if toe_in_deg > 0 else 'out'} {abs(toe_in_deg):.1f}°"
+
+
+def conflicts(scene: Scene) -> tuple[str, ...]:
+    """What cannot stand so, a sentence each; empty when all is well."""
+    return (
+        *_seat_outside(scene),
+        *_seat_before_cabinets(scene),
+        *_wider_than_room(scene),
+        *_no_station(scene),
+        *_too_broad_for_lane(scene),
+        *_through_walls(scene),
+        *_overlapping(scene),
+    )
+
+
+def _seat_outside(scene: Scene) -> Iterator[str]:
+    frame = side_frame(scene.room, Side.LEFT)
+    head = frame.from_plan(scene.seat.plan)
+    for wall in Wall:
+        inside = frame.walls[wall].distance_mm(head)
+        if inside <= 0:
+            yield f"The seat is outside the room, {scene.say(-inside)} beyond the {wall} wall."
+
+
+def _seat_before_cabinets(scene: Scene) -> Iterator[str]:
+    behind = scene.stance.setback_mm - scene.seat.from_front_mm
+    if behind > HARDLY_MM:
+        yield (
+            f"The seat is {scene.say(behind)} closer to the front wall than the cabinets: "
+            f"{scene.say(scene.seat.from_front_mm)} against their setback of "
+            f"{scene.say(scene.stance.setback_mm)}."
+        )
+
+
+def _wider_than_room(scene: Scene) -> Iterator[str]:
+    base, width = scene.stance.base_mm, scene.room.width_mm
+    if base >= width:
+        what = "triangle" if isinstance(scene.start, Triangle) else "pair"
+        yield (
+            f"The {what} is wider than the room: {scene.say(base)} from baffle to baffle against "
+            f"{scene.say(width)} from wall to wall."
+        )
+
+
+def _no_station(scene: Scene) -> Iterator[str]:
+    if not scene.stations:
+        yield (
+            f"No station fits: the seat is {scene.say(scene.seat.from_front_mm)} from the front "
+            "wall, less than a cabinet is deep."
+        )
+
+
+def _too_broad_for_lane(scene: Scene) -> Iterator[str]:
+    # elsewhere than in the lanes it is asked whether a cabinet could stand there at all: straight
+    toe_in = scene.stance.toe_in_deg if isinstance(scene.start, InLane) else 0.0
+
+    def rest(side: Side, cabinet: Cabinet, placement: Placement) -> str | None:
+        as_asked = Placement(placement.side_mm, placement.setback_mm, toe_in)
+        taken = band(scene.room, side, cabinet, as_asked).breadth_mm
+        lane = scene.lanes[side].breadth_mm
+        if taken - lane <= HARDLY_MM:
+            return None
+        return (
+            f"is too broad for its lane: {turned(toe_in)} it takes {scene.say(taken)} across, "
+            f"and the lane is {scene.say(lane)} broad"
+        )
+
+    return told(scene, rest)
+
+
+def _through_walls(scene: Scene) -> Iterator[str]:
+    for name, wall_of in _WALLS.items():
+
+        def rest(
+            side: Side,
+            cabinet: Cabinet,
+            placement: Placement,
+            name: str = name,
+            wall_of: Callable[[Side], Wall] = wall_of,
+        ) -> str | None:
+            beyond = -gap_mm(scene.room, side, cabinet, placement, wall_of(side))
+            if beyond <= HARDLY_MM:
+                return None
+            words = f"{turned(placement.toe_in_deg)} reaches {scene.say(beyond)} through {name}"
+            if wall_of(side) is Wall.FRONT:
+                words += f"; its setback must be {scene.say(placement.setback_mm + beyond)} or more"
+            return words
+
+        yield from told(scene, rest)
+
+
+def _overlapping(scene: Scene) -> Iterator[str]:
+    if scene.cabinets is None:
+        return
+    left, right = (
+        outline(scene.room, side, scene.cabinets[side], scene.placements[side]) for side in Side
+    )
+    if overlap(left, right):
+        yield (
+            f"The cabinets overlap: {scene.say(scene.stance.base_mm)} from baffle to baffle is too "
+            "little."
+        )

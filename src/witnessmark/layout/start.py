@@ -1,0 +1,143 @@
+"""The three ways to choose where a pair begins; all stand symmetrical about the seat's line."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.layout.practice import Practice
+from witnessmark.model import Pair, Placement, Room, Seat
+
+
+class Stance(NamedTuple):
+    """A pair as one thing: how far apart, how far from the front wall, how far turned in."""
+
+    base_mm: float
+    setback_mm: float
+    toe_in_deg: float
+
+
+class Triangle(msgspec.Struct, frozen=True, tag_field="kind", tag="triangle"):
+    """The listening triangle, both cabinets facing the seat.
+
+    Its size is given by ``base_mm`` (between the middles of the baffles) or by ``setback_mm``;
+    without either the base spans the middles of the two lanes.
+
+    Raises:
+        BadInput: when both are given, or one is not positive.
+    """
+
+    base_mm: float | None = None
+    setback_mm: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.base_mm is not None and self.setback_mm is not None:
+            raise BadInput("triangle: give its base or its setback; one follows from the other")
+        for name, value in (("base", self.base_mm), ("setback", self.setback_mm)):
+            if value is not None and not 0 < value <= 100_000:
+                raise BadInput(f"triangle.{name}: {value:g} mm must lie above 0, to 100 m")
+
+    def stance(self, seat: Seat, lane_base_mm: float, practice: Practice) -> Stance:
+        """Base and setback by the height of the triangle, base / 2 / tan(half the angle).
+
+        Raises:
+            BadInput: when the setback lies at or behind the seat.
+        """
+        half_angle = math.radians(practice.triangle_deg / 2)
+        if self.setback_mm is None:
+            base = lane_base_mm if self.base_mm is None else self.base_mm
+            setback = seat.from_front_mm - base / 2 / math.tan(half_angle)
+            return Stance(base, setback, practice.triangle_deg / 2)
+        height = seat.from_front_mm - self.setback_mm
+        if height <= 0:
+            raise BadInput(
+                f"triangle.setback: {self.setback_mm:g} mm leaves no triangle; it must be less "
+                f"than the seat's {seat.from_front_mm:g} mm from the front wall"
+            )
+        return Stance(2 * height * math.tan(half_angle), self.setback_mm, practice.triangle_deg / 2)
+
+
+class InLane(msgspec.Struct, frozen=True, tag_field="kind", tag="lane"):
+    """At a station, on the middle of the lanes; a cabinet turned in is moved to stay in its middle.
+
+    Raises:
+        BadInput: when the toe-in is not an angle up to 90 degrees either way.
+    """
+
+    setback_mm: float
+    toe_in_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        _check_setback(self.setback_mm)
+        _check_toe_in(self.toe_in_deg)
+
+    def stance(self, seat: Seat, lane_base_mm: float, practice: Practice) -> Stance:
+        """The middles of the lanes at this setback."""
+        return Stance(lane_base_mm, self.setback_mm, self.toe_in_deg)
+
+
+class Free(msgspec.Struct, frozen=True, tag_field="kind", tag="free"):
+    """Numbers of one's own for the left cabinet, the right one its mirror image.
+
+    Without ``toe_in_deg`` both face the seat.
+
+    Raises:
+        BadInput: when the toe-in is not an angle up to 90 degrees either way.
+    """
+
+    side_mm: float
+    setback_mm: float
+    toe_in_deg: float | None = None
+
+    def __post_init__(self) -> None:
+        _check_setback(self.setback_mm)
+        if self.toe_in_deg is not None:
+            _check_toe_in(self.toe_in_deg)
+
+    def stance(self, seat: Seat, lane_base_mm: float, practice: Practice) -> Stance:
+        """The distance to the mirror image, and the toe-in that faces the seat.
+
+        Raises:
+            BadInput: when the side lies on or beyond the line through the seat.
+        """
+        if not 0 <= self.side_mm < seat.from_left_mm:
+            raise BadInput(
+                f"side: {self.side_mm:g} mm must lie between 0 and the line through the seat, "
+                f"{seat.from_left_mm:g} mm from the left wall"
+            )
+        base = 2 * (seat.from_left_mm - self.side_mm)
+        toe_in = self.toe_in_deg
+        if toe_in is None:
+            toe_in = facing_deg(base, seat.from_front_mm - self.setback_mm)
+        return Stance(base, self.setback_mm, toe_in)
+
+
+Start = Triangle | InLane | Free
+"""How the beginning was chosen."""
+
+
+def facing_deg(base_mm: float, forward_mm: float) -> float:
+    """Toe-in, degrees, that faces a seat on the pair's line ``forward_mm`` behind the baffles."""
+    return math.degrees(math.atan2(base_mm / 2, forward_mm))
+
+
+def mirrored(room: Room, seat: Seat, stance: Stance) -> Pair[Placement]:
+    """The placements of a pair that stands symmetrical about the line through the seat."""
+    half = stance.base_mm / 2
+    return Pair(
+        Placement(seat.from_left_mm - half, stance.setback_mm, stance.toe_in_deg),
+        Placement(room.width_mm - seat.from_left_mm - half, stance.setback_mm, stance.toe_in_deg),
+    )
+
+
+def _check_setback(setback_mm: float) -> None:
+    if not 0 <= setback_mm <= 100_000:
+        raise BadInput(f"setback: {setback_mm:g} mm must lie between 0 and 100 m")
+
+
+def _check_toe_in(toe_in_deg: float) -> None:
+    if not -90 <= toe_in_deg <= 90:
+        raise BadInput(f"toe-in: {toe_in_deg:g} must lie between -90 and 90 degrees")
