@@ -1,0 +1,103 @@
+"""``witnessmark simulate``, read through pyserial from outside its process."""
+
+import contextlib
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+
+import pytest
+import serial
+from click.testing import CliRunner
+
+from witnessmark.cli.simulate import simulate_command
+
+RUN = "from witnessmark.cli.simulate import simulate_command; simulate_command()"
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
+
+
+@contextlib.contextmanager
+def simulating(*arguments: str) -> Iterator[subprocess.Popen[str]]:
+    command = [sys.executable, "-c", RUN, *arguments]
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as process:
+        try:
+            yield process
+        finally:
+            process.kill()
+
+
+def port_of(process: subprocess.Popen[str]) -> str:
+    label, address = process.stdout.readline().split(": ", 1)
+    assert label == "meter address"
+    scheme, port = address.strip().split(":", 1)
+    assert scheme == "serial"
+    return port
+
+
+def type_in(process: subprocess.Popen[str], text: str) -> None:
+    process.stdin.write(text)
+    process.stdin.flush()
+
+
+@pytest.mark.parametrize("line_kind", ["serial", "tcp"])
+def test_enter_presses_the_button_and_keys_misbehave(line_kind: str) -> None:
+    with simulating(line_kind, "--seed", "3") as process:
+        url = port_of(process)
+        with serial.serial_for_url(url, timeout=5.0) as port:
+            type_in(process, "\n")
+            assert port.readline().endswith(b" m\r\n")
+            type_in(process, "f\ng\n")
+            assert port.readline() == b"Error: too little light comes back\r\n"
+            assert port.readline() == b"\x00\xff?#\x1b\x81\r\n"
+            type_in(process, "u\n")
+            with pytest.raises(serial.SerialException):
+                port.read(1)
+        type_in(process, "u\n")
+        for line in process.stdout:
+            if line == "plugged in\n":
+                break
+        with serial.serial_for_url(url, timeout=5.0) as port:
+            type_in(process, "\nq\n")
+            assert port.readline().endswith(b" m\r\n")
+        assert process.wait(timeout=5.0) == 0
+
+
+def told(*arguments: str, keys: str = "") -> list[str]:
+    result = CliRunner().invoke(simulate_command, arguments, input=keys, catch_exceptions=False)
+    assert result.exit_code == 0
+    return [line for line in result.output.splitlines() if " to the " in line]
+
+
+def test_the_timer_takes_as_many_shots_as_told_and_the_same_for_a_seed() -> None:
+    first = told("tcp", "--every", "0", "--count", "9", "--seed", "5")
+    assert len(first) == 9
+    assert first[0].startswith("left rear-inner to the front wall: ")
+    assert first[4].startswith("right rear-inner to the front wall: ")
+    assert first == told("tcp", "--every", "0", "--count", "9", "--seed", "5")
+    assert first != told("tcp", "--every", "0", "--count", "9", "--seed", "6")
+
+
+def test_faults_come_and_the_shot_is_taken_again() -> None:
+    lines = told("tcp", "--every", "0", "--count", "40", "--fault-rate", "0.5")
+    failed = [index for index, line in enumerate(lines[:-1]) if "Error: " in line]
+    assert 8 < len(failed) < 32
+    for index in failed:
+        assert lines[index + 1].split(":")[0] == lines[index].split(":")[0]
+
+
+def test_the_end_of_the_keyboard_ends_it() -> None:
+    assert len(told("tcp", keys="\n\nwhat\n\n")) == 3
+
+
+def test_shots_while_unplugged_are_told_to_be_lost() -> None:
+    (line,) = told("tcp", keys="u\n\n")
+    assert line.endswith("(lost: unplugged)")
+
+
+@pytest.mark.parametrize("arguments", [["usb"], ["tcp", "--count", "0"], ["tcp", "--seed", "-1"]])
+def test_wrong_arguments_are_refused(arguments: list[str]) -> None:
+    result = CliRunner().invoke(simulate_command, arguments)
+    assert result.exit_code == 2
