@@ -1,0 +1,118 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.finding import discover_all, open_driver
+from witnessmark.meters.port import MeterUnreachable
+
+WORKING = """
+from witnessmark.meters.port import Driver, Found
+
+class Ping(Driver):
+    scheme = "ping"
+
+    async def reports(self):
+        yield self.opened("ping")
+
+    @classmethod
+    async def discover(cls):
+        return [Found("ping:2", "second"), Found("ping:1", "first")]
+"""
+
+LATE = """
+import asyncio
+from witnessmark.meters.port import Driver
+
+class Late(Driver):
+    scheme = "late"
+
+    async def reports(self):
+        yield self.opened()
+
+    @classmethod
+    async def discover(cls):
+        await asyncio.sleep(60)
+"""
+
+
+class Site:
+    """A folder on the import path with installed packages of strangers."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def install(self, scheme: str, target: str, source: str = "") -> None:
+        module = target.partition(":")[0]
+        (self.folder / f"{module}.py").write_text(source)
+        info = self.folder / f"{module}-1.0.dist-info"
+        info.mkdir()
+        (info / "METADATA").write_text(f"Metadata-Version: 2.1\nName: {module}\nVersion: 1.0\n")
+        entry = f"[witnessmark.drivers]\n{scheme} = {target}\n"
+        (info / "entry_points.txt").write_text(entry)
+
+
+@pytest.fixture
+def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Site:
+    monkeypatch.syspath_prepend(str(tmp_path))
+    return Site(tmp_path)
+
+
+@pytest.mark.parametrize("text", ["typed:", "replay:some.txt", "serial:/dev/ttyUSB0"])
+def test_our_own_drivers_are_found_by_their_scheme(text: str) -> None:
+    driver = open_driver(text)
+    assert driver.scheme == text.partition(":")[0]
+    assert driver.address.text == text
+
+
+def test_an_unknown_scheme_names_the_known_ones() -> None:
+    with pytest.raises(BadInput, match=r'no "carrier-pigeon:".*replay:, serial:, sim:, typed:'):
+        open_driver("carrier-pigeon:home")
+
+
+@pytest.mark.parametrize("text", ["", "COM3", "/dev/ttyUSB0", ":x", "serial:x?unit", "serial:x?=m"])
+def test_what_is_no_address_is_bad_input(text: str) -> None:
+    with pytest.raises(BadInput, match="meter address"):
+        open_driver(text)
+
+
+async def test_a_stranger_s_driver_is_found_like_ours(site: Site) -> None:
+    site.install("ping", "stranger_ping:Ping", WORKING)
+    driver = open_driver("ping:1")
+    assert [report.words async for report in driver.reports()] == ["ping"]
+    found = [place.address for place in await discover_all()]
+    assert [address for address in found if address.startswith("ping:")] == ["ping:1", "ping:2"]
+
+
+@pytest.mark.parametrize(
+    ("source", "reason"),
+    [
+        ("import no_such_module_anywhere", "ModuleNotFoundError"),
+        ("raise RuntimeError('half installed')", "half installed"),
+        ("", "AttributeError"),
+        ("class Broken: pass", "no meter driver"),
+    ],
+)
+async def test_a_broken_driver_leaves_the_others_alone(
+    site: Site, source: str, reason: str
+) -> None:
+    module = f"stranger_{reason.replace(' ', '_')}"
+    site.install("broken", f"{module}:Broken", source)
+    told: list[str] = []
+    found = await discover_all(tell=told.append)
+    assert "typed:" in [place.address for place in found]
+    assert len(told) == 1
+    assert reason in told[0]
+    assert open_driver("typed:").scheme == "typed"
+    with pytest.raises(MeterUnreachable, match=f'"broken:".*{module}'):
+        open_driver("broken:")
+
+
+async def test_a_driver_that_takes_too_long_is_skipped(site: Site) -> None:
+    site.install("late", "stranger_late:Late", LATE)
+    told: list[str] = []
+    found = await discover_all(within_s=1.0, tell=told.append)
+    assert "typed:" in [place.address for place in found]
+    assert told == ['the driver for "late:" found nothing within 1 s']
