@@ -1,0 +1,38 @@
+"""The terminal app; nothing of Textual is imported until the app is made."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from witnessmark.app.app import WitnessmarkApp
+    from witnessmark.app.opening import Opening
+    from witnessmark.store.store import Store
+
+__all__ = ["make_app", "run_app"]
+
+
+def make_app(store: Store, opening: Opening | None = None) -> WitnessmarkApp:
+    """The app on an open store, which it owns and closes from here on.
+
+    It begins with ``opening``; without one, with the setup that was saved last, if there is any.
+
+    Raises:
+        StoreError: when the store cannot be read.
+    """
+    from witnessmark.app.app import WitnessmarkApp  # noqa: PLC0415
+    from witnessmark.app.opening import Opening  # noqa: PLC0415
+
+    return WitnessmarkApp(store, opening or Opening.saved_in(store))
+
+
+def run_app(store_path: Path | None = None, opening: Opening | None = None) -> None:
+    """Run the app until the person leaves it.
+
+    Raises:
+        StoreError: when the store cannot be opened or read.
+    """
+    from witnessmark.store.store import Store  # noqa: PLC0415
+
+    make_app(Store.open(store_path), opening).run()

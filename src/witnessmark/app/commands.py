@@ -1,0 +1,128 @@
+"""Every key of the program in one place: bindings, the key bar and the help screen read from here.
+
+While the cursor is in a field, letters are typed; keys with Ctrl work all the same, and Escape
+leaves the field. Function keys are never the only way: some terminals keep them.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from textual.binding import Binding, BindingType
+
+from witnessmark.app.steps import EVERYWHERE, FORMS, Step
+
+
+class Command(NamedTuple):
+    """A thing that a key does: ``keys`` separated by commas, ``steps`` where it can be done.
+
+    ``label`` is the word in the key bar, ``explained`` the sentence on the help screen. ``typing``
+    commands work while the cursor is in a field too.
+    """
+
+    id: str
+    keys: str
+    label: str
+    explained: str
+    action: str
+    steps: frozenset[Step] = EVERYWHERE
+    typing: bool = False
+
+
+COMMANDS = (
+    Command(
+        "step.next",
+        "ctrl+n",
+        "Next",
+        "Go on to the next step; what is missing is pointed out.",
+        "next",
+        FORMS,
+        typing=True,
+    ),
+    Command(
+        "step.back",
+        "ctrl+p",
+        "Back",
+        "Go back to the step before.",
+        "back",
+        FORMS - {Step.ROOM},
+        typing=True,
+    ),
+    Command(
+        "meter.look",
+        "ctrl+r",
+        "Look again",
+        "Look once more for meters that can be reached.",
+        "look",
+        frozenset({Step.METER}),
+        typing=True,
+    ),
+    Command(
+        "field.leave",
+        "escape",
+        "Leave field",
+        "Leave the field, so that letters are keys and not text; Tab goes back to the fields.",
+        "leave_field",
+        FORMS,
+    ),
+    Command(
+        "form.down", "pagedown", "More", "Scroll the form on.", "scroll_form(1)", FORMS, typing=True
+    ),
+    Command(
+        "form.up", "pageup", "", "Scroll the form back.", "scroll_form(-1)", FORMS, typing=True
+    ),
+    Command("go.room", "r", "Room", "The room, the seat and the units.", "app.go('room')"),
+    Command("go.cabinets", "c", "Cabinets", "The cabinets' sizes.", "app.go('cabinets')"),
+    Command("go.layout", "l", "Layout", "Where the pair is to stand.", "app.go('layout')"),
+    Command("go.meter", "m", "Meter", "The meter and the tolerance.", "app.go('meter')"),
+    Command("go.live", "g", "Live", "Measure and nudge.", "app.go('live')", FORMS),
+    Command("help", "question_mark,f1", "Help", "Show or close this page.", "app.help"),
+    Command(
+        "quit", "q,ctrl+q", "Quit", "Leave the program; all that is complete is saved.", "app.quit"
+    ),
+)
+
+
+def commands_for(step: Step) -> list[Command]:
+    """What can be done in a step, in the order of the key bar."""
+    return [
+        command
+        for command in COMMANDS
+        if step in command.steps and command.action != f"app.go('{step}')"
+    ]
+
+
+def bindings_for(step: Step) -> list[BindingType]:
+    """The key bindings of a step's screen."""
+    return [
+        Binding(
+            command.keys,
+            command.action,
+            command.label,
+            priority=command.typing,
+            tooltip=command.explained,
+            id=command.id,
+        )
+        for command in commands_for(step)
+    ]
+
+
+_SPOKEN = {
+    "question_mark": "?",
+    "escape": "Esc",
+    "ctrl": "Ctrl",
+    "pagedown": "PgDn",
+    "pageup": "PgUp",
+}
+
+
+def spoken_keys(keys: str) -> str:
+    """Keys as they are printed for a person: ``ctrl+n`` is ``Ctrl+N``."""
+    return " or ".join(_spoken_key(key) for key in keys.split(","))
+
+
+def _spoken_key(key: str) -> str:
+    if key in _SPOKEN or "+" not in key:
+        return _SPOKEN.get(key, key.upper() if len(key) > 1 else key)
+    modifier, letter = key.split("+")
+    return f"{_SPOKEN[modifier]}+{letter.upper()}"

@@ -1,0 +1,45 @@
+"""What is known so far of a setup, while a person is still telling it."""
+
+from __future__ import annotations
+
+import msgspec
+
+from witnessmark.app.steps import Step
+from witnessmark.lengths import Units
+from witnessmark.model import Cabinet, Held, Meter, Pair, Placement, Room, Seat, Setup, Tolerance
+
+
+class Draft(msgspec.Struct, frozen=True):
+    """A setup with gaps: each part is whole or not there."""
+
+    room: Room | None = None
+    seat: Seat | None = None
+    cabinets: Pair[Cabinet] | None = None
+    targets: Pair[Placement | None] = Pair[Placement | None](None, None)
+    meter: Meter = Meter()
+    tolerance: Tolerance = Tolerance()
+    temperature_c: float = 20.0
+    held: Held = Held.CABINET
+    units: Units = Units.MM
+
+    @classmethod
+    def of(cls, setup: Setup) -> Draft:
+        """The draft that has no gaps."""
+        return cls(**{name: getattr(setup, name) for name in cls.__struct_fields__})
+
+    @property
+    def setup(self) -> Setup | None:
+        """The setup, once room, seat and cabinets are there."""
+        if self.room is None or self.seat is None or self.cabinets is None:
+            return None
+        return Setup(**{name: getattr(self, name) for name in self.__struct_fields__})
+
+    def missing_for(self, step: Step) -> Step | None:
+        """The step that has to be done before ``step`` can be, if any."""
+        if step is Step.ROOM:
+            return None
+        if self.room is None or self.seat is None:
+            return Step.ROOM
+        if step in {Step.LAYOUT, Step.LIVE} and self.cabinets is None:
+            return Step.CABINETS
+        return None

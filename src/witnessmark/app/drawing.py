@@ -1,0 +1,89 @@
+"""What a plan shows, as strokes and labels in plan millimetres, for any renderer.
+
+Ink says what a stroke means. Each ink has a line pattern of its own where it has to be told from
+another without colour: what is measured is solid, what is aimed for is dashed, advice is dotted.
+"""
+
+from __future__ import annotations
+
+import enum
+
+import msgspec
+
+from witnessmark.model import PlanPoint
+
+
+class LinePattern(enum.StrEnum):
+    """How a stroke is drawn."""
+
+    SOLID = "solid"
+    DASHED = "dashed"
+    DOTTED = "dotted"
+
+
+class Ink(enum.StrEnum):
+    """What a stroke or a label stands for."""
+
+    WALL = "wall"
+    LANE = "lane"
+    STATION = "station"
+    SEAT = "seat"
+    TARGET = "target"
+    TARGET_BAFFLE = "target-baffle"
+    TARGET_AIM = "target-aim"
+    MEASURED = "measured"
+    MEASURED_AIM = "measured-aim"
+
+    @property
+    def pattern(self) -> LinePattern:
+        """The pattern that tells this ink from the others where there is no colour."""
+        return _PATTERNS.get(self, LinePattern.SOLID)
+
+
+_PATTERNS = {
+    Ink.LANE: LinePattern.DOTTED,
+    Ink.STATION: LinePattern.DOTTED,
+    Ink.TARGET: LinePattern.DASHED,
+    Ink.TARGET_AIM: LinePattern.DOTTED,
+    Ink.MEASURED_AIM: LinePattern.DASHED,
+}
+
+
+class Stroke(msgspec.Struct, frozen=True):
+    """A polyline in plan."""
+
+    points: tuple[PlanPoint, ...]
+    ink: Ink
+
+
+class Label(msgspec.Struct, frozen=True):
+    """A short text whose middle is at a point in plan."""
+
+    text: str
+    at: PlanPoint
+    ink: Ink
+
+
+class Box(msgspec.Struct, frozen=True):
+    """A rectangle in plan: the part of it that is to be shown."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+class Drawing(msgspec.Struct, frozen=True):
+    """Strokes and labels, the later painted over the earlier."""
+
+    strokes: tuple[Stroke, ...] = ()
+    labels: tuple[Label, ...] = ()
+
+    @property
+    def box(self) -> Box:
+        """The smallest rectangle that holds every stroke and label."""
+        points = [point for stroke in self.strokes for point in stroke.points]
+        points += [label.at for label in self.labels]
+        across = [x for x, _ in points] or [0.0]
+        down = [y for _, y in points] or [0.0]
+        return Box(min(across), min(down), max(across), max(down))

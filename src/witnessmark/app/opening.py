@@ -1,0 +1,43 @@
+"""What the app begins with and what it saves, apart from what happens on the live screen."""
+
+from __future__ import annotations
+
+import msgspec
+
+from witnessmark.app.draft import Draft
+from witnessmark.model import Setup
+from witnessmark.store.setups import Choice
+from witnessmark.store.store import Store
+
+_METER = "meter"
+
+
+class Opening(msgspec.Struct, frozen=True):
+    """A draft of the setup, the name that it goes by, and the meter's address."""
+
+    draft: Draft = Draft()
+    name: str = "My room"
+    meter_address: str = "typed:"
+
+    @classmethod
+    def on(cls, setup: Setup, *, name: str, meter_address: str) -> Opening:
+        """Begin with a whole setup."""
+        return cls(Draft.of(setup), name, meter_address)
+
+    @classmethod
+    def saved_in(cls, store: Store) -> Opening:
+        """Begin with what was saved last, or with nothing.
+
+        Raises:
+            StoreError: when the store cannot be read.
+        """
+        saved = store.latest_setup()
+        if saved is None:
+            return cls()
+        address = saved.choices.get(_METER, cls().meter_address)
+        return cls.on(saved.setup, name=saved.name, meter_address=str(address))
+
+    @property
+    def choices(self) -> dict[str, Choice]:
+        """What is saved beside the setup."""
+        return {_METER: self.meter_address}

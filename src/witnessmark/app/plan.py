@@ -1,0 +1,109 @@
+"""The plan of a room with its pair: which strokes and labels there are, and where."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from witnessmark.app.drawing import Drawing, Ink, Label, Stroke
+from witnessmark.geometry.frame import footprint, reference_in_plan
+from witnessmark.layout.band import Band
+from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side
+
+_HEAD_MM = 130.0
+_BAFFLE_SHARE = 0.16
+_NOBODY: Pair[Placement | None] = Pair(None, None)
+
+
+def plan_drawing(
+    room: Room,
+    *,
+    seat: Seat | None = None,
+    cabinets: Pair[Cabinet] | None = None,
+    targets: Pair[Placement | None] = _NOBODY,
+    measured: Pair[Placement | None] = _NOBODY,
+    lanes: Pair[Band] | None = None,
+    stations_mm: Sequence[float] = (),
+) -> Drawing:
+    """All that is known, in plan; ``stations_mm`` are setbacks, ticked across the lanes."""
+    reach = seat.from_front_mm if seat else room.length_mm
+    strokes = [Stroke((*room.corners, room.corners[0]), Ink.WALL)]
+    labels = [Label(" front wall ", _between(room.front_left, room.front_right), Ink.WALL)]
+    if lanes:
+        strokes += _lane_strokes(room, lanes, reach, stations_mm)
+    if seat:
+        strokes.append(_head(seat))
+        labels.append(Label("seat", (seat.from_left_mm, seat.from_front_mm + 350), Ink.SEAT))
+    for side in Side:
+        if cabinets is None:
+            break
+        target, standing = targets[side], measured[side]
+        if target:
+            strokes += _cabinet(room, side, cabinets[side], target, reach, Ink.TARGET)
+        if standing:
+            strokes += _cabinet(room, side, cabinets[side], standing, reach, Ink.MEASURED)
+        shown = standing or target
+        if shown:
+            ink = Ink.MEASURED if standing else Ink.TARGET
+            labels.append(_letter(room, side, cabinets[side], shown, ink))
+    return Drawing(tuple(strokes), tuple(labels))
+
+
+def _lane_strokes(
+    room: Room, lanes: Pair[Band], reach: float, stations_mm: Sequence[float]
+) -> Iterator[Stroke]:
+    def at(side: Side, side_mm: float, setback_mm: float) -> PlanPoint:
+        return reference_in_plan(room, side, Placement(side_mm, setback_mm, 0.0))
+
+    for side in Side:
+        lane = lanes[side]
+        for edge in (lane.outer_mm, lane.inner_mm):
+            yield Stroke((at(side, edge, 0.0), at(side, edge, reach)), Ink.LANE)
+        for setback in stations_mm:
+            ends = (at(side, lane.outer_mm, setback), at(side, lane.inner_mm, setback))
+            yield Stroke(ends, Ink.STATION)
+
+
+def _cabinet(
+    room: Room, side: Side, cabinet: Cabinet, placement: Placement, reach: float, ink: Ink
+) -> Iterator[Stroke]:
+    """The outline, a second line along the baffle, and the axis as far as the seat's line."""
+    corners = footprint(room, side, cabinet, placement)
+    front_inner, front_outer, rear_outer, rear_inner = corners
+    yield Stroke((*corners, front_inner), ink)
+    inset = (
+        _between(front_inner, rear_inner, _BAFFLE_SHARE),
+        _between(front_outer, rear_outer, _BAFFLE_SHARE),
+    )
+    yield Stroke(inset, Ink.MEASURED if ink is Ink.MEASURED else Ink.TARGET_BAFFLE)
+    baffle, rear = _between(front_inner, front_outer), _between(rear_inner, rear_outer)
+    forward = max(reach - placement.setback_mm, cabinet.depth_mm)
+    ratio = forward / cabinet.depth_mm / max(0.2, math.cos(math.radians(placement.toe_in_deg)))
+    tip = _between(baffle, rear, -ratio)
+    yield Stroke((baffle, tip), Ink.MEASURED_AIM if ink is Ink.MEASURED else Ink.TARGET_AIM)
+
+
+def _letter(room: Room, side: Side, cabinet: Cabinet, placement: Placement, ink: Ink) -> Label:
+    """The cabinet's letter, on its outer side, where it hides nothing."""
+    _, front_outer, rear_outer, rear_inner = footprint(room, side, cabinet, placement)
+    outside = _between(rear_outer, rear_inner, -0.9)
+    at = _between(outside, _between(outside, front_outer, 1.0), 0.4)
+    return Label(side.value[0].upper(), at, ink)
+
+
+def _head(seat: Seat) -> Stroke:
+    """A head seen from above: a ring, with the nose toward the front wall."""
+    x, y = seat.plan
+    ring = [
+        (
+            x + _HEAD_MM * math.sin(turn * math.tau / 16),
+            y - _HEAD_MM * math.cos(turn * math.tau / 16),
+        )
+        for turn in range(17)
+    ]
+    nose = (x, y - 1.9 * _HEAD_MM)
+    return Stroke((nose, *ring, nose), Ink.SEAT)
+
+
+def _between(start: PlanPoint, end: PlanPoint, share: float = 0.5) -> PlanPoint:
+    return (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))

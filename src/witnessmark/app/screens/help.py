@@ -1,0 +1,71 @@
+"""What the keys do, and what can hurt."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.table import Table
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from witnessmark.app.cautions import LASER_CAUTION, MOVING_CAUTION
+from witnessmark.app.commands import commands_for, spoken_keys
+from witnessmark.app.steps import FORMS, Step
+from witnessmark.app.widgets.key_bar import KeyBar
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+_IN_FIELDS = (
+    ("Tab, Enter", "Go to the next field; Shift+Tab goes to the one before."),
+    ("← →", "Choose among the options where there are several."),
+)
+
+
+class HelpScreen(ModalScreen[None]):
+    """The keys of a step, read from the same list as the key bar, and the cautions."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("escape,question_mark,f1,q", "dismiss", "Close"),
+        ("ctrl+q", "app.quit", "Quit"),
+    ]
+    DEFAULT_CSS = """
+    HelpScreen { align: center middle; }
+    HelpScreen #help {
+        width: 90%;
+        max-width: 90;
+        height: 90%;
+        background: $surface;
+        border: round $primary;
+        padding: 0 1;
+    }
+    """
+
+    def __init__(self, step: Step) -> None:
+        """``step`` is the one whose keys are told."""
+        super().__init__()
+        self.step = step
+
+    def compose(self) -> ComposeResult:
+        """One page of text that scrolls."""
+        with VerticalScroll(id="help"):
+            yield Static(self._page())
+        yield KeyBar()
+
+    def _page(self) -> Table:
+        page = Table.grid(padding=(0, 2))
+        page.add_column(justify="right", style="bold", no_wrap=True)
+        page.add_column()
+        page.add_row("", f"Keys: {self.step.heading}", style="bold")
+        for command in commands_for(self.step):
+            page.add_row(spoken_keys(command.keys), command.explained)
+        if self.step in FORMS:
+            for keys, words in _IN_FIELDS:
+                page.add_row(keys, words)
+        page.add_row("")
+        page.add_row("", "Take care", style="bold")
+        for name, words in (("Laser", LASER_CAUTION), ("Cabinets", MOVING_CAUTION)):
+            page.add_row(name, words)
+        return page

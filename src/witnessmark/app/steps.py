@@ -1,0 +1,36 @@
+"""The steps that lead from an empty room to two cabinets on their targets."""
+
+from __future__ import annotations
+
+import enum
+
+
+class Step(enum.StrEnum):
+    """One step, each a screen of its own, in the order in which a newcomer takes them."""
+
+    ROOM = "room"
+    CABINETS = "cabinets"
+    LAYOUT = "layout"
+    METER = "meter"
+    LIVE = "live"
+
+    @property
+    def heading(self) -> str:
+        """What the step is called."""
+        return "Room & seat" if self is Step.ROOM else self.capitalize()
+
+    @property
+    def after(self) -> Step:
+        """The next step; the last one's is itself."""
+        return _ORDER[min(_ORDER.index(self) + 1, len(_ORDER) - 1)]
+
+    @property
+    def before(self) -> Step:
+        """The step before; the first one's is itself."""
+        return _ORDER[max(_ORDER.index(self) - 1, 0)]
+
+
+_ORDER = list(Step)
+FORMS = frozenset(Step) - {Step.LIVE}
+"""The steps in which things are typed into fields."""
+EVERYWHERE = frozenset(Step)

@@ -1,0 +1,1 @@
+"""The small widgets that the screens are made of."""

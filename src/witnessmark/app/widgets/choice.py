@@ -1,0 +1,123 @@
+"""One of a few: a row of options, or the chosen one between arrows where the row is too narrow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.message import Message
+from textual.reactive import reactive
+from textual.widget import Widget
+
+from witnessmark.app.widgets.clickable import clickable
+
+LABEL_WIDTH = 18
+
+
+class Choice(Widget, can_focus=True):
+    """Chosen with the arrow keys or the mouse; the chosen option is filled, the others hollow."""
+
+    DEFAULT_CSS = """
+    Choice { height: auto; link-style: none; link-style-hover: underline; }
+    Choice:focus { background: $boost; }
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("left", "step(-1)", show=False, id="choice.before"),
+        Binding(
+            "right",
+            "step(1)",
+            "Choose",
+            key_display="← →",
+            id="choice.after",
+            tooltip="The option before or after",
+        ),
+        Binding("space", "step(1)", show=False, id="choice.turn"),
+        Binding("enter", "screen.focus_next", show=False, id="choice.done"),
+    ]
+
+    @dataclass
+    class Changed(Message):
+        """Another option was chosen by the person."""
+
+        choice: Choice
+        value: str
+
+        @property
+        def control(self) -> Choice:
+            """The choice that changed."""
+            return self.choice
+
+    value: reactive[str] = reactive("")
+
+    def __init__(
+        self,
+        label: str,
+        options: Sequence[tuple[str, str]],
+        value: str,
+        *,
+        hint: str = "",
+        id: str | None = None,  # noqa: A002
+    ) -> None:
+        """``options`` are (value, words), ``value`` the one chosen at first.
+
+        ``hint`` is shown underneath while the person is here.
+        """
+        super().__init__(id=id)
+        self.label, self.hint = label, hint
+        self.options = tuple(options)
+        self.set_reactive(Choice.value, value)
+
+    def offer(self, options: Sequence[tuple[str, str]], value: str) -> None:
+        """Exchange the options; nobody is told."""
+        self.options, self.value = tuple(options), value
+        self.refresh()
+
+    def action_step(self, by: int) -> None:
+        """Choose the option ``by`` places on, round the end."""
+        values = [value for value, _ in self.options]
+        place = values.index(self.value) if self.value in values else -max(by, 0)
+        self.action_choose((place + by) % len(values))
+
+    def action_choose(self, place: int) -> None:
+        """Choose the option at a place."""
+        self.value = self.options[place][0]
+        self.post_message(self.Changed(self, self.value))
+
+    def render(self) -> Content:
+        """The row of options, or only the chosen one where they do not fit."""
+        row = Content("  ").join(self._option(place) for place in range(len(self.options)))
+        if LABEL_WIDTH + row.cell_length > self.size.width:
+            row = self._chosen_between_arrows()
+        hint = f"\n{self.hint}" if self.hint and self.has_focus else ""
+        return Content.assemble(self.label.ljust(LABEL_WIDTH), row, (hint, "$text-muted"))
+
+    def on_focus(self) -> None:
+        """Make room for the hint."""
+        self.refresh(layout=True)
+
+    def on_blur(self) -> None:
+        """Take the hint away."""
+        self.refresh(layout=True)
+
+    def _option(self, place: int) -> Content:
+        value, words = self.options[place]
+        chosen = value == self.value
+        option = Content.styled(f"{'●' if chosen else '○'} {words}", "bold" if chosen else "")
+        return clickable(option, f"choose({place})")
+
+    def _chosen_between_arrows(self) -> Content:
+        places = [place for place, (value, _) in enumerate(self.options) if value == self.value]
+        room = self.size.width - LABEL_WIDTH - len("‹  ›")
+        words = Content(self.options[places[0]][1] if places else "none")
+        chosen = Content.assemble(
+            clickable(Content("‹ "), "step(-1)"),
+            words.truncate(max(room, 1), ellipsis=True).stylize("bold"),
+            clickable(Content(" ›"), "step(1)"),
+        )
+        count = f" {places[0] + 1 if places else 0}/{len(self.options)}"
+        fits = LABEL_WIDTH + chosen.cell_length + len(count) <= self.size.width
+        return Content.assemble(chosen, (count, "$text-muted")) if fits else chosen

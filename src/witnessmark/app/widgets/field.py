@@ -1,0 +1,190 @@
+"""A labelled one-line input that says right under itself what is wrong or worth knowing."""
+
+from __future__ import annotations
+
+import abc
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
+
+from textual import on
+from textual.message import Message
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from witnessmark.errors import BadInput
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.dom import DOMNode
+
+T = TypeVar("T")
+
+
+def fields_in(node: DOMNode) -> list[Field[Any]]:
+    """All fields below a node, in their order."""
+    return [widget for widget in node.query("Field") if isinstance(widget, Field)]
+
+
+class Field(Widget, Generic[T]):
+    """Reads its text anew at every key, and tells by ``Changed`` when the value is another.
+
+    ``value`` is what was read, None while the text is empty or wrong; ``problem`` says what is
+    wrong, ``note`` what is worth knowing about a text that is right. A value that was given and
+    whose text nobody touched stays exactly as it was given, however few digits are shown of it.
+    """
+
+    DEFAULT_CSS = """
+    Field {
+        height: auto;
+        layout: grid;
+        grid-size: 2;
+        grid-columns: 18 1fr;
+        grid-rows: auto;
+        .field--label { padding: 0 1 0 0; }
+        .field--under {
+            column-span: 2;
+            padding: 0 0 0 2;
+            display: none;
+            color: $text-muted;
+            &.-shown { display: block; }
+            &.-problem { color: $text-error; text-style: bold; }
+            &.-note { color: $text-warning; }
+        }
+        Input { background: $surface; }
+        Input:focus { background: $boost; }
+    }
+    """
+
+    @dataclass
+    class Changed(Message):
+        """The field holds another value, or none any more."""
+
+        field: Field[Any]
+
+        @property
+        def control(self) -> Field[Any]:
+            """The field that changed."""
+            return self.field
+
+    empty_problem: ClassVar[str] = "needed"
+
+    def __init__(
+        self,
+        label: str,
+        value: T | None = None,
+        *,
+        hint: str = "",
+        optional: bool = False,
+        id: str | None = None,  # noqa: A002
+    ) -> None:
+        """``hint`` is shown under the field while the person is in it and nothing is wrong."""
+        super().__init__(id=id)
+        self.label, self.hint, self.optional = label, hint, optional
+        self.problem: str | None = None
+        self.note: str | None = None
+        self.value: T | None = None
+        self._given: tuple[str, T] | None = None
+        self._text = self._accept(value)
+
+    @abc.abstractmethod
+    def read(self, text: str) -> tuple[T, str | None]:
+        """The value of a text, and a note on it, if any.
+
+        Raises:
+            BadInput: when the text cannot be read.
+        """
+
+    @abc.abstractmethod
+    def write(self, value: T) -> str:
+        """The text of a value."""
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether the field holds a value, or may stay empty and does."""
+        return self.problem is None and (self.value is not None or self.optional)
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether neither the field nor what holds it is put away."""
+        return all(node.display for node in self.ancestors_with_self)
+
+    def compose(self) -> ComposeResult:
+        """The label, the input and the line under both."""
+        yield Static(self.label, classes="field--label")
+        yield Input(
+            self._text, compact=True, placeholder="may stay empty" if self.optional else "needed"
+        )
+        yield Static(classes="field--under")
+
+    def put(self, value: T | None) -> None:
+        """Show a value that comes from elsewhere; nobody is told, for who puts it knows it."""
+        with self.prevent(Input.Changed):
+            text = self._accept(value)
+            self.query_one(Input).value = text
+        self._show_under()
+
+    def complain(self) -> None:
+        """Say that the field is needed, where it is empty; to be called when somebody goes on."""
+        if not self.is_settled and self.problem is None:
+            self.problem = self.empty_problem
+        self._show_under()
+
+    def _accept(self, value: T | None) -> str:
+        self.value, self.problem, self.note = value, None, None
+        if value is None:
+            self._given = None
+            return ""
+        text = self.write(value)
+        self._given = (text, value)
+        return text
+
+    @on(Input.Changed)
+    def _read_text(self, event: Input.Changed) -> None:
+        event.stop()
+        before = (self.value, self.problem)
+        self.value, self.note, self.problem = self._reading(event.value.strip())
+        self._show_under()
+        if before != (self.value, self.problem):
+            self.post_message(self.Changed(self))
+
+    def _reading(self, text: str) -> tuple[T | None, str | None, str | None]:
+        """(value, note, problem) of a text."""
+        if not text:
+            return None, None, None
+        if self._given is not None and self._given[0] == text:
+            return self._given[1], None, None
+        try:
+            return *self.read(text), None
+        except BadInput as error:
+            return None, None, str(error)
+
+    @on(Input.Submitted)
+    def _go_on(self, event: Input.Submitted) -> None:
+        event.stop()
+        self.screen.focus_next()
+
+    def on_mount(self) -> None:
+        """Show what there is to say from the start."""
+        self._show_under()
+
+    def on_descendant_focus(self) -> None:
+        """Show the hint while the person is in the field."""
+        self._show_under()
+
+    def on_descendant_blur(self) -> None:
+        """Take the hint away."""
+        self._show_under()
+
+    def _show_under(self) -> None:
+        text, kind = "", ""
+        if self.problem:
+            text, kind = f"✗ {self.problem}", "-problem"
+        elif self.note:
+            text, kind = f"! {self.note}", "-note"
+        elif self.has_focus_within:
+            text = self.hint
+        under = self.query_one(".field--under", Static)
+        under.update(text)
+        under.set_class(bool(text), "-shown")
+        under.set_class(kind == "-problem", "-problem")
+        under.set_class(kind == "-note", "-note")

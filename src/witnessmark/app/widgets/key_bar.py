@@ -1,0 +1,63 @@
+"""The line at the bottom: the keys that do something now."""
+
+from __future__ import annotations
+
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Static
+
+from witnessmark.app.commands import spoken_keys
+from witnessmark.app.widgets.clickable import clickable
+
+_GAP = 2
+
+
+class KeyBar(Static):
+    """Shows the bindings that work where the cursor is, in one widget; a click presses the key."""
+
+    DEFAULT_CSS = """
+    KeyBar {
+        dock: bottom;
+        height: auto;
+        background: $panel;
+        padding: 0 1;
+        link-style: none;
+        link-style-hover: underline;
+    }
+    """
+
+    def on_mount(self) -> None:
+        """Follow every change of what can be pressed."""
+        self.screen.bindings_updated_signal.subscribe(self, self._show)
+
+    def on_resize(self) -> None:
+        """Break the line anew."""
+        self._show(self.screen)
+
+    def _show(self, screen: Screen[object]) -> None:
+        shown: dict[str, Content] = {}
+        for key, active in screen.active_bindings.items():
+            binding = active.binding
+            if binding.show and active.enabled and binding.description:
+                entry = _entry(key, binding.key_display, binding.description)
+                shown.setdefault(binding.action, entry)
+        self.update(_broken(list(shown.values()), self.size.width))
+
+
+def _entry(key: str, display: str | None, description: str) -> Content:
+    words = Content.assemble((display or spoken_keys(key), "bold $accent"), f" {description}")
+    return clickable(words, f"app.simulate_key({key!r})")
+
+
+def _broken(entries: list[Content], width: int) -> Content:
+    """The entries in lines of at most ``width`` cells, each entry whole."""
+    lines: list[list[Content]] = [[]]
+    used = 0
+    for entry in entries:
+        if lines[-1] and used + entry.cell_length > width:
+            lines.append([])
+            used = 0
+        lines[-1].append(entry)
+        used += entry.cell_length + _GAP
+    gap = Content(" " * _GAP)
+    return Content("\n").join(gap.join(line) for line in lines)

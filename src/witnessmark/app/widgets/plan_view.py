@@ -1,0 +1,122 @@
+"""The plan to scale, on a canvas of braille dots."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from rich.segment import Segment
+from textual.strip import Strip
+from textual.widget import Widget
+
+from witnessmark.app.braille import DOTS_ACROSS, DOTS_DOWN, BrailleCanvas, Dot
+from witnessmark.app.drawing import Box, Drawing, Ink
+
+if TYPE_CHECKING:
+    from rich.style import Style
+
+    from witnessmark.model import PlanPoint
+
+Cell = tuple[str, str]
+"""A character and the ink it is painted in."""
+
+
+class Projection(NamedTuple):
+    """Plan millimetres to dots: one scale for both axes, the box in the middle of the canvas."""
+
+    dots_per_mm: float
+    left: float
+    top: float
+
+    @classmethod
+    def fitting(cls, box: Box, width: int, height: int) -> Projection:
+        """The largest scale at which ``box`` lies within ``width`` by ``height`` dots."""
+        across, down = max(box.right - box.left, 1.0), max(box.bottom - box.top, 1.0)
+        scale = min((width - 1) / across, (height - 1) / down)
+        return cls(
+            scale,
+            (width - 1 - scale * across) / 2 - scale * box.left,
+            (height - 1 - scale * down) / 2 - scale * box.top,
+        )
+
+    def dot(self, point: PlanPoint) -> Dot:
+        """Where a point in plan lies on the canvas."""
+        return self.left + self.dots_per_mm * point[0], self.top + self.dots_per_mm * point[1]
+
+
+def plan_cells(drawing: Drawing, view: Box, columns: int, rows: int) -> list[list[Cell]]:
+    """The part ``view`` of a drawing as rows of cells, labels over strokes."""
+    canvas = BrailleCanvas(columns, rows)
+    projection = Projection.fitting(view, canvas.width, canvas.height)
+    for stroke in drawing.strokes:
+        canvas.line(
+            [projection.dot(point) for point in stroke.points], stroke.ink, stroke.ink.pattern
+        )
+    cells = [canvas.row(row) for row in range(rows)]
+    for label in drawing.labels:
+        x, y = projection.dot(label.at)
+        row, column = int(y // DOTS_DOWN), round(x / DOTS_ACROSS - len(label.text) / 2)
+        column = max(0, min(column, columns - len(label.text)))
+        if 0 <= row < rows and 0 <= x < canvas.width:
+            for place, character in enumerate(label.text[:columns], column):
+                cells[row][place] = (character, label.ink)
+    return cells
+
+
+class PlanView(Widget):
+    """Draws a ``Drawing`` as large as fits, or the part of it that is asked for."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"plan--{ink}" for ink in Ink}
+    DEFAULT_CSS = """
+    PlanView {
+        width: 1fr;
+        height: 1fr;
+        .plan--wall { color: $foreground; }
+        .plan--lane { color: $secondary; }
+        .plan--station { color: $secondary; }
+        .plan--seat { color: $foreground; text-style: bold; }
+        .plan--target { color: $warning; }
+        .plan--target-baffle { color: $warning; }
+        .plan--target-aim { color: $warning; }
+        .plan--measured { color: $success; text-style: bold; }
+        .plan--measured-aim { color: $success; }
+    }
+    """
+
+    def __init__(self, drawing: Drawing = Drawing(), *, id: str | None = None) -> None:  # noqa: A002, B008
+        """``drawing`` is shown whole at first."""
+        super().__init__(id=id)
+        self.drawing = drawing
+        self.view: Box | None = None
+        self._strips: list[Strip] = []
+        self._drawn: tuple[object, ...] = ()
+
+    def show(self, drawing: Drawing, view: Box | None = None) -> None:
+        """Draw another drawing; ``view`` is the part that is wanted, the whole when None."""
+        if (drawing, view) != (self.drawing, self.view):
+            self.drawing, self.view = drawing, view
+            self.refresh()
+
+    @property
+    def text(self) -> str:
+        """What is painted, without colour."""
+        return "\n".join("".join(character for character, _ in row) for row in self._cells())
+
+    def render_line(self, y: int) -> Strip:
+        """One row of the picture."""
+        key = (self.drawing, self.view, self.size, self.app.theme)
+        if key != self._drawn:
+            self._drawn, self._strips = key, [self._strip(row) for row in self._cells()]
+        return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width)
+
+    def _cells(self) -> list[list[Cell]]:
+        view = self.view or self.drawing.box
+        return plan_cells(self.drawing, view, self.size.width, self.size.height)
+
+    def _strip(self, row: list[Cell]) -> Strip:
+        background = self.rich_style
+        return Strip(
+            [Segment(character, background + self._style(ink)) for character, ink in row]
+        ).simplify()
+
+    def _style(self, ink: str) -> Style:
+        return self.get_component_rich_style(f"plan--{ink or Ink.WALL}")

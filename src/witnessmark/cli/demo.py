@@ -1,0 +1,44 @@
+"""``witnessmark demo``: the app on a simulated room, with a simulated person at the meter."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+import click
+
+
+@click.command("demo")
+@click.option(
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    help="Which of the simulated starts; the same seed brings the same readings.",
+)
+def demo_command(seed: int) -> None:
+    """Open the app on a simulated room and meter.
+
+    Space presses the meter's button, n has simulated hands make the nudge. Nothing is kept.
+    """
+    import numpy as np  # noqa: PLC0415 - slow to import, as are the simulators
+
+    from witnessmark.app import make_app  # noqa: PLC0415
+    from witnessmark.app.opening import Opening  # noqa: PLC0415
+    from witnessmark.meters.address import Address  # noqa: PLC0415
+    from witnessmark.store.store import Store  # noqa: PLC0415
+    from witnessmark_simulators.driver import SimulatedMeter  # noqa: PLC0415
+    from witnessmark_simulators.scenario import demo_scenario  # noqa: PLC0415
+    from witnessmark_simulators.session import Session  # noqa: PLC0415
+
+    rng = np.random.default_rng(seed)
+    scenario = demo_scenario(rng)
+    session = Session(scenario.person(rng))
+    opening = Opening.on(scenario.setup, name="Demo room", meter_address="sim:")
+    with tempfile.TemporaryDirectory(prefix="witnessmark-demo-") as folder:
+        make_app(
+            Store.open(Path(folder) / "demo.sqlite3"),
+            opening,
+            open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
+            rehearsal=session,
+        ).run()

@@ -1,0 +1,65 @@
+"""What the tests of the app share: a setup, and an app on a store of its own."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncGenerator, Awaitable, Callable
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from pathlib import Path
+
+import pytest
+from sitting import Sitting
+
+from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.opening import Opening
+from witnessmark.meters.port import Found
+from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
+from witnessmark.store.store import Store
+
+
+@pytest.fixture
+def setup() -> Setup:
+    """A whole setup with targets that are mirror images."""
+    cabinet, target = Cabinet(262, 391, 940), Placement(1450, 1900, 8)
+    return Setup(
+        room=Room.rectangular(4980, 6710),
+        cabinets=Pair(cabinet, cabinet),
+        seat=Seat(4400, 2490, 1020),
+        targets=Pair[Placement | None](target, target),
+    )
+
+
+@pytest.fixture
+def opening(setup: Setup) -> Opening:
+    """The app's beginning with that setup."""
+    return Opening.on(setup, name="Attic", meter_address="typed:")
+
+
+@pytest.fixture
+def store_file(tmp_path: Path) -> Path:
+    return tmp_path / "store.sqlite3"
+
+
+@pytest.fixture
+def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitting]]:
+    """Opens the app: ``async with sit_down(opening, size=(80, 24)) as sitting``."""
+
+    @asynccontextmanager
+    async def sit(
+        opening: Opening | None = None,
+        *,
+        size: tuple[int, int] = (80, 24),
+        discover: Callable[[], Awaitable[list[Found]]] | None = None,
+    ) -> AsyncGenerator[Sitting, None]:
+        store = Store.open(store_file)
+        beginning = opening or Opening.saved_in(store)
+        app = WitnessmarkApp(store, beginning, discover=discover or _nothing_found)
+        async with app.run_test(size=size) as pilot:
+            sitting = Sitting(app, pilot)
+            await sitting.settle()
+            yield sitting
+
+    return sit
+
+
+async def _nothing_found() -> list[Found]:
+    return []

@@ -1,0 +1,103 @@
+"""A person at the app, for tests: presses keys, types, and reads the screen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from textual.pilot import Pilot
+from textual.widgets import Input, Static
+
+from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.steps import Step
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.field import Field, fields_in
+from witnessmark.store.setups import SavedSetup
+from witnessmark.store.store import Store
+
+_KEY_NAMES = {
+    " ": "space",
+    ".": "full_stop",
+    ",": "comma",
+    "-": "minus",
+    "/": "slash",
+    "'": "apostrophe",
+    '"': "quotation_mark",
+    ":": "colon",
+}
+
+
+class Sitting:
+    """The app in a terminal of its own."""
+
+    def __init__(self, app: WitnessmarkApp, pilot: Pilot[None]) -> None:
+        self.app = app
+        self.pilot = pilot
+
+    async def press(self, *keys: str) -> None:
+        """Press keys one after another, and let all that follows happen."""
+        for key in keys:
+            await self.pilot.press(key)
+            await self.settle()
+
+    async def type(self, text: str) -> None:
+        """Type a text key by key into the field that has the cursor."""
+        await self.pilot.press(*(_KEY_NAMES.get(sign, sign) for sign in text))
+        await self.settle()
+
+    async def fill(self, **texts: str) -> None:
+        """Put texts into fields by their id, ``_`` standing for ``-``, as if pasted."""
+        for name, text in texts.items():
+            self.field(name.replace("_", "-")).query_one(Input).value = text
+        await self.settle()
+
+    async def settle(self) -> None:
+        """Wait until the workers are done and every message has been handled."""
+        await self.pilot.pause()
+        if len(self.app.workers):
+            await self.app.workers.wait_for_complete()
+            await self.pilot.pause()
+
+    def is_at(self, step: Step) -> bool:
+        """Whether the screen of a step is shown."""
+        return getattr(self.app.screen, "STEP", None) is step
+
+    @property
+    def text(self) -> str:
+        """What is on the screen, without colour."""
+        strips = self.app.screen._compositor.render_strips()
+        return "\n".join(strip.text.rstrip() for strip in strips)
+
+    @property
+    def told(self) -> str:
+        """What the form says about itself as a whole."""
+        return str(self.app.screen.query_one("#told", Static).content)
+
+    @property
+    def cursor_in(self) -> str | None:
+        """The id of the field or choice that has the cursor."""
+        focused = self.app.focused
+        if focused is None:
+            return None
+        holders = [node for node in focused.ancestors_with_self if isinstance(node, Field | Choice)]
+        return holders[0].id if holders else focused.id
+
+    def field(self, name: str) -> Field[Any]:
+        """A field of the screen by its id."""
+        return next(field for field in fields_in(self.app.screen) if field.id == name)
+
+    def choice(self, name: str) -> Choice:
+        """A choice of the screen by its id."""
+        return self.app.screen.query_one(f"#{name}", Choice)
+
+    async def choose(self, name: str, value: str) -> None:
+        """Choose an option as a click on it does."""
+        choice = self.choice(name)
+        choice.action_choose([option for option, _ in choice.options].index(value))
+        await self.settle()
+
+
+def saved_in(store_file: Path) -> SavedSetup | None:
+    """The setup that was saved last."""
+    with Store.open(store_file) as store:
+        return store.latest_setup()

@@ -1,0 +1,160 @@
+"""Keys, key bar and help page come from one list, and none gets in the way of typing."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+
+import pytest
+from sitting import Sitting
+from textual.binding import Binding
+from textual.widgets import OptionList
+
+from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoken_keys
+from witnessmark.app.opening import Opening
+from witnessmark.app.steps import FORMS, Step
+from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.meters.port import Found
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+
+
+@pytest.mark.parametrize("step", Step)
+def test_no_key_does_two_things(step: Step) -> None:
+    keys = [key for command in commands_for(step) for key in command.keys.split(",")]
+    assert len(keys) == len(set(keys))
+
+
+def test_every_command_has_a_name_of_its_own_and_is_explained() -> None:
+    assert len({command.id for command in COMMANDS}) == len(COMMANDS)
+    assert all(command.explained.endswith(".") for command in COMMANDS)
+    for step in Step:
+        for binding in bindings_for(step):
+            assert isinstance(binding, Binding)
+            assert binding.id
+            assert binding.tooltip
+
+
+def test_no_key_that_works_while_typing_is_a_letter() -> None:
+    typing = {key for command in COMMANDS if command.typing for key in command.keys.split(",")}
+    assert all(len(key) > 1 for key in typing)
+
+
+def test_no_step_needs_a_function_key() -> None:
+    for command in COMMANDS:
+        assert not all(key.startswith("f") and key[1:].isdigit() for key in command.keys.split(","))
+
+
+@pytest.mark.parametrize("step", Step)
+async def test_the_help_page_names_every_key(
+    sit_down: SitDown, opening: Opening, step: Step
+) -> None:
+    async with sit_down(opening, size=(140, 60)) as sitting:
+        if step is not Step.LIVE:
+            await sitting.press(step.value[0])
+        await sitting.press("escape", "question_mark")
+        page = [line.split("│") for line in sitting.text.splitlines() if line.count("│") == 2]
+        words = " ".join(" ".join(middle for _, middle, _ in page).split())
+        for command in commands_for(step):
+            assert f"{spoken_keys(command.keys)} {command.explained}" in words
+        assert "Never look into the beam" in words
+        assert "tips easily" in words
+        await sitting.press("escape")
+        assert sitting.is_at(step)
+
+
+async def test_letters_are_text_in_a_field_and_keys_outside(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("r")
+        sitting.field("name").query_one("Input").focus()
+        await sitting.press("end", "c", "question_mark", "q")
+        assert sitting.is_at(Step.ROOM)
+        assert sitting.field("name").value == "Atticc?q"
+        await sitting.press("escape", "c")
+        assert sitting.is_at(Step.CABINETS)
+
+
+async def test_the_key_bar_shows_what_works_where_the_cursor_is(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("c")
+        sitting.field("left-width").query_one("Input").focus()
+        await sitting.settle()
+        bar = sitting.app.screen.query_one(KeyBar)
+        assert "Esc Leave field" in str(bar.content)
+        assert "l Layout" not in str(bar.content)
+        assert "F1 Help" in str(bar.content)
+        await sitting.press("escape")
+        assert "Esc Leave field" not in str(bar.content)
+        assert "l Layout" in str(bar.content)
+        assert "? Help" in str(bar.content)
+
+
+@pytest.mark.parametrize("width", [60, 80, 140])
+async def test_the_key_bar_breaks_between_keys_only(
+    sit_down: SitDown, opening: Opening, width: int
+) -> None:
+    async with sit_down(opening, size=(width, 24)) as sitting:
+        await sitting.press("m")
+        bar = sitting.app.screen.query_one(KeyBar)
+        lines = str(bar.content).splitlines()
+        assert bar.size.height == len(lines)
+        assert all(len(line) <= width - 2 for line in lines)
+        entries = {entry for line in lines for entry in line.split("  ")}
+        assert {"Ctrl+N Next", "Ctrl+R Look again", "Esc Leave field"} <= entries
+
+
+async def test_a_click_on_a_key_presses_it(sit_down: SitDown, opening: Opening) -> None:
+    async with sit_down(opening) as sitting:
+        column = str(sitting.app.screen.query_one(KeyBar).content).index("m Meter")
+        await sitting.pilot.click(KeyBar, offset=(column + 3, 0))
+        await sitting.settle()
+        assert sitting.is_at(Step.METER)
+
+
+async def test_a_click_on_a_step_goes_there(sit_down: SitDown, opening: Opening) -> None:
+    async with sit_down(opening) as sitting:
+        line = sitting.text.splitlines()[0]
+        await sitting.pilot.click(offset=(line.index("Layout") + 2, 0))
+        await sitting.settle()
+        assert sitting.is_at(Step.LAYOUT)
+
+
+@pytest.mark.parametrize("step", sorted(FORMS))
+async def test_back_goes_back(sit_down: SitDown, opening: Opening, step: Step) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press(step.value[0], "ctrl+p")
+        assert sitting.is_at(step.before)
+
+
+async def test_meters_in_reach_are_listed_and_chosen(sit_down: SitDown, opening: Opening) -> None:
+    searches = 0
+
+    async def discover() -> list[Found]:
+        nonlocal searches
+        searches += 1
+        await asyncio.sleep(0)
+        return [Found("serial:COM3", "a port"), Found("sim:", "a simulated meter")]
+
+    async with sit_down(opening, discover=discover) as sitting:
+        await sitting.press("m")
+        assert "serial:COM3" in sitting.text
+        assert searches == 1
+        await sitting.press("ctrl+r")
+        assert searches == 2
+        sitting.app.screen.query_one(OptionList).focus()
+        await sitting.press("down", "enter")
+        assert sitting.app.opening.meter_address == "sim:"
+        assert sitting.field("address").value == "sim:"
+
+
+async def test_no_meter_in_reach_is_said(sit_down: SitDown, opening: Opening) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("m")
+        found = sitting.app.screen.query_one(OptionList)
+        assert found.get_option_at_index(0).prompt == "nothing found; Ctrl+R looks again"
+        assert found.disabled

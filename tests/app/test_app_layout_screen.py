@@ -1,0 +1,147 @@
+"""The layout screen: beginnings fill the fields in, the fields are the targets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+
+import msgspec
+import pytest
+from sitting import Sitting
+
+from witnessmark.app.opening import Opening
+from witnessmark.app.steps import Step
+from witnessmark.geometry.aim import Aim
+from witnessmark.layout import Free, InLane, Triangle, lay_out
+from witnessmark.model import Pair, Placement, Setup
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+
+
+@pytest.fixture
+def untargeted(setup: Setup) -> Opening:
+    bare = msgspec.structs.replace(setup, targets=Pair[Placement | None](None, None))
+    return Opening.on(bare, name="Attic", meter_address="typed:")
+
+
+def targets(sitting: Sitting) -> Pair[Placement | None]:
+    return sitting.app.draft.targets
+
+
+async def test_without_targets_the_triangle_is_filled_in(
+    sit_down: SitDown, untargeted: Opening, setup: Setup
+) -> None:
+    expected = lay_out(setup.room, setup.cabinets, setup.seat, Triangle()).placements
+    async with sit_down(untargeted) as sitting:
+        await sitting.press("l")
+        assert sitting.choice("begin").value == "triangle"
+        assert targets(sitting) == expected
+
+
+async def test_a_station_stands_both_in_the_middle_of_their_lanes(
+    sit_down: SitDown, untargeted: Opening, setup: Setup
+) -> None:
+    stations = lay_out(setup.room, setup.cabinets, setup.seat).stations
+    async with sit_down(untargeted) as sitting:
+        await sitting.press("l")
+        await sitting.fill(left_toe_in="0")
+        await sitting.choose("station", "6")
+        assert sitting.choice("begin").value == "station"
+        start = InLane(stations[5].setback_mm, 0.0)
+        expected = lay_out(setup.room, setup.cabinets, setup.seat, start).placements
+        assert targets(sitting) == expected
+        assert sitting.field("left-side").value == pytest.approx((1245 + 1660) / 2)
+
+
+async def test_choosing_to_begin_with_a_station_takes_the_nearest(
+    sit_down: SitDown, opening: Opening, setup: Setup
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("l")
+        await sitting.choose("begin", "station")
+        left = targets(sitting).left
+        assert left is not None
+        assert left.setback_mm == 4400 - 8 * 300
+        assert left.toe_in_deg == 8
+        assert sitting.choice("station").value == "9"
+
+
+async def test_own_numbers_are_mirrored(sit_down: SitDown, opening: Opening, setup: Setup) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("l")
+        await sitting.choose("begin", "triangle")
+        await sitting.fill(left_side="1.4 m", left_setback="1.8 m", left_toe_in="5")
+        assert sitting.choice("begin").value == "free"
+        expected = lay_out(setup.room, setup.cabinets, setup.seat, Free(1400, 1800, 5)).placements
+        assert targets(sitting) == expected
+        assert targets(sitting).left == Placement(1400, 1800, 5)
+        assert not sitting.app.screen.query_one("#right-placement").display
+
+
+async def test_the_right_cabinet_may_have_numbers_of_its_own(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("l")
+        await sitting.choose("right", "own")
+        assert sitting.field("right-side").is_shown
+        await sitting.fill(right_side="1.3 m", right_setback="2 m", right_toe_in="6")
+        assert targets(sitting) == Pair(Placement(1450, 1900, 8), Placement(1300, 2000, 6))
+        await sitting.press("escape", "c", "escape", "l")
+        assert sitting.choice("right").value == "own"
+        assert sitting.field("right-setback").value == 2000
+
+
+@pytest.mark.parametrize(("aim", "sign"), [(Aim.STRAIGHT, 0), (Aim.SHOULDER, -1), (Aim.BEHIND, -1)])
+async def test_an_aim_turns_both_and_moves_neither(
+    sit_down: SitDown, untargeted: Opening, aim: Aim, sign: int
+) -> None:
+    async with sit_down(untargeted) as sitting:
+        await sitting.press("l")
+        before = targets(sitting).left
+        assert before is not None
+        await sitting.choose("aim", aim)
+        left, right = targets(sitting).left, targets(sitting).right
+        assert left is not None
+        assert left == right
+        assert (left.side_mm, left.setback_mm) == (before.side_mm, before.setback_mm)
+        if sign == 0:
+            assert left.toe_in_deg == 0
+        else:
+            assert 0 < left.toe_in_deg < before.toe_in_deg
+        assert sitting.choice("aim").value == aim
+        await sitting.fill(left_toe_in="3.21")
+        assert sitting.choice("aim").value == ""
+
+
+async def test_conflicts_are_told_and_keep_nobody(sit_down: SitDown, opening: Opening) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("l")
+        assert sitting.told == ""
+        await sitting.fill(left_setback="0.2 m")
+        assert "through the front wall" in sitting.told
+        assert "setback" in sitting.told
+        await sitting.press("ctrl+n")
+        assert sitting.is_at(Step.METER)
+
+
+async def test_a_left_cabinet_on_the_wrong_side_of_the_seat_is_refused(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("l")
+        await sitting.fill(left_side="3 m")
+        assert sitting.told.startswith("✗ side: 3000 mm must lie between 0 and the line")
+        await sitting.press("ctrl+n")
+        assert sitting.is_at(Step.LAYOUT)
+        assert targets(sitting).left == Placement(1450, 1900, 8)
+
+
+async def test_the_plan_shows_lanes_seat_and_targets(sit_down: SitDown, opening: Opening) -> None:
+    async with sit_down(opening, size=(140, 45)) as sitting:
+        await sitting.press("l")
+        assert "front wall" in sitting.text
+        assert "seat" in sitting.text
+        assert "Left lane: 1245 mm to 1660 mm from the left wall." in sitting.text
+        words = " ".join(sitting.text.split())
+        assert "move it with" in words

@@ -1,0 +1,82 @@
+"""Opening and leaving: what is loaded, what is saved, and what is said when it cannot be."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from sitting import Sitting, saved_in
+
+from witnessmark.app import make_app
+from witnessmark.app.opening import Opening
+from witnessmark.app.steps import Step
+from witnessmark.errors import StoreError
+from witnessmark.model import Setup
+from witnessmark.store.store import Store
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+
+
+@pytest.mark.parametrize(
+    ("module", "unloaded"),
+    [
+        ("witnessmark.app", {"textual", "numpy", "sqlite3"}),
+        ("witnessmark.app.app", {"numpy", "serial", "bleak"}),
+        ("witnessmark.app.drawing", {"textual", "rich", "numpy"}),
+        ("witnessmark.app.plan", {"textual", "rich", "numpy"}),
+    ],
+)
+def test_heavy_libraries_wait(module: str, unloaded: set[str]) -> None:
+    code = f"import sys, {module}; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = {name.partition(".")[0] for name in done.stdout.split()}
+    assert "witnessmark" in loaded
+    assert not loaded & unloaded
+
+
+async def test_the_factory_opens_what_was_saved_last(store_file: Path, setup: Setup) -> None:
+    with Store.open(store_file) as store:
+        store.save_setup("Barn", setup, datetime(2026, 1, 2, tzinfo=UTC), {"meter": "sim:"})
+    app = make_app(Store.open(store_file))
+    async with app.run_test():
+        assert app.opening == Opening.on(setup, name="Barn", meter_address="sim:")
+
+
+async def test_the_factory_takes_an_opening_over_what_was_saved(
+    store_file: Path, setup: Setup, opening: Opening
+) -> None:
+    with Store.open(store_file) as store:
+        store.save_setup("Barn", setup, datetime(2026, 1, 2, tzinfo=UTC))
+    app = make_app(Store.open(store_file), opening)
+    async with app.run_test():
+        assert app.opening.name == "Attic"
+
+
+async def test_half_a_setup_is_not_saved(sit_down: SitDown, store_file: Path) -> None:
+    async with sit_down() as sitting:
+        await sitting.fill(width="4.98 m", length="6.71 m")
+        await sitting.press("ctrl+n")
+        assert sitting.is_at(Step.CABINETS)
+    assert saved_in(store_file) is None
+
+
+async def test_a_store_that_fails_is_told_and_stops_nothing(
+    sit_down: SitDown, opening: Opening, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> int:
+        raise StoreError("store.sqlite3: the disk is full; free some space")
+
+    monkeypatch.setattr(Store, "save_setup", full)
+    async with sit_down(opening) as sitting:
+        await sitting.press("r")
+        await sitting.fill(name="Cellar")
+        await sitting.press("ctrl+n")
+        assert sitting.is_at(Step.CABINETS)
+        (notice,) = sitting.app._notifications
+        assert "the disk is full" in notice.message
+        assert notice.severity == "error"
