@@ -1,1 +1,1 @@
-"""One driver a file; the program finds them through the entry-point group ``witnessmark.drivers``."""
+"""One driver a file, found through the entry-point group ``witnessmark.drivers``."""

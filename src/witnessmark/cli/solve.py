@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
 from pathlib import Path
@@ -9,6 +10,8 @@ from pathlib import Path
 import click
 
 from witnessmark.errors import BadInput
+
+LARGEST_BYTES = 1_000_000
 
 
 @click.command("solve")
@@ -24,11 +27,12 @@ def solve_command(file: str, *, as_json: bool) -> None:
     from witnessmark.store.roundfile import read_round  # noqa: PLC0415
 
     round_file = read_round(_text(file))
+    appraisal = appraise(round_file.setup, round_file.shots)
+    # only now, so that a failure stays one line
     for note in round_file.notes:
         click.echo(f"note: {note}", err=True)
-    appraisal = appraise(round_file.setup, round_file.shots)
     if as_json:
-        click.echo(json.dumps(answer(appraisal), ensure_ascii=False, indent=2))
+        click.echo(json.dumps(answer(appraisal), indent=2))
     else:
         from witnessmark.cli.solve_page import solve_page  # noqa: PLC0415
 
@@ -37,10 +41,16 @@ def solve_command(file: str, *, as_json: bool) -> None:
 
 def _text(file: str) -> str:
     try:
-        raw: bytes = sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise BadInput(f"{file}: not a text file in UTF-8; a round file is TOML or JSON") from None
+        with (
+            contextlib.nullcontext(sys.stdin.buffer) if file == "-" else Path(file).open("rb") as f
+        ):
+            raw: bytes = f.read(LARGEST_BYTES + 1)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise BadInput(f"{file}: {reason}; give the path of a round file") from None
+    if len(raw) > LARGEST_BYTES:
+        raise BadInput(f"{file}: over {LARGEST_BYTES} bytes; a round file is a few pages of text")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise BadInput(f"{file}: not a text file in UTF-8; a round file is TOML or JSON") from None

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 
 from witnessmark.model import Setup, Side
 from witnessmark.placing.appraise import Appraisal, PairAppraisal
-from witnessmark.placing.wording import foot_words, shot_words, symmetry_words
+from witnessmark.placing.walk import shot_words
+from witnessmark.placing.wording import foot_words, symmetry_words
 
+WIDTH = 80
 _ROWS = (
     ("side", "side_mm", "mm", 1),
     ("setback", "setback_mm", "mm", 1),
@@ -26,13 +29,13 @@ def _page(setup: Setup, appraisal: PairAppraisal) -> Iterator[str]:
         yield from _table(setup, side, one)
         yield from _nudge(setup, side, one)
         for check in one.suspects:
-            yield f"  suspect: {shot_words(check.shot.kind)}: {check.cause}"
+            yield from _wrapped(f"  suspect: {shot_words(check.shot.kind)}: {check.cause}")
         yield ""
     if appraisal.symmetry is not None:
         pair = appraisal.symmetry
         yield f"SYMMETRY (left minus right): {pair.worst}"
-        yield f"  {symmetry_words(setup, pair)}"
-        yield (
+        yield from _wrapped(f"  {symmetry_words(setup, pair)}")
+        yield from _wrapped(
             f"  path to the seat {pair.error.path_to_seat_mm:+.1f} mm "
             f"±{pair.expanded.path_to_seat_mm:.1f} mm, arrival {pair.error.arrival_us:+.1f} µs, "
             f"level {pair.error.level_db:+.3f} dB"
@@ -56,6 +59,11 @@ def _table(setup: Setup, side: Side, one: Appraisal) -> Iterator[str]:
 def _nudge(setup: Setup, side: Side, one: Appraisal) -> Iterator[str]:
     if one.nudge is None or not one.nudge.words:
         return
-    yield f"  nudge: {'; '.join(one.nudge.words)}"
+    yield from _wrapped(f"  nudge: {'; '.join(one.nudge.words)}")
     for foot in one.nudge.feet.items():
-        yield f"    {foot_words(setup, side, *foot)}"
+        yield from _wrapped(f"    {foot_words(setup, side, *foot)}")
+
+
+def _wrapped(line: str) -> list[str]:
+    indent = " " * (len(line) - len(line.lstrip()) + 2)
+    return textwrap.wrap(line, WIDTH, subsequent_indent=indent)

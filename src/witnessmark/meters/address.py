@@ -1,4 +1,4 @@
-"""A meter's address: ``scheme:target?option=value``, such as ``serial:/dev/ttyUSB0?profile=NAME``."""
+"""A meter's address: ``scheme:target?option=value``, such as ``serial:COM3?unit=m``."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ import msgspec
 
 from witnessmark.errors import BadInput
 
-_FORM = re.compile(r"(?P<scheme>[a-z][a-z0-9-]*):(?P<target>[^?]*)(?:\?(?P<options>.*))?", re.DOTALL)
+_FORM = re.compile(
+    r"(?P<scheme>[a-z][a-z0-9-]*):(?P<target>[^?]*)(?:\?(?P<options>.*))?", re.DOTALL
+)
 
 
 class Address(msgspec.Struct, frozen=True):
@@ -34,7 +36,9 @@ class Address(msgspec.Struct, frozen=True):
             )
         try:
             pairs = parse_qsl(
-                match["options"] or "", keep_blank_values=False, strict_parsing=bool(match["options"])
+                match["options"] or "",
+                keep_blank_values=False,
+                strict_parsing=bool(match["options"]),
             )
         except ValueError:
             raise BadInput(

@@ -11,8 +11,8 @@ that for all drivers alike.
         async def reports(self):
             async with open_somehow(self.address.target) as port:
                 yield self.opened()
-                async for line in port:
-                    yield self.read_text(line)
+                async for mm, raw in port:
+                    yield Reading(mm, self.clock(), self.address.text, raw)
 
 Errors of a meter, all telling the person what to do::
 
@@ -27,7 +27,7 @@ import abc
 import enum
 from collections.abc import AsyncGenerator, Callable
 from datetime import UTC, datetime
-from typing import ClassVar
+from typing import ClassVar, Protocol, runtime_checkable
 
 import msgspec
 
@@ -136,3 +136,14 @@ class Driver(abc.ABC):
     def opened(self, words: str = "meter connected") -> Link:
         """The report that the link is open."""
         return Link(LinkState.OPEN, words, self.clock(), self.address.text)
+
+
+@runtime_checkable
+class TakesLines(Protocol):
+    """A driver that is handed lines of text by whoever owns the keyboard."""
+
+    def submit(self, line: str) -> None:
+        """Take a line that was typed just now."""
+
+    def end(self) -> None:
+        """Nothing more will be typed."""

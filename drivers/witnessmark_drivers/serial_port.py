@@ -1,0 +1,172 @@
+"""A serial port as pyserial gives it: opened, read in pieces, its errors put in words.
+
+All of this blocks and belongs in one thread that opens, reads and closes, so that no port is ever
+closed under a read. Reads are short, so that the thread can look at its stop flag on every kind of
+port.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import importlib.util
+import threading
+from collections.abc import Iterator
+from typing import Final
+from urllib.parse import urlsplit
+
+import serial
+from serial.urlhandler import protocol_socket
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.framing import Line, LineSplitter, Rubbish
+from witnessmark.meters.port import MeterLost, MeterUnreachable
+
+_READ_S: Final = 0.05
+"""Far longer than the pause between two bytes of a line, far shorter than that between lines."""
+_SILENT_READS: Final = 10
+"""So many reads without a byte and a line that has begun has broken off: half a second."""
+
+_READ_ERRORS: Final = (serial.SerialException, OSError, TypeError)
+"""What a read raises when the port goes away, depending on the system and the moment."""
+
+
+Port = serial.Serial | protocol_socket.Serial
+"""What pyserial opens, for the type checker: URLs bring classes of their own."""
+
+
+class _Socket(protocol_socket.Serial):
+    """A TCP connection: it begins with its first byte, so nothing in it is stale at opening."""
+
+    def reset_input_buffer(self) -> None:
+        """Keep what the meter sends at once, which opening would throw away."""
+
+
+def check_port(port: str) -> None:
+    """Refuse what cannot be a port.
+
+    Raises:
+        BadInput: for no port, a kind of URL that is not known, or one without host and port.
+    """
+    if not port:
+        raise BadInput("no port given; write serial:PORT, with a PORT from: witnessmark meters")
+    kind, is_url, _ = port.partition("://")
+    if not is_url:
+        return
+    if not importlib.util.find_spec(f"serial.urlhandler.protocol_{kind.lower()}"):
+        raise BadInput(f'"{port}": no such kind of port; write socket://HOST:PORT for a network')
+    if kind.lower() in {"socket", "rfc2217"} and not _has_host_and_port(port):
+        raise BadInput(f'"{port}": write {kind}://HOST:PORT, with a PORT from 1 to 65535')
+
+
+def _has_host_and_port(url: str) -> bool:
+    try:
+        parts = urlsplit(url)
+        return bool(parts.hostname and parts.port)
+    except ValueError:
+        return False
+
+
+@contextlib.contextmanager
+def opened_port(port: str, baud: int) -> Iterator[Port]:
+    """The open port, for nobody else; what had come in before is thrown away. Closed at the end.
+
+    Raises:
+        MeterUnreachable: when it cannot be opened, saying what to do.
+    """
+    try:
+        line = _port_for(port, baud)
+        line.open()
+    except Exception as error:  # the systems' own errors come through pyserial, termios.error too
+        raise MeterUnreachable(words_for(port, error)) from error
+    try:
+        yield line
+    finally:
+        # closing a port that has been pulled out may fail, and it is gone all the same
+        with contextlib.suppress(*_READ_ERRORS):
+            line.close()
+
+
+def _port_for(port: str, baud: int) -> Port:
+    if port.lower().startswith("socket://"):
+        line = _Socket(timeout=_READ_S)
+        line.port = port
+        return line
+    return serial.serial_for_url(
+        port, baudrate=baud, timeout=_READ_S, exclusive=True, do_not_open=True
+    )
+
+
+def splitter_for(line: Port) -> LineSplitter:
+    """A splitter for a port just opened, which on a real line waits a moment before it is ready.
+
+    Bytes that come at once belong to a line whose beginning was missed.
+    """
+    if not isinstance(line, serial.Serial):
+        return LineSplitter()
+    first = _read(line, 1)
+    splitter = LineSplitter(midway=bool(first))
+    splitter.feed(first)
+    return splitter
+
+
+def read_pieces(
+    line: Port, splitter: LineSplitter, stop: threading.Event
+) -> Iterator[Line | Rubbish]:
+    """Lines and rubbish as they come, until ``stop``.
+
+    Silence counts only while the port was asked and had nothing: a computer that was held up finds
+    the rest of the line waiting, and must not take it for a new one.
+
+    Raises:
+        MeterLost: when the port goes away.
+    """
+    silent_reads = 0
+    while not stop.is_set():
+        try:
+            data = _read(line)
+        except MeterLost:
+            yield from splitter.break_off("the link was lost in mid-line")
+            raise
+        yield from splitter.feed(data)
+        silent_reads = 0 if data else silent_reads + 1
+        if silent_reads == _SILENT_READS:
+            yield from splitter.break_off("the line broke off")
+
+
+def _read(line: Port, most: int | None = None) -> bytes:
+    """All that has come but not over ``most``, or one byte that comes within a short while."""
+    try:
+        return line.read(most or line.in_waiting or 1)
+    except _READ_ERRORS as error:
+        raise MeterLost(
+            f"{line.port}: the meter is gone; plug it in or switch it on again"
+        ) from error
+
+
+def words_for(port: str, error: Exception) -> str:
+    """Why a port cannot be opened and what to do, in one sentence."""
+    code, reason = _cause(error)
+    if "://" in port:
+        return f"{port}: nothing answers ({reason}); is it switched on, and is the address right?"
+    if code in {errno.ENOENT, errno.ENODEV, errno.ENXIO} or "FileNotFoundError" in str(error):
+        return f"{port}: no such port; plug the meter in and see: witnessmark meters"
+    if code in {errno.EBUSY, errno.EAGAIN} or "PermissionError" in str(error):
+        return f"{port}: in use by another program; close that one first"
+    if code in {errno.EACCES, errno.EPERM}:
+        return (
+            f"{port}: not permitted; let your user use serial ports "
+            "(on most Linux systems: join the group dialout, then log in again)"
+        )
+    if code in {errno.ENOTTY, errno.EISDIR}:
+        return f"{port}: not a serial port; see: witnessmark meters"
+    return f"{port}: cannot be opened ({reason}); is it the right port, and the right ?baud=?"
+
+
+def _cause(error: Exception) -> tuple[int | None, str]:
+    """The system's number for an error, and its words, from wherever pyserial has left them."""
+    for candidate in (error.__context__, error):
+        match candidate and candidate.args:
+            case (int(code), str(words), *_):
+                return code, words
+    return None, str(error)

@@ -1,0 +1,134 @@
+"""One text line of a meter: a distance, the meter's own error, or noise.
+
+A line holds one number and perhaps its unit, or feet and inches. What could be the end of a longer
+number, cut by a bad line, is refused: a wrong distance is worse than none.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+
+from witnessmark.errors import BadInput, LengthError
+from witnessmark.lengths import UNIT_MM, parse_length
+from witnessmark.meters.address import Address
+from witnessmark.meters.framing import Line, Rubbish
+from witnessmark.meters.port import Fault, Noise
+from witnessmark.model import Reading
+
+LEAST_BARE_MM = 50.0
+"""A bare number below this was not meant in millimetres: no meter measures so little."""
+
+_BARE = re.compile(r"[0-9., /-]+")
+_ONE_NUMBER = re.compile(r"(?P<number>[0-9.,/ -]*[0-9]) ?(?P<unit>[^0-9]+)")
+_DECIMALS = re.compile(r"[0-9]+[.,][0-9]+")
+_ERROR = re.compile(r"(?:e[-_ ]?[0-9]{1,5}(?![0-9.,])|err(?:or)?(?![a-z])).*", re.IGNORECASE)
+
+
+def unit_option(address: Address) -> str | None:
+    """The unit in which bare numbers are to be read, as chosen by ``?unit=``; None: not chosen.
+
+    Raises:
+        BadInput: when there is no such unit.
+    """
+    unit = address.options.get("unit")
+    if unit is not None and unit not in UNIT_MM:
+        raise BadInput(
+            f'meter address "{address.text}": no unit "{unit}"; choose mm, cm, m, in, ft or yd'
+        )
+    return unit
+
+
+def typed_distance_mm(text: str, unit: str | None = None) -> float:
+    """The distance that a person typed, mm; a bare number is in ``unit``, else in millimetres.
+
+    Raises:
+        LengthError: when it is not a length, is zero, or is a bare number too small for mm.
+    """
+    plain = _plain(text)
+    is_bare = _BARE.fullmatch(plain) is not None
+    mm = parse_length(_with_unit(plain, unit)).mm
+    if mm == 0:
+        raise LengthError(f'"{plain}" is not a distance: it is zero')
+    if is_bare and unit is None and mm < LEAST_BARE_MM:
+        raise LengthError(f'"{plain}" is not a distance: no unit given; choose one with ?unit=m')
+    return mm
+
+
+def line_distance_mm(text: str, unit: str | None = None) -> float:
+    """The distance in a meter's line, mm; a bare number is in ``unit``, else in millimetres.
+
+    Stricter than what a person may type: a number of metres, feet or yards shows its decimals, and
+    every number has a digit before its decimal mark, so that the rest of a cut ``12.514 m`` does
+    not pass.
+
+    Raises:
+        LengthError: when the line is not one such distance.
+    """
+    mm = typed_distance_mm(text, unit)
+    plain = _with_unit(_plain(text), unit)
+    if plain.startswith("."):
+        raise LengthError(f'"{plain}" is not a distance: the digit before its dot is missing')
+    one = _ONE_NUMBER.fullmatch(plain)
+    if one and not _DECIMALS.fullmatch(one["number"]) and not _may_lack_decimals(**one.groupdict()):
+        raise LengthError(
+            f'"{plain}" is not a distance: without decimals it may be the end of a longer number'
+        )
+    return mm
+
+
+def error_words(text: str) -> str | None:
+    """The words of a line by which a meter says that it could not measure; None for other lines."""
+    plain = text.strip()
+    return plain if _ERROR.fullmatch(plain) else None
+
+
+def report_line(
+    piece: Line | Rubbish, *, at: datetime, meter: str, unit: str | None = None
+) -> Reading | Fault | Noise:
+    """What a piece of a meter's text stream says; ``unit`` is that of bare numbers. Never raises.
+
+    A line after one that broke off is noise where the two make sense together, because then it may
+    be the rest of it.
+    """
+    if isinstance(piece, Rubbish):
+        return Noise(piece.why, at, meter, piece.data)
+    report = _report(piece.data, at, meter, unit)
+    if piece.after and not isinstance(_report(piece.after + piece.data, at, meter, unit), Noise):
+        return Noise("may be the rest of a line that broke off", at, meter, piece.data)
+    return report
+
+
+def _plain(text: str) -> str:
+    return text.strip().removeprefix("+").lstrip()
+
+
+def _with_unit(plain: str, unit: str | None) -> str:
+    return f"{plain} {unit}" if unit and _BARE.fullmatch(plain) else plain
+
+
+def _may_lack_decimals(number: str, unit: str) -> bool:
+    """Whole numbers are sent only of small units, and fractions only of inches."""
+    unit_mm = parse_length(f"1 {unit}").mm
+    inch_mm = float(UNIT_MM["in"])
+    return unit_mm == inch_mm or (unit_mm < inch_mm and "/" not in number)
+
+
+def _report(data: bytes, at: datetime, meter: str, unit: str | None) -> Reading | Fault | Noise:
+    try:
+        text = _printable(data)
+        if words := error_words(text):
+            return Fault(words, at, meter, data)
+        return Reading(line_distance_mm(text, unit), at, meter, data)
+    except LengthError as error:
+        return Noise(str(error), at, meter, data)
+
+
+def _printable(data: bytes) -> str:
+    try:
+        text = data.decode().replace("\t", " ")
+    except UnicodeDecodeError:
+        text = "\0"
+    if not text.isprintable():
+        raise LengthError("these bytes are not text; is the port's speed (?baud=) right?")
+    return text

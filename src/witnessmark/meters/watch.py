@@ -1,0 +1,92 @@
+"""Watching a meter: silence and a lost link become reports, and a lost meter is tried again."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import AsyncGenerator, Awaitable, Callable, Sequence
+from typing import Final
+
+from witnessmark.meters.port import Driver, Link, LinkState, MeterError, Report
+
+PAUSES_S: Final = (0.5, 1.0, 2.0, 4.0, 8.0)
+
+
+async def watch(
+    driver: Driver,
+    *,
+    quiet_after_s: float | None = 30.0,
+    pauses_s: Sequence[float] = PAUSES_S,
+    retry: bool = True,
+    sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
+) -> AsyncGenerator[Report, None]:
+    """All that a driver reports, each once and in order, with the states of the link in between.
+
+    ``Link(QUIET)`` once nothing has come from the open meter for ``quiet_after_s``, and again only
+    after something came (None: never). ``Link(LOST)`` when the meter cannot be opened or is gone,
+    once for as long as the words stay the same; it is tried again after each of ``pauses_s``, then
+    always after the last, beginning anew when the meter has said something. ``Link(CLOSED)`` last,
+    when the source ended by itself; without ``retry`` the end is the first ``Link(LOST)``.
+
+    Closing this generator, or cancelling the task that waits for it, closes the driver's.
+
+    Raises:
+        BadInput: when the driver finds its source wrong.
+    """
+    attempts = 0
+    lost_words = None
+    while True:
+        try:
+            async with contextlib.aclosing(_with_silence(driver, quiet_after_s)) as reports:
+                async for report in reports:
+                    lost_words = None
+                    if not isinstance(report, Link):
+                        attempts = 0
+                    yield report
+        except MeterError as error:
+            words = str(error)
+        else:
+            yield _link(driver, LinkState.CLOSED, "the meter has nothing more to say")
+            return
+        if words != lost_words:
+            yield _link(driver, LinkState.LOST, words)
+        if not retry:
+            return
+        lost_words = words
+        await sleep(pauses_s[min(attempts, len(pauses_s) - 1)])
+        attempts += 1
+
+
+async def _with_silence(
+    driver: Driver, quiet_after_s: float | None
+) -> AsyncGenerator[Report, None]:
+    reports = driver.reports()
+    patience_s = None
+    coming: asyncio.Task[Report] | None = None
+    try:
+        while True:
+            # a task, because a timeout on the generator itself would end it
+            coming = asyncio.create_task(_next(reports))
+            done, _ = await asyncio.wait({coming}, timeout=patience_s)
+            if not done:
+                yield _link(driver, LinkState.QUIET, f"nothing has come for {patience_s:g} s")
+                await asyncio.wait({coming})
+            try:
+                report = coming.result()
+            except StopAsyncIteration:
+                return
+            patience_s = quiet_after_s
+            yield report
+    finally:
+        if coming:
+            coming.cancel()
+            await asyncio.gather(coming, return_exceptions=True)
+        await reports.aclose()
+
+
+async def _next(reports: AsyncGenerator[Report, None]) -> Report:
+    return await anext(reports)
+
+
+def _link(driver: Driver, state: LinkState, words: str) -> Link:
+    return Link(state, words, driver.clock(), driver.address.text)

@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+import asyncio
+import io
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import BinaryIO
+
+import pytest
+
+from witnessmark.cli.keyboard import keyboard_for
+
+
+class Listener:
+    """Takes lines and notes them; the end is None."""
+
+    def __init__(self) -> None:
+        self.taken: asyncio.Queue[str | None] = asyncio.Queue()
+
+    def submit(self, line: str) -> None:
+        self.taken.put_nowait(line)
+
+    def end(self) -> None:
+        self.taken.put_nowait(None)
+
+    async def all(self) -> list[str | None]:
+        lines = [await self.taken.get()]
+        while lines[-1] is not None:
+            lines.append(await self.taken.get())
+        return lines
+
+
+@pytest.fixture
+def pipe() -> Iterator[tuple[int, io.BufferedReader]]:
+    reading, writing = os.pipe()
+    with os.fdopen(reading, "rb") as source:
+        yield writing, source
+
+
+async def test_lines_come_as_they_are_typed(pipe: tuple[int, io.BufferedReader]) -> None:
+    writing, source = pipe
+    listener = Listener()
+    with keyboard_for(listener, source):
+        os.write(writing, b"1512\n15")
+        assert await listener.taken.get() == "1512"
+        os.write(writing, b"13\n1514")
+        assert await listener.taken.get() == "1513"
+        os.close(writing)
+        assert await listener.all() == ["1514", None]
+
+
+async def test_a_terminal_is_read_without_a_thread_and_may_hang_up() -> None:
+    master, slave = os.openpty()
+    listener = Listener()
+    with os.fdopen(slave, "rb") as source, keyboard_for(listener, source):
+        os.write(master, b"1512\n")
+        assert await listener.taken.get() == "1512"
+        os.close(master)
+        assert await listener.all() == ["", None]
+
+
+async def test_leaving_stops_the_reading(pipe: tuple[int, io.BufferedReader]) -> None:
+    writing, source = pipe
+    listener = Listener()
+    with keyboard_for(listener, source):
+        pass
+    os.write(writing, b"1512\n")
+    await asyncio.sleep(0.01)
+    os.close(writing)
+    assert listener.taken.empty()
+
+
+@pytest.fixture(params=["file", "memory"])
+def two_lines(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[BinaryIO]:
+    text = b"1512\n1513"
+    (tmp_path / "typed").write_bytes(text)
+    is_file = request.param == "file"
+    with (tmp_path / "typed").open("rb") if is_file else io.BytesIO(text) as source:
+        yield source
+
+
+async def test_what_is_no_terminal_is_read_to_its_end(two_lines: BinaryIO) -> None:
+    listener = Listener()
+    with keyboard_for(listener, two_lines):
+        assert await listener.all() == ["1512", "1513", None]
+
+
+async def test_a_driver_that_takes_no_lines_leaves_the_keyboard_alone(
+    pipe: tuple[int, io.BufferedReader],
+) -> None:
+    writing, source = pipe
+    os.write(writing, b"1512\n")
+    with keyboard_for(object(), source):
+        await asyncio.sleep(0.01)
+    os.close(writing)
+    assert source.read() == b"1512\n"

@@ -1,0 +1,121 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.address import Address
+from witnessmark.meters.finding import open_driver
+from witnessmark.meters.json_lines import to_json_line
+from witnessmark.meters.port import Fault, Link, LinkState, Report
+from witnessmark.meters.watch import watch
+from witnessmark.model import Reading
+from witnessmark_drivers.replay import Replay
+
+AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
+EARLIER = datetime(2025, 12, 31, 23, 59, 59, 123_456, tzinfo=UTC)
+RECORDED = [
+    Reading(1512.0, EARLIER, "serial:COM3", b"1.512 m"),
+    Fault("E204", EARLIER, "serial:COM3", b"E204"),
+]
+
+
+FileOf = Callable[[str], Path]
+"""Writes a file that holds the text."""
+
+
+@pytest.fixture
+def file_of(tmp_path: Path) -> FileOf:
+    def write(text: str) -> Path:
+        file = tmp_path / "readings.txt"
+        file.write_text(text)
+        return file
+
+    return write
+
+
+async def replayed(file: Path, options: str = "") -> list[Report]:
+    return [one async for one in open_driver(f"replay:{file}{options}", clock=lambda: AT).reports()]
+
+
+async def test_recorded_readings_and_faults_come_back_as_they_were(file_of: FileOf) -> None:
+    file = file_of("".join(to_json_line(one) + "\n" for one in RECORDED))
+    assert (await replayed(file))[1:] == RECORDED
+
+
+async def test_lengths_are_readings_of_now(file_of: FileOf) -> None:
+    file = file_of("1512\r\n\n8' 3 1/2\"\n2.514 m")
+    link, *readings = await replayed(file)
+    assert isinstance(link, Link)
+    assert [one.distance_mm for one in readings if isinstance(one, Reading)] == pytest.approx(
+        [1512.0, 2527.3, 2514.0]
+    )
+    assert readings[0] == Reading(1512.0, AT, f"replay:{file}", b"1512")
+
+
+async def test_numbers_without_a_unit_take_that_of_the_address(file_of: FileOf) -> None:
+    file = file_of("2.514\n")
+    _, reading = await replayed(file, "?unit=m")
+    assert isinstance(reading, Reading)
+    assert reading.distance_mm == pytest.approx(2514.0)
+
+
+async def test_the_end_of_the_file_closes_the_link(file_of: FileOf) -> None:
+    file = file_of("1512\n")
+    *_, last = [one async for one in watch(open_driver(f"replay:{file}"))]
+    assert isinstance(last, Link)
+    assert last.state is LinkState.CLOSED
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ("twelve", "is not a length"),
+        ("2.514", "no unit given"),
+        ("{", "not a reading as JSON"),
+        ('{"distance_mm": -1}', r"\$\.distance_mm"),
+    ],
+)
+async def test_a_wrong_line_is_named_before_anything_is_replayed(
+    file_of: FileOf, wrong: str, words: str
+) -> None:
+    file = file_of(f"1512\n\n{wrong}\n")
+    with pytest.raises(BadInput, match=f"line 3: .*{words}"):
+        await anext(open_driver(f"replay:{file}").reports())
+
+
+async def test_a_file_that_cannot_be_read_says_so(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="cannot be read: No such file"):
+        await replayed(tmp_path / "missing")
+    with pytest.raises(BadInput, match="cannot be read: Is a directory"):
+        await replayed(tmp_path)
+    (tmp_path / "binary").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(BadInput, match="not a text file"):
+        await replayed(tmp_path / "binary")
+
+
+async def test_readings_come_as_far_apart_as_asked(file_of: FileOf) -> None:
+    file = file_of("1512\n1513\n")
+    naps: list[float] = []
+
+    async def sleep(seconds: float) -> None:
+        naps.append(seconds)
+
+    driver = Replay(Address.parse(f"replay:{file}?every=1.5"), sleep=sleep)
+    seen = [len(naps) async for _ in driver.reports()]
+    assert seen == [0, 0, 1]
+    assert set(naps) == {1.5}
+
+
+@pytest.mark.parametrize("options", ["?every=-1", "?every=nan", "?every=soon", "?baud=9600"])
+def test_a_wrong_option_is_bad_input(options: str) -> None:
+    with pytest.raises(BadInput):
+        open_driver(f"replay:x{options}")
+
+
+def test_a_missing_name_is_bad_input() -> None:
+    with pytest.raises(BadInput, match="write replay:FILE"):
+        open_driver("replay:")

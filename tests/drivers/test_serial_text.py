@@ -1,0 +1,160 @@
+"""What is particular to serial ports: refusals in words, and what came before the opening."""
+
+from __future__ import annotations
+
+import errno
+import os
+import select
+import socket
+import threading
+import tty
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import serial
+from serial.serialutil import SerialException
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.finding import open_driver
+from witnessmark.meters.framing import Line, Rubbish
+from witnessmark.meters.port import MeterUnreachable
+from witnessmark_drivers.serial_port import opened_port, read_pieces, splitter_for, words_for
+from witnessmark_drivers.serial_text import SerialText
+
+
+@pytest.fixture
+def pty() -> Iterator[tuple[int, str]]:
+    master, slave = os.openpty()
+    tty.setraw(slave)
+    yield master, os.ttyname(slave)
+    os.close(master)
+    os.close(slave)
+
+
+@pytest.fixture
+def stop() -> Iterator[threading.Event]:
+    """Set after a while, so that a test whose line never comes fails rather than hangs."""
+    event = threading.Event()
+    timer = threading.Timer(20, event.set)
+    timer.start()
+    yield event
+    timer.cancel()
+    timer.join()
+
+
+async def test_a_port_in_use_says_so(pty: tuple[int, str]) -> None:
+    _, path = pty
+    with (
+        serial.Serial(path, exclusive=True),
+        pytest.raises(MeterUnreachable, match=f"{path}: in use by another program"),
+    ):
+        await anext(open_driver(f"serial:{path}").reports())
+
+
+async def test_a_missing_port_says_so(tmp_path: Path) -> None:
+    with pytest.raises(MeterUnreachable, match="no such port; plug the meter in"):
+        await anext(open_driver(f"serial:{tmp_path / 'ttyNONE'}").reports())
+
+
+@pytest.mark.parametrize("path", ["/dev/null", "/dev", __file__])
+async def test_what_is_no_serial_port_says_so(path: str) -> None:
+    with pytest.raises(MeterUnreachable, match="not a serial port"):
+        await anext(open_driver(f"serial:{path}").reports())
+
+
+async def test_a_speed_that_the_port_refuses_says_so(pty: tuple[int, str]) -> None:
+    _, path = pty
+    reports = open_driver(f"serial:{path}?baud=9601").reports()
+    try:
+        await anext(reports)
+    except MeterUnreachable as error:
+        assert "?baud=" in str(error)  # noqa: PT017 - some systems take any speed
+    finally:
+        await reports.aclose()
+
+
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (SerialException(errno.EACCES, "could not open port"), "not permitted; .* dialout"),
+        (SerialException(errno.EPERM, "could not open port"), "not permitted"),
+        (SerialException(errno.ENOENT, "could not open port"), "no such port"),
+        (SerialException(errno.EBUSY, "could not open port"), "in use"),
+        (SerialException("could not open port: PermissionError(13, 'Access denied')"), "in use"),
+        (SerialException("could not open port: FileNotFoundError(2, 'nothing')"), "no such port"),
+        (SerialException("something new"), r"cannot be opened \(something new\)"),
+        (ValueError("Failed to set custom baud rate (7)"), r"right \?baud="),
+    ],
+)
+def test_every_refusal_has_its_sentence(error: Exception, words: str) -> None:
+    with pytest.raises(MeterUnreachable, match=f"^COM3: .*{words}"):
+        raise MeterUnreachable(words_for("COM3", error))
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "serial:",
+        "serial:socket://",
+        "serial:socket://127.0.0.1",
+        "serial:socket://127.0.0.1:0",
+        "serial:socket://127.0.0.1:99999",
+        "serial:rfc2217://:5000",
+        "serial:carrier-pigeon://home",
+        "serial:/dev/ttyUSB0?baud=fast",
+        "serial:/dev/ttyUSB0?baud=-9600",
+        "serial:/dev/ttyUSB0?baud=1",
+        "serial:/dev/ttyUSB0?unit=ells",
+        "serial:/dev/ttyUSB0?colour=red",
+    ],
+)
+def test_an_address_that_cannot_be_right_is_bad_input(address: str) -> None:
+    with pytest.raises(BadInput):
+        open_driver(address)
+
+
+def test_an_unknown_profile_is_bad_input() -> None:
+    with pytest.raises(BadInput, match='no profile "mine" here'):
+        open_driver("serial:/dev/ttyUSB0?profile=mine")
+
+
+async def test_discovery_lists_ports_by_address() -> None:
+    assert all(place.address.startswith("serial:") for place in await SerialText.discover())
+
+
+def test_a_line_that_began_before_the_opening_is_no_line(
+    pty: tuple[int, str], stop: threading.Event
+) -> None:
+    master, path = pty
+    os.write(master, b"1")  # thrown away by opening
+    with opened_port(path, 9600) as line:
+        os.write(master, b"2.514 m\r\n1.512 m\r\n")
+        pieces = read_pieces(line, splitter_for(line), stop)
+        cut, whole = next(pieces), next(pieces)
+    assert isinstance(cut, Rubbish)
+    assert "before the port was opened" in cut.why
+    assert whole == Line(b"1.512 m")
+
+
+def test_a_line_that_begins_after_the_opening_is_whole(
+    pty: tuple[int, str], stop: threading.Event
+) -> None:
+    master, path = pty
+    with opened_port(path, 9600) as line:
+        splitter = splitter_for(line)
+        os.write(master, b"1.512 m\r\n")
+        assert next(read_pieces(line, splitter, stop)) == Line(b"1.512 m")
+
+
+def test_what_a_converter_sends_at_once_is_kept(stop: threading.Event) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        host, port = server.getsockname()
+        with opened_port(f"socket://{host}:{port}", 9600) as line:
+            connection, _ = server.accept()
+            with connection:
+                connection.sendall(b"1.512 m\r\n")
+                select.select([line.fileno()], [], [], 5)
+                line.reset_input_buffer()  # as pyserial does in opening
+                pieces = read_pieces(line, splitter_for(line), stop)
+                assert next(pieces) == Line(b"1.512 m")
