@@ -6,17 +6,25 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from witnessmark.app.app import WitnessmarkApp
+    from witnessmark.app.app import Rehearsal, WitnessmarkApp
+    from witnessmark.app.metering import OpenDriver
     from witnessmark.app.opening import Opening
     from witnessmark.store.store import Store
 
 __all__ = ["make_app", "run_app"]
 
 
-def make_app(store: Store, opening: Opening | None = None) -> WitnessmarkApp:
+def make_app(
+    store: Store,
+    opening: Opening | None = None,
+    *,
+    open_driver: OpenDriver | None = None,
+    rehearsal: Rehearsal | None = None,
+) -> WitnessmarkApp:
     """The app on an open store, which it owns and closes from here on.
 
     It begins with ``opening``; without one, with the setup that was saved last, if there is any.
+    ``open_driver`` and ``rehearsal`` take the place of meter and hands, as in the demo.
 
     Raises:
         StoreError: when the store cannot be read.
@@ -24,10 +32,11 @@ def make_app(store: Store, opening: Opening | None = None) -> WitnessmarkApp:
     from witnessmark.app.app import WitnessmarkApp  # noqa: PLC0415
     from witnessmark.app.opening import Opening  # noqa: PLC0415
 
-    return WitnessmarkApp(store, opening or Opening.saved_in(store))
+    opening = opening or Opening.saved_in(store)
+    return WitnessmarkApp(store, opening, open_driver=open_driver, rehearsal=rehearsal)
 
 
-def run_app(store_path: Path | None = None, opening: Opening | None = None) -> None:
+def run_app(store_path: Path | None = None) -> None:
     """Run the app until the person leaves it.
 
     Raises:
@@ -35,4 +44,4 @@ def run_app(store_path: Path | None = None, opening: Opening | None = None) -> N
     """
     from witnessmark.store.store import Store  # noqa: PLC0415
 
-    make_app(Store.open(store_path), opening).run()
+    make_app(Store.open(store_path)).run()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import msgspec
 from textual.app import App
@@ -19,8 +19,22 @@ from witnessmark.store.store import Store
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
 
+    from textual.screen import Screen
+
     from witnessmark.app.draft import Draft
-    from witnessmark.meters.port import Clock, Found
+    from witnessmark.app.metering import OpenDriver
+    from witnessmark.meters.port import Clock, Driver, Found
+    from witnessmark.model import Placement, ShotKind, Side
+
+
+class Rehearsal(Protocol):
+    """A simulated person with a meter: what the demo has in place of a room."""
+
+    def press_button(self, kind: ShotKind) -> None:
+        """Take a shot; its reading comes from the meter's driver."""
+
+    def nudge(self, side: Side, asked: Placement) -> None:
+        """Move a cabinet by about ``asked`` (deltas)."""
 
 
 class WitnessmarkApp(App[None], inherit_bindings=False):
@@ -40,20 +54,29 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         *,
         clock: Clock = utc_now,
         discover: Callable[[], Awaitable[list[Found]]] | None = None,
+        open_driver: OpenDriver | None = None,
+        rehearsal: Rehearsal | None = None,
     ) -> None:
-        """The app owns ``store`` from here on. ``discover`` looks for meters."""
+        """The app owns ``store`` from here on.
+
+        ``discover`` looks for meters and ``open_driver`` gives the driver for an address; without
+        them the installed drivers are asked. A ``rehearsal`` stands in for meter and hands.
+        """
         super().__init__()
+        self.open_driver = open_driver or _open_driver
+        self.rehearsal = rehearsal
         self.journal = Journal(store)
         self.opening = opening
         self.clock = clock
         self.discover = discover or _discover_all
-        self._saved = opening
+        self._saved: Opening | None = None
+        self._setup_id: int | None = None
         self.register_theme(DARK)
         self.theme = DARK.name
 
     async def on_mount(self) -> None:
         """Show the live screen for a whole setup, else the first step."""
-        await self.push_screen(make_screen(Step.LIVE if self.draft.setup else Step.ROOM))
+        await self.push_screen(self._screen_for(Step.LIVE if self.draft.setup else Step.ROOM))
 
     @property
     def draft(self) -> Draft:
@@ -73,8 +96,16 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         undone = getattr(self.screen, "left_undone", "")
         if undone:
             self.notify(undone, severity="warning")
-        self.run_worker(self._save(), name="save")
-        self.switch_screen(make_screen(step))
+        self.run_worker(self.save(), name="save")
+        self.switch_screen(self._screen_for(step))
+
+    def _screen_for(self, step: Step) -> Screen[None] | str:
+        """A fresh form; the live screen is made once and goes on listening behind the forms."""
+        if step is not Step.LIVE:
+            return make_screen(step)
+        if not self.is_screen_installed(Step.LIVE.value):
+            self.install_screen(make_screen(step), Step.LIVE.value)
+        return Step.LIVE.value
 
     def action_go(self, step: str) -> None:
         """Show a step's screen."""
@@ -90,21 +121,33 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
 
     async def on_unmount(self) -> None:
         """Save and close the store."""
-        await self._save()
+        await self.save()
         await self.journal.aclose()
 
-    async def _save(self) -> None:
+    async def save(self) -> int | None:
+        """Save the setup if it is whole and was changed; the number it is stored under."""
         opening, setup = self.opening, self.draft.setup
         if setup is None or opening == self._saved:
-            return
+            return self._setup_id
         try:
-            await self.journal.run(
-                Store.save_setup, opening.name, setup, self.clock(), opening.choices
-            )
+            latest = await self.journal.run(Store.latest_setup)
+            if latest is not None and Opening.of(latest) == opening:
+                self._setup_id = latest.id
+            else:
+                self._setup_id = await self.journal.run(
+                    Store.save_setup, opening.name, setup, self.clock(), opening.choices
+                )
         except StoreError as error:
             self.notify(str(error), severity="error")
-            return
-        self._saved = opening
+        else:
+            self._saved = opening
+        return self._setup_id
+
+
+def _open_driver(address: str) -> Driver:
+    from witnessmark.meters.finding import open_driver  # noqa: PLC0415
+
+    return open_driver(address)
 
 
 async def _discover_all() -> list[Found]:

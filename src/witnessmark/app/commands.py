@@ -29,6 +29,8 @@ class Command(NamedTuple):
     typing: bool = False
 
 
+_LIVE = frozenset({Step.LIVE})
+
 COMMANDS = (
     Command(
         "step.next",
@@ -71,6 +73,72 @@ COMMANDS = (
     Command(
         "form.up", "pageup", "", "Scroll the form back.", "scroll_form(-1)", FORMS, typing=True
     ),
+    Command(
+        "rehearsal.button",
+        "space",
+        "Shoot",
+        "Demo: the simulated person shoots the prompted shot.",
+        "press_button",
+        _LIVE,
+    ),
+    Command(
+        "rehearsal.nudge",
+        "n",
+        "Nudge",
+        "Demo: simulated hands make the nudge that is asked for.",
+        "nudge",
+        _LIVE,
+    ),
+    Command(
+        "round.keep",
+        "k",
+        "Keep",
+        "Take the questioned reading as it is.",
+        "decide('keep')",
+        _LIVE,
+    ),
+    Command(
+        "round.drop",
+        "x",
+        "Drop",
+        "Throw the questioned reading away.",
+        "decide('drop')",
+        _LIVE,
+    ),
+    Command(
+        "round.undo",
+        "u",
+        "Undo",
+        "Take back the last reading or decision; it stays in the journal.",
+        "decide('undo')",
+        _LIVE,
+    ),
+    Command("round.skip", "s", "Skip", "Leave the prompted shot out.", "decide('skip')", _LIVE),
+    Command(
+        "round.hold",
+        "h",
+        "Hold",
+        "Stay on the prompted shot while the cabinet is moved, and go on again.",
+        "decide('hold')",
+        _LIVE,
+    ),
+    Command("round.other", "o", "Other", "Go to the other cabinet.", "decide('other')", _LIVE),
+    Command(
+        "round.moved",
+        "a",
+        "Moved",
+        "This cabinet was moved: measure it afresh.",
+        "decide('moved')",
+        _LIVE,
+    ),
+    Command(
+        "round.begin",
+        "b",
+        "",
+        "Begin a new round; the old one stays in the journal.",
+        "begin_afresh",
+        _LIVE,
+    ),
     Command("go.room", "r", "Room", "The room, the seat and the units.", "app.go('room')"),
     Command("go.cabinets", "c", "Cabinets", "The cabinets' sizes.", "app.go('cabinets')"),
     Command("go.layout", "l", "Layout", "Where the pair is to stand.", "app.go('layout')"),
@@ -98,7 +166,8 @@ def bindings_for(step: Step) -> list[BindingType]:
         Binding(
             command.keys,
             command.action,
-            command.label,
+            # the step strip leads away from the live screen, whose line has more pressing keys
+            "" if step is Step.LIVE and command.id.startswith("go.") else command.label,
             priority=command.typing,
             tooltip=command.explained,
             id=command.id,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import AsyncIterator, Callable
 
-from witnessmark.meters.port import Driver, Fault, Link, Noise, Report
+from witnessmark.meters.port import Driver, Fault, Noise, Report
 from witnessmark.meters.watch import watch
 from witnessmark.model import Reading
 from witnessmark.store.journal import Journal
@@ -14,8 +14,12 @@ OpenDriver = Callable[[str], Driver]
 """Gives the driver for an address; the meter is not touched yet."""
 
 
-async def journaled(driver: Driver, journal: Journal, round_id: int) -> AsyncIterator[Report]:
+async def journaled(
+    driver: Driver, journal: Journal, round_id: Callable[[], int | None]
+) -> AsyncIterator[Report]:
     """All that a meter brings, each report after it was committed to the journal.
+
+    ``round_id`` gives the round that a report is journaled under when it comes.
 
     Raises:
         StoreError: when a report cannot be stored; it is not handed on then.
@@ -24,10 +28,5 @@ async def journaled(driver: Driver, journal: Journal, round_id: int) -> AsyncIte
     async with contextlib.aclosing(watch(driver)) as reports:
         async for report in reports:
             if isinstance(report, Reading | Fault | Noise):
-                await journal.append(round_id, report)
+                await journal.append(round_id(), report)
             yield report
-
-
-def link_words(link: Link) -> str:
-    """How things stand with the meter, in a few words."""
-    return f"{link.state}: {link.words}"

@@ -6,7 +6,7 @@ import msgspec
 
 from witnessmark.app.draft import Draft
 from witnessmark.model import Setup
-from witnessmark.store.setups import Choice
+from witnessmark.store.setups import Choice, SavedSetup
 from witnessmark.store.store import Store
 
 _METER = "meter"
@@ -32,8 +32,11 @@ class Opening(msgspec.Struct, frozen=True):
             StoreError: when the store cannot be read.
         """
         saved = store.latest_setup()
-        if saved is None:
-            return cls()
+        return cls() if saved is None else cls.of(saved)
+
+    @classmethod
+    def of(cls, saved: SavedSetup) -> Opening:
+        """Begin with what was saved."""
         address = saved.choices.get(_METER, cls().meter_address)
         return cls.on(saved.setup, name=saved.name, meter_address=str(address))
 

@@ -7,23 +7,40 @@ from typing import NamedTuple
 
 from textual.content import Content
 
+from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Setup, Side
 from witnessmark.placing.guidance import CabinetStatus, Guidance
-from witnessmark.placing.stand import Stage
 
-_VERDICT = {
-    Verdict.IN: ("✓ in", "$text-success"),
-    Verdict.OUT: ("✗ out", "$text-error"),
-    Verdict.UNSURE: ("? unsure", "$text-warning"),
+_MARKS = {
+    Verdict.IN: ("✓", "$text-success"),
+    Verdict.OUT: ("✗", "$text-error"),
+    Verdict.UNSURE: ("?", "$text-warning"),
 }
-_STAGE = {
-    Stage.MEASURE: "being measured",
-    Stage.NUDGE: "to be nudged",
-    Stage.SETTLED: "settled",
-    Stage.BEST: "as near as can be told",
-}
+
+
+class Columns(NamedTuple):
+    """How many cells each figure of a row takes."""
+
+    target: int
+    measured: int
+    width: int
+    off: int
+
+
+_METRIC_COLUMNS, _INCH_COLUMNS = Columns(7, 9, 4, 7), Columns(11, 11, 7, 10)
+_NAME, _VERDICT = 10, 8
+
+
+def columns(units: Units) -> Columns:
+    """The columns in which lengths of these units fit."""
+    return _METRIC_COLUMNS if units in (Units.MM, Units.TENTH_MM) else _INCH_COLUMNS
+
+
+def status_width(units: Units) -> int:
+    """How many cells the lines take."""
+    return _NAME + sum(columns(units)) + len(" ± ") + _VERDICT
 
 
 class Quantity(NamedTuple):
@@ -43,42 +60,42 @@ QUANTITIES = (
 
 
 def status_lines(setup: Setup, guidance: Guidance) -> Content:
-    """Both cabinets and their symmetry, 47 cells wide in millimetres."""
+    """Both cabinets and their symmetry, ``status_width`` cells wide."""
     return Content("\n").join(list(_lines(setup, guidance)))
 
 
 def _lines(setup: Setup, guidance: Guidance) -> Iterator[Content]:
-    yield Content.styled("            target    measured      off", "$text-muted")
     for side in Side:
-        yield _heading(side, guidance.cabinets[side], present=side is guidance.side)
+        yield _heading(setup, side, guidance)
         for quantity in QUANTITIES:
             yield _row(setup, guidance.cabinets[side], quantity)
     yield from _symmetry(setup, guidance)
 
 
-def _heading(side: Side, status: CabinetStatus, *, present: bool) -> Content:
-    marker, style = ("▶ ", "bold $accent") if present else ("  ", "bold")
-    told = _STAGE[status.stage]
-    if status.stale and status.appraisal is not None:
-        told += ", figures from before"
-    return Content.assemble((f"{marker}{side.upper()} ", style), (told, "$text-muted"))
+def _heading(setup: Setup, side: Side, guidance: Guidance) -> Content:
+    status, wide = guidance.cabinets[side], columns(setup.units)
+    marker, style = ("▶", "bold $accent") if side is guidance.side else (" ", "bold")
+    when = "before" if status.stale and status.appraisal is not None else "measured"
+    titles = f"{'target':>{wide.target}}{when:>{wide.measured}}{'off':>{wide.width + wide.off + 2}}"
+    return Content.assemble((f"{marker} {side.upper():8}", style), (titles, "$text-muted"))
 
 
 def _row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Content:
-    name = f"  {quantity.name:8}"
+    wide = columns(setup.units)
     target = "" if status.target is None else _figure(setup, status.target, quantity)
+    start = f"  {quantity.name:8}{target:>{wide.target}}"
     appraisal = status.appraisal
     if appraisal is None:
-        return Content(f"{name}{target:>9}{'—':>11}")
+        return Content(f"{start}{'—':>{wide.measured}}")
     measured = _figure(setup, appraisal.measured, quantity, fine=True)
     width = _width(setup, getattr(appraisal.expanded, quantity.field), quantity)
-    row = Content(f"{name}{target:>9}{measured:>10} ±{width:4}")
+    row = Content(f"{start}{measured:>{wide.measured}} ±{width:{wide.width}}")
     if appraisal.error is None or appraisal.verdicts is None:
         return row
     off = _figure(setup, appraisal.error, quantity, fine=True, signed=True)
-    words, style = _VERDICT[appraisal.verdicts[quantity.verdict]]
-    dimmed = "$text-muted" if status.stale else style
-    return Content.assemble(row, f"{off:>8} ", (words, dimmed))
+    words, style = _said(appraisal.verdicts[quantity.verdict])
+    said = (words, "$text-muted" if status.stale else style)
+    return Content.assemble(row, f"{off:>{wide.off}} ", said)
 
 
 def _symmetry(setup: Setup, guidance: Guidance) -> Iterator[Content]:
@@ -86,25 +103,34 @@ def _symmetry(setup: Setup, guidance: Guidance) -> Iterator[Content]:
     if pair is None:
         yield Content.assemble(("  SYMMETRY ", "bold"), ("once both are measured", "$text-muted"))
         return
-    note = "left minus right" + (", figures from before" if guidance.symmetry_stale else "")
-    words, style = _VERDICT[pair.worst]
-    yield Content.assemble(("  SYMMETRY ", "bold"), (f"{note} ", "$text-muted"), (words, style))
-    error, expanded = pair.error, pair.expanded
-    for name, field in (
-        ("side", "side_mm"),
-        ("setback", "setback_mm"),
-        ("path", "path_to_seat_mm"),
-    ):
-        off = length(getattr(error, field), setup.units, signed=True)
-        width = length(getattr(expanded, field), setup.units)
-        key = "path_to_seat" if name == "path" else name
-        words, style = _VERDICT[pair.verdict[key]]
-        more = f" {error.arrival_us:+.0f} µs" if name == "path" else ""
-        yield Content.assemble(f"  {name:8}{off:>9} ±{width:6} ", (words, style), more)
-    words, style = _VERDICT[pair.verdict["toe_in"]]
-    yield Content.assemble(
-        f"  {'toe-in':8}{error.toe_in_deg:+8.2f}° ±{expanded.toe_in_deg:<5.2f}° ", (words, style)
+    when = "before, left minus right" if guidance.symmetry_stale else "left minus right"
+    yield Content.assemble(("  SYMMETRY ", "bold"), (f"{when}  ", "$text-muted"), _said(pair.worst))
+    yield _beside(_difference(setup, pair, "side"), _difference(setup, pair, "setback"))
+    turned = Content.assemble(
+        f"{'toe-in':8}{pair.error.toe_in_deg:+.2f}° ±{pair.expanded.toe_in_deg:.2f}° ",
+        _mark(pair.verdict["toe_in"]),
     )
+    yield _beside(_difference(setup, pair, "path_to_seat"), turned)
+
+
+def _difference(setup: Setup, pair: Symmetry, quantity: str) -> Content:
+    off = length(getattr(pair.error, f"{quantity}_mm"), setup.units, signed=True)
+    width = length(getattr(pair.expanded, f"{quantity}_mm"), setup.units)
+    name = quantity.partition("_")[0]
+    return Content.assemble(f"{name:8}{off} ±{width} ", _mark(pair.verdict[quantity]))
+
+
+def _beside(one: Content, other: Content) -> Content:
+    return Content.assemble("  ", one, " " * max(1, 23 - one.cell_length), other)
+
+
+def _said(verdict: Verdict) -> tuple[str, str]:
+    mark, style = _MARKS[verdict]
+    return f"{mark} {verdict}", style
+
+
+def _mark(verdict: Verdict) -> tuple[str, str]:
+    return _MARKS[verdict]
 
 
 def _figure(

@@ -78,7 +78,7 @@ def adjust(
     observed: FloatArray,
     sigma: FloatArray,
     *,
-    step_tolerance: float = 1e-3,
+    step_tolerance: float = 1e-2,
     most_steps: int = 60,
 ) -> Adjustment:
     """Fit unknowns to observations by Gauss-Newton with step halving.
@@ -88,8 +88,8 @@ def adjust(
         start: (n,) first guess.
         observed: (m,) observations.
         sigma: (m,) their standard deviations, same unit, all positive.
-        step_tolerance: stop when every unknown moves by less than this part of its own standard
-            deviation.
+        step_tolerance: stop with the step, which is still taken, that moves every unknown by less
+            than this part of its own standard deviation.
         most_steps: give up after so many steps.
 
     Raises:
@@ -105,7 +105,7 @@ def adjust(
         step = back @ rotated
         # |rotated| is the length of the step measured in standard deviations of the unknowns
         if rotated @ rotated < step_tolerance**2:
-            return _with_quality(unknowns + step, weighted - basis @ rotated, sigma, basis, back)
+            return _with_quality(unknowns + step, basis @ rotated - weighted, sigma, basis, back)
         unknowns, predicted, jacobian, weighted = _descend(
             model, unknowns, step, observed, sigma, float(weighted @ weighted)
         )
@@ -126,7 +126,7 @@ def adjust_linear(design: FloatArray, observed: FloatArray, sigma: FloatArray) -
     weighted = observed / sigma
     basis, back = _factor(design / sigma[:, None])
     rotated = weighted @ basis
-    return _with_quality(back @ rotated, weighted - basis @ rotated, sigma, basis, back)
+    return _with_quality(back @ rotated, basis @ rotated - weighted, sigma, basis, back)
 
 
 def _factor(weighted_design: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -136,13 +136,13 @@ def _factor(weighted_design: FloatArray) -> tuple[FloatArray, FloatArray]:
     covariance.
     """
     observations, unknowns = weighted_design.shape
-    length = np.sqrt(np.einsum("ij,ij->j", weighted_design, weighted_design))
+    length = np.sqrt((weighted_design * weighted_design).sum(axis=0))
     length[length == 0] = 1.0
     basis, singular, directions = np.linalg.svd(
         weighted_design / length, full_matrices=observations < unknowns
     )
-    rank = int((singular > _RANK_TOLERANCE * singular[0]).sum())
-    if rank < unknowns:
+    if observations < unknowns or singular[-1] <= _RANK_TOLERANCE * singular[0]:
+        rank = int((singular > _RANK_TOLERANCE * singular[0]).sum())
         raise NotDetermined(directions[rank:] / length)
     return basis, directions.T / singular / length[:, None]
 
@@ -170,22 +170,20 @@ def _descend(
 
 def _with_quality(
     estimate: FloatArray,
-    weighted_misfit: FloatArray,
+    weighted_residuals: FloatArray,
     sigma: FloatArray,
     basis: FloatArray,
     back: FloatArray,
 ) -> Adjustment:
-    redundancy = 1.0 - np.einsum("ij,ij->i", basis, basis)
-    checked = redundancy > _UNCHECKED
-    standardised = np.where(
-        checked, -weighted_misfit / np.sqrt(np.where(checked, redundancy, 1.0)), 0.0
-    )
+    redundancy = 1.0 - (basis * basis).sum(axis=1)
+    # what nothing checks must not stand out, whatever rounding leaves of its residual
+    spread = np.sqrt(np.where(redundancy > _UNCHECKED, redundancy, np.inf))
     return Adjustment(
         estimate=estimate,
         covariance=back @ back.T,
-        residuals=-weighted_misfit * sigma,
+        residuals=weighted_residuals * sigma,
         redundancy=redundancy,
-        standardised=standardised,
-        chi_square=float(weighted_misfit @ weighted_misfit),
+        standardised=weighted_residuals / spread,
+        chi_square=float(weighted_residuals @ weighted_residuals),
         freedom=len(sigma) - len(estimate),
     )

@@ -17,12 +17,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
-from witnessmark.geometry.frame import SideFrame, side_frame
+from witnessmark.geometry.frame import side_frame
+from witnessmark.geometry.walls import Pose, WallShots
 from witnessmark.model import AimedAt, Held, Setup, Shot, ShotKind, Side, TouchPoint, Wall
 
 _WALL_AIMS = tuple(AimedAt(wall.value) for wall in Wall)
@@ -43,10 +45,13 @@ def touch_point(setup: Setup, kind: ShotKind) -> TouchPoint:
     Raises:
         BadInput: when the cabinet has no such point, or the shot cannot be held and aimed so.
     """
+    return _point_of(kind, setup.cabinets[kind.cabinet].touch_points)
+
+
+def _point_of(kind: ShotKind, points: dict[str, TouchPoint]) -> TouchPoint:
     if kind.to not in _AIMS[kind.held]:
         right = ", ".join(_AIMS[kind.held])
         raise BadInput(f'to: "{kind.to}" cannot be read held = "{kind.held}"; it goes to {right}')
-    points = setup.cabinets[kind.cabinet].touch_points
     if kind.point not in points:
         known = ", ".join(points)
         raise BadInput(f'point: the {kind.cabinet} cabinet has no "{kind.point}"; it has {known}')
@@ -64,11 +69,12 @@ class ShotModel:
     def __init__(self, setup: Setup, kinds: Sequence[ShotKind]) -> None:
         """Sort the shots into families; every shot is checked by ``touch_point``."""
         meter = setup.meter
-        shot_sides = {kind.cabinet for kind in kinds}
+        seen = {kind.cabinet for kind in kinds}
         if any(kind.to is AimedAt.CABINET for kind in kinds):
-            shot_sides = set(Side)
-        self.sides = [side for side in Side if side in shot_sides]
+            seen = set(Side)
+        self.sides = tuple(side for side in Side if side in seen)
         self.column = {side: 3 * place for place, side in enumerate(self.sides)}
+        self.to_degrees: FloatArray = np.tile((1.0, 1.0, 180 / math.pi), len(self.sides))
         poses = 3 * len(self.sides)
         self.zero_column = poses if meter.zero_mm > 0 else None
         self.scale_column = poses + (meter.zero_mm > 0) if meter.scale_ppm > 0 else None
@@ -81,12 +87,14 @@ class ShotModel:
             self._base[self.shots + row, poses + row] = 1.0
         if self.zero_column is not None:
             self._base[: self.shots, self.zero_column] = 1.0
-        points = [touch_point(setup, kind) for kind in kinds]
-        self.planar = PlanarShots(setup, kinds, points, self.column)
+        self._setup = setup
+        named = {side: setup.cabinets[side].touch_points for side in self.sides}
+        points = [_point_of(kind, named[kind.cabinet]) for kind in kinds]
+        self.to_walls = WallShots(setup.room, meter, self.sides, kinds, points)
         self._others = [
-            (row, setup, kind, point)
+            (row, kind, point)
             for row, (kind, point) in enumerate(zip(kinds, points, strict=True))
-            if kind.held in (Held.POINT, Held.SPOT)
+            if kind.held is Held.POINT or kind.held is Held.SPOT
         ]
 
     def observed(self, shots: Sequence[Shot]) -> FloatArray:
@@ -95,14 +103,30 @@ class ShotModel:
         readings[: self.shots] = [shot.reading_mm for shot in shots]
         return readings
 
+    def start(self, observed: FloatArray, likely: Sequence[Pose]) -> FloatArray:
+        """First guess of the unknowns, near enough for a few steps to lead to the least squares.
+
+        From the shots to walls where they fix a cabinet, else where it is ``likely`` to stand, one
+        pose for each of ``sides``.
+        """
+        poses, zero_mm = self.to_walls.closed_form(
+            observed[: self.shots], [toe_in for _, _, toe_in in likely]
+        )
+        unknowns = np.zeros(self.unknowns)
+        for place, (pose, instead) in enumerate(zip(poses, likely, strict=True)):
+            unknowns[3 * place : 3 * place + 3] = pose or instead
+        if self.zero_column is not None:
+            unknowns[self.zero_column] = zero_mm
+        return unknowns
+
     def __call__(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Predicted observations (m,) and Jacobian (m, n), priors included."""
         jacobian = self._base.copy()
         predicted = np.zeros(len(jacobian))
-        self.planar.fill(unknowns, predicted, jacobian)
-        for row, setup, kind, point in self._others:
-            distance, gradients = self._one(unknowns, setup, kind, point)
-            predicted[row] = distance
+        poses = 3 * len(self.sides)
+        predicted[: self.shots], jacobian[: self.shots, :poses] = self.to_walls(unknowns)
+        for row, kind, point in self._others:
+            predicted[row], gradients = self._one(unknowns, kind, point)
             for side, gradient in gradients.items():
                 column = self.column[side]
                 jacobian[row, column : column + 3] = gradient
@@ -110,7 +134,7 @@ class ShotModel:
             factor = 1 + unknowns[self.scale_column] * 1e-6
             jacobian[: self.shots, self.scale_column] = predicted[: self.shots] * 1e-6
             predicted[: self.shots] *= factor
-            jacobian[: self.shots, : 3 * len(self.sides)] *= factor
+            jacobian[: self.shots, :poses] *= factor
             predicted[-1] = unknowns[self.scale_column]
         if self.zero_column is not None:
             predicted[: self.shots] += unknowns[self.zero_column]
@@ -118,10 +142,11 @@ class ShotModel:
         return predicted, jacobian
 
     def _one(
-        self, unknowns: FloatArray, setup: Setup, kind: ShotKind, point: TouchPoint
+        self, unknowns: FloatArray, kind: ShotKind, point: TouchPoint
     ) -> tuple[float, dict[Side, Gradient]]:
+        setup = self._setup
         poses = {
-            side: tuple(map(float, unknowns[column : column + 3]))
+            side: tuple(unknowns[column : column + 3].tolist())
             for side, column in self.column.items()
         }
         own = _Stand(setup, kind.cabinet, poses[kind.cabinet], point)
@@ -137,133 +162,10 @@ class ShotModel:
         return distance, gradient | mirrored
 
 
-class PlanarShots:
-    """All shots to a wall, held on the wall or on the cabinet, as arrays of one entry a shot."""
-
-    def __init__(
-        self,
-        setup: Setup,
-        kinds: Sequence[ShotKind],
-        points: Sequence[TouchPoint],
-        column: dict[Side, int],
-    ) -> None:
-        rows = [row for row, kind in enumerate(kinds) if kind.held in (Held.WALL, Held.CABINET)]
-        table = np.array([_planar_row(setup, kinds[row], points[row]) for row in rows])
-        self.rows = np.array(rows, dtype=int)
-        self.columns = np.array([column[kinds[row].cabinet] for row in rows], dtype=int)
-        (
-            self.normal_along,
-            self.normal_out,
-            self.offset,
-            self.by_side,
-            self.by_setback,
-            self.inward,
-            self.back,
-            self.on_forward,
-            self.on_inward,
-            self.on_normal,
-        ) = table.reshape(-1, 10).T
-        self.one_cabinet = len(set(self.columns.tolist())) == 1
-
-    def fill(self, unknowns: FloatArray, predicted: FloatArray, jacobian: FloatArray) -> None:
-        """Write these shots' rows of the prediction and the Jacobian."""
-        if not len(self.rows):
-            return
-        rows, columns = self.rows, self.columns
-        toe_in = unknowns[columns + 2]
-        sine, cosine = np.sin(toe_in), np.cos(toe_in)
-        n_forward = self.normal_along * sine + self.normal_out * cosine
-        n_inward = self.normal_along * cosine - self.normal_out * sine
-        height = (
-            self.by_side * unknowns[columns]
-            + self.by_setback * unknowns[columns + 1]
-            + self.offset
-            + n_inward * self.inward
-            - n_forward * self.back
-        )
-        along_beam = self.on_forward * n_forward + self.on_inward * n_inward + self.on_normal
-        distance = height / along_beam
-        height_turn = -n_forward * self.inward - n_inward * self.back
-        beam_turn = self.on_forward * n_inward - self.on_inward * n_forward
-        predicted[rows] = distance
-        jacobian[rows, columns] = self.by_side / along_beam
-        jacobian[rows, columns + 1] = self.by_setback / along_beam
-        jacobian[rows, columns + 2] = (height_turn - distance * beam_turn) / along_beam
-
-    def closed_form(self, readings: FloatArray, column: int) -> tuple[float, float, float] | None:
-        """Side, setback and toe-in (radians) of one cabinet from its shots to walls alone.
-
-        Every such shot is linear in (side, setback, sin t, cos t), so three of them leave a line
-        that meets the circle sin^2 + cos^2 = 1; of its two points the one that fits further shots
-        is taken, else the one that faces the room more. Exact for three shots; near enough to
-        start from for more. None when there are fewer, or they leave more than that line.
-        """
-        mine = self.columns == column
-        if mine.sum() < 3:
-            return None
-        n_a, n_o = self.normal_along[mine], self.normal_out[mine]
-        reading = readings[self.rows[mine]]
-        forward, inward = self.on_forward[mine] * reading, self.on_inward[mine] * reading
-        design = np.column_stack(
-            (
-                self.by_side[mine],
-                self.by_setback[mine],
-                -n_o * self.inward[mine] - n_a * self.back[mine] - forward * n_a + inward * n_o,
-                n_a * self.inward[mine] - n_o * self.back[mine] - forward * n_o - inward * n_a,
-            )
-        )
-        return _on_circle(design, self.on_normal[mine] * reading - self.offset[mine])
-
-
-def _on_circle(design: FloatArray, right: FloatArray) -> tuple[float, float, float] | None:
-    """Solve ``design @ (side, setback, s, c) = right`` with s^2 + c^2 = 1."""
-    left, singular, directions = np.linalg.svd(design, full_matrices=True)
-    if singular[2] < 1e-6 * singular[0]:
-        return None
-    fixed = directions[:3].T @ ((left[:, :3].T @ right) / singular[:3])
-    free = directions[3]
-    square = free[2] ** 2 + free[3] ** 2
-    if square < 1e-18:
-        return None
-    half = (fixed[2] * free[2] + fixed[3] * free[3]) / square
-    rest = (fixed[2] ** 2 + fixed[3] ** 2 - 1) / square
-    # noise can lift the line off the circle: then its nearest point serves
-    root = math.sqrt(max(half * half - rest, 0.0))
-
-    def misfit(answer: FloatArray) -> float:
-        off = design @ answer - right
-        # less the cosine: where both answers fit to a millimetre, the one that faces the room
-        return float(off @ off - answer[3])
-
-    best = min((fixed + shift * free for shift in (-half + root, -half - root)), key=misfit)
-    return float(best[0]), float(best[1]), math.atan2(best[2], best[3])
-
-
-def _planar_row(setup: Setup, kind: ShotKind, point: TouchPoint) -> tuple[float, ...]:
-    frame = side_frame(setup.room, kind.cabinet)
-    wall = Wall(kind.to.value)
-    normal_along, normal_out, offset = frame.walls[wall]
-    return (
-        normal_along,
-        normal_out,
-        offset,
-        normal_along * frame.per_side,
-        normal_along * frame.per_setback + normal_out,
-        point.inward_mm,
-        point.back_mm,
-        *_beam(frame, wall, kind.held),
-    )
-
-
-def _beam(frame: SideFrame, wall: Wall, held: Held) -> tuple[float, float, float]:
-    """Factors of n.f, n.i and 1 in q, the part of the beam that runs square to the wall."""
-    if held is Held.WALL:
-        return 0.0, 0.0, 1.0
-    if wall is Wall.FRONT:
-        return 1.0, 0.0, 0.0
-    if wall is Wall.BACK:
-        return -1.0, 0.0, 0.0
-    return (0.0, 1.0, 0.0) if wall is frame.own_wall else (0.0, -1.0, 0.0)
+@lru_cache(maxsize=64)
+def shot_model(setup: Setup, kinds: tuple[ShotKind, ...]) -> ShotModel:
+    """The model of these shots; kept, because a walk is shot again and again."""
+    return ShotModel(setup, kinds)
 
 
 class _Stand:

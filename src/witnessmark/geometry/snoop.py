@@ -17,6 +17,7 @@ from witnessmark.model import BOX_POINTS, AimedAt, Held, Placement, Setup, Shot,
 
 _TIED = 0.999
 """Standardised residuals nearer to each other than this are of shots that only check each other."""
+_NO_CAUSE = "it fits nothing else that was measured; repeat it"
 
 
 class ShotCheck(msgspec.Struct, frozen=True):
@@ -70,8 +71,11 @@ def likely_cause(
     The list of mistakes is common practice, no source.
     """
     near_mm = 3.0 + 3.0 * setup.meter.shot_sigma_mm
+    if expected_mm <= near_mm:
+        return _NO_CAUSE
     for words, reading_mm in _slips(setup, placements, shot.kind, expected_mm):
-        if abs(shot.reading_mm - reading_mm) <= near_mm:
+        # a slip that makes the reading ten times as long does so with what is uncertain in it
+        if abs(shot.reading_mm - reading_mm) <= near_mm * max(1.0, reading_mm / expected_mm):
             return words
     excess = shot.reading_mm - expected_mm
     if -60.0 <= excess < 0:
@@ -85,7 +89,7 @@ def likely_cause(
     if 0 < abs(excess) <= 250.0:
         word = "long" if excess > 0 else "short"
         return f"{abs(excess):.0f} mm {word}: measured from the wrong edge of the meter or cabinet"
-    return "it fits nothing else that was measured; repeat it"
+    return _NO_CAUSE
 
 
 def _slips(

@@ -6,7 +6,7 @@ from witnessmark.model.cabinet import (
     Placement,
     TouchPoint,
 )
-from witnessmark.model.command import Act, Command
+from witnessmark.model.command import Act, Command, Revised
 from witnessmark.model.meter import Meter, Reading
 from witnessmark.model.room import PlanPoint, Room, Seat, Side, Wall
 from witnessmark.model.setup import Pair, Setup, Tolerance
@@ -24,6 +24,7 @@ __all__ = [
     "Placement",
     "PlanPoint",
     "Reading",
+    "Revised",
     "Room",
     "Seat",
     "Setup",

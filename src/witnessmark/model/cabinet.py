@@ -44,6 +44,10 @@ class Cabinet(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             if not 20 <= value <= 3000:
                 raise BadInput(f"cabinet.{name}: {value:g} mm must lie between 20 mm and 3 m")
 
+    def __hash__(self) -> int:
+        # the dicts have no hash; cabinets that differ in them alone are told apart by ==
+        return hash((self.width_mm, self.depth_mm))
+
     @property
     def touch_points(self) -> dict[str, TouchPoint]:
         """Every point a meter can be held to, by name: the box's four and the cabinet's own."""

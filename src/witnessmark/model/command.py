@@ -7,6 +7,8 @@ from datetime import datetime
 
 import msgspec
 
+from witnessmark.model.setup import Setup
+
 
 class Act(enum.StrEnum):
     """The decisions that change a round."""
@@ -31,4 +33,11 @@ class Command(msgspec.Struct, frozen=True):
     """One decision and when it was taken (UTC)."""
 
     act: Act
+    at: datetime
+
+
+class Revised(msgspec.Struct, frozen=True):
+    """Room, pair, meter or targets were entered anew (UTC); the cabinets stand where they stood."""
+
+    setup: Setup
     at: datetime

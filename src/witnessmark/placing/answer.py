@@ -42,7 +42,6 @@ def _nudge(nudge: Nudge) -> Json:
     return _rounded(nudge.move) | {
         "words": nudge.words,
         "feet": {name: _rounded(foot) for name, foot in nudge.feet.items()},
-        "hold": nudge.hold,
     }
 
 
@@ -68,4 +67,5 @@ def _symmetry(pair: Symmetry) -> Json:
 
 def _rounded(record: Placement | msgspec.Struct) -> Json:
     """The fields of a record, to a nanometre: what lies below is rounding of the arithmetic."""
-    return {name: round(value, 6) for name, value in msgspec.structs.asdict(record).items()}
+    # plus 0.0 takes the sign off a zero
+    return {name: round(value, 6) + 0.0 for name, value in msgspec.structs.asdict(record).items()}

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 import msgspec
 
 from witnessmark.geometry.nudge import Nudge, nudge
-from witnessmark.geometry.pose import Located, locate
-from witnessmark.geometry.snoop import ShotCheck, check_shots
+from witnessmark.geometry.pose import Located
+from witnessmark.geometry.snoop import ShotCheck
 from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.geometry.verdict import Verdict, verdict, worst
 from witnessmark.model import Placement, Setup, Shot, Side
+from witnessmark.placing.sift import sift
 
 
 class Appraisal(msgspec.Struct, frozen=True):
@@ -50,11 +51,11 @@ def appraise(setup: Setup, shots: Sequence[Shot]) -> PairAppraisal:
     """Locate every cabinet that has shots and compare it with its target and its twin.
 
     Raises:
-        TooFewShots: naming the shots that are missing.
+        TooFewShots: naming the shots that are missing, or that contradict one another so much that
+            no pose fits.
         BadInput: when a shot's point or aim does not exist.
     """
-    located = locate(setup, shots)
-    checks = check_shots(setup, list(shots), located)
+    located, checks = sift(setup, shots)
     return PairAppraisal(
         {side: _appraise_one(setup, located, checks, side) for side in located.placements},
         symmetry(setup, located) if len(located.placements) == len(Side) else None,

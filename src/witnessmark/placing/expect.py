@@ -11,6 +11,7 @@ from witnessmark.geometry.nudge import Nudge
 from witnessmark.geometry.pose import locate, predict
 from witnessmark.model import AimedAt, Meter, Placement, Setup, ShotKind, Side
 from witnessmark.placing.stand import Stand
+from witnessmark.placing.walk import walk
 
 FIRST_GATE_MM = 600.0
 """How far from its target a cabinet may be found at first without the reading being questioned."""
@@ -27,24 +28,27 @@ class Expectation(msgspec.Struct, frozen=True):
         return abs(reading_mm - self.reading_mm) <= self.gate_mm
 
 
+def unmeasured(setup: Setup, side: Side) -> Stand:
+    """A cabinet of which nothing is known: somewhere about its target, or anywhere without one."""
+    target = setup.targets[side]
+    if target is not None:
+        return Stand(todo=walk(setup, side), belief=target, gate_mm=FIRST_GATE_MM)
+    likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 0.0)
+    anywhere = math.hypot(setup.room.width_mm, setup.room.length_mm)
+    return Stand(todo=walk(setup, side), belief=likely, gate_mm=anywhere)
+
+
 def expect(setup: Setup, side: Side, stand: Stand) -> Expectation:
     """What the prompted shot of a cabinet should read.
 
     From its shots since it was last moved where they fix it; else from where it is thought to
-    stand; else from its target, or the middle of its half of the room where anything goes.
+    stand. Shots that contradict the one that is asked for once more have no say in it.
     """
     kind = stand.todo[0]
-    fixed = fixed_by_shots(setup, side, stand)
+    fixed = None if kind in stand.repeated else fixed_by_shots(setup, side, stand)
     if fixed is not None:
         return Expectation(predict(setup, {side: fixed}, kind), gate_at_rest(setup.meter))
-    if stand.belief is not None:
-        return Expectation(predict(setup, {side: stand.belief}, kind), stand.gate_mm)
-    target = setup.targets[side]
-    if target is not None:
-        return Expectation(predict(setup, {side: target}, kind), FIRST_GATE_MM)
-    likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 0.0)
-    anywhere = math.hypot(setup.room.width_mm, setup.room.length_mm)
-    return Expectation(predict(setup, {side: likely}, kind), anywhere)
+    return Expectation(predict(setup, {side: stand.belief}, kind), stand.gate_mm)
 
 
 def fixed_by_shots(setup: Setup, side: Side, stand: Stand) -> Placement | None:
@@ -53,7 +57,7 @@ def fixed_by_shots(setup: Setup, side: Side, stand: Stand) -> Placement | None:
         return None
     try:
         return locate(setup, stand.shots).placements[side]
-    except TooFewShots:
+    except (TooFewShots, ArithmeticError):
         return None
 
 

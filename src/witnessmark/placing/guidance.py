@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import msgspec
 
+from witnessmark.errors import TooFewShots
 from witnessmark.geometry.symmetry import Symmetry
-from witnessmark.model import Pair, Placement, ShotKind, Side
-from witnessmark.placing.appraise import Appraisal, PairAppraisal, appraise
-from witnessmark.placing.expect import expect, fixed_by_shots, on_target
+from witnessmark.model import Pair, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.placing.appraise import Appraisal, appraise
+from witnessmark.placing.expect import expect, on_target
 from witnessmark.placing.round import Question, Round
-from witnessmark.placing.stand import Stage
+from witnessmark.placing.stand import Stage, Stand
 from witnessmark.placing.walk import walk
 from witnessmark.placing.wording import Headline, details, headline
 
@@ -52,6 +53,8 @@ class Guidance(msgspec.Struct, frozen=True):
     headline: Headline
     details: tuple[str, ...]
     """Further sentences, the most useful first."""
+    asked: Placement | None
+    """The move that is asked for now (deltas), when one is."""
     prompt: Prompt
     hold: bool
     question: Question | None
@@ -64,47 +67,60 @@ class Guidance(msgspec.Struct, frozen=True):
 
 def guide(state: Round) -> Guidance:
     """What to tell a person in this state of the round."""
-    pair = _appraise(state)
-    cabinets = Pair(_status(state, Side.LEFT, pair), _status(state, Side.RIGHT, pair))
-    own = cabinets[state.side].appraisal
+    known = {side: _known(state.setup, side, state.stands[side]) for side in Side}
+    _, own = known[state.side]
+    symmetry = _symmetry(state.setup, *(shots for shots, _ in known.values()))
+    cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
     return Guidance(
         side=state.side,
         stage=state.stand.stage,
         headline=headline(state, own),
-        details=details(state, own, pair.symmetry),
+        details=details(state, own, symmetry),
+        asked=own.nudge.move if state.stand.stage is Stage.NUDGE and own and own.nudge else None,
         prompt=_prompt(state),
         hold=state.hold,
         question=state.question,
         cabinets=cabinets,
-        symmetry=pair.symmetry,
+        symmetry=symmetry,
         symmetry_stale=any(cabinets[side].stale for side in Side),
         readings=state.readings,
         finished=state.finished,
     )
 
 
-def _appraise(state: Round) -> PairAppraisal:
-    """Both cabinets, each from its present walk where that fixes it, else from its last."""
-    shots = [
-        shot
-        for side in Side
-        for shot in (
-            state.stands[side].shots
-            if fixed_by_shots(state.setup, side, state.stands[side])
-            else state.stands[side].judged
-        )
-    ]
-    return appraise(state.setup, shots) if shots else PairAppraisal({}, None)
+def _known(setup: Setup, side: Side, stand: Stand) -> tuple[tuple[Shot, ...], Appraisal | None]:
+    """The latest shots that fix a cabinet, and what they say of it.
+
+    Each cabinet by its own shots, as it was judged, so that what is shown is what was decided on.
+    """
+    for shots in (stand.shots, stand.judged):
+        if len(shots) >= 3:
+            try:
+                return shots, appraise(setup, shots).cabinets[side]
+            except TooFewShots:
+                continue
+    return (), None
 
 
-def _status(state: Round, side: Side, pair: PairAppraisal) -> CabinetStatus:
+def _symmetry(setup: Setup, left: tuple[Shot, ...], right: tuple[Shot, ...]) -> Symmetry | None:
+    if not left or not right:
+        return None
+    try:
+        return appraise(setup, left + right).symmetry
+    except TooFewShots:
+        return None
+
+
+def _status(
+    state: Round, side: Side, shots: tuple[Shot, ...], appraisal: Appraisal | None
+) -> CabinetStatus:
     stand = state.stands[side]
     under_way = stand.stage is Stage.MEASURE and stand.walks == 0
     return CabinetStatus(
         stage=stand.stage,
         target=state.setup.targets[side],
-        appraisal=pair.cabinets.get(side),
-        stale=under_way and not fixed_by_shots(state.setup, side, stand),
+        appraisal=appraisal,
+        stale=under_way and appraisal is not None and shots != stand.shots,
         nudges=stand.nudges,
     )
 

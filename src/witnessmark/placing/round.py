@@ -9,35 +9,39 @@ that the journal alone brings back any situation. One cabinet is worked on at a 
     BEST     as near as this meter can tell with this tolerance
 
 A reading far from what was expected is not taken but questioned. The meter's button answers: the
-same again confirms it, one that fits replaces it.
+same again confirms it, one that fits replaces it. While a shot is held its readings are only
+watched, because the cabinet may be moving; the last one is taken when the shot is let go.
 """
 
 from __future__ import annotations
 
 import msgspec
 
-from witnessmark.geometry.verdict import Verdict
+from witnessmark.errors import TooFewShots, WitnessmarkError
 from witnessmark.model import (
     Act,
     Command,
     Pair,
     Reading,
+    Revised,
     Setup,
     Shot,
     ShotKind,
     Side,
 )
-from witnessmark.placing.appraise import Appraisal, appraise
-from witnessmark.placing.expect import Expectation, agree, expect, gate_after_move, gate_at_rest
+from witnessmark.placing.expect import (
+    FIRST_GATE_MM,
+    Expectation,
+    agree,
+    expect,
+    gate_at_rest,
+    unmeasured,
+)
+from witnessmark.placing.judge import judge
 from witnessmark.placing.stand import Stage, Stand
 from witnessmark.placing.walk import walk
 
-Event = Reading | Command
-
-MOST_WALKS = 3
-"""Walks round a cabinet that stands still, before more of them are given up as useless."""
-HOPELESS_SHARE = 0.9
-"""An expanded uncertainty above this part of the tolerance leaves no room for an error."""
+Event = Reading | Command | Revised
 
 
 class Question(msgspec.Struct, frozen=True):
@@ -54,18 +58,19 @@ class Round(msgspec.Struct, frozen=True):
     stands: Pair[Stand]
     side: Side = Side.LEFT
     hold: bool = False
+    held_mm: tuple[float, ...] = ()
+    """What the held shot has read so far."""
     question: Question | None = None
     readings: int = 0
     last: Shot | None = None
     """The shot that the last reading became; None when it was questioned or dropped."""
-    before: Round | None = None
-    """The state that an undo goes back to."""
+    past: tuple[Round, ...] = ()
+    """The states that undo goes back to, the latest last, each without a past of its own."""
 
     @classmethod
     def begin(cls, setup: Setup) -> Round:
         """A round in which nothing has been measured yet."""
-        fresh = {side: Stand(todo=walk(setup, side)) for side in Side}
-        return cls(setup, Pair(fresh[Side.LEFT], fresh[Side.RIGHT]))
+        return cls(setup, Pair(unmeasured(setup, Side.LEFT), unmeasured(setup, Side.RIGHT)))
 
     @property
     def stand(self) -> Stand:
@@ -85,122 +90,154 @@ class Round(msgspec.Struct, frozen=True):
     def feed(self, event: Event) -> Round:
         """The state after an event; faults and noise of a meter change nothing and are not fed."""
         if isinstance(event, Reading):
-            return msgspec.structs.replace(
-                _with_reading(self, event.distance_mm), readings=self.readings + 1, before=self
-            )
-        if event.act is Act.UNDO:
-            return self.before or self
-        changed = _DECISIONS[event.act](self)
-        return self if changed is self else msgspec.structs.replace(changed, before=self)
+            changed = _with_reading(self, event.distance_mm)
+            changed = msgspec.structs.replace(changed, readings=self.readings + 1)
+        elif isinstance(event, Revised):
+            return _revised(self, event.setup)
+        elif event.act is Act.UNDO:
+            return _undone(self)
+        else:
+            changed = _DECISIONS[event.act](self)
+        if changed is self:
+            return self
+        bare = msgspec.structs.replace(self, past=())
+        return msgspec.structs.replace(changed, past=(*self.past, bare))
+
+
+def _revised(state: Round, setup: Setup) -> Round:
+    """The cabinets stand where they stood; what that means is judged anew.
+
+    There is no undo past it: the states before are of another setup.
+    """
+    fresh = Round.begin(setup)
+    for side in Side:
+        fresh = _rejudged(msgspec.structs.replace(fresh, side=side), state.stands[side])
+    side = state.side if fresh.stands[state.side].stage is not Stage.SETTLED else state.side.other
+    return msgspec.structs.replace(fresh, side=side, readings=state.readings)
+
+
+def _rejudged(state: Round, stand: Stand) -> Round:
+    """The present cabinet with the shots of its last finished walk judged in this setup."""
+    if stand.stage is Stage.MEASURE and stand.shots:
+        present = msgspec.structs.replace(state.stand, shots=stand.shots, judged=stand.judged)
+    elif stand.judged:
+        present = msgspec.structs.replace(state.stand, shots=stand.judged)
+        try:
+            present = judge(state.setup, state.side, present)
+        except WitnessmarkError:  # a touch point that is no more, or one shot too few for the rest
+            return state
+    else:
+        return state
+    nudged = msgspec.structs.replace(present, nudges=stand.nudges)
+    return msgspec.structs.replace(state, stands=state.stands.replacing(state.side, nudged))
+
+
+def _undone(state: Round) -> Round:
+    if not state.past:
+        return state
+    *past, before = state.past
+    return msgspec.structs.replace(before, past=tuple(past))
 
 
 def _with_reading(state: Round, reading_mm: float) -> Round:
-    expected = expect(state.setup, state.side, state.stand)
-    if _is_answer(state, reading_mm, expected) or expected.fits(reading_mm):
+    expected = _expected(state)
+    if expected.fits(reading_mm):
+        return _accept(state, reading_mm)
+    before = state.question
+    question = Question(reading_mm, expected.reading_mm)
+    state = msgspec.structs.replace(state, question=question, last=None)
+    confirmed = before and agree(state.setup.meter, before.reading_mm, reading_mm)
+    return _keep(state) if confirmed else state
+
+
+def _expected(state: Round) -> Expectation:
+    if state.held_mm:
+        return Expectation(state.held_mm[-1], FIRST_GATE_MM)
+    return expect(state.setup, state.side, state.stand)
+
+
+def _accept(state: Round, reading_mm: float) -> Round:
+    if not state.hold:
         return _take(state, reading_mm)
     return msgspec.structs.replace(
-        state, question=Question(reading_mm, expected.reading_mm), last=None
-    )
-
-
-def _is_answer(state: Round, reading_mm: float, expected: Expectation) -> bool:
-    """Whether a surprising reading only says again what the questioned one said."""
-    question = state.question
-    return (
-        question is not None
-        and not expected.fits(reading_mm)
-        and agree(state.setup.meter, question.reading_mm, reading_mm)
+        state,
+        held_mm=(*state.held_mm, reading_mm),
+        question=None,
+        last=Shot(state.prompted, reading_mm),
     )
 
 
 def _take(state: Round, reading_mm: float) -> Round:
-    kind = state.prompted
+    """The reading is the prompted shot."""
+    shot = Shot(state.prompted, reading_mm)
+    if state.finished:
+        state = _checking_both(state)
+    stand = _under_way(state)
+    again = shot.kind in stand.repeated
+    kept = tuple(old for old in stand.shots if not (again and old.kind == shot.kind))
+    stand = msgspec.structs.replace(stand, shots=(*kept, shot), todo=stand.todo[1:])
+    state = msgspec.structs.replace(state, last=shot)
+    return _judge_when_done(_settled_on(state, stand))
+
+
+def _under_way(state: Round) -> Stand:
+    """The present cabinet as it is being measured, begun afresh where it was not."""
     stand = state.stand
-    if stand.stage is Stage.NUDGE:
-        stand = _afresh(state.setup, state.side, stand, nudges=stand.nudges + 1)
-    elif stand.stage is not Stage.MEASURE:
-        stand = _afresh(state.setup, state.side, stand, nudges=stand.nudges)
-    shot = Shot(kind, reading_mm)
-    replaces = state.hold or kind in stand.repeated
-    kept = tuple(old for old in stand.shots if not (replaces and old.kind == kind))
-    stand = msgspec.structs.replace(stand, shots=(*kept, shot))
-    if not state.hold:
-        stand = msgspec.structs.replace(stand, todo=stand.todo[1:])
-    state = msgspec.structs.replace(
-        state, stands=state.stands.replacing(state.side, stand), question=None, last=shot
-    )
-    return state if stand.todo else _judge(state)
+    return stand if stand.stage is Stage.MEASURE else _afresh(state.setup, state.side, stand)
 
 
-def _afresh(setup: Setup, side: Side, stand: Stand, nudges: int) -> Stand:
+def _afresh(setup: Setup, side: Side, stand: Stand) -> Stand:
     """The cabinet may stand elsewhere now: what is known of it only says what to expect."""
     return Stand(
         todo=walk(setup, side),
-        judged=stand.judged,
-        nudges=nudges,
         belief=stand.belief,
         gate_mm=stand.gate_mm,
+        judged=stand.judged,
+        nudges=stand.nudges + (stand.stage is Stage.NUDGE),
     )
 
 
-def _judge(state: Round) -> Round:
-    """The walk round the present cabinet is done: decide what its shots call for."""
-    setup, side, stand = state.setup, state.side, state.stand
+def _checking_both(state: Round) -> Round:
+    """A shot after the end begins a check, which the other cabinet takes part in."""
+    other = state.side.other
+    stand = _afresh(state.setup, other, state.stands[other])
+    return msgspec.structs.replace(state, stands=state.stands.replacing(other, stand))
+
+
+def _settled_on(state: Round, stand: Stand) -> Round:
+    """The state with this stand of the present cabinet, nothing questioned and nothing held."""
+    return msgspec.structs.replace(
+        state,
+        stands=state.stands.replacing(state.side, stand),
+        question=None,
+        hold=False,
+        held_mm=(),
+    )
+
+
+def _judge_when_done(state: Round) -> Round:
+    """Once the walk round the present cabinet is done, decide what its shots call for."""
+    stand = state.stand
+    if stand.todo:
+        return state
     if not stand.shots:
-        return _hand_over(_with_stand(state, _afresh(setup, side, stand, stand.nudges)))
-    appraisal = appraise(setup, stand.shots).cabinets[side]
-    doubtful = tuple(
-        check.shot.kind for check in appraisal.suspects if check.shot.kind not in stand.repeated
-    )
-    if doubtful:
-        repeated = (*stand.repeated, *doubtful)
-        return _with_stand(state, msgspec.structs.replace(stand, todo=doubtful, repeated=repeated))
-    walks = stand.walks + 1
-    stage = _stage(setup, appraisal, walks)
-    again = stage is Stage.MEASURE
-    stand = Stand(
-        stage=stage,
-        shots=stand.shots if again else (),
-        todo=walk(setup, side),
-        judged=stand.shots,
-        walks=walks,
-        nudges=stand.nudges,
-        belief=appraisal.measured,
-        gate_mm=gate_at_rest(setup.meter),
-    )
-    if stage is Stage.NUDGE:
-        assert appraisal.nudge is not None  # noqa: S101 - the stage is NUDGE only with a target
-        stand = msgspec.structs.replace(
-            stand,
-            belief=setup.targets[side],
-            gate_mm=gate_after_move(setup.meter, appraisal.nudge),
-        )
-    state = _with_stand(state, stand)
-    return _hand_over(state) if stage in (Stage.SETTLED, Stage.BEST) else state
+        return _hand_over(_settled_on(state, _afresh(state.setup, state.side, stand)))
+    try:
+        judged = judge(state.setup, state.side, stand)
+    except TooFewShots:
+        return _settled_on(state, _short_of_shots(state))
+    state = _settled_on(state, judged)
+    return _hand_over(state) if judged.stage in (Stage.SETTLED, Stage.BEST) else state
 
 
-def _stage(setup: Setup, appraisal: Appraisal, walks: int) -> Stage:
-    error, expanded = appraisal.error, appraisal.expanded
-    if error is None:
-        return Stage.SETTLED
-    if appraisal.verdict is Verdict.IN:
-        return Stage.SETTLED
-    tolerance = setup.tolerance
-    pairs = (
-        (error.side_mm, expanded.side_mm, tolerance.position_mm),
-        (error.setback_mm, expanded.setback_mm, tolerance.position_mm),
-        (error.toe_in_deg, expanded.toe_in_deg, tolerance.toe_in_deg),
-    )
-    hopeless = any(width > HOPELESS_SHARE * limit for _, width, limit in pairs)
-    # a nudge smaller than what the measuring can see would be a nudge by chance
-    worth_moving = any(abs(off) > max(width, limit - width) for off, width, limit in pairs)
-    if hopeless and not worth_moving:
-        return Stage.MEASURE if walks < MOST_WALKS else Stage.BEST
-    return Stage.NUDGE
-
-
-def _with_stand(state: Round, stand: Stand) -> Round:
-    return msgspec.structs.replace(state, stands=state.stands.replacing(state.side, stand))
+def _short_of_shots(state: Round) -> Stand:
+    """Ask for what was skipped; where nothing was, the shots contradict each other: all again."""
+    stand, order = state.stand, walk(state.setup, state.side)
+    taken = {shot.kind for shot in stand.shots}
+    skipped = tuple(kind for kind in order if kind not in taken)
+    if skipped:
+        return msgspec.structs.replace(stand, todo=skipped, wanted=skipped)
+    return msgspec.structs.replace(_afresh(state.setup, state.side, stand), repeated=order)
 
 
 def _hand_over(state: Round) -> Round:
@@ -208,33 +245,43 @@ def _hand_over(state: Round) -> Round:
     other = state.stands[state.side.other]
     if other.stage in (Stage.SETTLED, Stage.BEST):
         return state
-    return msgspec.structs.replace(state, side=state.side.other, hold=False)
+    return msgspec.structs.replace(state, side=state.side.other)
 
 
 def _skip(state: Round) -> Round:
-    stand = state.stand
-    if stand.stage is not Stage.MEASURE:
-        stand = _afresh(state.setup, state.side, stand, stand.nudges)
+    stand = _under_way(state)
     stand = msgspec.structs.replace(stand, todo=stand.todo[1:])
-    state = msgspec.structs.replace(_with_stand(state, stand), question=None, hold=False)
-    return state if stand.todo else _judge(state)
+    return _judge_when_done(_settled_on(state, stand))
 
 
 def _hold(state: Round) -> Round:
     if not state.hold:
         return msgspec.structs.replace(state, hold=True)
-    stand = state.stand
-    state = msgspec.structs.replace(state, hold=False)
-    # the held shot that was taken is done with; go on to the next
-    if any(shot.kind == state.prompted for shot in stand.shots):
-        stand = msgspec.structs.replace(stand, todo=stand.todo[1:])
-        state = _with_stand(state, stand)
-        return state if stand.todo else _judge(state)
-    return state
+    if not state.held_mm:
+        return msgspec.structs.replace(state, hold=False, question=None)
+    reading_mm = state.held_mm[-1]
+    if not agree(state.setup.meter, min(state.held_mm), max(state.held_mm)):
+        state = _moved_while_held(state)
+    return _take(msgspec.structs.replace(state, hold=False, held_mm=()), reading_mm)
+
+
+def _moved_while_held(state: Round) -> Round:
+    """The cabinet was moved under the meter: only the held shot is of where it stands now."""
+    stand = _afresh(state.setup, state.side, state.stand)
+    others = (kind for kind in stand.todo if kind != state.prompted)
+    stand = msgspec.structs.replace(stand, todo=(state.prompted, *others))
+    return _settled_on(state, stand)
 
 
 def _keep(state: Round) -> Round:
-    return state if state.question is None else _take(state, state.question.reading_mm)
+    question = state.question
+    if question is None:
+        return state
+    # it stands off from where it was thought to, so its other shots may surprise as much
+    surprise = abs(question.reading_mm - question.expected_mm) + gate_at_rest(state.setup.meter)
+    stand = msgspec.structs.replace(state.stand, gate_mm=max(state.stand.gate_mm, surprise))
+    state = msgspec.structs.replace(state, stands=state.stands.replacing(state.side, stand))
+    return _accept(state, question.reading_mm)
 
 
 def _drop(state: Round) -> Round:
@@ -242,17 +289,16 @@ def _drop(state: Round) -> Round:
 
 
 def _moved(state: Round) -> Round:
-    stand = state.stand
-    nudges = stand.nudges + (stand.stage is Stage.NUDGE)
-    afresh = _afresh(state.setup, state.side, stand, nudges)
-    # moved by a hand that no one asked: it may stand anywhere, so nothing is expected of it
-    if stand.stage is not Stage.NUDGE:
-        afresh = msgspec.structs.replace(afresh, belief=None)
-    return msgspec.structs.replace(_with_stand(state, afresh), question=None, hold=False)
+    stand = _afresh(state.setup, state.side, state.stand)
+    if state.stand.stage is not Stage.NUDGE:
+        # by a hand that no one asked: it may stand anywhere
+        anywhere = unmeasured(state.setup, state.side)
+        stand = msgspec.structs.replace(stand, belief=anywhere.belief, gate_mm=anywhere.gate_mm)
+    return _settled_on(state, stand)
 
 
 def _other(state: Round) -> Round:
-    return msgspec.structs.replace(state, side=state.side.other, question=None, hold=False)
+    return msgspec.structs.replace(_settled_on(state, state.stand), side=state.side.other)
 
 
 _DECISIONS = {

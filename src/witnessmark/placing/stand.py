@@ -18,22 +18,24 @@ class Stage(enum.StrEnum):
     BEST = "best"
 
 
-class Stand(msgspec.Struct, frozen=True):
+class Stand(msgspec.Struct, frozen=True, kw_only=True):
     """How far the work on one cabinet has come."""
 
+    todo: tuple[ShotKind, ...]
+    """Shots of the walk that are still to be taken, the prompted one first."""
+    belief: Placement
+    """Where the cabinet is thought to stand before its new shots say so."""
+    gate_mm: float
+    """How far a reading may be from what that belief predicts."""
     stage: Stage = Stage.MEASURE
     shots: tuple[Shot, ...] = ()
     """All since the cabinet was last moved."""
-    todo: tuple[ShotKind, ...] = ()
-    """Shots of the walk that are still to be taken, the prompted one first."""
     judged: tuple[Shot, ...] = ()
     """The shots of the last finished walk: the pose that is shown until the next is finished."""
     walks: int = 0
     """Finished walks since the cabinet was last moved."""
     repeated: tuple[ShotKind, ...] = ()
-    """Suspect shots that were already taken once more."""
+    """Suspect shots that are taken once more, or were."""
+    wanted: tuple[ShotKind, ...] = ()
+    """Shots that were skipped and are asked for all the same."""
     nudges: int = 0
-    belief: Placement | None = None
-    """Where the cabinet is thought to stand before its new shots say so."""
-    gate_mm: float = 0.0
-    """How far a reading may be from what that belief predicts."""

@@ -23,6 +23,14 @@ def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
     return tuple(ShotKind(side, point, to, setup.held) for point, to in order)
 
 
+def shot_words(kind: ShotKind) -> str:
+    """A shot in words: from where to where."""
+    to = {AimedAt.SEAT: "the seat mark", AimedAt.CABINET: "the other cabinet"}.get(
+        kind.to, f"{kind.to} wall"
+    )
+    return f"{kind.point} to {to}"
+
+
 def how_to_hold(kind: ShotKind) -> str:
     """How the meter is held for a shot, as an instruction."""
     if kind.held is Held.WALL:

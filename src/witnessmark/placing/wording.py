@@ -15,12 +15,12 @@ from witnessmark.geometry.nudge import (
 from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import format_length
-from witnessmark.model import AimedAt, Held, Setup, ShotKind, Side
+from witnessmark.model import AimedAt, Setup, Shot, Side
 from witnessmark.placing.appraise import Appraisal
 from witnessmark.placing.expect import on_target
 from witnessmark.placing.round import Round
 from witnessmark.placing.stand import Stage
-from witnessmark.placing.walk import how_to_hold
+from witnessmark.placing.walk import how_to_hold, shot_words
 
 _ARROW_TO = {
     AimedAt.FRONT: "↑",
@@ -30,12 +30,14 @@ _ARROW_TO = {
     AimedAt.SEAT: "↓",
     AimedAt.CABINET: "↔",
 }
+_OPPOSITE = {"↑": "↓", "↓": "↑", "←": "→", "→": "←", "↔": "↔"}
 
 
 class Headline(msgspec.Struct, frozen=True):
     """The one thing to read from three metres: a few characters, and the sentence they stand for.
 
-    ``figure`` is made of capitals, digits, signs and the arrows ← → ↑ ↓ ↔ ↺ ↻.
+    ``figure`` begins with L or R where it is about one cabinet; it is made of capitals, digits,
+    signs, the unit mm and the arrows ← → ↑ ↓ ↔ ↺ ↻.
     """
 
     figure: str
@@ -49,33 +51,26 @@ def headline(state: Round, own: Appraisal | None) -> Headline:
         state: the round.
         own: what is known of the cabinet that is being worked on.
     """
-    units = state.setup.units
+    units, kind = state.setup.units, state.prompted
+    letter = state.side[0].upper()
     if state.question is not None:
         read = format_length(state.question.reading_mm, units)
         expected = format_length(state.question.expected_mm, units)
-        return Headline(f"{read}?", f"{read} was read where about {expected} was expected")
+        words = f"{read} was read where about {expected} was expected"
+        return Headline(f"{letter} {read}?", words)
+    if state.held_mm:
+        return _to_go(state, Shot(kind, state.held_mm[-1]))
     if state.finished:
         return _finished(state)
     if state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
-        return Headline(
-            _leading_move(state.setup, state.side, own),
-            f"{state.side} cabinet: {own.nudge.words[0]}",
-        )
-    if state.hold and state.last is not None and state.last.kind == state.prompted:
-        return _to_go(state)
-    kind = state.prompted
+        figure = _leading_move(state.setup, state.side, own)
+        return Headline(f"{letter} {figure}", f"{state.side} cabinet: {own.nudge.words[0]}")
+    # spaces are narrower than hyphens, and the whole must be readable from afar
+    point = kind.point.replace("-", " ").upper()
     return Headline(
-        f"{kind.point} {_ARROW_TO[kind.to]}".upper(),
+        f"{letter} {point} {_ARROW_TO[kind.to]}",
         f"{state.side} cabinet: shoot {shot_words(kind)}",
     )
-
-
-def shot_words(kind: ShotKind) -> str:
-    """A shot in words: from where to where."""
-    to = {AimedAt.SEAT: "the seat mark", AimedAt.CABINET: "the other cabinet"}.get(
-        kind.to, f"{kind.to} wall"
-    )
-    return f"{kind.point} to {to}"
 
 
 def details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> tuple[str, ...]:
@@ -87,115 +82,120 @@ def _details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> Iter
     if state.question is not None:
         yield "shoot again: the same once more is taken, one that fits replaces it"
         return
-    if own is not None:
-        for check in own.suspects:
-            yield f"{shot_words(check.shot.kind)}: {check.cause}"
-    if state.finished:
+    for check in () if own is None else own.suspects:
+        yield f"{shot_words(check.shot.kind)}: {check.cause}"
+    if state.finished and not state.held_mm:
         if pair is not None:
             yield symmetry_words(state.setup, pair)
         yield "a shot from here on checks the pair again"
-        return
-    if state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
+    elif state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
         yield from own.nudge.words[1:]
         yield from (foot_words(state.setup, state.side, *foot) for foot in own.nudge.feet.items())
         yield f"then shoot {shot_words(state.prompted)} again"
-        return
+    else:
+        yield from _about_the_shot(state, own)
+
+
+def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
     yield f"hold the meter {how_to_hold(state.prompted)}"
     if state.prompted in state.stand.repeated:
         yield "this shot and the others do not agree: once more, please"
+    elif state.prompted in state.stand.wanted:
+        yield "without this shot the others do not fix the cabinet"
     elif state.stand.walks and own is not None:
-        yield _too_coarse(state.setup, own)
-    if state.last is not None and state.last.kind != state.prompted:
-        yield from _after(state)
+        yield _once_more(state.setup, own)
+    if state.last is not None and not state.held_mm:
+        yield from _after(state.setup, state.last)
 
 
 def _finished(state: Round) -> Headline:
-    settled = all(state.stands[side].stage is Stage.SETTLED for side in Side)
-    if not settled:
-        return Headline("UNSURE", "both as near to target as this meter can tell")
-    if state.setup.targets[state.side] is None:
-        return Headline("DONE", "both cabinets measured; no targets are set")
-    return Headline("BOTH IN", "both cabinets stand in, within the tolerance")
+    left, right = _end(state, Side.LEFT), _end(state, Side.RIGHT)
+    if left == right:
+        words = f"both cabinets: {left}"
+    else:
+        words = f"left cabinet: {left}; right cabinet: {right}"
+    stages = {state.stands[side].stage for side in Side}
+    targets = [state.setup.targets[side] for side in Side]
+    if Stage.BEST in stages:
+        return Headline("UNSURE", words)
+    return Headline("DONE" if None in targets else "BOTH IN", words)
+
+
+def _end(state: Round, side: Side) -> str:
+    if state.stands[side].stage is Stage.BEST:
+        return "as near to target as this meter can tell"
+    if state.setup.targets[side] is None:
+        return "measured; no target is set"
+    return "in, within the tolerance"
 
 
 def _leading_move(setup: Setup, side: Side, own: Appraisal) -> str:
-    """Arrow and amount of the quantity that is farthest out for its tolerance."""
+    """Arrow and amount of the quantity that is farthest out for its tolerance.
+
+    The turn, where the whole correction is one about a foot.
+    """
     assert own.nudge is not None  # noqa: S101 - asked for only with a nudge at hand
-    move, verdicts = own.nudge.move, own.verdicts or {}
-    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    assert own.verdicts is not None  # noqa: S101 - they come together
+    move, units = own.nudge.move, setup.units
     inward, outward = ("→", "←") if side is Side.LEFT else ("←", "→")
     turned_in, turned_out = ("↺", "↻") if side is Side.LEFT else ("↻", "↺")
+    turn = f"{turned_in if move.toe_in_deg > 0 else turned_out} {abs(move.toe_in_deg):.1f}°"
+    if own.nudge.hold is not None:
+        return turn
+    along = f"{inward if move.side_mm > 0 else outward} {nudge_length(move.side_mm, units)}"
+    out = f"{'↓' if move.setback_mm > 0 else '↑'} {nudge_length(move.setback_mm, units)}"
+    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
     far = [
-        (
-            verdicts.get("side") != Verdict.IN,
-            abs(move.side_mm) / position,
-            f"{inward if move.side_mm > 0 else outward} {nudge_length(move.side_mm, setup.units)}",
-        ),
-        (
-            verdicts.get("setback") != Verdict.IN,
-            abs(move.setback_mm) / position,
-            f"{'↓' if move.setback_mm > 0 else '↑'} {nudge_length(move.setback_mm, setup.units)}",
-        ),
-        (
-            verdicts.get("toe_in") != Verdict.IN,
-            abs(move.toe_in_deg) / toe_in,
-            f"{turned_in if move.toe_in_deg > 0 else turned_out} {abs(move.toe_in_deg):.1f}°",
-        ),
+        (own.verdicts["side"] != Verdict.IN, abs(move.side_mm) / position, along),
+        (own.verdicts["setback"] != Verdict.IN, abs(move.setback_mm) / position, out),
+        (own.verdicts["toe_in"] != Verdict.IN, abs(move.toe_in_deg) / toe_in, turn),
     ]
     return max(far)[2]
 
 
-def _to_go(state: Round) -> Headline:
+def _to_go(state: Round, held: Shot) -> Headline:
     """How far the held point is still from where it would be with the cabinet on target."""
-    assert state.last is not None  # noqa: S101 - asked for only after a reading
-    wanted = on_target(state.setup, state.prompted)
-    read = format_length(state.last.reading_mm, state.setup.units)
-    if wanted is None:
-        return Headline(read, f"{shot_words(state.prompted)} reads {read}")
-    return Headline(
-        _way_to_go(state, wanted), f"{state.side} cabinet, this point: {_gap_words(state, wanted)}"
-    )
-
-
-def _way_to_go(state: Round, wanted_mm: float) -> str:
-    assert state.last is not None  # noqa: S101
-    excess = state.last.reading_mm - wanted_mm
-    toward = _ARROW_TO[state.prompted.to]
-    away = {"↑": "↓", "↓": "↑", "←": "→", "→": "←"}.get(toward, toward)
-    return f"{toward if excess > 0 else away} {nudge_length(excess, state.setup.units)}"
-
-
-def _gap_words(state: Round, wanted_mm: float) -> str:
-    assert state.last is not None  # noqa: S101
     units = state.setup.units
-    excess = state.last.reading_mm - wanted_mm
-    toward = "nearer to" if excess > 0 else "farther from"
-    return (
-        f"{nudge_length(excess, units)} {toward} the {state.last.kind.to} wall "
-        f"(reads {format_length(state.last.reading_mm, units)}, "
-        f"on target {format_length(wanted_mm, units)})"
+    wanted_mm = on_target(state.setup, held.kind)
+    if wanted_mm is None:
+        read = format_length(held.reading_mm, units)
+        words = f"{state.side} cabinet: {shot_words(held.kind)} reads {read}"
+        return Headline(f"{state.side[0].upper()} {read}", words)
+    excess = held.reading_mm - wanted_mm
+    toward = _ARROW_TO[held.kind.to]
+    arrow = toward if excess > 0 else _OPPOSITE[toward]
+    return Headline(
+        f"{state.side[0].upper()} {arrow} {nudge_length(excess, units)}",
+        f"{state.side} cabinet, {held.kind.point}: {_gap_words(state.setup, held, wanted_mm)}",
     )
 
 
-def _after(state: Round) -> Iterator[str]:
+def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
+    """What a shot read and what it would read on target, as a way to go."""
+    units = setup.units
+    excess = shot.reading_mm - wanted_mm
+    way = "toward" if excess > 0 else "away from"
+    return (
+        f"{nudge_length(excess, units)} to go {way} the {shot.kind.to} wall: read "
+        f"{format_length(shot.reading_mm, units)}, {format_length(wanted_mm, units)} on target"
+    )
+
+
+def _after(setup: Setup, last: Shot) -> Iterator[str]:
     """What the reading just taken says by itself."""
-    assert state.last is not None  # noqa: S101
-    wanted = on_target(state.setup, state.last.kind)
-    if wanted is not None and state.last.kind.held in (Held.WALL, Held.CABINET):
-        yield f"last, {shot_words(state.last.kind)}: {_gap_words(state, wanted)}"
+    wanted_mm = on_target(setup, last.kind)
+    if wanted_mm is not None:
+        yield f"{last.kind.cabinet} {last.kind.point}: {_gap_words(setup, last, wanted_mm)}"
 
 
-def _too_coarse(setup: Setup, own: Appraisal) -> str:
+def _once_more(setup: Setup, own: Appraisal) -> str:
+    """Why a cabinet that stands still is measured again."""
     width = max(own.expanded.side_mm, own.expanded.setback_mm)
-    if width / setup.tolerance.position_mm < own.expanded.toe_in_deg / setup.tolerance.toe_in_deg:
-        return (
-            f"known to ±{own.expanded.toe_in_deg:.2f}°, too coarse for a tolerance of "
-            f"{setup.tolerance.toe_in_deg:g}°: measuring once more"
-        )
-    return (
-        f"known to ±{width:.1f} mm, too coarse for a tolerance of "
-        f"{setup.tolerance.position_mm:g} mm: measuring once more"
-    )
+    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    known, limit = f"±{width:.1f} mm", f"{position:g} mm"
+    if width / position < own.expanded.toe_in_deg / toe_in:
+        known, limit = f"±{own.expanded.toe_in_deg:.2f}°", f"{toe_in:g}°"
+    return f"known to {known}, which leaves open if it is within {limit}: measuring once more"
 
 
 def foot_words(setup: Setup, side: Side, name: str, foot: FootMove) -> str:

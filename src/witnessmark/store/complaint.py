@@ -2,47 +2,71 @@
 
 from __future__ import annotations
 
-import enum
 import re
 from collections.abc import Sequence
 
 import msgspec
 from msgspec import inspect
 
-_STEP = re.compile(r"\.(?P<key>[^.\[]+)|\[(?P<place>\d+|\.\.\.)\]")
+_STEP = re.compile(r"\.(?P<key>[^.\[]+)|\[(?P<place>\d+)\]")
 _WHERE = re.compile(r"(?P<what>.*?)(?: - at `\$?(?P<path>[^`]*)`)?", re.DOTALL)
 _UNKNOWN = re.compile(r"Object contains unknown field `(?P<key>.*)`", re.DOTALL)
 _MISSING = re.compile(r"Object missing required field `(?P<key>.*)`", re.DOTALL)
 _NO_CHOICE = re.compile(r"Invalid enum value '?(?P<value>.*?)'?", re.DOTALL)
+_PLAIN = {
+    "`object`": "a table",
+    "`array`": "a list",
+    "`str`": "a text",
+    "`int`": "a number",
+    "`float`": "a number",
+    "`bool`": "true or false",
+    "`null`": "nothing",
+}
+_LONGEST = 300
 
 
-def complaint(error: msgspec.ValidationError, record: type[msgspec.Struct]) -> str:
+def printable(text: str) -> str:
+    """A text fit for one line of a terminal: nothing that upsets it, and not too long."""
+    line = " ".join(text.split())
+    line = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in line)
+    return line if len(line) <= _LONGEST else line[: _LONGEST - 1] + "…"
+
+
+def complaint(error: msgspec.ValidationError, record: type[msgspec.Struct], under: str = "") -> str:
     """Say in one sentence which key of a file is wrong and what would be right.
 
     Args:
-        error: what msgspec said on converting the file to ``record``.
-        record: the struct of the whole file, from which the known keys are told.
+        error: what msgspec said on converting a table of the file to ``record``.
+        record: the struct of that table, from which the known keys are told.
+        under: the key of that table; nothing for the whole file.
     """
     match = _WHERE.fullmatch(str(error))
     what, path = (match["what"], match["path"] or "") if match else (str(error), "")
     steps = [step["key"] or int(step["place"]) for step in _STEP.finditer(path)]
     found = _type_at(inspect.type_info(record), steps)
+    return printable(_sentence(what, [under, *steps] if under else steps, found))
+
+
+def _sentence(what: str, steps: list[str | int], found: inspect.Type) -> str:
     if unknown := _UNKNOWN.fullmatch(what):
         known = ", ".join(field.encode_name for field in _fields(found))
         return f"{_name([*steps, unknown['key']])}: no such key here; known are {known}"
     if missing := _MISSING.fullmatch(what):
-        return f"{_name([*steps, missing['key']])} is missing{_choices(found, missing['key'])}"
+        right = _right(_type_at(found, [missing["key"]]))
+        return f"{_name([*steps, missing['key']])} is missing; give it as {right}"
     if chosen := _NO_CHOICE.fullmatch(what):
-        options = _options(found)
-        return f'{_name(steps)}: "{chosen["value"]}" is not one of {options}'
-    return f"{_name(steps)}: {what[:1].lower()}{what[1:]}"
+        return f'{_name(steps)}: "{chosen["value"][:40]}" is not {_right(found)}'
+    if what.startswith("Expected "):
+        got = what.rpartition(", got ")[2]
+        return f"{_name(steps)}: must be {_right(found)}, not {_PLAIN.get(got, got)}"
+    return f"{_name(steps)}: {what}"
 
 
 def _name(steps: Sequence[str | int]) -> str:
     """A path as a person counts: ``shot 3.held``."""
     name = ""
     for step in steps:
-        name += f" {step + 1}" if isinstance(step, int) else f".{step}" if name else step
+        name += f" {step + 1}" if isinstance(step, int) else f".{step[:40]}" if name else step[:40]
     return name or "the file"
 
 
@@ -70,12 +94,17 @@ def _fields(found: inspect.Type) -> tuple[inspect.Field, ...]:
     return found.fields if isinstance(found, inspect.StructType) else ()
 
 
-def _choices(found: inspect.Type, key: str) -> str:
-    options = _options(_type_at(found, [key]))
-    return f"; it is one of {options}" if options else ""
-
-
-def _options(found: inspect.Type) -> str:
-    if isinstance(found, inspect.EnumType) and issubclass(found.cls, enum.Enum):
-        return ", ".join(str(option.value) for option in found.cls)
-    return ""
+def _right(found: inspect.Type) -> str:
+    """What a value of this kind looks like."""
+    match found:
+        case inspect.EnumType():
+            return "one of " + ", ".join(str(option.value) for option in found.cls)
+        case inspect.CustomType():
+            return str(getattr(found.cls, "written", "a value"))
+        case inspect.StrType():
+            return "a text"
+        case inspect.TupleType():
+            return f"a list of {len(found.item_types)} values"
+        case inspect.ListType():
+            return "a list of tables"
+    return "a table"

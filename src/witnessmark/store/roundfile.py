@@ -6,19 +6,18 @@ error, because a misspelt one would otherwise be left out without a word.
 
 from __future__ import annotations
 
-import math
+import json
 import tomllib
 from collections.abc import Iterator
 from typing import Any, TypeVar
 
 import msgspec
 
-from witnessmark.errors import BadInput
+from witnessmark.errors import BadInput, LengthError
 from witnessmark.geometry.observe import touch_point
-from witnessmark.lengths import parse_length
 from witnessmark.model import (
+    AimedAt,
     Cabinet,
-    Held,
     Meter,
     Pair,
     Placement,
@@ -28,118 +27,28 @@ from witnessmark.model import (
     Setup,
     Shot,
     ShotKind,
-    Side,
     Tolerance,
     TouchPoint,
 )
-from witnessmark.model.shot import AimedAt
-from witnessmark.store.complaint import complaint
+from witnessmark.store.complaint import complaint, printable
+from witnessmark.store.roundtables import (
+    CabinetTable,
+    Corner,
+    Distance,
+    OneCabinetTable,
+    PlacementTable,
+    PointTable,
+    RoomTable,
+    RoundTable,
+    ShotTable,
+    Size,
+    number_from,
+    signed_length,
+)
 
 FORMAT = "witnessmark round 1"
 
-T = TypeVar("T")
-
-
-class Distance(float):
-    """A length of 0 to 100 m, in millimetres."""
-
-
-class Coordinate(float):
-    """A length that may be negative, in millimetres."""
-
-
-class Degrees(float):
-    """An angle."""
-
-
-_Corner = tuple[Coordinate, Coordinate]
-
-
-class _Table(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A table of the file."""
-
-
-class _CornersTable(_Table, frozen=True):
-    front_left: _Corner
-    front_right: _Corner
-    back_right: _Corner
-    back_left: _Corner
-
-
-class _RoomTable(_Table, frozen=True):
-    width: Distance | None = None
-    length: Distance | None = None
-    corners: _CornersTable | None = None
-    height: Distance | None = None
-    temperature: float = 20.0
-
-
-class _PointTable(_Table, frozen=True):
-    inward: Coordinate
-    back: Coordinate
-
-
-class _OneCabinetTable(_Table, frozen=True):
-    width: Distance | None = None
-    depth: Distance | None = None
-    acoustic_height: Distance | None = None
-    points: dict[str, _PointTable] = {}
-    feet: dict[str, _PointTable] = {}
-
-
-class _CabinetTable(_OneCabinetTable, frozen=True):
-    left: _OneCabinetTable = _OneCabinetTable()
-    right: _OneCabinetTable = _OneCabinetTable()
-
-
-class _SeatTable(_Table, frozen=True):
-    from_front: Distance | None = None
-    from_left: Distance | None = None
-    ear_height: Distance | None = None
-
-
-class _MeterTable(_Table, frozen=True):
-    repeatability: Distance = Distance(0.5)
-    resolution: Distance = Distance(1.0)
-    zero: Distance = Distance(0.7)
-    scale_ppm: float = 0.0
-
-
-class _ToleranceTable(_Table, frozen=True):
-    position: Distance = Distance(3.0)
-    toe_in: Degrees = Degrees(0.5)
-
-
-class _PlacementTable(_Table, frozen=True):
-    side: Distance
-    setback: Distance
-    toe_in: Degrees
-
-
-class _TargetTable(_Table, frozen=True):
-    left: _PlacementTable | None = None
-    right: _PlacementTable | None = None
-
-
-class _ShotTable(_Table, frozen=True):
-    cabinet: Side
-    point: str
-    to: AimedAt
-    held: Held
-    reading: Distance
-
-
-class _RoundTable(_Table, frozen=True):
-    """The whole file."""
-
-    format: str
-    room: _RoomTable
-    cabinet: _CabinetTable
-    seat: _SeatTable = _SeatTable()
-    meter: _MeterTable = _MeterTable()
-    tolerance: _ToleranceTable = _ToleranceTable()
-    target: _TargetTable = _TargetTable()
-    shot: list[_ShotTable] = []
+R = TypeVar("R", bound=msgspec.Struct)
 
 
 class RoundFile(msgspec.Struct, frozen=True):
@@ -157,28 +66,49 @@ def read_round(text: str) -> RoundFile:
         BadInput: one sentence that names the key and says what would be right.
     """
     tables = _tables(text)
-    notes = list(_length_notes(tables, ""))
-    found = tables.get("format")
-    if found != FORMAT:
-        raise BadInput(f'format: this is not a round file; its first line is format = "{FORMAT}"')
-    try:
-        table = msgspec.convert(tables, _RoundTable, dec_hook=_convert)
-    except msgspec.ValidationError as error:
-        raise BadInput(complaint(error, _RoundTable)) from None
+    if tables.get("format") != FORMAT:
+        raise BadInput(f'format: this is not a round file; it begins with format = "{FORMAT}"')
+    table = _read(tables, RoundTable)
     setup = _setup(table)
     shots = tuple(_shot(setup, place, one) for place, one in enumerate(table.shot, start=1))
-    return RoundFile(setup, shots, tuple(notes))
+    return RoundFile(setup, shots, tuple(_length_notes(tables, "")))
 
 
 def _tables(text: str) -> dict[str, Any]:
+    is_json = text.lstrip().startswith("{")
+    kind = "JSON" if is_json else "TOML (JSON would begin with a brace)"
     try:
-        read = msgspec.json.decode if text.lstrip().startswith("{") else tomllib.loads
-        tables: object = read(text)
-    except (tomllib.TOMLDecodeError, msgspec.DecodeError) as error:
-        raise BadInput(f"the file is neither TOML nor JSON: {error}") from None
-    if not isinstance(tables, dict):
-        raise BadInput("the file must hold tables: [room], [cabinet], [[shot]] and so on")
+        return _json(text) if is_json else tomllib.loads(text)
+    except RecursionError:
+        raise BadInput(f"the file cannot be read as {kind}: it is nested too deeply") from None
+    except BadInput:
+        raise
+    except ValueError as error:
+        words = printable(str(error).partition(";")[0])
+        raise BadInput(f"the file cannot be read as {kind}: {words}") from None
+
+
+def _json(text: str) -> dict[str, Any]:
+    tables: dict[str, Any] = json.loads(text, object_pairs_hook=_each_key_once)
+    # half a surrogate pair, which JSON lets pass, is no text for anything after this
+    json.dumps(tables, ensure_ascii=False).encode()
     return tables
+
+
+def _each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    table: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in table:
+            raise BadInput(f"{printable(key)}: this key stands twice in one table; leave one out")
+        table[key] = value
+    return table
+
+
+def _read(tables: object, record: type[R], under: str = "") -> R:
+    try:
+        return msgspec.convert(tables, record, dec_hook=number_from)
+    except msgspec.ValidationError as error:
+        raise BadInput(complaint(error, record, under)) from None
 
 
 def _length_notes(value: object, path: str) -> Iterator[str]:
@@ -191,32 +121,14 @@ def _length_notes(value: object, path: str) -> Iterator[str]:
             yield from _length_notes(item, f"{path} {place}")
     elif isinstance(value, str):
         try:
-            note = parse_length(value).note
-        except BadInput:
+            note = signed_length(value).note
+        except LengthError:
             return
         if note:
             yield f"{path}: {note}"
 
 
-def _convert(wanted: type[T], value: object) -> T:
-    """Hook of msgspec for the kinds of number that this file has of its own."""
-    if isinstance(value, str) and wanted is not Degrees:
-        return wanted(parse_length(value).mm)  # type: ignore[call-arg]
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        what = "a number of degrees" if wanted is Degrees else 'a length such as "4.98 m" or 4980'
-        raise BadInput(f"{_shown(value)} is not {what}")
-    if wanted is Distance and not 0 <= value <= 100_000:
-        raise BadInput(f"{value:g} mm is not a length between 0 and 100 m")
-    if wanted is Degrees and not -90 < value < 90:
-        raise BadInput(f"{value:g} is not an angle between -90 and 90 degrees")
-    return wanted(value)  # type: ignore[call-arg]
-
-
-def _shown(value: object) -> str:
-    return str(value).lower() if isinstance(value, bool) else repr(value)
-
-
-def _setup(table: _RoundTable) -> Setup:
+def _setup(table: RoundTable) -> Setup:
     room = _room(table.room)
     seat, meter, tolerance = table.seat, table.meter, table.tolerance
     return Setup(
@@ -232,15 +144,18 @@ def _setup(table: _RoundTable) -> Setup:
             _maybe(seat.ear_height),
         ),
         meter=Meter(
-            float(meter.repeatability), float(meter.resolution), float(meter.zero), meter.scale_ppm
+            float(meter.repeatability),
+            float(meter.resolution),
+            float(meter.zero),
+            float(meter.scale_ppm),
         ),
         tolerance=Tolerance(float(tolerance.position), float(tolerance.toe_in)),
         targets=Pair(_target(table.target.left), _target(table.target.right)),
-        temperature_c=table.room.temperature,
+        temperature_c=float(table.room.temperature),
     )
 
 
-def _room(table: _RoomTable) -> Room:
+def _room(table: RoomTable) -> Room:
     height = _maybe(table.height)
     if table.corners is not None:
         if table.width is not None or table.length is not None:
@@ -255,49 +170,61 @@ def _room(table: _RoomTable) -> Room:
         )
     for name in ("width", "length"):
         if getattr(table, name) is None:
-            raise BadInput(f'room.{name} is missing; give it as a length such as "4.98 m"')
+            raise BadInput(f"room.{name} is missing; give it as {Distance.written}")
     return Room.rectangular(_or(table.width, 0.0), _or(table.length, 0.0), height)
 
 
-def _cabinet(both: _CabinetTable, own: _OneCabinetTable, side: str) -> Cabinet:
-    width, depth = own.width or both.width, own.depth or both.depth
-    for name, value in (("width", width), ("depth", depth)):
-        if value is None:
-            raise BadInput(
-                f"cabinet.{name} is missing for the {side} cabinet; "
-                'give it as a length such as "262 mm"'
-            )
+def _cabinet(both: CabinetTable, own: OneCabinetTable, side: str) -> Cabinet:
+    acoustic_height = both.acoustic_height if own.acoustic_height is None else own.acoustic_height
+    points = _points(both.points, "cabinet.points") | _points(own.points, f"cabinet.{side}.points")
+    feet = _points(both.feet, "cabinet.feet")
     return Cabinet(
-        width_mm=_or(width, 0.0),
-        depth_mm=_or(depth, 0.0),
-        acoustic_height_mm=_maybe(own.acoustic_height or both.acoustic_height),
-        points=_points(both.points | own.points),
-        feet=_points(own.feet or both.feet),
+        width_mm=_size(own.width, both.width, f"cabinet.width is missing for the {side} cabinet"),
+        depth_mm=_size(own.depth, both.depth, f"cabinet.depth is missing for the {side} cabinet"),
+        acoustic_height_mm=_maybe(acoustic_height),
+        points=points,
+        feet=_points(own.feet, f"cabinet.{side}.feet") or feet,
     )
 
 
-def _points(tables: dict[str, _PointTable]) -> dict[str, TouchPoint]:
-    return {
-        name: TouchPoint(float(point.inward), float(point.back)) for name, point in tables.items()
-    }
+def _size(own: Size | None, both: Size | None, missing: str) -> float:
+    size = both if own is None else own
+    if size is None:
+        raise BadInput(f"{missing}; give it as {Size.written}")
+    return float(size)
 
 
-def _target(table: _PlacementTable | None) -> Placement | None:
+def _points(tables: dict[str, Any], where: str) -> dict[str, TouchPoint]:
+    return {name: _point(table, where, name) for name, table in tables.items()}
+
+
+def _point(table: object, where: str, name: str) -> TouchPoint:
+    if not name.strip() or not name.isprintable():
+        raise BadInput(
+            f'{where}: "{printable(name)}" is not a name; write letters such as "plinth"'
+        )
+    point = _read(table, PointTable, f"{where}.{name}")
+    return TouchPoint(float(point.inward), float(point.back))
+
+
+def _target(table: PlacementTable | None) -> Placement | None:
     if table is None:
         return None
     return Placement(float(table.side), float(table.setback), float(table.toe_in))
 
 
-def _shot(setup: Setup, place: int, table: _ShotTable) -> Shot:
+def _shot(setup: Setup, place: int, table: ShotTable) -> Shot:
     kind = ShotKind(table.cabinet, table.point, table.to, table.held)
     try:
         touch_point(setup, kind)
+        if kind.to is AimedAt.CABINET:
+            touch_point(setup, msgspec.structs.replace(kind, cabinet=kind.cabinet.other))
     except BadInput as error:
-        raise BadInput(f"shot {place}.{error}") from None
+        raise BadInput(f"shot {place}.{printable(str(error))}") from None
     return Shot(kind, float(table.reading))
 
 
-def _plain(corner: _Corner) -> PlanPoint:
+def _plain(corner: Corner) -> PlanPoint:
     return float(corner[0]), float(corner[1])
 
 

@@ -1,53 +1,279 @@
-"""Measuring and nudging: the last step."""
+"""Measuring and nudging, driven by the meter's button: the last step.
+
+Every event goes one way: to the journal, then as a message to this screen, then through the round
+to the guidance that the widgets show. The screen stays alive while another is in front of it, so
+that no reading is missed.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from textual import getters
-from textual.containers import Horizontal, Vertical
+from textual import events, getters, on
+from textual.containers import Horizontal
+from textual.message import Message
 from textual.screen import Screen
+from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.plan import plan_drawing
+from witnessmark.app.drawing import Box
 from witnessmark.app.steps import Step
+from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.step_strip import StepStrip
+from witnessmark.app.widgets.typed_entry import TypedEntry
+from witnessmark.errors import WitnessmarkError
+from witnessmark.meters.port import Report
+from witnessmark.model import Act, Command, Pair, Placement, Reading, Revised, Setup
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
+    from witnessmark.app.taking_up import TakenUp
+    from witnessmark.placing.guidance import CabinetStatus, Guidance
+    from witnessmark.placing.round import Round
+
+_BY_HAND = "typed:"
+
 
 class LiveScreen(Screen[None]):
-    """The plan to scale, with the targets."""
+    """The one nudge or shot that comes next in large figures, the plan, and all the figures."""
 
     STEP = Step.LIVE
     BINDINGS = bindings_for(STEP)
+    AUTO_FOCUS = ""  # keys are commands until a digit is typed
     DEFAULT_CSS = """
     LiveScreen {
+        #figures { height: 30%; min-height: 7; color: $accent; }
+        #headline { height: 1; text-style: bold; text-align: center; }
+        #details { height: 9%; min-height: 2; text-align: center; }
         #body { height: 1fr; }
-        #live { width: 1fr; }
+        #status { height: 1fr; }
     }
     """
 
     app = getters.app(WitnessmarkApp)
 
+    @dataclass
+    class Came(Message):
+        """Something is in the journal, or about the meter, and now reaches the screen."""
+
+        what: Report | Command | Revised
+
+    @dataclass
+    class TookUp(Message):
+        """The round that the screen goes on with."""
+
+        what: TakenUp
+
+    @dataclass
+    class Failed(Message):
+        """Something could not be done; ``why`` says so."""
+
+        why: str
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.state: Round | None = None
+        self.guidance: Guidance | None = None
+        self._round_id: int | None = None
+        self._address = ""
+        self._nudged = False
+
     def compose(self) -> ComposeResult:
-        """Steps, plan, what is going on, keys."""
+        """Steps, large figures, sentences, plan and figures, the meter, keys."""
         yield StepStrip(self.STEP)
+        yield BigFigures(id="figures")
+        yield Static(id="headline")
+        yield Static(id="details")
         with Horizontal(id="body"):
             yield PlanView(id="plan")
-            yield Vertical(id="live")
+            yield Static(id="status")
+        yield MeterLine(self.app.opening.meter_address)
+        yield TypedEntry()
         yield KeyBar()
 
-    def on_mount(self) -> None:
-        """Draw the plan."""
-        setup = self.app.draft.setup
-        if setup:
-            self.query_one(PlanView).show(
-                plan_drawing(
-                    setup.room, seat=setup.seat, cabinets=setup.cabinets, targets=setup.targets
-                )
-            )
+    @on(events.ScreenResume)
+    def take_up(self) -> None:
+        """Go on with the round, with the setup and the meter as they are chosen now."""
+        self.run_worker(self._take_up(), name="take up", group="round", exclusive=True)
+
+    async def _take_up(self) -> None:
+        # numpy comes with these: imported after the first paint
+        from witnessmark.app.taking_up import take_up  # noqa: PLC0415
+
+        setup_id, setup = await self.app.save(), self.app.draft.setup
+        if setup_id is None or setup is None:
+            return
+        try:
+            if self.state is None or self._round_id is None:
+                taken = await take_up(self.app.journal, setup_id, setup, self.app.clock())
+                self.post_message(self.TookUp(taken))
+                return
+            if self.state.setup != setup:
+                await self._record(Revised(setup, self.app.clock()))
+            self._listen()
+        except WitnessmarkError as error:
+            self.post_message(self.Failed(str(error)))
+
+    @on(TookUp)
+    def _begin(self, event: TookUp) -> None:
+        self._round_id, self.state = event.what.round_id, event.what.state
+        if event.what.resumed:
+            self.notify("Going on where it was left. B begins afresh.")
+        self._show()
+        self._listen()
+
+    def _listen(self) -> None:
+        """Listen to the meter that is chosen; a meter that is listened to already goes on."""
+        if self._address != self.app.opening.meter_address:
+            self._address = self.app.opening.meter_address
+            self.run_worker(self._listen_to(self._address), group="meter", exclusive=True)
+
+    async def _listen_to(self, address: str) -> None:
+        from witnessmark.app.metering import journaled  # noqa: PLC0415
+
+        if address == _BY_HAND:
+            return
+        try:
+            driver = self.app.open_driver(address)
+            async for report in journaled(driver, self.app.journal, lambda: self._round_id):
+                self.post_message(self.Came(report))
+        except WitnessmarkError as error:
+            self.post_message(self.Failed(str(error)))
+
+    async def _record(self, event: Reading | Command | Revised) -> None:
+        """Journal something that did not come from the meter, then let it come in."""
+        try:
+            await self.app.journal.append(self._round_id, event)
+        except WitnessmarkError as error:
+            self.post_message(self.Failed(str(error)))
+        else:
+            self.post_message(self.Came(event))
+
+    @on(Came)
+    def _take(self, event: Came) -> None:
+        if not isinstance(event.what, Command | Revised):
+            self.query_one(MeterLine).tell(event.what)
+        if isinstance(event.what, Reading | Command | Revised) and self.state is not None:
+            questioned = self.state.question
+            self.state = self.state.feed(event.what)
+            if self.state.question is not None and self.state.question != questioned:
+                self.app.bell()
+            self._show()
+
+    @on(Failed)
+    def _complain(self, event: Failed) -> None:
+        self.query_one(MeterLine).say(event.why)
+        self.notify(event.why, severity="error", timeout=10)
+
+    def _show(self) -> None:
+        from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
+        from witnessmark.placing.guidance import guide  # noqa: PLC0415
+
+        if self.state is None:
+            return
+        setup, guidance = self.state.setup, guide(self.state)
+        self.guidance, self._nudged = guidance, False
+        self.query_one(BigFigures).text = guidance.headline.figure
+        self.query_one("#headline", Static).update(guidance.headline.words, layout=False)
+        self.query_one("#details", Static).update("\n".join(guidance.details), layout=False)
+        status = self.query_one("#status", Static)
+        status.styles.width = status_width(setup.units)
+        status.update(status_lines(setup, guidance), layout=False)
+        self._draw(setup, guidance.cabinets)
+        self.refresh_bindings()
+
+    def _draw(self, setup: Setup, cabinets: Pair[CabinetStatus]) -> None:
+        from witnessmark.app.plan import plan_drawing  # noqa: PLC0415
+
+        standing = Pair(_measured(cabinets.left), _measured(cabinets.right))
+        self.query_one(PlanView).show(
+            plan_drawing(
+                setup.room,
+                seat=setup.seat,
+                cabinets=setup.cabinets,
+                targets=setup.targets,
+                measured=standing,
+            ),
+            _as_far_as_the_seat(setup),
+        )
+
+    def on_key(self, event: events.Key) -> None:
+        """A digit begins a distance that is typed from a tape."""
+        if event.character and event.character in "0123456789.":
+            event.stop()
+            self.query_one(TypedEntry).begin(event.character)
+
+    @on(TypedEntry.Measured)
+    def _typed(self, event: TypedEntry.Measured) -> None:
+        if event.note:
+            self.notify(event.note)
+        reading = Reading(event.distance_mm, self.app.clock(), _BY_HAND, event.text.encode())
+        self.run_worker(self._record(reading))
+
+    @on(TypedEntry.Refused)
+    def _refuse(self, event: TypedEntry.Refused) -> None:
+        self.notify(event.why, severity="warning")
+
+    def action_decide(self, act: str) -> None:
+        """Journal a decision and let it take effect."""
+        self.run_worker(self._record(Command(Act(act), self.app.clock())))
+
+    def action_begin_afresh(self) -> None:
+        """Leave this round as it is in the journal and begin another."""
+        self.run_worker(self._begin_afresh(), group="round", exclusive=True)
+
+    async def _begin_afresh(self) -> None:
+        from witnessmark.app.taking_up import begin  # noqa: PLC0415
+
+        setup_id, setup = await self.app.save(), self.app.draft.setup
+        if setup_id is None or setup is None:
+            return
+        try:
+            taken = await begin(self.app.journal, setup_id, setup, self.app.clock())
+        except WitnessmarkError as error:
+            self.post_message(self.Failed(str(error)))
+        else:
+            self.post_message(self.TookUp(taken))
+
+    def action_press_button(self) -> None:
+        """Have the simulated person shoot the prompted shot."""
+        if self.app.rehearsal and self.guidance:
+            self.app.rehearsal.press_button(self.guidance.prompt.kind)
+
+    def action_nudge(self) -> None:
+        """Have simulated hands make the nudge that is asked for."""
+        if self.app.rehearsal and self.guidance and (move := self.guidance.asked):
+            self.app.rehearsal.nudge(self.guidance.side, move)
+            self._nudged = True
+            self.query_one(MeterLine).say("nudged by simulated hands; now shoot again")
+            self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only what makes sense now."""
+        guidance = self.guidance
+        if action == "press_button":
+            return self.app.rehearsal is not None
+        if action == "nudge":
+            asked = guidance is not None and guidance.asked is not None
+            return self.app.rehearsal is not None and asked and not self._nudged
+        if action == "decide" and parameters[0] in {Act.KEEP, Act.DROP}:
+            return guidance is not None and guidance.question is not None
+        return True
+
+
+def _as_far_as_the_seat(setup: Setup) -> Box:
+    """The part of the room in which everything happens."""
+    corners = setup.room.corners
+    across, down = [x for x, _ in corners], [y for _, y in corners]
+    behind_the_seat = setup.seat.from_front_mm + 600.0
+    return Box(min(across), min(down), max(across), min(max(down), behind_the_seat))
+
+
+def _measured(status: CabinetStatus) -> Placement | None:
+    return status.appraisal.measured if status.appraisal else None

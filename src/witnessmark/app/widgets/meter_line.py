@@ -46,9 +46,9 @@ class MeterLine(Static):
                 self.state = LinkState.OPEN
         self._show()
 
-    def complain(self, why: str) -> None:
-        """Say what could not be done."""
-        self.last = why
+    def say(self, words: str) -> None:
+        """Say something beside what the meter says."""
+        self.last = words
         self._show()
 
     def _show(self) -> None:

@@ -35,7 +35,9 @@ class TypedEntry(Input):
         why: str
 
     def __init__(self) -> None:
-        super().__init__(placeholder="2.435 m, 2435, 8' 3 1/2\" and Enter", compact=True)
+        super().__init__(
+            placeholder="2.435 m, 2435, 8' 3 1/2\" and Enter", compact=True, select_on_focus=False
+        )
 
     def begin(self, character: str) -> None:
         """Come into sight with the first digit."""

@@ -1,0 +1,58 @@
+"""Which round the live screen goes on with: the one that was under way, or a new one."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from witnessmark.model import Command, Reading, Revised, Setup
+from witnessmark.placing.round import Round
+from witnessmark.store.journal import Journal
+from witnessmark.store.store import Store
+
+STALE_AFTER = timedelta(hours=12)
+"""A round that has been left alone for so long is of another day, and the cabinets of anywhere."""
+
+
+class TakenUp(NamedTuple):
+    """A round and the number under which its events are journaled."""
+
+    round_id: int
+    state: Round
+    resumed: bool
+
+
+async def take_up(journal: Journal, setup_id: int, setup: Setup, now: datetime) -> TakenUp:
+    """Go on with the latest round if it was left not long ago, else begin one.
+
+    The state is brought back by feeding the journal's entries to the round again. Where the setup
+    was changed since, that is journaled and fed as well.
+
+    Raises:
+        StoreError: when the store cannot be read or written.
+    """
+    latest = await journal.run(Store.latest_round)
+    if latest is not None:
+        entries = await journal.run(Store.entries, latest.id)
+        last_at = max((entry.at for entry in entries), default=latest.started_at)
+        if now - last_at < STALE_AFTER:
+            state = Round.begin(latest.setup.setup)
+            for entry in entries:
+                if isinstance(entry, Reading | Command | Revised):
+                    state = state.feed(entry)
+            if state.setup != setup:
+                revised = Revised(setup, now)
+                await journal.append(latest.id, revised)
+                state = state.feed(revised)
+            return TakenUp(latest.id, state, resumed=bool(entries))
+    return await begin(journal, setup_id, setup, now)
+
+
+async def begin(journal: Journal, setup_id: int, setup: Setup, now: datetime) -> TakenUp:
+    """Begin a round in which nothing has been measured.
+
+    Raises:
+        StoreError: when the store cannot be written.
+    """
+    round_id = await journal.run(Store.start_round, setup_id, now)
+    return TakenUp(round_id, Round.begin(setup), resumed=False)

@@ -1,0 +1,89 @@
+"""What the shots of a finished walk call for: another look, a nudge, or nothing more."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from witnessmark.geometry.verdict import Verdict
+from witnessmark.model import Setup, Shot, Side
+from witnessmark.placing.appraise import Appraisal, appraise
+from witnessmark.placing.expect import gate_after_move, gate_at_rest
+from witnessmark.placing.stand import Stage, Stand
+from witnessmark.placing.walk import walk
+
+MOST_WALKS = 3
+"""Walks round a cabinet that stands still, before more of them are given up as useless."""
+HOPELESS_SHARE = 0.85
+"""An expanded uncertainty above this part of the tolerance leaves hands too little to hit."""
+
+
+def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
+    """The cabinet with the stage that its shots call for, or with suspects to be taken once more.
+
+    Raises:
+        TooFewShots: when the shots do not fix it.
+    """
+    appraisal = appraise(setup, stand.shots).cabinets[side]
+    doubtful = tuple(
+        check.shot.kind for check in appraisal.suspects if check.shot.kind not in stand.repeated
+    )
+    if doubtful:
+        repeated = (*stand.repeated, *doubtful)
+        return msgspec.structs.replace(stand, todo=doubtful, repeated=repeated)
+    walks = stand.walks + 1
+    stage = _stage(setup, side, appraisal, stand.shots, MOST_WALKS - walks)
+    belief, gate_mm = appraisal.measured, gate_at_rest(setup.meter)
+    target = setup.targets[side]
+    if stage is Stage.NUDGE and target is not None and appraisal.nudge is not None:
+        belief, gate_mm = target, gate_after_move(setup.meter, appraisal.nudge)
+    return Stand(
+        todo=walk(setup, side),
+        belief=belief,
+        gate_mm=gate_mm,
+        stage=stage,
+        shots=stand.shots if stage is Stage.MEASURE else (),
+        judged=stand.shots,
+        walks=walks,
+        nudges=stand.nudges,
+    )
+
+
+def _stage(
+    setup: Setup, side: Side, now: Appraisal, shots: Sequence[Shot], walks_left: int
+) -> Stage:
+    """The stage after a walk, from what is known now and what more walks could bring to light."""
+    if now.verdict in (None, Verdict.IN):
+        return Stage.SETTLED
+    last = {shot.kind: shot for shot in shots}
+    in_the_end = appraise(setup, (*shots, *walks_left * tuple(last.values()))).cabinets[side]
+    if in_the_end.verdict is Verdict.IN:
+        return Stage.MEASURE
+    if _is_hopeless(setup, now) and not _is_worth_moving(setup, now):
+        return Stage.BEST if _is_hopeless(setup, in_the_end) else Stage.MEASURE
+    return Stage.NUDGE
+
+
+def _is_hopeless(setup: Setup, one: Appraisal) -> bool:
+    """Whether not even a cabinet that stands on its target could be called in."""
+    return any(width > HOPELESS_SHARE * limit for _, width, limit in _quantities(setup, one))
+
+
+def _is_worth_moving(setup: Setup, one: Appraisal) -> bool:
+    """Whether a nudge would be more than one by chance, smaller than the measuring can see."""
+    return any(
+        abs(off) > max(width, limit - width) for off, width, limit in _quantities(setup, one)
+    )
+
+
+def _quantities(setup: Setup, one: Appraisal) -> list[tuple[float, float, float]]:
+    """Error, its expanded uncertainty and the tolerance of side, setback and toe-in."""
+    error, expanded, tolerance = one.error, one.expanded, setup.tolerance
+    if error is None:
+        return []
+    return [
+        (error.side_mm, expanded.side_mm, tolerance.position_mm),
+        (error.setback_mm, expanded.setback_mm, tolerance.position_mm),
+        (error.toe_in_deg, expanded.toe_in_deg, tolerance.toe_in_deg),
+    ]

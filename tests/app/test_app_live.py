@@ -1,0 +1,303 @@
+"""The live screen, driven by the meter's button, by a tape, and by single keys."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncGenerator, Callable
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from pathlib import Path
+
+import numpy as np
+import pytest
+from sitting import Sitting
+
+from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.opening import Opening
+from witnessmark.app.screens.live import LiveScreen
+from witnessmark.app.steps import Step
+from witnessmark.app.widgets.big_figures import BigFigures
+from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.app.widgets.typed_entry import TypedEntry
+from witnessmark.errors import StoreError
+from witnessmark.meters.address import Address
+from witnessmark.meters.port import LinkState
+from witnessmark.model import Placement, Reading, Side
+from witnessmark.placing.stand import Stage
+from witnessmark.store.store import Store
+from witnessmark_simulators.driver import SimulatedMeter
+from witnessmark_simulators.meter import fault, garbage
+from witnessmark_simulators.scenario import demo_scenario
+from witnessmark_simulators.session import Session
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+
+
+class Rehearsed(Sitting):
+    """The app with a simulated person at the meter, whose answers are waited for."""
+
+    def __init__(self, sitting: Sitting, session: Session) -> None:
+        super().__init__(sitting.app, sitting.pilot)
+        self.session = session
+
+    @property
+    def live(self) -> LiveScreen:
+        screen = self.app.get_screen(Step.LIVE.value)
+        assert isinstance(screen, LiveScreen)
+        return screen
+
+    @property
+    def figure(self) -> str:
+        return self.live.query_one(BigFigures).text
+
+    async def until(self, happened: Callable[[], bool]) -> None:
+        async with asyncio.timeout(10):
+            while not happened():
+                await self.pilot.pause()
+        await self.pilot.pause()
+
+    async def settle(self) -> None:
+        await self.pilot.pause()
+
+    async def shoot(self) -> None:
+        """Press the button of the simulated meter and wait for the reading to come in."""
+        assert self.live.state is not None
+        before = self.live.state.readings
+        await self.pilot.press("space")
+        await self.until(lambda: self.live.state is not None and self.live.state.readings > before)
+
+    async def nudge(self) -> None:
+        await self.pilot.press("n")
+        await self.pilot.pause()
+
+    async def decide(self, key: str) -> None:
+        """Press a key whose decision is journaled and then taken."""
+        before = self.live.state
+        await self.pilot.press(key)
+        await self.until(lambda: self.live.state is not before)
+
+
+@asynccontextmanager
+async def rehearse(
+    store_file: Path, *, seed: int = 1, size: tuple[int, int] = (80, 24)
+) -> AsyncGenerator[Rehearsed, None]:
+    rng = np.random.default_rng(seed)
+    scenario = demo_scenario(rng)
+    session = Session(scenario.person(rng))
+    app = WitnessmarkApp(
+        Store.open(store_file),
+        Opening.on(scenario.setup, name="Demo", meter_address="sim:"),
+        open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
+        rehearsal=session,
+    )
+    async with app.run_test(size=size) as pilot:
+        rehearsed = Rehearsed(Sitting(app, pilot), session)
+        await rehearsed.until(
+            lambda: (
+                rehearsed.live.query_one(MeterLine).state is LinkState.OPEN
+                and rehearsed.live.guidance is not None
+            )
+        )
+        yield rehearsed
+
+
+def readings_in(store_file: Path) -> list[float]:
+    with Store.open(store_file) as store:
+        latest = store.latest_round()
+        assert latest is not None
+        return [
+            entry.distance_mm for entry in store.entries(latest.id) if isinstance(entry, Reading)
+        ]
+
+
+@pytest.mark.parametrize(("seed", "size"), [(1, (80, 24)), (4, (140, 45))])
+async def test_a_pair_is_stood_on_its_targets_by_the_button_alone(
+    store_file: Path, seed: int, size: tuple[int, int]
+) -> None:
+    async with rehearse(store_file, seed=seed, size=size) as person:
+        for _ in range(120):
+            state = person.live.state
+            assert state is not None
+            if state.finished:
+                break
+            if state.stand.stage is Stage.NUDGE and person.live.guidance:
+                await person.nudge()
+            await person.shoot()
+        assert person.figure == "BOTH IN"
+        assert "both cabinets" in person.text
+        assert person.text.count("✓ in") >= 6
+        for side in Side:
+            target = person.live.state.setup.targets[side]  # type: ignore[union-attr]
+            assert target is not None
+            off = person.session.truth[side].minus(target)
+            assert abs(off.side_mm) <= 3
+            assert abs(off.setback_mm) <= 3
+            assert abs(off.toe_in_deg) <= 0.5
+
+
+async def test_the_prompt_follows_each_reading_and_each_is_on_disk(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        assert person.figure == "L FRONT OUTER ←"
+        assert "left cabinet: shoot front-outer to left wall" in person.text
+        await person.shoot()
+        assert person.figure == "L REAR OUTER ←"
+        assert len(readings_in(store_file)) == 1
+        await person.shoot()
+        assert person.figure == "L REAR OUTER ↑"
+        assert len(readings_in(store_file)) == 2
+
+
+async def test_a_whole_walk_brings_the_nudge_with_its_cabinet_arrow_and_length(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file) as person:
+        for _ in range(4):
+            await person.shoot()
+        guidance = person.live.guidance
+        assert guidance is not None
+        assert guidance.stage is Stage.NUDGE
+        error = person.session.truth.left.minus(Placement(1310.0, 1750.0, 12.0))
+        # setback is what this start is farthest out in: too far from the front wall
+        assert error.setback_mm == pytest.approx(72, abs=3)
+        assert person.figure == "L ↑ 72 mm"
+        assert "72 mm toward the front wall" in person.text
+
+
+async def test_a_wrong_looking_reading_is_questioned_and_the_next_one_settles_it(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file) as person:
+        await person.pilot.press(*"9999")
+        await person.pilot.press("enter")
+        await person.until(lambda: person.live.guidance.question is not None)  # type: ignore[union-attr]
+        assert person.figure == "L 9999 mm?"
+        assert "shoot again" in person.text
+        assert readings_in(store_file) == [9999.0]
+        await person.shoot()
+        assert person.live.guidance is not None
+        assert person.live.guidance.question is None
+        assert person.figure == "L REAR OUTER ←"
+
+
+async def test_keys_undo_skip_and_change_the_cabinet(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        await person.shoot()
+        await person.decide("u")
+        assert person.figure == "L FRONT OUTER ←"
+        await person.decide("s")
+        assert person.figure == "L REAR OUTER ←"
+        await person.decide("o")
+        assert person.figure == "R REAR INNER ↑"
+        assert len(readings_in(store_file)) == 1
+
+
+async def test_a_held_shot_counts_down_to_its_target(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        await person.decide("s")
+        await person.decide("s")
+        await person.decide("h")
+        await person.shoot()
+        assert person.figure.startswith("L ↑ ")
+        person.session.nudge(Side.LEFT, Placement(0.0, -25.0, 0.0))
+        far = person.figure
+        await person.shoot()
+        assert person.figure.startswith("L ↑ ")
+        assert float(person.figure.split()[2]) < float(far.split()[2]) - 10
+
+
+async def test_a_distance_can_be_typed_from_a_tape_at_any_time(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        await person.pilot.press(*"1.2")
+        entry = person.live.query_one(TypedEntry)
+        assert entry.has_class("-shown")
+        assert entry.value == "1.2"
+        await person.pilot.press(*"15", "space", "m", "enter")
+        await person.until(lambda: person.live.state.readings == 1)  # type: ignore[union-attr]
+        assert not entry.has_class("-shown")
+        assert readings_in(store_file) == [1215.0]
+        assert person.figure == "L REAR OUTER ←"
+
+
+async def test_what_is_no_length_is_refused_in_words_and_stays_to_be_mended(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file) as person:
+        await person.pilot.press(*"12q", "enter")
+        await person.until(lambda: len(person.app._notifications) > 0)
+        assert "is not a length" in next(iter(person.app._notifications)).message
+        assert person.live.query_one(TypedEntry).value == "12q"
+        await person.pilot.press("escape")
+        assert readings_in(store_file) == []
+
+
+async def test_faults_garbage_and_unplugging_are_told_and_nothing_is_taken(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file) as person:
+        line = person.live.query_one(MeterLine)
+        person.session.person.meter.misbehave_next(fault("too little light comes back"))
+        await person.pilot.press("space")
+        await person.until(lambda: "too little light" in str(line.content))
+        person.session.person.meter.misbehave_next(garbage(b"\x00\xff"))
+        await person.pilot.press("space")
+        await person.until(lambda: line.odd == 1)
+        assert "1 odd" in person.text
+        person.session.unplug()
+        await person.until(lambda: line.state is LinkState.LOST)
+        assert "unplugged" in person.text
+        person.session.plug_in()
+        await person.until(lambda: line.state is LinkState.OPEN)
+        assert readings_in(store_file) == []
+        await person.shoot()
+        assert len(readings_in(store_file)) == 1
+
+
+async def test_a_reading_that_cannot_be_stored_is_not_shown(
+    store_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with rehearse(store_file) as person:
+
+        def full(*_: object) -> list[int]:
+            raise StoreError("store.sqlite3: the disk is full; free some space")
+
+        monkeypatch.setattr(Store, "append_all", full)
+        await person.pilot.press("space")
+        line = person.live.query_one(MeterLine)
+        await person.until(lambda: "the disk is full" in str(line.content))
+        assert person.figure == "L FRONT OUTER ←"
+
+
+async def test_the_round_goes_on_after_the_program_was_left(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        await person.shoot()
+        await person.shoot()
+        left = person.live.state
+    async with rehearse(store_file) as person:
+        assert person.live.state == left
+        assert person.figure == "L REAR OUTER ↑"
+        await person.pilot.press("b")
+        await person.until(lambda: person.figure == "L FRONT OUTER ←")
+        assert person.live.state is not None
+        assert person.live.state.readings == 0
+
+
+async def test_readings_come_in_behind_another_screen_and_new_targets_are_judged(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file) as person:
+        for _ in range(4):
+            await person.shoot()
+        await person.press("r", "escape")
+        assert person.is_at(Step.ROOM)
+        kind = person.live.guidance.prompt.kind  # type: ignore[union-attr]
+        person.session.press_button(kind)
+        await person.until(lambda: person.live.state.readings == 5)  # type: ignore[union-attr]
+        assert len(readings_in(store_file)) == 5
+
+
+async def test_the_plan_shows_where_the_cabinet_was_measured(store_file: Path) -> None:
+    async with rehearse(store_file, size=(140, 45)) as person:
+        before = person.live.query_one(PlanView).text
+        for _ in range(4):
+            await person.shoot()
+        assert person.live.query_one(PlanView).text != before
