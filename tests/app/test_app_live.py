@@ -56,6 +56,12 @@ class Rehearsed(Sitting):
                 await self.pilot.pause()
         await self.pilot.pause()
 
+    async def until_shown(self, readings: int) -> None:
+        """Wait until so many readings are on the screen."""
+        await self.until(
+            lambda: self.live.guidance is not None and self.live.guidance.readings == readings
+        )
+
     async def settle(self) -> None:
         await self.pilot.pause()
 
@@ -64,7 +70,7 @@ class Rehearsed(Sitting):
         assert self.live.state is not None
         before = self.live.state.readings
         await self.pilot.press("space")
-        await self.until(lambda: self.live.state is not None and self.live.state.readings > before)
+        await self.until_shown(before + 1)
 
     async def nudge(self) -> None:
         await self.pilot.press("n")
@@ -72,9 +78,9 @@ class Rehearsed(Sitting):
 
     async def decide(self, key: str) -> None:
         """Press a key whose decision is journaled and then taken."""
-        before = self.live.state
+        before = self.live.guidance
         await self.pilot.press(key)
-        await self.until(lambda: self.live.state is not before)
+        await self.until(lambda: self.live.guidance is not before)
 
 
 @asynccontextmanager
@@ -212,7 +218,7 @@ async def test_a_distance_can_be_typed_from_a_tape_at_any_time(store_file: Path)
         assert entry.has_class("-shown")
         assert entry.value == "1.2"
         await person.pilot.press(*"15", "space", "m", "enter")
-        await person.until(lambda: person.live.state.readings == 1)  # type: ignore[union-attr]
+        await person.until_shown(1)
         assert not entry.has_class("-shown")
         assert readings_in(store_file) == [1215.0]
         assert person.figure == "L REAR OUTER ←"
@@ -291,7 +297,7 @@ async def test_readings_come_in_behind_another_screen_and_new_targets_are_judged
         assert person.is_at(Step.ROOM)
         kind = person.live.guidance.prompt.kind  # type: ignore[union-attr]
         person.session.press_button(kind)
-        await person.until(lambda: person.live.state.readings == 5)  # type: ignore[union-attr]
+        await person.until_shown(5)
         assert len(readings_in(store_file)) == 5
 
 

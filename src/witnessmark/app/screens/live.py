@@ -7,11 +7,14 @@ that no reading is missed.
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import dataclass
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from textual import events, getters, on
 from textual.containers import Horizontal
+from textual.content import Content
 from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Static
@@ -83,6 +86,7 @@ class LiveScreen(Screen[None]):
         self._round_id: int | None = None
         self._address = ""
         self._nudged = False
+        self._offered: tuple[bool, bool] | None = None
 
     def compose(self) -> ComposeResult:
         """Steps, large figures, sentences, plan and figures, the meter, keys."""
@@ -103,9 +107,8 @@ class LiveScreen(Screen[None]):
         self.run_worker(self._take_up(), name="take up", group="round", exclusive=True)
 
     async def _take_up(self) -> None:
-        # numpy comes with these: imported after the first paint
-        from witnessmark.app.taking_up import take_up  # noqa: PLC0415
-
+        # in a thread, so that the screen is painted while the arithmetic loads
+        take_up = (await asyncio.to_thread(import_module, "witnessmark.app.taking_up")).take_up
         setup_id, setup = await self.app.save(), self.app.draft.setup
         if setup_id is None or setup is None:
             return
@@ -164,7 +167,8 @@ class LiveScreen(Screen[None]):
             self.state = self.state.feed(event.what)
             if self.state.question is not None and self.state.question != questioned:
                 self.app.bell()
-            self._show()
+            # the digits are painted first: they tell the person that the shot was heard
+            self.call_after_refresh(self._show)
 
     @on(Failed)
     def _complain(self, event: Failed) -> None:
@@ -180,13 +184,20 @@ class LiveScreen(Screen[None]):
         setup, guidance = self.state.setup, guide(self.state)
         self.guidance, self._nudged = guidance, False
         self.query_one(BigFigures).text = guidance.headline.figure
-        self.query_one("#headline", Static).update(guidance.headline.words, layout=False)
-        self.query_one("#details", Static).update("\n".join(guidance.details), layout=False)
-        status = self.query_one("#status", Static)
-        status.styles.width = status_width(setup.units)
-        status.update(status_lines(setup, guidance), layout=False)
+        self._put("#headline", Content(guidance.headline.words))
+        self._put("#details", Content("\n".join(guidance.details)))
+        self.query_one("#status").styles.width = status_width(setup.units)
+        self._put("#status", status_lines(setup, guidance))
         self._draw(setup, guidance.cabinets)
-        self.refresh_bindings()
+        offered = (guidance.question is None, guidance.asked is None)
+        if offered != self._offered:
+            self._offered = offered
+            self.refresh_bindings()
+
+    def _put(self, selector: str, content: Content) -> None:
+        line = self.query_one(selector, Static)
+        if line.content != content:
+            line.update(content, layout=False)
 
     def _draw(self, setup: Setup, cabinets: Pair[CabinetStatus]) -> None:
         from witnessmark.app.plan import plan_drawing  # noqa: PLC0415

@@ -1,0 +1,71 @@
+"""Start, first paint and memory, each as a ratio to the smallest thing of its kind, in one run.
+
+    python tests/benchmarks/bench_start.py [RUNS]
+
+Whole processes, the two of a pair in turn, medians of the ratios:
+
+* ``witnessmark layout`` against ``python -c "import numpy, click"``             (aim: 1.3)
+* start of the app to its first text on a terminal, against the smallest app    (aim: 1.6)
+* resident memory once the live screen shows its first prompt, against the same (aim: 2)
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from saved_setup import save_setup
+from terminal import Terminal
+
+HERE = Path(__file__).parent
+LAYOUT = ["-m", "witnessmark", "layout", "--width", "4.98m", "--length", "6.71m"]
+IMPORTS = ["-c", "import numpy, click"]
+OURS = ["-m", "witnessmark"]
+SMALLEST = [str(HERE / "smallest_app.py")]
+
+
+def timed(arguments: list[str]) -> float:
+    """Seconds of a whole Python process."""
+    start = time.perf_counter()
+    subprocess.run([sys.executable, *arguments], capture_output=True, check=True)
+    return time.perf_counter() - start
+
+
+def painted(arguments: list[str], first: bytes, settled: bytes) -> tuple[float, int]:
+    """Seconds until ``first`` is painted, and kB resident once ``settled`` is."""
+    with Terminal(arguments) as terminal:
+        seconds = terminal.wait_for(first) - terminal.started
+        terminal.wait_for(settled)
+        return seconds, terminal.resident_kb
+
+
+def main(runs: int) -> None:
+    """Print the three ratios."""
+    layout, paint, memory = [], [], []
+    with tempfile.TemporaryDirectory() as folder:
+        store = Path(folder) / "store.sqlite3"
+        os.environ |= {"WITNESSMARK_STORE": str(store), "TERM": "xterm-256color"}
+        save_setup(store, "typed:")
+        for run in range(runs + 1):
+            ratio = timed(LAYOUT) / timed(IMPORTS)
+            ours, ours_kb = painted(OURS, b"witnessmark", b"left cabinet")
+            smallest, smallest_kb = painted(SMALLEST, b"number 0", b"number 0")
+            if run:  # the first of each only warms the disk's cache
+                layout.append(ratio)
+                paint.append(ours / smallest)
+                memory.append(ours_kb / smallest_kb)
+    for name, ratios, aim in (
+        ("witnessmark layout / import numpy, click", layout, 1.3),
+        ("first paint / smallest app", paint, 1.6),
+        ("resident memory / smallest app", memory, 2.0),
+    ):
+        print(f"{name:42} {statistics.median(ratios):5.2f}x  (aim {aim}x, {runs} runs)")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 9)

@@ -1,0 +1,61 @@
+"""A program on a terminal of its own, whose screen text is waited for."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import re
+import select
+import signal
+import struct
+import sys
+import termios
+import time
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+_CONTROL = re.compile(rb"\x1b\[[0-9;?]*[a-zA-Z]")
+
+
+class Terminal:
+    """Runs Python with these arguments on an 80x24 terminal."""
+
+    def __init__(self, arguments: list[str]) -> None:
+        self.started = time.perf_counter()
+        self.child, self._end = pty.fork()
+        if self.child == 0:
+            os.execv(sys.executable, [sys.executable, *arguments])
+        fcntl.ioctl(self._end, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        self._seen = b""
+
+    def wait_for(self, text: bytes, within_s: float = 30.0) -> float:
+        """The moment at which ``text`` is painted, by the clock of ``time.perf_counter``."""
+        until = time.perf_counter() + within_s
+        while text not in self._seen:
+            if not select.select([self._end], [], [], until - time.perf_counter())[0]:
+                raise TimeoutError(f"{text!r} was not painted within {within_s} s")
+            self._seen += _CONTROL.sub(b"", os.read(self._end, 65536))
+        self._seen = self._seen[self._seen.index(text) :]
+        return time.perf_counter()
+
+    @property
+    def resident_kb(self) -> int:
+        """Memory that the program holds."""
+        status = Path(f"/proc/{self.child}/status").read_text()
+        found = re.search(r"VmRSS:\s+(\d+)", status)
+        return int(found[1]) if found else 0
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        os.kill(self.child, signal.SIGKILL)
+        os.waitpid(self.child, 0)
+        os.close(self._end)
