@@ -19,6 +19,7 @@ class Commands(CommandTable):
             "layout": ("layout:layout_command", "Where to begin: lanes, seat, stations, triangle."),
             "solve": ("solve:solve_command", "Solve a round file: positions, symmetry, nudges."),
             "read": ("read:read_command", "Print what a meter reads, a line a reading."),
+            "learn": ("learn:learn_command", "Learn to read a meter from known distances."),
             "meters": ("meters:meters_command", "List the meters that can be reached."),
             "simulate": ("simulate:simulate_command", "Answer like a meter in a simulated room."),
             "completion": ("completion:completion_command", "Print a completion script."),

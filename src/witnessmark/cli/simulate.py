@@ -1,4 +1,4 @@
-"""``witnessmark simulate``: a simulated meter on a serial line or on TCP, for trying things out."""
+"""``witnessmark simulate``: a simulated meter on a line or on Bluetooth, for trying things out."""
 
 from __future__ import annotations
 
@@ -23,10 +23,11 @@ Enter presses the meter's button. Before Enter:
   u  unplug, or plug in again     q  quit"""
 _GARBAGE = b"\x00\xff?#\x1b\x81\r\n"
 _LAST_BYTES_S = 0.2
+_LINES = ("serial", "tcp", "bluetooth")
 
 
 @click.command("simulate")
-@click.argument("line_kind", metavar="serial|tcp", type=click.Choice(["serial", "tcp"]))
+@click.argument("line_kind", metavar="|".join(_LINES), type=click.Choice(_LINES))
 @click.option(
     "--seed", type=click.IntRange(min=0), default=0, metavar="N", help="Same seed, same bytes."
 )
@@ -45,25 +46,42 @@ _LAST_BYTES_S = 0.2
     metavar="SHARE",
     help="Share of presses that bring an error line, 0 to 1.",
 )
+@click.option(
+    "--speaks",
+    "speech",
+    type=click.Choice(["text", "described", "binary"]),
+    default="text",
+    help="On Bluetooth: lines of text, numbers that describe themselves, or frames to be learnt.",
+)
 def simulate_command(
-    line_kind: str, seed: int, every_s: float | None, count: int | None, fault_rate: float
+    line_kind: str,
+    seed: int,
+    every_s: float | None,
+    count: int | None,
+    fault_rate: float,
+    speech: str,
 ) -> None:
-    """Simulate a meter on a serial line, or on this machine's network (tcp).
+    """Simulate a meter on a serial line, on this machine's network (tcp), or on Bluetooth.
 
     The meter stands in the demo's room and walks round both cabinets, four shots each. Its address
-    is printed: open it from a second terminal.
+    is printed: open it from a second terminal. Simulated Bluetooth is for Linux, needs the program
+    dbus-daemon and no radio, and is met only by programs started as printed.
     """
     from witnessmark_simulators.scenario import rounds  # noqa: PLC0415
 
+    if speech != "text" and line_kind != "bluetooth":
+        raise click.UsageError("--speaks is for bluetooth; the other lines bring text")
     person = _person(seed, fault_rate)
     shots = person.walk(rounds())
-    with _line(line_kind) as line, contextlib.suppress(KeyboardInterrupt):
+    with _line(line_kind, speech) as line, contextlib.suppress(KeyboardInterrupt):
         click.echo(f"meter address: {line.address}")
-        click.echo(f"in a second terminal: witnessmark read {line.address}")
+        setting = "".join(f"{name}={value} " for name, value in line.environment.items())
+        click.echo(f"in a second terminal: {setting}witnessmark read {line.address}")
         presses = _by_hand(line, person.meter) if every_s is None else _by_timer(every_s)
         for _ in itertools.islice(presses, count):
             kind, answer = next(shots)
-            line.send(answer.raw)
+            for data in _sent(answer, line_kind, speech):
+                line.send(data)
             click.echo(_told(kind, answer) + ("" if line.plugged_in else " (lost: unplugged)"))
         # Closing a pseudo-terminal takes unread bytes with it.
         time.sleep(_LAST_BYTES_S)
@@ -81,11 +99,25 @@ def _person(seed: int, fault_rate: float) -> Person:
     return demo_scenario(rng).person(rng, script=script)
 
 
-def _line(line_kind: str) -> Line:
+def _line(line_kind: str, speech: str) -> Line:
+    if line_kind == "bluetooth":
+        from witnessmark_simulators.bluetooth.line import BluetoothLine  # noqa: PLC0415
+        from witnessmark_simulators.bluetooth.meters import Speech, simulated_meter  # noqa: PLC0415
+
+        return BluetoothLine(simulated_meter(Speech(speech)))
     from witnessmark_simulators.serial_line import SerialLine  # noqa: PLC0415
     from witnessmark_simulators.tcp import TcpLine  # noqa: PLC0415
 
     return SerialLine() if line_kind == "serial" else TcpLine()
+
+
+def _sent(answer: Answer, line_kind: str, speech: str) -> list[bytes]:
+    """What goes down the line for an answer."""
+    if line_kind != "bluetooth":
+        return [answer.raw]
+    from witnessmark_simulators.bluetooth.meters import Speech, packets  # noqa: PLC0415
+
+    return packets(Speech(speech), answer)
 
 
 def _by_timer(every_s: float) -> Iterator[None]:

@@ -9,11 +9,12 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.symmetry import Symmetry
+from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.model import Pair, Placement, Setup, Shot, ShotKind, Side
 from witnessmark.placing.appraise import Appraisal, appraise
 from witnessmark.placing.expect import expect, on_target
 from witnessmark.placing.round import Question, Round
+from witnessmark.placing.sift import sift
 from witnessmark.placing.stand import Stage, Stand
 from witnessmark.placing.walk import walk
 from witnessmark.placing.wording import Headline, details, headline
@@ -69,19 +70,19 @@ def guide(state: Round) -> Guidance:
     """What to tell a person in this state of the round."""
     known = {side: _known(state.setup, side, state.stands[side]) for side in Side}
     _, own = known[state.side]
-    symmetry = _symmetry(state.setup, *(shots for shots, _ in known.values()))
+    pair = _symmetry(state.setup, *(shots for shots, _ in known.values()))
     cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
     return Guidance(
         side=state.side,
         stage=state.stand.stage,
         headline=headline(state, own),
-        details=details(state, own, symmetry),
+        details=details(state, own, pair),
         asked=own.nudge.move if state.stand.stage is Stage.NUDGE and own and own.nudge else None,
         prompt=_prompt(state),
         hold=state.hold,
         question=state.question,
         cabinets=cabinets,
-        symmetry=symmetry,
+        symmetry=pair,
         symmetry_stale=any(cabinets[side].stale for side in Side),
         readings=state.readings,
         finished=state.finished,
@@ -106,9 +107,10 @@ def _symmetry(setup: Setup, left: tuple[Shot, ...], right: tuple[Shot, ...]) -> 
     if not left or not right:
         return None
     try:
-        return appraise(setup, left + right).symmetry
+        located, _ = sift(setup, left + right)
     except TooFewShots:
         return None
+    return symmetry(setup, located)
 
 
 def _status(

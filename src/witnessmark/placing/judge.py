@@ -26,9 +26,8 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
         TooFewShots: when the shots do not fix it.
     """
     appraisal = appraise(setup, stand.shots).cabinets[side]
-    doubtful = tuple(
-        check.shot.kind for check in appraisal.suspects if check.shot.kind not in stand.repeated
-    )
+    suspects = {check.shot.kind for check in appraisal.suspects}.difference(stand.repeated)
+    doubtful = tuple(kind for kind in walk(setup, side) if kind in suspects)
     if doubtful:
         repeated = (*stand.repeated, *doubtful)
         return msgspec.structs.replace(stand, todo=doubtful, repeated=repeated)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from witnessmark.errors import TooFewShots
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
+from witnessmark.geometry.frame import side_frame
 from witnessmark.geometry.pose import Located, locate, predict
 from witnessmark.geometry.snoop import ShotCheck, check_shots, likely_cause
 from witnessmark.model import Placement, Setup, Shot, Side
@@ -18,6 +19,8 @@ from witnessmark.placing.walk import shot_words
 
 GROSS_MM = 100.0
 """An error beyond this is no longer small against a cabinet, and its residual misleads."""
+MOST_TOE_IN_DEG = 60.0
+"""No cabinet is turned farther; a pose that is comes from a shot that is wrong."""
 MOST_TRIED = 100
 """Shots that are left out in turn; among more, one wrong one bends nothing."""
 
@@ -66,9 +69,17 @@ def _without_each(setup: Setup, shots: Sequence[Shot]) -> Iterator[Sifted]:
             located = locate(setup, others)
         except (TooFewShots, ArithmeticError):
             continue
-        if abs(located.adjustment.standardised).max() <= CRITICAL_STANDARDISED_RESIDUAL:
+        agree = abs(located.adjustment.standardised).max() <= CRITICAL_STANDARDISED_RESIDUAL
+        if agree and all(_could_stand(setup, *placed) for placed in located.placements.items()):
             checks = check_shots(setup, others, located)
             yield located, [*checks[:place], _left_out(setup, located, shot), *checks[place:]]
+
+
+def _could_stand(setup: Setup, side: Side, placement: Placement) -> bool:
+    frame = side_frame(setup.room, side)
+    reference = frame.reference(placement)
+    inside = all(wall.distance_mm(reference) > 0 for wall in frame.walls.values())
+    return inside and abs(placement.toe_in_deg) <= MOST_TOE_IN_DEG
 
 
 def _left_out(setup: Setup, located: Located, shot: Shot) -> ShotCheck:

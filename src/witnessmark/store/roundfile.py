@@ -13,7 +13,9 @@ from typing import Any, TypeVar
 
 import msgspec
 
+from witnessmark.complaint import complaint, printable
 from witnessmark.errors import BadInput, LengthError
+from witnessmark.geometry.bounds import outside
 from witnessmark.geometry.observe import touch_point
 from witnessmark.model import (
     AimedAt,
@@ -21,24 +23,20 @@ from witnessmark.model import (
     Meter,
     Pair,
     Placement,
-    PlanPoint,
-    Room,
     Seat,
     Setup,
     Shot,
     ShotKind,
+    Side,
     Tolerance,
     TouchPoint,
 )
-from witnessmark.store.complaint import complaint, printable
+from witnessmark.store.roundroom import read_room
 from witnessmark.store.roundtables import (
     CabinetTable,
-    Corner,
-    Distance,
     OneCabinetTable,
     PlacementTable,
     PointTable,
-    RoomTable,
     RoundTable,
     ShotTable,
     Size,
@@ -129,9 +127,9 @@ def _length_notes(value: object, path: str) -> Iterator[str]:
 
 
 def _setup(table: RoundTable) -> Setup:
-    room = _room(table.room)
+    room = read_room(table.room)
     seat, meter, tolerance = table.seat, table.meter, table.tolerance
-    return Setup(
+    setup = Setup(
         room=room,
         cabinets=Pair(
             _cabinet(table.cabinet, table.cabinet.left, "left"),
@@ -153,25 +151,12 @@ def _setup(table: RoundTable) -> Setup:
         targets=Pair(_target(table.target.left), _target(table.target.right)),
         temperature_c=float(table.room.temperature),
     )
-
-
-def _room(table: RoomTable) -> Room:
-    height = _maybe(table.height)
-    if table.corners is not None:
-        if table.width is not None or table.length is not None:
-            raise BadInput("room: give either width and length or corners, not both")
-        corners = table.corners
-        return Room(
-            front_left=_plain(corners.front_left),
-            front_right=_plain(corners.front_right),
-            back_right=_plain(corners.back_right),
-            back_left=_plain(corners.back_left),
-            height_mm=height,
-        )
-    for name in ("width", "length"):
-        if getattr(table, name) is None:
-            raise BadInput(f"room.{name} is missing; give it as {Distance.written}")
-    return Room.rectangular(_or(table.width, 0.0), _or(table.length, 0.0), height)
+    for side in Side:
+        target = setup.targets[side]
+        wrong = target and outside(room, side, setup.cabinets[side], target)
+        if wrong:
+            raise BadInput(f"target.{side}: {wrong}; give it a place in the room")
+    return setup
 
 
 def _cabinet(both: CabinetTable, own: OneCabinetTable, side: str) -> Cabinet:
@@ -204,7 +189,7 @@ def _point(table: object, where: str, name: str) -> TouchPoint:
             f'{where}: "{printable(name)}" is not a name; write letters such as "plinth"'
         )
     point = _read(table, PointTable, f"{where}.{name}")
-    return TouchPoint(float(point.inward), float(point.back))
+    return TouchPoint(float(point.inward), float(point.back), float(point.height))
 
 
 def _target(table: PlacementTable | None) -> Placement | None:
@@ -214,7 +199,7 @@ def _target(table: PlacementTable | None) -> Placement | None:
 
 
 def _shot(setup: Setup, place: int, table: ShotTable) -> Shot:
-    kind = ShotKind(table.cabinet, table.point, table.to, table.held)
+    kind = ShotKind(table.cabinet, table.point, table.to, table.held, _maybe(table.height))
     try:
         touch_point(setup, kind)
         if kind.to is AimedAt.CABINET:
@@ -222,10 +207,6 @@ def _shot(setup: Setup, place: int, table: ShotTable) -> Shot:
     except BadInput as error:
         raise BadInput(f"shot {place}.{printable(str(error))}") from None
     return Shot(kind, float(table.reading))
-
-
-def _plain(corner: Corner) -> PlanPoint:
-    return float(corner[0]), float(corner[1])
 
 
 def _maybe(value: float | None) -> float | None:

@@ -8,10 +8,10 @@ from typing import Any, ClassVar
 
 import msgspec
 
+from witnessmark.complaint import printable
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Length, parse_length
-from witnessmark.model import AimedAt, Held, Side
-from witnessmark.store.complaint import printable
+from witnessmark.model import AimedAt, Held, Side, Wall
 
 
 class Number(float):
@@ -110,6 +110,41 @@ class CornersTable(Table, frozen=True):
     back_left: Corner
 
 
+class FromWallsTable(Table, frozen=True):
+    """``room.datum N.first`` or ``second``: how far an end of a line is from other sides."""
+
+    front: Distance | None = None
+    back: Distance | None = None
+    left: Distance | None = None
+    right: Distance | None = None
+
+
+class DatumTable(Table, frozen=True):
+    """One of ``room.datum``: a line in place of a wall, from the distances of its two ends."""
+
+    wall: Wall
+    first: FromWallsTable
+    second: FromWallsTable
+
+
+class OffsetTable(Table, frozen=True):
+    """One of ``room.offsets``: what stands proud of a wall, between two heights."""
+
+    wall: Wall
+    proud: Distance
+    to_height: Distance
+    from_height: Distance = Distance(0.0)
+
+
+class ZoneTable(Table, frozen=True):
+    """One of ``room.keep_clear``: floor by its corners, or a rectangle by two distances each."""
+
+    name: str
+    corners: list[Corner] | None = None
+    from_left: tuple[Coordinate, Coordinate] | None = None
+    from_front: tuple[Coordinate, Coordinate] | None = None
+
+
 class RoomTable(Table, frozen=True):
     """``[room]``: width and length of a square one, or corners."""
 
@@ -118,6 +153,10 @@ class RoomTable(Table, frozen=True):
     corners: CornersTable | None = None
     height: Distance | None = None
     temperature: Celsius = Celsius(20.0)
+    datum: list[Wall | DatumTable] = []
+    """Sides with a line instead of a wall; a bare name where width or corners tell its place."""
+    offsets: list[OffsetTable] = []
+    keep_clear: list[ZoneTable] = []
 
 
 class PointTable(Table, frozen=True):
@@ -125,6 +164,7 @@ class PointTable(Table, frozen=True):
 
     inward: Coordinate
     back: Coordinate
+    height: Distance = Distance(0.0)
 
 
 class OneCabinetTable(Table, frozen=True):
@@ -192,6 +232,7 @@ class ShotTable(Table, frozen=True):
     to: AimedAt
     held: Held
     reading: Distance
+    height: Distance | None = None
 
 
 class RoundTable(Table, frozen=True):

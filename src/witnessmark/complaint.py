@@ -49,7 +49,7 @@ def complaint(error: msgspec.ValidationError, record: type[msgspec.Struct], unde
 
 def _sentence(what: str, steps: list[str | int], found: inspect.Type) -> str:
     if unknown := _UNKNOWN.fullmatch(what):
-        known = ", ".join(field.encode_name for field in _fields(found))
+        known = ", ".join(field.encode_name for field in _fields(_with_parts(found)))
         return f"{_name([*steps, unknown['key']])}: no such key here; known are {known}"
     if missing := _MISSING.fullmatch(what):
         right = _right(_type_at(found, [missing["key"]]))
@@ -72,7 +72,7 @@ def _name(steps: Sequence[str | int]) -> str:
 
 def _type_at(found: inspect.Type, steps: Sequence[str | int]) -> inspect.Type:
     for step in steps:
-        found = _bare(found)
+        found = _with_parts(found)
         if isinstance(found, inspect.ListType):
             found = found.item_type
         elif isinstance(found, inspect.DictType):
@@ -80,7 +80,7 @@ def _type_at(found: inspect.Type, steps: Sequence[str | int]) -> inspect.Type:
         else:
             fields = {field.encode_name: field.type for field in _fields(found)}
             found = fields.get(str(step), inspect.AnyType())
-    return _bare(found)
+    return found
 
 
 def _bare(found: inspect.Type) -> inspect.Type:
@@ -90,13 +90,21 @@ def _bare(found: inspect.Type) -> inspect.Type:
     return found
 
 
+def _with_parts(found: inspect.Type) -> inspect.Type:
+    """The type that has keys, where it is one of several."""
+    if isinstance(found, inspect.UnionType):
+        parted = (kind for kind in found.types if isinstance(kind, inspect.StructType))
+        return next(parted, _bare(found))
+    return found
+
+
 def _fields(found: inspect.Type) -> tuple[inspect.Field, ...]:
     return found.fields if isinstance(found, inspect.StructType) else ()
 
 
 def _right(found: inspect.Type) -> str:
     """What a value of this kind looks like."""
-    match found:
+    match _bare(found):
         case inspect.EnumType():
             return "one of " + ", ".join(str(option.value) for option in found.cls)
         case inspect.CustomType():
@@ -105,6 +113,8 @@ def _right(found: inspect.Type) -> str:
             return "a text"
         case inspect.TupleType():
             return f"a list of {len(found.item_types)} values"
-        case inspect.ListType():
-            return "a list of tables"
+        case inspect.ListType(item_type=item):
+            each = _bare(item)
+            tables = isinstance(each, inspect.StructType)
+            return "a list of tables" if tables else f"a list, each {_right(each)}"
     return "a table"

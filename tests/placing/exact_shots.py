@@ -1,0 +1,135 @@
+"""A pair in a room and a meter without error, for rounds whose every reading is known."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable
+from datetime import UTC, datetime
+
+import msgspec
+
+from witnessmark.model import (
+    Act,
+    Cabinet,
+    Command,
+    Meter,
+    Pair,
+    Placement,
+    Reading,
+    Room,
+    Seat,
+    Setup,
+    Shot,
+    Side,
+)
+from witnessmark.placing.appraise import Appraisal
+from witnessmark.placing.guidance import guide
+from witnessmark.placing.round import Question, Round
+from witnessmark.placing.stand import Stage
+from witnessmark_simulators.room import SimulatedRoom
+
+AT = datetime(2026, 3, 8, 17, 5, tzinfo=UTC)
+TARGET = Placement(1420.0, 1810.0, 9.0)
+SETUP = Setup(
+    room=Room.rectangular(5060.0, 6580.0),
+    cabinets=Pair(Cabinet(268.0, 405.0, 930.0), Cabinet(268.0, 405.0, 930.0)),
+    seat=Seat(4420.0, 2530.0, 1030.0),
+    meter=Meter(repeatability_mm=0.4, resolution_mm=1.0, zero_mm=0.7),
+    targets=Pair[Placement | None](TARGET, TARGET),
+)
+MOST_EVENTS = 200
+
+
+def world_of(
+    setup: Setup = SETUP, left: Placement = TARGET, right: Placement = TARGET
+) -> SimulatedRoom:
+    """The room of a setup with the cabinets truly standing so."""
+    return SimulatedRoom(setup.room, setup.cabinets, setup.seat, Pair(left, right))
+
+
+def off(side_mm: float = 0.0, setback_mm: float = 0.0, toe_in_deg: float = 0.0) -> Placement:
+    """A placement so far off the target."""
+    return Placement(
+        TARGET.side_mm + side_mm, TARGET.setback_mm + setback_mm, TARGET.toe_in_deg + toe_in_deg
+    )
+
+
+def with_targets(left: Placement | None, right: Placement | None, setup: Setup = SETUP) -> Setup:
+    """The setup with other targets or none."""
+    return msgspec.structs.replace(setup, targets=Pair[Placement | None](left, right))
+
+
+def reading(distance_mm: float) -> Reading:
+    """A reading of the meter."""
+    return Reading(distance_mm, AT, "test")
+
+
+def command(act: Act) -> Command:
+    """A decision of the person."""
+    return Command(act, AT)
+
+
+def do(state: Round, *acts: Act) -> Round:
+    """The state after some decisions."""
+    for act in acts:
+        state = state.feed(command(act))
+    return state
+
+
+def shoot(state: Round, world: SimulatedRoom, errors_mm: Iterable[float] = (0.0,)) -> Round:
+    """The state after as many prompted shots as there are errors, each that much too long."""
+    for error_mm in errors_mm:
+        state = state.feed(reading(world.true_distance(state.prompted) + error_mm))
+    return state
+
+
+def walk_round(state: Round, world: SimulatedRoom) -> Round:
+    """The state after one more walk round the present cabinet."""
+    return shoot(state, world, itertools.repeat(0.0, 4))
+
+
+def settle(state: Round, world: SimulatedRoom) -> Round:
+    """The state once the round is finished, with hands that do just as they are asked."""
+    for _ in range(MOST_EVENTS):
+        if state.finished:
+            return state
+        if state.stand.stage is Stage.NUDGE:
+            target = state.setup.targets[state.side]
+            assert target is not None
+            world = world.moved(state.side, target)
+        state = shoot(state, world)
+    raise AssertionError("the round did not come to an end")
+
+
+def known(state: Round, side: Side) -> Appraisal:
+    """What is known of a cabinet, which must be something."""
+    appraisal = guide(state).cabinets[side].appraisal
+    assert appraisal is not None
+    return appraisal
+
+
+def error_of(state: Round, side: Side) -> Placement:
+    """How far off its target a cabinet was found."""
+    error = known(state, side).error
+    assert error is not None
+    return error
+
+
+def taken(state: Round) -> Shot:
+    """The shot that the last reading became."""
+    assert state.last is not None
+    return state.last
+
+
+def question_of(state: Round) -> Question:
+    """The question that is open."""
+    assert state.question is not None
+    return state.question
+
+
+def finished(setup: Setup = SETUP) -> Round:
+    """A finished round of a pair that stands on its targets."""
+    return settle(Round.begin(setup), world_of(setup))
+
+
+LEFT, RIGHT = Side.LEFT, Side.RIGHT
