@@ -32,3 +32,9 @@ def leaving_no_thread_behind() -> Generator[None, None, None]:
     yield
     left = set(threading.enumerate()) - before
     assert not left, f"threads left behind: {sorted(thread.name for thread in left)}"
+
+
+@pytest.fixture(autouse=True)
+def no_radio_of_this_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keeps tests away from real Bluetooth; those that need a service bring their own."""
+    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent")

@@ -22,8 +22,9 @@ from witnessmark.errors import BadInput
 from witnessmark.meters.framing import Line, LineSplitter, Rubbish
 from witnessmark.meters.port import MeterLost, MeterUnreachable
 
-_READ_S: Final = 0.05
+READ_S: Final = 0.05
 """Far longer than the pause between two bytes of a line, far shorter than that between lines."""
+_WRITE_S: Final = 2.0
 _SILENT_READS: Final = 10
 """So many reads without a byte and a line that has begun has broken off: half a second."""
 
@@ -68,14 +69,16 @@ def _has_host_and_port(url: str) -> bool:
 
 
 @contextlib.contextmanager
-def opened_port(port: str, baud: int) -> Iterator[Port]:
+def opened_port(port: str, baud: int, line_format: str = "8N1") -> Iterator[Port]:
     """The open port, for nobody else; what had come in before is thrown away. Closed at the end.
+
+    ``line_format`` is data bits, parity and stop bits.
 
     Raises:
         MeterUnreachable: when it cannot be opened, saying what to do.
     """
     try:
-        line = _port_for(port, baud)
+        line = _port_for(port, baud, line_format)
         line.open()
     except Exception as error:  # the systems' own errors come through pyserial, termios.error too
         raise MeterUnreachable(words_for(port, error)) from error
@@ -87,13 +90,21 @@ def opened_port(port: str, baud: int) -> Iterator[Port]:
             line.close()
 
 
-def _port_for(port: str, baud: int) -> Port:
+def _port_for(port: str, baud: int, line_format: str) -> Port:
     if port.lower().startswith("socket://"):
-        line = _Socket(timeout=_READ_S)
+        line = _Socket(timeout=READ_S)
         line.port = port
         return line
     return serial.serial_for_url(
-        port, baudrate=baud, timeout=_READ_S, exclusive=True, do_not_open=True
+        port,
+        baudrate=baud,
+        bytesize=int(line_format[0]),
+        parity=line_format[1],
+        stopbits=int(line_format[2]),
+        timeout=READ_S,
+        write_timeout=_WRITE_S,
+        exclusive=True,
+        do_not_open=True,
     )
 
 
@@ -104,7 +115,7 @@ def splitter_for(line: Port) -> LineSplitter:
     """
     if not isinstance(line, serial.Serial):
         return LineSplitter()
-    first = _read(line, 1)
+    first = read_bytes(line, 1)
     splitter = LineSplitter(midway=bool(first))
     splitter.feed(first)
     return splitter
@@ -124,7 +135,7 @@ def read_pieces(
     silent_reads = 0
     while not stop.is_set():
         try:
-            data = _read(line)
+            data = read_bytes(line)
         except MeterLost:
             yield from splitter.break_off("the link was lost in mid-line")
             raise
@@ -134,10 +145,30 @@ def read_pieces(
             yield from splitter.break_off("the line broke off")
 
 
-def _read(line: Port, most: int | None = None) -> bytes:
-    """All that has come but not over ``most``, or one byte that comes within a short while."""
-    try:
+def read_bytes(line: Port, most: int | None = None) -> bytes:
+    """All that has come but not over ``most``, or one byte that comes within a short while.
+
+    Raises:
+        MeterLost: when the port goes away.
+    """
+    with _lost_when_gone(line):
         return line.read(most or line.in_waiting or 1)
+
+
+def write_bytes(line: Port, data: bytes) -> None:
+    """Write to the meter.
+
+    Raises:
+        MeterLost: when the port goes away.
+    """
+    with _lost_when_gone(line):
+        line.write(data)
+
+
+@contextlib.contextmanager
+def _lost_when_gone(line: Port) -> Iterator[None]:
+    try:
+        yield
     except _READ_ERRORS as error:
         raise MeterLost(
             f"{line.port}: the meter is gone; plug it in or switch it on again"

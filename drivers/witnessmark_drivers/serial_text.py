@@ -1,8 +1,8 @@
-"""``serial:PORT``: a meter that sends lines of text on a serial line.
+"""``serial:PORT``: a meter on a serial line, which sends lines of text or is read by a profile.
 
 PORT is a device path, a COM name, or a URL that pyserial knows: ``socket://HOST:PORT`` for a
-converter on the network, ``rfc2217://HOST:PORT``. Options: ``baud`` (9600), ``unit`` (of numbers
-without one), ``profile``.
+converter on the network, ``rfc2217://HOST:PORT``. Options: ``baud`` (9600, or the profile's),
+``unit`` (of numbers without one), ``profile``.
 """
 
 from __future__ import annotations
@@ -12,33 +12,58 @@ import contextlib
 import threading
 from collections.abc import AsyncGenerator, Iterator
 
+import msgspec
 from serial.tools import list_ports
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
-from witnessmark.meters.port import Clock, Driver, Found, Report, utc_now
+from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.port import Clock, Driver, Found, Link, Report, utc_now
+from witnessmark.meters.profile import Modbus, Profile, Serial
+from witnessmark.meters.profile_values import Baud
 from witnessmark.meters.text import report_line, unit_option
+from witnessmark_drivers.asking import Asking
 from witnessmark_drivers.in_thread import iterate_in_thread
-from witnessmark_drivers.serial_port import check_port, opened_port, read_pieces, splitter_for
+from witnessmark_drivers.serial_port import (
+    Port,
+    check_port,
+    opened_port,
+    read_pieces,
+    splitter_for,
+)
+from witnessmark_drivers.serial_profile import (
+    begin_decoding,
+    profile_option,
+    read_by_decoder,
+    read_raw,
+)
 
 
 class SerialText(Driver):
-    """Text lines from a serial port, a pseudo-terminal or a pyserial URL."""
+    """Lines of text, or what a profile knows, from a serial port or a pyserial URL.
+
+    It fills ``CanFire`` and ``OffersRawFrames``.
+    """
 
     scheme = "serial"
 
     def __init__(self, address: Address, clock: Clock = utc_now) -> None:
-        """Check port and options.
+        """Check port and options, and load the profile.
 
         Raises:
-            BadInput: when the address cannot be right.
+            BadInput: when the address cannot be right, or the profile is wrong.
         """
         super().__init__(address, clock)
         address.allow_options("baud", "unit", "profile")
         check_port(address.target)
-        _refuse_profile(address)
-        self._baud = _baud_option(address)
+        self._profile = profile_option(address)
+        self._serial = _settings(address, self._profile)
         self._unit = unit_option(address)
+        self._asking = Asking(_every_s(self._profile))
+
+    def fire(self) -> None:
+        """Make the meter measure now, where its profile says how."""
+        self._asking.hurry()
 
     async def reports(self) -> AsyncGenerator[Report, None]:
         """Open the port in a thread of its own and report what comes."""
@@ -47,13 +72,59 @@ class SerialText(Driver):
             async for report in reports:
                 yield report
 
+    async def raw_frames(self) -> AsyncGenerator[Link | RawFrame, None]:
+        """Open the port in a thread of its own and yield what comes, undecoded."""
+        name = f"listening to {self.address.target}"
+        async with contextlib.aclosing(iterate_in_thread(self._listen, name)) as frames:
+            async for frame in frames:
+                yield frame
+
+    def transport(self, channel: str) -> Serial:
+        """The table of a profile for this line."""
+        return self._serial
+
+    def _opened_port(self) -> contextlib.AbstractContextManager[Port]:
+        return opened_port(self.address.target, self._serial.baud, self._serial.line)
+
     def _read(self, stop: threading.Event) -> Iterator[Report]:
-        port, meter = self.address.target, self.address.text
-        with opened_port(port, self._baud) as line:
-            splitter = splitter_for(line)
-            yield self.opened(f"{port} is open")
-            for piece in read_pieces(line, splitter, stop):
-                yield report_line(piece, at=self.clock(), meter=meter, unit=self._unit)
+        with self._opened_port() as line:
+            if self._profile is None:
+                yield from self._read_lines(line, stop)
+            elif self._profile.modbus:
+                yield from self._poll(line, self._profile.modbus, stop)
+            else:
+                yield from self._decode(line, self._profile, stop)
+
+    def _is_open(self) -> Link:
+        return self.opened(f"{self.address.target} is open")
+
+    def _read_lines(self, line: Port, stop: threading.Event) -> Iterator[Report]:
+        splitter = splitter_for(line)
+        yield self._is_open()
+        for piece in read_pieces(line, splitter, stop):
+            yield report_line(piece, at=self.clock(), meter=self.address.text, unit=self._unit)
+
+    def _decode(self, line: Port, profile: Profile, stop: threading.Event) -> Iterator[Report]:
+        decoder, first = begin_decoding(line, profile, self.address.text)
+        yield self._is_open()
+        yield from decoder.feed(first, self.clock())
+        request = self._serial.request.data if self._serial.request else b""
+        self._asking.begin()
+        yield from read_by_decoder(
+            line, decoder, stop, self.clock, request=request, asking=self._asking
+        )
+
+    def _poll(self, line: Port, modbus: Modbus, stop: threading.Event) -> Iterator[Report]:
+        from witnessmark_drivers.modbus import RegisterReader, poll  # noqa: PLC0415
+
+        reader = RegisterReader(modbus, self.address.text, self.clock)
+        for outcome in poll(line, reader, stop, self._asking):
+            yield self._is_open() if outcome is None else outcome
+
+    def _listen(self, stop: threading.Event) -> Iterator[Link | RawFrame]:
+        with self._opened_port() as line:
+            yield self._is_open()
+            yield from read_raw(line, stop, self.clock)
 
     @classmethod
     async def discover(cls) -> list[Found]:
@@ -67,18 +138,22 @@ def _words(description: str | None) -> str:
     return f"serial port: {description}" if known else "serial port"
 
 
-def _baud_option(address: Address) -> int:
-    text = address.options.get("baud", "9600")
-    if not (text.isascii() and text.isdigit() and 50 <= int(text) <= 4_000_000):
+def _settings(address: Address, profile: Profile | None) -> Serial:
+    """The profile's line, at the speed that the address asks for if it does."""
+    settings = profile.serial if profile and profile.serial else Serial()
+    text = address.options.get("baud", str(settings.baud))
+    if not (text.isascii() and text.isdigit() and Baud.least <= int(text) <= Baud.most):
         raise BadInput(
             f'meter address "{address.text}": baud "{text}" must be a number such as 9600 or 115200'
         )
-    return int(text)
+    return msgspec.structs.replace(settings, baud=Baud(text))
 
 
-def _refuse_profile(address: Address) -> None:
-    if "profile" in address.options:
-        raise BadInput(
-            f'meter address "{address.text}": no profile "{address.options["profile"]}" here; '
-            "leave ?profile= out to read lines of text"
-        )
+def _every_s(profile: Profile | None) -> float | None:
+    """How often the meter is asked; None: once."""
+    if profile is None:
+        return None
+    if profile.modbus:
+        return profile.modbus.every
+    request = profile.serial.request if profile.serial else None
+    return request.every if request else None

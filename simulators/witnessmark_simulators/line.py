@@ -27,6 +27,11 @@ class Line(abc.ABC):
         return f"serial:{self.port}"
 
     @property
+    def environment(self) -> dict[str, str]:
+        """What has to be in the environment of a program so that it finds the line."""
+        return {}
+
+    @property
     @abc.abstractmethod
     def port(self) -> str:
         """What pyserial opens: a path or a URL."""

@@ -3,14 +3,18 @@
 Points and directions of the plan are complex numbers here, x + iy. Because y runs toward the
 listener, at the bottom of the page, a positive angle turns x toward y.
 
-Not modelled: height (all shots run level with the touch points unless a beam is off square),
-skirting boards, and anything standing in the beam, the cabinets included.
+A beam starts at the height of its touch point, or the one its shot names, and climbs only where it
+is off square; what stands proud of a wall is met where the beam arrives at its height. Not
+modelled: the upper and lower faces of such things, and anything standing in the beam, the cabinets
+included.
 """
 
 from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Iterator
+from typing import NamedTuple
 
 import msgspec
 
@@ -44,6 +48,18 @@ class Hit(msgspec.Struct, frozen=True):
     wall: Wall
 
 
+class _Beam(NamedTuple):
+    """Where a beam starts, which way it runs in plan, how high, and how much it climbs per mm."""
+
+    start: complex
+    direction: complex
+    height_mm: float = 0.0
+    climb: float = 0.0
+
+    def height_after(self, distance_mm: float) -> float:
+        return self.height_mm + self.climb * distance_mm
+
+
 class SimulatedRoom(msgspec.Struct, frozen=True):
     """A room with a seat and a pair of cabinets, and where they truly stand.
 
@@ -70,13 +86,16 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
         point = self._touch_point(side, name)
         return (point.real, point.imag)
 
-    def ray(self, origin: PlanPoint, direction: PlanPoint) -> Hit:
-        """The first wall that a beam meets, and how far off; ``direction`` may have any length.
+    def ray(self, origin: PlanPoint, direction: PlanPoint, height_mm: float = 0.0) -> Hit:
+        """The first wall that a level beam meets, and how far off.
+
+        ``direction`` may have any length. What stands proud of a wall at that height is met first.
 
         Raises:
             ImpossibleShot: when the origin lies outside the room.
         """
-        return self._cast(complex(*origin), complex(*direction))
+        beam = complex(*direction)
+        return self._cast(_Beam(complex(*origin), beam / abs(beam), height_mm))
 
     def true_distance(
         self, kind: ShotKind, beam_off_square_deg: tuple[float, float] = (0.0, 0.0)
@@ -91,20 +110,26 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
             ImpossibleShot: when the beam meets another wall than the one named, starts outside the
                 room, or the kind makes no sense.
         """
-        start = self._touch_point(kind.cabinet, kind.point)
+        if kind.held is Held.POINT:
+            return abs(self._mark(kind) - self._touch_point(kind.cabinet, kind.point))
         turn = cmath.rect(1.0, math.radians(beam_off_square_deg[0]))
-        rise = math.cos(math.radians(beam_off_square_deg[1]))
-        match kind.held:
-            case Held.WALL:
-                beam = -_inward_normal(self.room, _named_wall(kind))
-                return self._cast_to(_named_wall(kind), start, beam * turn, kind) / rise
-            case Held.CABINET:
-                beam = self._axis_toward(_named_wall(kind), kind.cabinet)
-                return self._cast_to(_named_wall(kind), start, beam * turn, kind) / rise
-            case Held.POINT:
-                return abs(self._mark(kind) - start)
-            case Held.SPOT:
-                return self._spot(kind, start, turn)
+        rise = math.radians(beam_off_square_deg[1])
+        if kind.held is Held.SPOT:
+            return self._spot(kind, self._beam(kind, self._axes(kind.cabinet)[0] * turn, rise))
+        wall = _named_wall(kind)
+        if kind.held is Held.WALL:
+            direction = -_inward_normal(self.room, wall)
+        else:
+            self._check_wall(kind, wall)
+            direction = self._axis_toward(wall, kind.cabinet)
+        beam = self._beam(kind, direction * turn, rise)
+        return self._cast_to(wall, beam, kind) / math.cos(rise)
+
+    def _beam(self, kind: ShotKind, direction: complex, rise: float) -> _Beam:
+        start, height = self._touch_point(kind.cabinet, kind.point), kind.height_mm
+        if height is None:
+            height = self.cabinets[kind.cabinet].touch_points[kind.point].height_mm
+        return _Beam(start, direction, height, math.tan(rise))
 
     def _axes(self, side: Side) -> tuple[complex, complex]:
         """Unit vectors forward and inward of a cabinet; the right one is the mirror image."""
@@ -153,36 +178,56 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
             f"{_words(kind)}: a shot between points goes to the seat or the cabinet"
         )
 
-    def _spot(self, kind: ShotKind, start: complex, turn: complex) -> float:
-        """From the dot on the back wall square to the named side wall."""
+    def _spot(self, kind: ShotKind, beam: _Beam) -> float:
+        """From the dot on the back wall square to the named side wall, at the height of the dot."""
         if kind.to not in (AimedAt.LEFT, AimedAt.RIGHT):
             raise ImpossibleShot(
                 f"{_words(kind)}: a dot is measured from the left or the right wall"
             )
-        forward, _ = self._axes(kind.cabinet)
-        dot = start + forward * turn * self._cast_to(Wall.BACK, start, forward * turn, kind)
-        return _height_above(self.room, Wall(kind.to), dot)
+        self._check_wall(kind, Wall.BACK)
+        away = self._cast_to(Wall.BACK, beam, kind)
+        dot, side = beam.start + beam.direction * away, Wall(kind.to)
+        square = _Beam(dot, -_inward_normal(self.room, side), beam.height_after(away))
+        return min(self._ways(side, square))
 
-    def _cast_to(self, wall: Wall, start: complex, beam: complex, kind: ShotKind) -> float:
-        hit = self._cast(start, beam)
+    def _check_wall(self, kind: ShotKind, wall: Wall) -> None:
+        if wall in self.room.datum:
+            raise ImpossibleShot(f"{_words(kind)}: a beam does not stop at the {wall} datum line")
+
+    def _cast_to(self, wall: Wall, beam: _Beam, kind: ShotKind) -> float:
+        hit = self._cast(beam)
         if hit.wall is not wall:
             raise ImpossibleShot(
                 f"{_words(kind)}: the beam meets the {hit.wall} wall, not the {wall} wall"
             )
         return hit.distance_mm
 
-    def _cast(self, start: complex, direction: complex) -> Hit:
-        """The nearest of the walls that the beam runs toward: the room is convex."""
-        beam = direction / abs(direction)
+    def _cast(self, beam: _Beam) -> Hit:
+        """The nearest surface that the beam meets: the room is convex."""
         hits = []
         for wall in Wall:
-            height = _height_above(self.room, wall, start)
+            height = _height_above(self.room, wall, beam.start)
             if height < -_OUTSIDE_MM:
                 raise ImpossibleShot(f"the beam starts {-height:.1f} mm behind the {wall} wall")
-            approach = -_dot(_inward_normal(self.room, wall), beam)
-            if approach > 0:
-                hits.append(Hit(height / approach, wall))
+            hits += [Hit(distance, wall) for distance in self._ways(wall, beam)]
         return min(hits, key=lambda hit: hit.distance_mm)
+
+    def _ways(self, wall: Wall, beam: _Beam) -> Iterator[float]:
+        """How far it is along a beam to the wall and to each thing that is met before it."""
+        approach = -_dot(_inward_normal(self.room, wall), beam.direction)
+        if approach <= 0:
+            return
+        bare = _height_above(self.room, wall, beam.start)
+        yield bare / approach
+        for offset in self.room.offsets:
+            way = (bare - offset.proud_mm) / approach
+            low, high = offset.from_height_mm, offset.to_height_mm
+            if offset.wall is wall and low <= beam.height_after(way) <= high:
+                if way < -_OUTSIDE_MM:
+                    raise ImpossibleShot(
+                        f"the beam starts behind what stands proud of the {wall} wall"
+                    )
+                yield way
 
 
 def _dot(first: complex, second: complex) -> float:

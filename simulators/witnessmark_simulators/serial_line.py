@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+import threading
 from pathlib import Path
 
 from witnessmark.meters.port import MeterUnreachable
@@ -15,7 +16,7 @@ class SerialLine(Line):
     """A pseudo-terminal that pyserial opens like any serial port (Linux and macOS).
 
     Each plugging in makes a new pseudo-terminal, as a USB adapter comes back as a new device; the
-    path is a link that leads to the present one.
+    path is a link that leads to the present one. A thread of its own may answer on the line.
 
     Raises:
         MeterUnreachable: on a system without pseudo-terminals.
@@ -30,6 +31,7 @@ class SerialLine(Line):
         self._folder = tempfile.TemporaryDirectory(prefix="witnessmark-")
         self._link = Path(self._folder.name, "meter")
         self._ends: tuple[int, int] | None = None
+        self._using = threading.Lock()
 
     @property
     def port(self) -> str:
@@ -55,15 +57,23 @@ class SerialLine(Line):
         """Remove the pseudo-terminal; who has it open meets the end of the line."""
         if self._ends is not None:
             self._link.unlink()
-            for end in self._ends:
-                os.close(end)
-            self._ends = None
+            with self._using:
+                for end in self._ends:
+                    os.close(end)
+                self._ends = None
 
     def send(self, raw: bytes) -> None:
         """Send bytes; those that overflow an unread line are lost."""
-        if self._ends is not None:
-            with contextlib.suppress(BlockingIOError):
+        with self._using, contextlib.suppress(BlockingIOError):
+            if self._ends is not None:
                 os.write(self._ends[0], raw)
+
+    def receive(self) -> bytes:
+        """What has come from whoever has the line open, if anything."""
+        with self._using, contextlib.suppress(BlockingIOError):
+            if self._ends is not None:
+                return os.read(self._ends[0], 4096)
+        return b""
 
     def close(self) -> None:
         """Unplug for good and remove the path's folder."""

@@ -22,6 +22,7 @@ _PLAIN = {
     "`bool`": "true or false",
     "`null`": "nothing",
 }
+_PLAIN_KINDS = {inspect.StrType: "a text", inspect.BoolType: "true or false"}
 _LONGEST = 300
 
 
@@ -73,7 +74,7 @@ def _name(steps: Sequence[str | int]) -> str:
 def _type_at(found: inspect.Type, steps: Sequence[str | int]) -> inspect.Type:
     for step in steps:
         found = _with_parts(found)
-        if isinstance(found, inspect.ListType):
+        if isinstance(found, inspect.ListType | inspect.VarTupleType):
             found = found.item_type
         elif isinstance(found, inspect.DictType):
             found = found.value_type
@@ -104,17 +105,15 @@ def _fields(found: inspect.Type) -> tuple[inspect.Field, ...]:
 
 def _right(found: inspect.Type) -> str:
     """What a value of this kind looks like."""
-    match _bare(found):
+    found = _bare(found)
+    match found:
         case inspect.EnumType():
             return "one of " + ", ".join(str(option.value) for option in found.cls)
         case inspect.CustomType():
             return str(getattr(found.cls, "written", "a value"))
-        case inspect.StrType():
-            return "a text"
         case inspect.TupleType():
             return f"a list of {len(found.item_types)} values"
-        case inspect.ListType(item_type=item):
-            each = _bare(item)
-            tables = isinstance(each, inspect.StructType)
-            return "a list of tables" if tables else f"a list, each {_right(each)}"
-    return "a table"
+        case inspect.ListType(item_type=item) | inspect.VarTupleType(item_type=item):
+            tables = isinstance(item, inspect.StructType)
+            return "a list of tables" if tables else f"a list, each {_right(item)}"
+    return _PLAIN_KINDS.get(type(found), "a table")

@@ -17,6 +17,7 @@ from types import TracebackType
 from typing import Self
 
 _CONTROL = re.compile(rb"\x1b\[[0-9;?]*[a-zA-Z]")
+_BEGUN = re.compile(rb"\x1b(\[[0-9;?]*)?$")
 
 
 class Terminal:
@@ -28,7 +29,7 @@ class Terminal:
         if self.child == 0:
             os.execv(sys.executable, [sys.executable, *arguments])
         fcntl.ioctl(self._end, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-        self._seen = b""
+        self._seen, self._begun = b"", b""
 
     def wait_for(self, text: bytes, within_s: float = 30.0) -> float:
         """The moment at which ``text`` is painted, by the clock of ``time.perf_counter``."""
@@ -36,9 +37,16 @@ class Terminal:
         while text not in self._seen:
             if not select.select([self._end], [], [], until - time.perf_counter())[0]:
                 raise TimeoutError(f"{text!r} was not painted within {within_s} s")
-            self._seen += _CONTROL.sub(b"", os.read(self._end, 65536))
+            self._take(os.read(self._end, 65536))
         self._seen = self._seen[self._seen.index(text) :]
         return time.perf_counter()
+
+    def _take(self, painted: bytes) -> None:
+        """Add to the text what was painted; a control sequence may come in two reads."""
+        painted = self._begun + painted
+        begun = _BEGUN.search(painted)
+        self._begun = begun[0] if begun else b""
+        self._seen += _CONTROL.sub(b"", painted.removesuffix(self._begun))
 
     @property
     def resident_kb(self) -> int:

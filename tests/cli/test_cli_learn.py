@@ -7,6 +7,8 @@ import os
 import re
 import subprocess
 import sys
+import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -111,6 +113,45 @@ def test_a_binary_meter_is_learnt_and_then_read(line: SerialLine, tmp_path: Path
         "the meter's status is 04",
         2514.0,
     ]
+
+
+def test_a_meter_that_sends_all_the_time_is_learnt(line: SerialLine, tmp_path: Path) -> None:
+    over, distance = threading.Event(), [0.0]
+
+    def stream() -> None:
+        while not over.wait(0.004):
+            line.send(binary(distance[0]))
+
+    talking = threading.Thread(target=stream)
+    talking.start()
+    try:
+        code = streamed(line, tmp_path, distance)
+    finally:
+        over.set()
+        talking.join()
+    assert code == 0
+    assert 'type = "uint16"' in (tmp_path / "mine.toml").read_text()
+
+
+def streamed(line: SerialLine, folder: Path, distance: list[float]) -> int:
+    options = ["--streaming", "--save", "mine"]
+    options += ["--known", "1.2m", "--known", "1.9m", "--known", "2.7m"]
+    with subprocess.Popen(
+        [sys.executable, "-m", "witnessmark", "learn", line.address, *options],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"WITNESSMARK_PROFILES": str(folder), "PYTHONUNBUFFERED": "1"},
+    ) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        for text in process.stdout:
+            if asked := re.search(r": measure ([0-9.]+) mm, and press Enter", text):
+                distance[0] = float(asked[1])
+                time.sleep(0.4)  # the person puts the meter there first
+                process.stdin.write("\n")
+                process.stdin.flush()
+    return process.returncode
 
 
 def test_a_text_meter_is_learnt(line: SerialLine, tmp_path: Path) -> None:

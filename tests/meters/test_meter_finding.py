@@ -103,8 +103,8 @@ async def test_a_broken_driver_leaves_the_others_alone(
     told: list[str] = []
     found = await discover_all(tell=told.append)
     assert "typed:" in [place.address for place in found]
-    assert len(told) == 1
-    assert reason in told[0]
+    (about,) = (words for words in told if '"broken:"' in words)
+    assert reason in about
     assert open_driver("typed:").scheme == "typed"
     with pytest.raises(MeterUnreachable, match=f'"broken:".*{module}'):
         open_driver("broken:")
@@ -115,4 +115,4 @@ async def test_a_driver_that_takes_too_long_is_skipped(site: Site) -> None:
     told: list[str] = []
     found = await discover_all(within_s=1.0, tell=told.append)
     assert "typed:" in [place.address for place in found]
-    assert told == ['the driver for "late:" found nothing within 1 s']
+    assert 'the driver for "late:" found nothing within 1 s' in told

@@ -54,7 +54,7 @@ def learn_command(
 ) -> None:
     """Learn to read the meter at ADDRESS from shots at known distances, and keep that as a profile.
 
-    Two known distances will do for most meters, three are safer. They have to differ by 100 mm or
+    Two known distances often do, three are safer. They have to differ by 100 mm or
     more. Where several decodings explain all shots, one more known distance is asked for; where
     none does, nothing is saved.
     """

@@ -13,8 +13,6 @@ import msgspec
 MOST_BYTES = 200
 """No line of a meter is longer; what is longer is not a line."""
 
-_LINE_END = re.compile(rb"[\r\n]")
-
 
 class Line(msgspec.Struct, frozen=True):
     """One whole line without its line end.
@@ -37,10 +35,12 @@ class Rubbish(msgspec.Struct, frozen=True):
 class LineSplitter:
     """Cuts a stream into lines; how the stream is chunked makes no difference.
 
-    With ``midway`` the stream is joined in the middle of a line, whose rest is rubbish.
+    With ``midway`` the stream is joined in the middle of a line, whose rest is rubbish. Any of the
+    bytes ``ends`` ends a line.
     """
 
-    def __init__(self, *, midway: bool = False) -> None:
+    def __init__(self, *, midway: bool = False, ends: bytes = b"\r\n") -> None:
+        self._line_end = re.compile(b"[" + re.escape(ends) + b"]")
         self._pending = b""
         self._after = b""
         self._spoiled = "the line had begun before the port was opened" if midway else ""
@@ -52,7 +52,7 @@ class LineSplitter:
 
     def feed(self, data: bytes) -> list[Line | Rubbish]:
         """The lines, and the rubbish, that these bytes complete."""
-        *whole, rest = _LINE_END.split(self._pending + data)
+        *whole, rest = self._line_end.split(self._pending + data)
         pieces: list[Line | Rubbish] = []
         for part in whole:
             pieces += self._without_overlong(part)

@@ -147,3 +147,11 @@ class TakesLines(Protocol):
 
     def end(self) -> None:
         """Nothing more will be typed."""
+
+
+@runtime_checkable
+class CanFire(Protocol):
+    """A driver that can make the meter measure, where its profile says how."""
+
+    def fire(self) -> None:
+        """Make the meter measure now, if it is open and can be made to."""

@@ -1,0 +1,149 @@
+"""A link to one meter on Bluetooth: made, listened to, and let go."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import enum
+import functools
+from collections.abc import AsyncGenerator
+from datetime import datetime
+from typing import Final, NamedTuple
+
+from bleak import BleakClient
+from bleak.backends.characteristic import BleakGATTCharacteristic
+from bleak.exc import BleakError
+
+from witnessmark.meters.port import Clock
+from witnessmark_drivers.ble_about import about
+from witnessmark_drivers.ble_air import Backends, find
+from witnessmark_drivers.ble_words import printable, told
+
+_OPENING_S: Final = 20.0
+_CLOSING_S: Final = 5.0
+
+
+class Notified(NamedTuple):
+    """A notification and when it came."""
+
+    characteristic: BleakGATTCharacteristic
+    data: bytes
+    at: datetime
+
+
+class Event(enum.Enum):
+    """What else may happen on a link."""
+
+    GONE = enum.auto()
+    FIRE = enum.auto()
+    """The meter is to be fired."""
+    PAUSE = enum.auto()
+    """Nothing came for as long as was asked for."""
+
+
+class BleLink:
+    """An open link. What comes is kept in order until it is asked for, also once the link is gone.
+
+    Args:
+        client: connected.
+        inbox: into which the client's loss is put.
+        words: who is connected, and what the meter says of itself.
+        clock: gives the time of notifications.
+    """
+
+    def __init__(
+        self, client: BleakClient, inbox: asyncio.Queue[Notified | Event], words: str, clock: Clock
+    ) -> None:
+        self.client = client
+        self.words = words
+        self._inbox = inbox
+        self._clock = clock
+
+    async def listen(self, characteristic: BleakGATTCharacteristic) -> None:
+        """Have a characteristic notify from now on."""
+        await self.client.start_notify(
+            characteristic, functools.partial(_take, self._inbox, self._clock)
+        )
+
+    async def next(self, patience_s: float | None) -> Notified | Event:
+        """What happens next; a pause after ``patience_s`` (None: for ever) without anything."""
+        try:
+            async with asyncio.timeout(patience_s):
+                return await self._inbox.get()
+        except TimeoutError:
+            return Event.PAUSE
+
+    async def write(self, uuid: str, data: bytes) -> str | None:
+        """Write to the characteristic of that UUID; why not, in words, when the meter refuses.
+
+        Nothing is written once the link is gone.
+        """
+        if not self.client.is_connected:
+            return None
+        try:
+            target = self.client.services.get_characteristic(uuid)
+            asked = target is not None and "write" in target.properties
+            await self.client.write_gatt_char(target or uuid, data, response=asked)
+        except BleakError as error:
+            if self.client.is_connected:
+                return f"the meter does not take the request ({error})"
+        return None
+
+
+@contextlib.asynccontextmanager
+async def linked(
+    address: str,
+    inbox: asyncio.Queue[Notified | Event],
+    clock: Clock,
+    *,
+    within_s: float,
+    backends: Backends,
+) -> AsyncGenerator[BleLink, None]:
+    """A link to the meter of that address, looked for during ``within_s``; let go at the end.
+
+    Raises:
+        MeterUnreachable: saying why and what to do.
+    """
+    async with contextlib.AsyncExitStack() as stack:
+        with told(address):
+            device = await find(address, within_s, backends)
+            client = BleakClient(
+                device,
+                lambda _client: inbox.put_nowait(Event.GONE),
+                timeout=_OPENING_S,
+                backend=backends.client,
+            )
+            await client.connect()
+        stack.push_async_callback(_let_go, client)
+        async with opening(address):
+            said = await about(client, device)
+        name = f"{printable(device.name) or address} connected"
+        yield BleLink(client, inbox, ", ".join([name, *said]), clock)
+
+
+@contextlib.asynccontextmanager
+async def opening(meter: str) -> AsyncGenerator[None, None]:
+    """What is asked of a meter in here it has to answer before long.
+
+    Raises:
+        MeterUnreachable: when it does not, or refuses.
+    """
+    with told(meter):
+        async with asyncio.timeout(_OPENING_S):
+            yield
+
+
+def _take(
+    inbox: asyncio.Queue[Notified | Event],
+    clock: Clock,
+    characteristic: BleakGATTCharacteristic,
+    data: bytearray,
+) -> None:
+    inbox.put_nowait(Notified(characteristic, bytes(data), clock()))
+
+
+async def _let_go(client: BleakClient) -> None:
+    # a link that is gone already, or a service that died, is as good as let go
+    with contextlib.suppress(BleakError, OSError, EOFError, TimeoutError):
+        async with asyncio.timeout(_CLOSING_S):
+            await client.disconnect()

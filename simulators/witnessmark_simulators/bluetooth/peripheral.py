@@ -1,0 +1,179 @@
+"""A simulated meter at its end of the Bluetooth link, whatever the other end is made of."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Callable
+from typing import Protocol
+
+from witnessmark_simulators.bluetooth.gatt import Characteristic, Descriptor, Service, numbered
+
+
+class Deed(enum.Enum):
+    """What a computer asks of a meter."""
+
+    CONNECT = "connect"
+    READ = "read"
+    WRITE = "write"
+    SUBSCRIBE = "subscribe"
+
+
+class Refusal(enum.Enum):
+    """Why a meter does not do what it is asked."""
+
+    FAILED = "failed"
+    NOT_PAIRED = "not paired"
+    SILENCE = "silence"
+    """It never answers."""
+
+
+class Refused(Exception):
+    """The meter refuses what it was asked, for ``reason``."""
+
+    def __init__(self, reason: Refusal) -> None:
+        super().__init__(reason.value)
+        self.reason = reason
+
+
+class Central(Protocol):
+    """The computer's end of the link."""
+
+    def notified(self, handle: int, data: bytes) -> None:
+        """A characteristic to which this end has subscribed has a new value."""
+
+    def dropped(self) -> None:
+        """The link is gone."""
+
+
+class Peripheral:
+    """A meter that can be seen, connected, read and written, and that drops, hangs and refuses.
+
+    Args:
+        address: six bytes in hexadecimal, joined by colons.
+        name: what it advertises; None for a meter without a name.
+        services: what it offers.
+        speaks: the UUID of the characteristic in which its readings come.
+        rssi: how strongly it is received, dBm.
+        on_write: called with what is written to it, as a meter is fired by request.
+    """
+
+    def __init__(
+        self,
+        address: str,
+        name: str | None,
+        services: tuple[Service, ...],
+        *,
+        speaks: str,
+        rssi: int = -55,
+        on_write: Callable[[bytes], None] | None = None,
+    ) -> None:
+        self.address = address
+        self.name = name
+        self.rssi = rssi
+        self.in_range = True
+        self.on_write = on_write
+        self._speaks = speaks
+        self.attributes = {attribute.handle: attribute for attribute in numbered(services)}
+        self._refusals: dict[Deed, Refusal] = {}
+        self._central: Central | None = None
+        self._subscribed: set[int] = set()
+
+    @property
+    def connected(self) -> bool:
+        """Whether a computer holds the link."""
+        return self._central is not None
+
+    @property
+    def seen(self) -> bool:
+        """Whether it advertises: a meter does so until it is connected."""
+        return self.in_range and not self.connected
+
+    def refuse(self, deed: Deed, reason: Refusal | None) -> None:
+        """From now on refuse something; with None do it again."""
+        if reason is None:
+            self._refusals.pop(deed, None)
+        else:
+            self._refusals[deed] = reason
+
+    def connect(self, central: Central) -> None:
+        """Take a computer's link.
+
+        Raises:
+            Refused: when scripted, out of range or already connected.
+        """
+        self._meet(Deed.CONNECT)
+        if not self.seen:
+            raise Refused(Refusal.FAILED)
+        self._central = central
+
+    def disconnect(self) -> None:
+        """Let go of the link without a word, as the computer asked for it."""
+        self._central = None
+        self._subscribed.clear()
+
+    def read(self, handle: int) -> bytes:
+        """The value of a characteristic or descriptor.
+
+        Raises:
+            Refused: when scripted.
+        """
+        self._meet(Deed.READ)
+        item = self.attributes[handle].item
+        return item.value if isinstance(item, Characteristic | Descriptor) else b""
+
+    def write(self, data: bytes) -> None:
+        """Take what is written to a characteristic.
+
+        Raises:
+            Refused: when scripted.
+        """
+        self._meet(Deed.WRITE)
+        if self.on_write is not None:
+            self.on_write(data)
+
+    def subscribe(self, handle: int) -> None:
+        """Notify this characteristic from now on.
+
+        Raises:
+            Refused: when scripted.
+        """
+        self._meet(Deed.SUBSCRIBE)
+        self._subscribed.add(handle)
+
+    def unsubscribe(self, handle: int) -> None:
+        """Notify it no longer."""
+        self._subscribed.discard(handle)
+
+    def send(self, data: bytes, uuid: str | None = None) -> bool:
+        """Notify a value: of the characteristic ``uuid``, else of the one for readings.
+
+        Returns whether it went out, which takes a computer that has subscribed.
+        """
+        handle = self._handle(uuid or self._speaks)
+        if self._central is None or handle not in self._subscribed:
+            return False
+        self._central.notified(handle, data)
+        return True
+
+    def drop(self) -> None:
+        """Lose the link."""
+        central = self._central
+        self.disconnect()
+        if central is not None:
+            central.dropped()
+
+    def leave(self) -> None:
+        """Be carried out of range, or switched off."""
+        self.in_range = False
+        self.drop()
+
+    def come_back(self) -> None:
+        """Be within range again."""
+        self.in_range = True
+
+    def _handle(self, uuid: str) -> int:
+        return next(one.handle for one in self.attributes.values() if one.item.uuid == uuid)
+
+    def _meet(self, deed: Deed) -> None:
+        if deed in self._refusals:
+            raise Refused(self._refusals[deed])

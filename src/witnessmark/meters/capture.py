@@ -1,0 +1,42 @@
+"""What a driver gives to learning: a meter's bytes as they come, not decoded at all."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncGenerator
+from datetime import datetime
+from typing import Protocol, runtime_checkable
+
+import msgspec
+
+from witnessmark.meters.port import Link
+from witnessmark.meters.profile import Bluetooth, Serial
+
+
+class RawFrame(msgspec.Struct, frozen=True):
+    """Bytes that came together, and when the last of them did (UTC).
+
+    On a serial line they are what came between two pauses of at least 50 ms, or pieces of 256
+    bytes of what a meter sends that never pauses, and ``channel`` is empty. Over Bluetooth they
+    are one notification, and ``channel`` is the UUID of its characteristic in the long form, lower
+    case.
+    """
+
+    data: bytes
+    at: datetime
+    channel: str = ""
+
+
+@runtime_checkable
+class OffersRawFrames(Protocol):
+    """A driver from whose meters one can learn. It has these beside ``reports``."""
+
+    def raw_frames(self) -> AsyncGenerator[Link | RawFrame, None]:
+        """Connect, yield ``Link(LinkState.OPEN)``, then frames from all channels as they come.
+
+        Raises:
+            MeterUnreachable: when it cannot be opened.
+            MeterLost: when it was open and is gone.
+        """
+
+    def transport(self, channel: str) -> Serial | Bluetooth:
+        """The table of a profile that says how frames from this channel are come by."""

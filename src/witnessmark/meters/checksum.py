@@ -1,0 +1,81 @@
+"""Checksums that end a frame, as the bytes that stand on the wire."""
+
+from __future__ import annotations
+
+import enum
+import functools
+import operator
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Final
+
+
+class Checksum(enum.StrEnum):
+    """What a frame is checked by."""
+
+    SUM8 = "sum8"
+    """The sum of the bytes, its lowest eight bits."""
+    SUM8_NEGATED = "sum8-negated"
+    """What makes the sum of all bytes zero."""
+    SUM8_INVERTED = "sum8-inverted"
+    """The sum with its bits inverted."""
+    XOR8 = "xor8"
+    CRC8 = "crc8"
+    """Polynomial 07, from 00."""
+    CRC16_MODBUS = "crc16-modbus"
+    """Polynomial 8005 reflected, from FFFF, low byte first."""
+    CRC16_CCITT = "crc16-ccitt"
+    """Polynomial 1021, from FFFF, high byte first."""
+    CRC16_XMODEM = "crc16-xmodem"
+    """Polynomial 1021, from 0000, high byte first."""
+
+    @property
+    def size(self) -> int:
+        """The number of bytes that it has."""
+        return 2 if self.startswith("crc16") else 1
+
+    def of(self, data: bytes) -> bytes:
+        """The checksum of ``data`` as it stands on the wire."""
+        low_byte_first = self is Checksum.CRC16_MODBUS
+        return _COMPUTE[self](data).to_bytes(self.size, "little" if low_byte_first else "big")
+
+
+def _sum8(data: bytes) -> int:
+    return sum(data) & 0xFF
+
+
+def _xor8(data: bytes) -> int:
+    return functools.reduce(operator.xor, data, 0)
+
+
+def _crc(data: bytes, bits: int, polynomial: int, start: int) -> int:
+    top, mask = 1 << (bits - 1), (1 << bits) - 1
+    crc = start
+    for byte in data:
+        crc ^= byte << (bits - 8)
+        for _ in range(8):
+            crc = (crc << 1 ^ polynomial if crc & top else crc << 1) & mask
+    return crc
+
+
+def _crc16_reflected(data: bytes, polynomial: int = 0xA001) -> int:
+    crc = 0xFFFF
+    for byte in data:
+        crc ^= byte
+        for _ in range(8):
+            crc = crc >> 1 ^ polynomial if crc & 1 else crc >> 1
+    return crc
+
+
+_COMPUTE: Final[Mapping[Checksum, Callable[[bytes], int]]] = MappingProxyType(
+    {
+        Checksum.SUM8: _sum8,
+        Checksum.SUM8_NEGATED: lambda data: -sum(data) & 0xFF,
+        Checksum.SUM8_INVERTED: lambda data: ~sum(data) & 0xFF,
+        Checksum.XOR8: _xor8,
+        Checksum.CRC8: lambda data: _crc(data, 8, 0x07, 0x00),
+        Checksum.CRC16_MODBUS: _crc16_reflected,
+        Checksum.CRC16_CCITT: lambda data: _crc(data, 16, 0x1021, 0xFFFF),
+        Checksum.CRC16_XMODEM: lambda data: _crc(data, 16, 0x1021, 0x0000),
+    }
+)

@@ -1,0 +1,146 @@
+"""Which bytes of a frame check it: its checksum, and those that never change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence, Set
+from itertools import pairwise
+from typing import Final
+
+from witnessmark.meters.checksum import Checksum
+from witnessmark.meters.number import Order
+from witnessmark.meters.profile import FixedBytes, FrameChecksum, FrameStatus
+from witnessmark.meters.profile_values import ByteFaults, Octets, Offset
+
+COULD_NOT_MEASURE: Final = "the meter could not measure"
+
+_MOST_BEHIND = 2
+_MOST_LEFT_OUT = 2
+_CHARGE = range(10, 101)
+"""A byte that did not change may be the battery's charge in percent, which will."""
+_CHARGE_DROPS = 3
+_SMALL_HIGHER = (0xFE, 0xFF, 0x00, 0x01)
+"""The higher bytes of small signed numbers."""
+_MOST_COUNTED = 4
+
+
+def checksum_of(frames: Sequence[bytes], taken: Set[int]) -> FrameChecksum | None:
+    """The checksum that all these frames have, outside of the places ``taken``.
+
+    It ends the frame, or up to two bytes behind it do that never change; it may leave out up to
+    two first bytes.
+    """
+    length = len(frames[0])
+    for behind in range(_MOST_BEHIND + 1):
+        if behind and not _is_constant(frames, length - behind):
+            return None
+        for kind in Checksum:
+            at = length - behind - kind.size
+            if at < 2 or taken & set(range(at, at + kind.size)) or _is_constant(frames, at):
+                continue
+            for left_out in range(min(_MOST_LEFT_OUT, at - 1) + 1):
+                if all(frame[at:].startswith(kind.of(frame[left_out:at])) for frame in frames):
+                    return FrameChecksum(
+                        kind=kind,
+                        covers_from=Offset(left_out),
+                        at=Offset(at) if behind else None,
+                    )
+    return None
+
+
+def watched(
+    frames: Sequence[bytes], explained: Set[int], order: Order, *, in_packets: bool
+) -> list[int]:
+    """The places whose bytes have to stay as they were in all frames.
+
+    A byte that did not change may be the meter's status, its unit, a spare one or part of the
+    header, and a frame in which it changes is not to be believed. Two sorts are let go, because
+    the meter would soon be refused for nothing: what may be the battery's charge, and what may be
+    the higher byte of an unexplained number whose lower byte did change. The first byte of a frame
+    on a serial line is where it begins, and always stays.
+    """
+    places = range(len(frames[0]))
+    constant = {at for at in places if _is_constant(frames, at)} - explained
+    moving = set(places) - constant - explained
+    begins = set() if in_packets else {0}
+    return [
+        at
+        for at in sorted(constant)
+        if at in begins
+        or not (frames[0][at] in _CHARGE or _may_be_higher(frames, at, moving, order))
+    ]
+
+
+def status_of(
+    frames: Sequence[bytes],
+    failed: Sequence[bytes],
+    explained: Set[int],
+    kept: Sequence[int],
+    *,
+    needed: bool,
+) -> FrameStatus | None:
+    """The byte that was the same in all good frames, and another in all failed ones.
+
+    One that has to stay the same anyhow goes before one that does not. What moved only as a charge
+    or the higher byte of a small number does is taken where a status is ``needed``, because nothing
+    else tells the failed frames.
+    """
+    if not failed:
+        return None
+    good = frames[0]
+
+    def rank(at: int) -> tuple[bool, bool]:
+        return at not in kept, all(_may_have_moved(good[at], frame[at]) for frame in failed)
+
+    telling = [
+        at
+        for at in range(len(good))
+        if at not in explained
+        and _is_constant(frames, at)
+        and all(frame[at] != good[at] for frame in failed)
+    ]
+    if not telling or (rank(at := min(telling, key=rank))[1] and not needed):
+        return None
+    codes = {frame[at : at + 1].hex() for frame in failed}
+    return FrameStatus(
+        at=Offset(at),
+        ok=(Octets(good[at : at + 1]),),
+        faults=ByteFaults(dict.fromkeys(sorted(codes), COULD_NOT_MEASURE)),
+    )
+
+
+def header_and_fixed(frame: bytes, places: Sequence[int]) -> tuple[Octets, tuple[FixedBytes, ...]]:
+    """The run of such places from the frame's beginning, and the other runs."""
+    runs: list[list[int]] = []
+    for at in places:
+        if runs and runs[-1][-1] == at - 1:
+            runs[-1].append(at)
+        else:
+            runs.append([at])
+    header = Octets()
+    if runs and runs[0][0] == 0:
+        header = Octets(frame[: len(runs.pop(0))])
+    fixed = (
+        FixedBytes(at=Offset(run[0]), bytes=Octets(frame[run[0] : run[-1] + 1])) for run in runs
+    )
+    return header, tuple(fixed)
+
+
+def _is_constant(frames: Sequence[bytes], at: int) -> bool:
+    return len({frame[at] for frame in frames}) == 1
+
+
+def _counts(frames: Sequence[bytes], at: int) -> bool:
+    """Whether a byte goes up a little from frame to frame."""
+    values = [frame[at] for frame in frames]
+    return all(0 < (later - one) % 256 <= _MOST_COUNTED for one, later in pairwise(values))
+
+
+def _may_be_higher(frames: Sequence[bytes], at: int, moving: Set[int], order: Order) -> bool:
+    """Whether a byte that stayed may be the higher one of a number whose lower one moves."""
+    lower = at - 1 if order is Order.LITTLE else at + 1
+    return lower in moving and (frames[0][at] in _SMALL_HIGHER or _counts(frames, lower))
+
+
+def _may_have_moved(one: int, other: int) -> bool:
+    drops = one in _CHARGE and 0 < one - other <= _CHARGE_DROPS
+    return drops or (one in _SMALL_HIGHER and other in _SMALL_HIGHER)

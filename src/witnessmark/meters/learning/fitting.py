@@ -1,0 +1,115 @@
+"""Which decodings explain the known distances."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import Final
+
+import msgspec
+
+from witnessmark.meters.learning.samples import tolerance_mm
+from witnessmark.meters.number import scaled_mm
+from witnessmark.meters.profile import Profile
+
+COMMON_UNITS: Final = (("mm", 1.0), ("mm", 0.1), ("cm", 1.0))
+"""In what most meters send whole numbers."""
+
+WHOLE_NUMBER_UNITS: Final = (
+    *COMMON_UNITS,
+    *(("mm", scale) for scale in (0.01, 0.001)),
+    *(("in", scale) for scale in (1.0, 0.1, 0.01, 0.001)),
+    *(("ft", scale) for scale in (0.01, 0.001)),
+)
+"""In what whole numbers are tried.
+
+Coarser steps do not place a cabinet. Finer ones are left out because 0.0001 ft is 1/32768 m to a
+thousandth, so that the middle bytes of a float in metres pass for it.
+"""
+
+FRACTION_UNITS: Final = (("m", 1.0), ("cm", 1.0), ("mm", 1.0), ("in", 1.0), ("ft", 1.0))
+"""In what numbers with decimals are tried."""
+
+Numbers = Sequence[Sequence[Fraction]]
+"""By known distance, the numbers that a decoding finds in the frames that came there."""
+
+
+Failed = Sequence[bytes]
+"""Frames by which the meter said that it could not measure."""
+
+
+class Candidate(msgspec.Struct, frozen=True):
+    """A decoding that explains every reading.
+
+    ``place`` is what of the frames it looks at: candidates whose places meet contradict each
+    other, those whose places do not meet may be copies of the distance.
+    """
+
+    channel: str
+    shape: str
+    place: frozenset[int]
+    step_mm: float
+    found_mm: tuple[float, ...]
+    """What it finds at each known distance."""
+    misfit_mm: float
+    """How far that is at worst from the known distance."""
+    profile: Callable[[Failed], Profile]
+    is_rare: bool = False
+    """Its unit is one that few meters use, so that two readings may fit it by chance."""
+    unsure_beyond_mm: float | None = None
+    """Up to where it is sure, where one more reading beyond that would tell."""
+
+
+class Fit(msgspec.Struct, frozen=True):
+    """A unit and scale in which numbers are the known distances."""
+
+    unit: str
+    scale: float
+    found_mm: tuple[float, ...]
+    misfit_mm: float
+
+    @property
+    def step_mm(self) -> float:
+        """One unit of the number in millimetres."""
+        return float(scaled_mm(Fraction(1), self.scale, self.unit))
+
+
+class Known:
+    """The known distances, and how far a decoding may be off.
+
+    With ``shifted`` all readings may be off by the same length besides, as they are where the
+    distances were measured from another edge of the meter than it measures from.
+    """
+
+    def __init__(self, known_mm: Sequence[float], *, shifted: bool = False) -> None:
+        self.known_mm = tuple(known_mm)
+        self._shifted = shifted
+
+    def fits(self, numbers: Numbers, units: Sequence[tuple[str, float]], step: float) -> list[Fit]:
+        """The units in which all these numbers are the known distances.
+
+        ``step`` is the value of the number's last digit; 0 where it has no such.
+        """
+        if len({group[0] for group in numbers}) < len(self.known_mm):
+            return []
+        tried = (self._fit(numbers, unit, scale, step) for unit, scale in units)
+        return [fit for fit in tried if fit is not None]
+
+    def _fit(self, numbers: Numbers, unit: str, scale: float, step: float) -> Fit | None:
+        unit_mm = float(scaled_mm(Fraction(1), scale, unit))
+        found = [[float(number) * unit_mm for number in group] for group in numbers]
+        shift = self._shift_mm([group[0] for group in found])
+        misfit = 0.0
+        for known, group in zip(self.known_mm, found, strict=True):
+            allowed = tolerance_mm(known, step * unit_mm)
+            worst = max(abs(value - known - shift) for value in group)
+            if not worst <= allowed or min(group) <= 0:
+                return None
+            misfit = max(misfit, worst)
+        return Fit(unit, scale, tuple(group[0] for group in found), misfit)
+
+    def _shift_mm(self, found: Sequence[float]) -> float:
+        if not self._shifted:
+            return 0.0
+        offs = [value - known for value, known in zip(found, self.known_mm, strict=True)]
+        return sum(offs) / len(offs)

@@ -1,0 +1,65 @@
+"""What is learnt from: a meter's bytes at distances that are known."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from typing import Final
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.capture import RawFrame
+
+LEAST_KNOWN: Final = 2
+LEAST_STEP_MM: Final = 100.0
+"""Known distances that differ less could be told apart by too few of the meter's digits."""
+_SHORTEST_MM, _LONGEST_MM = 50.0, 100_000.0
+
+_TAPE_MM = 6.0
+_TAPE_PER_MM = 0.001
+
+
+class Sample(msgspec.Struct, frozen=True):
+    """A known distance, and all that the meter sent when it was measured."""
+
+    known_mm: float
+    frames: tuple[RawFrame, ...]
+
+    def on(self, channel: str) -> list[bytes]:
+        """What came on one channel."""
+        return [frame.data for frame in self.frames if frame.channel == channel]
+
+
+def tolerance_mm(known_mm: float, step_mm: float) -> float:
+    """How far a reading may lie from the known distance: 6 mm + 1 mm a metre + half a step.
+
+    A tape, a mark and the edge of the meter leave a few millimetres; a step is that of the
+    meter's last digit.
+    """
+    return _TAPE_MM + _TAPE_PER_MM * known_mm + step_mm / 2
+
+
+def check_known(known_mm: Sequence[float]) -> None:
+    """Refuse distances from which nothing can be learnt.
+
+    Raises:
+        BadInput: when there are fewer than two, one is out of range, or two are alike.
+    """
+    if len(known_mm) < LEAST_KNOWN:
+        raise BadInput(f"known distances: give at least {LEAST_KNOWN}, such as 1 m and 1.5 m")
+    for known in known_mm:
+        if not _SHORTEST_MM <= known <= _LONGEST_MM:
+            raise BadInput(f"known distance {known:g} mm: it must be from 50 mm to 100 m")
+    for one, other in itertools.combinations(known_mm, 2):
+        if abs(one - other) < LEAST_STEP_MM:
+            raise BadInput(
+                f"known distances {one:g} mm and {other:g} mm are too much alike; "
+                f"make them differ by {LEAST_STEP_MM:g} mm or more"
+            )
+
+
+def channels(samples: Sequence[Sample]) -> list[str]:
+    """The channels on which something came at every known distance."""
+    heard = [{frame.channel for frame in sample.frames} for sample in samples]
+    return sorted(set.intersection(*heard)) if heard else []

@@ -1,0 +1,153 @@
+"""What has been learnt: one decoding, several that want one more reading, or none."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+import msgspec
+
+from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.decoding import decoder_for
+from witnessmark.meters.learning.fitting import Candidate, Known
+from witnessmark.meters.learning.hints import all_candidates, why_none
+from witnessmark.meters.learning.numbers import USEFUL_MM
+from witnessmark.meters.learning.samples import LEAST_KNOWN, Sample, check_known, tolerance_mm
+from witnessmark.meters.profile import Profile
+from witnessmark.meters.profile_words import in_words
+from witnessmark.model import Reading
+
+_LOOSER: Final = 3.0
+_LOOSER_MM: Final = 3.0
+_COPIES_DIFFER_MM: Final = 0.5
+_COARSEST_MM: Final = 25.4
+
+_RARE: Final = (
+    "two readings fit a decoding that is so unusual that it may be chance; "
+    "give one more known distance"
+)
+_COPIES: Final = "the distance stands in the meter's bytes more than once; one place is read"
+
+
+class Learnt(msgspec.Struct, frozen=True):
+    """The one decoding that explains every reading, as a profile without its transport."""
+
+    profile: Profile
+    channel: str
+    notes: tuple[str, ...] = ()
+
+
+class OneMore(msgspec.Struct, frozen=True):
+    """One more reading is needed; ``why`` says at which further distance.
+
+    ``otherwise`` is what has been learnt so far, where that is right as far as it goes.
+    """
+
+    why: str
+    beyond_mm: float = 0.0
+    otherwise: Learnt | None = None
+
+
+class Refused(msgspec.Struct, frozen=True):
+    """No decoding explains every reading; ``why`` says so, and what may be the matter."""
+
+    why: str
+
+
+def learn(samples: Sequence[Sample], failed: Sequence[RawFrame] = ()) -> Learnt | OneMore | Refused:
+    """Work out how a meter's bytes are distances.
+
+    ``failed`` is what came when the meter could not measure, if that was shown; it tells the
+    meter's status from bytes that merely did not change.
+
+    Raises:
+        BadInput: when the known distances cannot teach anything.
+    """
+    known_mm = [sample.known_mm for sample in samples]
+    check_known(known_mm)
+    if silent := next((sample for sample in samples if not sample.frames), None):
+        return Refused(f"nothing came from the meter at {silent.known_mm:g} mm")
+    candidates = all_candidates(samples, Known(known_mm))
+    if not candidates:
+        return Refused(why_none(samples))
+    best, *others = _tight(candidates)
+    if rival := next((other for other in others if _contradict(best, other)), None):
+        return OneMore(_told_apart(best, rival))
+    if best.is_rare and len(samples) <= LEAST_KNOWN:
+        return OneMore(_RARE)
+    return _finished(best, samples, failed, copies=bool(others))
+
+
+def _finished(
+    best: Candidate, samples: Sequence[Sample], failed: Sequence[RawFrame], *, copies: bool
+) -> Learnt | OneMore | Refused:
+    profile = best.profile([frame.data for frame in failed if frame.channel == best.channel])
+    if not _reads_back(profile, best.channel, samples):
+        return Refused("the decoding found does not read the meter's own frames back")
+    if _distances(profile, best.channel, failed):
+        return Refused("the shot that failed looks like a good one, so that neither can be trusted")
+    unsure_mm = best.unsure_beyond_mm
+    notes = (_COPIES,) if copies else ()
+    if unsure_mm is None:
+        return Learnt(profile, best.channel, notes)
+    beyond = f"{unsure_mm / 1000:.2f} m"
+    limit = f"distances over {beyond} are refused, because none so long was shown"
+    limited = Learnt(profile, best.channel, (*notes, limit))
+    return OneMore(
+        f"it is sure only up to {beyond}; give one more known distance beyond that",
+        unsure_mm,
+        limited if unsure_mm >= USEFUL_MM else None,
+    )
+
+
+def _tight(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """Without those that fit loosely where another fits tightly; the one to take first.
+
+    Two readings are too few for that: a wrong decoding may well fit two better than the tape.
+    """
+    tightest = min(candidate.misfit_mm for candidate in candidates)
+    few = len(candidates[0].found_mm) <= LEAST_KNOWN
+    limit = math.inf if few else _LOOSER * tightest + _LOOSER_MM
+    kept = [candidate for candidate in candidates if candidate.misfit_mm <= limit]
+    return sorted(kept, key=lambda one: (one.step_mm, one.channel, sorted(one.place)))
+
+
+def _contradict(one: Candidate, other: Candidate) -> bool:
+    """Whether two decodings would differ on other distances.
+
+    They do where they look at the same bytes in different ways. Where they look at different
+    bytes, one may be a copy of the other, and is when they agreed at every distance.
+    """
+    same_frames = (one.channel, one.shape) == (other.channel, other.shape)
+    if same_frames and one.place & other.place:
+        return True
+    allowed = (one.step_mm + other.step_mm) / 2 + _COPIES_DIFFER_MM
+    pairs = zip(one.found_mm, other.found_mm, strict=True)
+    return any(abs(mine - its) > allowed for mine, its in pairs)
+
+
+def _told_apart(one: Candidate, other: Candidate) -> str:
+    first, second = (in_words(candidate.profile(()))[-1] for candidate in (one, other))
+    return (
+        f"more than one decoding explains all readings ({first}; or: {second}); "
+        "give one more known distance"
+    )
+
+
+def _reads_back(profile: Profile, channel: str, samples: Sequence[Sample]) -> bool:
+    """Whether the finished profile gives the known distances, and nothing else, from the bytes."""
+    return all(_reads_sample(profile, channel, sample) for sample in samples)
+
+
+def _reads_sample(profile: Profile, channel: str, sample: Sample) -> bool:
+    found_mm = _distances(profile, channel, sample.frames)
+    allowed = tolerance_mm(sample.known_mm, _COARSEST_MM)
+    return bool(found_mm) and all(abs(mm - sample.known_mm) <= allowed for mm in found_mm)
+
+
+def _distances(profile: Profile, channel: str, frames: Sequence[RawFrame]) -> list[float]:
+    decoder = decoder_for(profile, "")
+    own = [frame for frame in frames if frame.channel == channel]
+    outcomes = [one for frame in own for one in decoder.packet(frame.data, frame.at)]
+    return [one.distance_mm for one in outcomes if isinstance(one, Reading)]

@@ -1,0 +1,130 @@
+"""Bytes as a number, and a number as a distance: what every binary meter's profile shares."""
+
+from __future__ import annotations
+
+import enum
+import math
+import struct
+from fractions import Fraction
+from typing import Final
+
+import msgspec
+
+from witnessmark.errors import LengthError
+from witnessmark.lengths import UNIT_MM
+from witnessmark.meters.profile_values import Longest, Scale, Unit
+
+LONGEST_MM: Final = 100_000.0
+"""No distance in a room is longer."""
+
+
+class Kind(enum.StrEnum):
+    """How bytes are a number."""
+
+    UINT16 = "uint16"
+    UINT24 = "uint24"
+    UINT32 = "uint32"
+    INT16 = "int16"
+    INT24 = "int24"
+    INT32 = "int32"
+    FLOAT32 = "float32"
+    FLOAT64 = "float64"
+
+    @property
+    def size(self) -> int:
+        """The number of bytes."""
+        return int(self.lstrip("uintfloa")) // 8
+
+    @property
+    def is_float(self) -> bool:
+        """Whether it is a binary fraction of IEEE 754."""
+        return self.startswith("float")
+
+    @property
+    def is_signed(self) -> bool:
+        """Whether it is a whole number that may be negative, in two's complement."""
+        return self.startswith("int")
+
+
+class Order(enum.StrEnum):
+    """Which end of a number comes first."""
+
+    BIG = "big"
+    LITTLE = "little"
+
+
+def number_in(data: bytes, kind: Kind, order: Order) -> Fraction:
+    """The number that these bytes are, exactly.
+
+    The ends of a range of whole numbers stand for *no value* and *out of range* in so many
+    protocols that they are never taken for a measured one.
+
+    Raises:
+        LengthError: when it is not finite, or lies at an end of the range of its kind.
+        ValueError: when there are more or fewer bytes than the kind has.
+    """
+    if len(data) != kind.size:
+        raise ValueError(f"{kind} has {kind.size} bytes, not {len(data)}")
+    if kind.is_float:
+        code = ("<" if order is Order.LITTLE else ">") + ("f" if kind.size == 4 else "d")
+        (number,) = struct.unpack(code, data)
+        if not math.isfinite(number):
+            raise LengthError(f"the number is {number}")
+        return Fraction(number)
+    whole = int.from_bytes(data, order.value, signed=kind.is_signed)
+    if whole in _ends(kind):
+        raise LengthError(f"the number is an end of the range of {kind}, which says no value")
+    return Fraction(whole)
+
+
+def _ends(kind: Kind) -> tuple[int, ...]:
+    bits = 8 * kind.size
+    return (-(1 << bits - 1), (1 << bits - 1) - 1) if kind.is_signed else ((1 << bits) - 1,)
+
+
+def checked_mm(mm: Fraction, longest_mm: float = LONGEST_MM) -> float:
+    """The distance, if it can be one.
+
+    Raises:
+        LengthError: when it is zero, negative or over ``longest_mm``.
+    """
+    if mm <= 0:
+        raise LengthError(f"{_shown(mm)} mm is no distance: it is not above zero")
+    if mm > Fraction(longest_mm):
+        limit = f"{longest_mm / 1000:g} m"
+        if longest_mm < LONGEST_MM:
+            raise LengthError(
+                f"{_shown(mm)} mm is over {limit}, up to where this profile is known to be right"
+            )
+        raise LengthError(f"{_shown(mm)} mm is no distance in a room: it is over {limit}")
+    return float(mm)
+
+
+def _shown(mm: Fraction) -> str:
+    try:
+        return f"{float(mm):.6g}"
+    except OverflowError:
+        return "an endless number of"
+
+
+def scaled_mm(number: Fraction, scale: float, unit: str) -> Fraction:
+    """``number`` * ``scale`` in ``unit`` as millimetres, by the decimal digits of ``scale``."""
+    return number * Fraction(repr(float(scale))) * UNIT_MM[unit]
+
+
+class Quantity(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A number that is a distance: ``number * scale`` in ``unit``, from above 0 to ``longest``."""
+
+    type: Kind
+    unit: Unit
+    scale: Scale = Scale(1)
+    longest: Longest = Longest(LONGEST_MM)
+
+    def distance_mm(self, data: bytes, order: Order) -> float:
+        """The distance that these bytes hold, mm.
+
+        Raises:
+            LengthError: when they hold none, saying why.
+        """
+        number = number_in(data, self.type, order)
+        return checked_mm(scaled_mm(number, self.scale, self.unit), self.longest)

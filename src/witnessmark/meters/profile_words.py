@@ -1,0 +1,74 @@
+"""A profile said in words."""
+
+from __future__ import annotations
+
+from witnessmark.meters.number import LONGEST_MM, Order, Quantity
+from witnessmark.meters.profile import Frame, Modbus, Profile, Text
+
+_LINE_ENDS = {"\r\n": "lines of text", "": "text without line ends"}
+
+
+def in_words(profile: Profile) -> list[str]:
+    """What the bytes are, and last where the distance is among them; a line each."""
+    if profile.frame:
+        return _frame_words(profile.frame)
+    if profile.text:
+        return _text_words(profile.text)
+    return _modbus_words(profile.modbus) if profile.modbus else []
+
+
+def _frame_words(frame: Frame) -> list[str]:
+    words = [f"frames of {frame.length} bytes"]
+    if frame.header:
+        words[0] += f" that begin with {frame.header.hex(' ')}"
+    words += [f"always {one.bytes.hex(' ')} from {_nth(one.at)} on" for one in frame.fixed]
+    if frame.checksum:
+        words.append(f"checked by {frame.checksum.kind} in {_nth(frame.checksum_at)}")
+    if frame.status:
+        good = " or ".join(one.hex() for one in frame.status.ok)
+        words.append(f"the status in {_nth(frame.status.at)} is {good} when all is well")
+    distance = frame.distance
+    end = "low" if distance.order is Order.LITTLE else "high"
+    words.append(
+        f"the distance is {_number_words(distance)}, from {_nth(distance.at)} on, {end} byte first"
+    )
+    return words
+
+
+def _text_words(text: Text) -> list[str]:
+    kind = _LINE_ENDS.get(text.ends, f"text that {text.ends!r} ends")
+    if text.pattern is None:
+        unit = (
+            f", in {text.unit} where no unit stands behind it" if text.unit else ", with its unit"
+        )
+        return [kind, f"the distance is the one number in the line{unit}"]
+    unit = f"in {_unit_words(text.scale, text.unit)}" if text.unit else "with its unit"
+    return [kind, f"the distance is the value in {text.pattern}, {unit}"]
+
+
+def _modbus_words(modbus: Modbus) -> list[str]:
+    place = f"{'holding' if modbus.function == 3 else 'input'} register {modbus.register}"
+    word = "high" if modbus.word_order is Order.BIG else "low"
+    return [
+        f"Modbus device {modbus.device}, asked every {modbus.every:g} s",
+        f"the distance is {_number_words(modbus)}, from {place} on, {word} word first",
+    ]
+
+
+def _number_words(number: Quantity) -> str:
+    kind = "binary fraction" if number.type.is_float else "whole number"
+    sign = "signed " if number.type.is_signed else ""
+    words = (
+        f"a {sign}{kind} of {number.type.size} bytes in {_unit_words(number.scale, number.unit)}"
+    )
+    if number.longest < LONGEST_MM:
+        words += f" up to {number.longest / 1000:.2f} m"
+    return words
+
+
+def _unit_words(scale: float, unit: str | None) -> str:
+    return f"{unit}" if scale == 1 else f"{scale:g} {unit}"
+
+
+def _nth(at: int) -> str:
+    return f"byte {at + 1}"

@@ -1,0 +1,101 @@
+"""Profiles by name: a person's own in the user configuration folder, and the shipped ones.
+
+A profile of one's own goes before a shipped one of the same name. The environment variable
+``WITNESSMARK_PROFILES`` names another folder for one's own.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+from witnessmark.errors import BadInput, StoreError
+from witnessmark.meters.profile import Profile, read_profile, write_profile
+
+_NAME = re.compile("[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
+
+
+def own_folder() -> Path:
+    """The folder of a person's own profiles, which need not exist."""
+    chosen = os.environ.get("WITNESSMARK_PROFILES")
+    if chosen:
+        return Path(chosen).expanduser()
+    from platformdirs import user_config_path  # noqa: PLC0415 - only where no folder was chosen
+
+    return user_config_path("witnessmark") / "profiles"
+
+
+def known_profiles() -> list[str]:
+    """The names of all profiles, in alphabetical order."""
+    names = {path.name for folder in _folders() if folder.is_dir() for path in folder.iterdir()}
+    stems = {name.removesuffix(".toml") for name in names if name.endswith(".toml")}
+    return sorted(stem for stem in stems if _NAME.fullmatch(stem))
+
+
+def load_profile(name: str) -> Profile:
+    """The profile of that name.
+
+    Raises:
+        BadInput: when there is none, or its file is wrong, saying which key.
+    """
+    for folder in _folders():
+        file = folder / f"{name}.toml"
+        if _NAME.fullmatch(name) and file.is_file():
+            return _read(file)
+    known = ", ".join(known_profiles())
+    raise BadInput(f'no profile "{name}" here; known: {known}; teach one with: witnessmark learn')
+
+
+def check_profile_name(name: str) -> None:
+    """Refuse what cannot be the name of a profile.
+
+    Raises:
+        BadInput: saying what names look like.
+    """
+    if not _NAME.fullmatch(name):
+        raise BadInput(
+            f'profile name "{name}": use up to 64 letters without accents, digits, - and _'
+        )
+
+
+def save_profile(name: str, profile: Profile) -> Path:
+    """Keep a profile among one's own; a former one of that name stays beside it as ``.toml.old``.
+
+    Returns:
+        The file.
+
+    Raises:
+        BadInput: when the name cannot be one.
+        StoreError: when the file cannot be written.
+    """
+    check_profile_name(name)
+    file = own_folder() / f"{name}.toml"
+    fresh = file.with_suffix(".toml.new")
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        fresh.write_text(write_profile(profile), "utf-8")
+        if file.exists():
+            file.replace(file.with_suffix(".toml.old"))
+        fresh.replace(file)
+    except OSError as error:
+        raise StoreError(f"{file}: the profile cannot be saved: {error.strerror}") from error
+    return file
+
+
+def _folders() -> list[Traversable]:
+    # by name, because the port must not import the drivers
+    return [own_folder(), files("witnessmark_drivers") / "profiles"]
+
+
+def _read(file: Traversable) -> Profile:
+    try:
+        return read_profile(file.read_text("utf-8"))
+    except OSError as error:
+        raise BadInput(f"{file}: the profile cannot be read: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise BadInput(f"{file}: the profile is not a text file in UTF-8") from error
+    except BadInput as error:
+        raise BadInput(f"{file}: {error}") from None

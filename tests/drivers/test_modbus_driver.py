@@ -1,0 +1,280 @@
+"""A meter whose registers are asked for, on a pseudo-terminal, through pyserial and pymodbus."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import struct
+from collections.abc import AsyncGenerator, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.finding import open_driver
+from witnessmark.meters.port import (
+    Fault,
+    Link,
+    LinkState,
+    MeterLost,
+    MeterUnreachable,
+    Noise,
+    Report,
+)
+from witnessmark.model import Reading
+from witnessmark_simulators.modbus_slave import ModbusSlave, serving
+from witnessmark_simulators.serial_line import SerialLine
+
+AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
+
+PROFILE = """
+format = "witnessmark profile 1"
+[serial]
+line = "8E1"
+[modbus]
+register = 4
+type = "float32"
+unit = "m"
+every = 0.05
+"""
+
+
+@pytest.fixture
+def slave() -> ModbusSlave:
+    slave = ModbusSlave({3: [0] * 10, 4: [0] * 10})
+    slave.set_number(4, struct.pack(">f", 2.514))
+    return slave
+
+
+@pytest.fixture
+def line(slave: ModbusSlave) -> Iterator[SerialLine]:
+    with SerialLine() as line, serving(slave, line):
+        yield line
+
+
+@pytest.fixture
+def profiles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("WITNESSMARK_PROFILES", str(tmp_path))
+    return tmp_path
+
+
+@contextlib.asynccontextmanager
+async def opened(
+    line: SerialLine, profiles: Path, profile: str = PROFILE
+) -> AsyncGenerator[AsyncGenerator[Report, None], None]:
+    (profiles / "mine.toml").write_text(profile)
+    driver = open_driver(f"{line.address}?profile=mine", clock=lambda: AT)
+    async with contextlib.aclosing(driver.reports()) as reports:
+        link = await anext(reports)
+        assert isinstance(link, Link)
+        assert link.state is LinkState.OPEN
+        yield reports
+
+
+async def distance_mm(reports: AsyncGenerator[Report, None]) -> float:
+    report = await anext(reports)
+    assert isinstance(report, Reading), report
+    return report.distance_mm
+
+
+async def readings_to_the_end(reports: AsyncGenerator[Report, None]) -> None:
+    async for report in reports:
+        assert isinstance(report, Reading)
+
+
+async def test_each_answer_is_a_reading(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    async with opened(line, profiles) as reports:
+        assert await distance_mm(reports) == pytest.approx(2514, abs=1e-3)
+        slave.set_number(4, struct.pack(">f", 3.25))
+        # the answer before may have been on its way already
+        later = [await distance_mm(reports) for _ in range(3)]
+    assert later[-1] == 3250
+
+
+async def test_a_reading_carries_the_answer(line: SerialLine, profiles: Path) -> None:
+    async with opened(line, profiles) as reports:
+        reading = await anext(reports)
+    assert isinstance(reading, Reading)
+    assert reading.raw[:7] == bytes.fromhex("01 03 04 40 20 E5 60")
+    assert (reading.at, reading.meter) == (AT, f"{line.address}?profile=mine")
+
+
+async def test_input_registers_signed_low_word_first_and_scaled(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    slave.registers[4][2:4] = [0x86A0, 0x0001]  # 100000, low word first
+    profile = """
+format = "witnessmark profile 1"
+[modbus]
+function = 4
+register = 2
+type = "int32"
+word_order = "little"
+unit = "mm"
+scale = 0.1
+"""
+    async with opened(line, profiles, profile) as reports:
+        assert await distance_mm(reports) == 10_000.0
+    assert slave.requests[0].startswith(bytes.fromhex("01 04 00 02 00 02"))
+
+
+async def test_what_an_exception_says_is_a_fault(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    del slave.registers[3][5:]
+    async with opened(line, profiles) as reports:
+        fault = await anext(reports)
+    assert isinstance(fault, Fault)
+    assert fault.fault == "device 1: it has no such register (Modbus 02)"
+
+
+@pytest.mark.parametrize("value", [b"\x7f\xc0\0\0", b"\xbf\x80\0\0", b"\0\0\0\0", b"\x42\xc9\0\0"])
+async def test_a_number_that_is_no_distance_is_none(
+    line: SerialLine, slave: ModbusSlave, profiles: Path, value: bytes
+) -> None:
+    slave.set_number(4, value)  # not a number, -1 m, 0, 100.5 m
+    async with opened(line, profiles) as reports:
+        assert isinstance(await anext(reports), Noise)
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda answer: answer[:-1] + bytes([answer[-1] ^ 1]),
+        lambda answer: answer[:-2] + answer[-2:][::-1],
+        lambda answer: answer[:5],
+        lambda answer: answer + b"\0",
+        lambda answer: b"\0" + answer,
+        lambda answer: b"\x02" + answer[1:],
+    ],
+    ids=["checksum", "checksum swapped", "cut", "longer", "shifted", "another device"],
+)
+async def test_a_spoilt_answer_is_no_distance(
+    line: SerialLine, slave: ModbusSlave, profiles: Path, spoil: type[bytes]
+) -> None:
+    slave.spoil = spoil
+    async with opened(line, profiles) as reports:
+        for _ in range(2):
+            assert isinstance(await anext(reports), Noise)
+        slave.spoil = bytes
+        while isinstance(report := await anext(reports), Noise):
+            pass
+    assert isinstance(report, Reading)
+    assert report.distance_mm == pytest.approx(2514, abs=1e-3)
+
+
+async def test_an_adapter_that_echoes_does_no_harm(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    slave.spoil = lambda answer: slave.requests[-1] + answer
+    async with opened(line, profiles) as reports:
+        assert await distance_mm(reports) == pytest.approx(2514, abs=1e-3)
+
+
+async def test_the_status_register_goes_before_the_number(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    status = 'status = { register = 9, ok = [7], faults = { 2 = "too little light" } }'
+    slave.registers[3][9] = 2
+    async with opened(line, profiles, PROFILE + status) as reports:
+        assert await anext(reports) == Fault(
+            "too little light",
+            AT,
+            f"{line.address}?profile=mine",
+            slave.answer(bytes.fromhex("01 03 00 09 00 01 54 08")),
+        )
+        slave.registers[3][9] = 5
+        while (fault := await anext(reports)) and "light" in getattr(fault, "fault", ""):
+            pass
+        assert isinstance(fault, Fault)
+        assert fault.fault == "the meter's status is 5"
+        slave.registers[3][9] = 7
+        while isinstance(report := await anext(reports), Fault):
+            pass
+    assert isinstance(report, Reading)
+
+
+async def test_only_changes_leaves_out_what_was_shown_before(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    async with opened(line, profiles, PROFILE + "only_changes = true") as reports:
+        assert await distance_mm(reports) == pytest.approx(2514, abs=1e-3)
+        asked = len(slave.requests)
+        while len(slave.requests) < asked + 3:  # noqa: ASYNC110 - the slave has its own thread
+            await asyncio.sleep(0.01)
+        slave.set_number(4, struct.pack(">f", 2.0))
+        assert await distance_mm(reports) == 2000
+
+
+async def test_a_device_that_never_answers_is_unreachable(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    slave.device = 2
+    with pytest.raises(MeterUnreachable, match="the device does not answer"):
+        async with opened(line, profiles):
+            pass
+
+
+async def test_a_device_that_falls_silent_is_lost(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    async with opened(line, profiles) as reports:
+        await distance_mm(reports)
+        slave.spoil = lambda _answer: b""
+        with pytest.raises(MeterLost, match="the device does not answer"):
+            await readings_to_the_end(reports)
+
+
+async def test_unplugging_is_a_loss(line: SerialLine, profiles: Path) -> None:
+    async with opened(line, profiles) as reports:
+        await distance_mm(reports)
+        line.unplug()
+        with pytest.raises(MeterLost, match="the meter is gone"):
+            await readings_to_the_end(reports)
+
+
+async def test_bytes_that_nobody_asked_for_are_noise(line: SerialLine, profiles: Path) -> None:
+    slow = PROFILE.replace("every = 0.05", "every = 60")
+    async with opened(line, profiles, slow) as reports:
+        await distance_mm(reports)
+        line.send(bytes.fromhex("01 03 04 40 20 E5 60"))
+        assert isinstance(await anext(reports), Noise)
+
+
+async def test_it_is_asked_at_once_when_told_to(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    (profiles / "mine.toml").write_text(PROFILE.replace("every = 0.05", "every = 3600"))
+    driver = open_driver(f"{line.address}?profile=mine")
+    async with contextlib.aclosing(driver.reports()) as reports:
+        await anext(reports)
+        await distance_mm(reports)
+        slave.set_number(4, struct.pack(">f", 1.5))
+        assert hasattr(driver, "fire")
+        driver.fire()
+        assert await distance_mm(reports) == 1500
+
+
+@pytest.mark.parametrize("name", ["modbus-float-metres", "modbus-millimetres"])
+async def test_the_shipped_profiles_read(line: SerialLine, slave: ModbusSlave, name: str) -> None:
+    number = struct.pack(">f", 2.5) if "float" in name else struct.pack(">I", 2500)
+    slave.set_number(0, number)
+    driver = open_driver(f"{line.address}?profile={name}")
+    async with contextlib.aclosing(driver.reports()) as reports:
+        await anext(reports)
+        assert await distance_mm(reports) == 2500
+
+
+def test_a_profile_for_bluetooth_is_refused(profiles: Path) -> None:
+    text = 'format = "witnessmark profile 1"\n[text]\n[bluetooth]\ncharacteristic = "2ac5"\n'
+    (profiles / "mine.toml").write_text(text)
+    with pytest.raises(BadInput, match='profile "mine" is for Bluetooth'):
+        open_driver("serial:/dev/ttyUSB0?profile=mine")
+
+
+def test_a_unit_beside_a_profile_is_refused() -> None:
+    with pytest.raises(BadInput, match="leave unit out"):
+        open_driver("serial:/dev/ttyUSB0?profile=text-metres&unit=ft")
