@@ -29,6 +29,10 @@ class WallLine(NamedTuple):
         """Perpendicular distance of a point; positive inside the room."""
         return self.normal_along * point[0] + self.normal_out * point[1] + self.offset_mm
 
+    def nearer(self, by_mm: float) -> WallLine:
+        """The surface of what stands proud of this wall."""
+        return self._replace(offset_mm=self.offset_mm - by_mm)
+
 
 class SideFrame(NamedTuple):
     """The frame of one cabinet in a room: origin and axes in plan, and the four walls in it."""

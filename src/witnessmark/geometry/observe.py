@@ -9,8 +9,9 @@ wall of unit normal n (into the room) and offset c stands at h = n.p + c from th
     point     |p - seat|, or |p_left - p_right|    straight
     spot      n.(p + L f) + c, L = h_back / q      the dot on the back wall, from a side wall
 
-and dp/dt = -I f - b i. A reading is that distance times (1 + scale) plus the zero error of the
-meter, two unknowns that all its shots share.
+and dp/dt = -I f - b i. What stands proud of a wall by k, at the height of the beam, makes its c
+less by k. A reading is that distance times (1 + scale) plus the zero error of the meter, two
+unknowns that all its shots share.
 """
 
 from __future__ import annotations
@@ -24,8 +25,8 @@ import numpy as np
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.frame import side_frame
-from witnessmark.geometry.walls import Pose, WallShots
-from witnessmark.model import AimedAt, Held, Setup, Shot, ShotKind, Side, TouchPoint, Wall
+from witnessmark.geometry.walls import Pose, WallShots, beam_height_mm
+from witnessmark.model import AimedAt, Held, Room, Setup, Shot, ShotKind, Side, TouchPoint, Wall
 
 _WALL_AIMS = tuple(AimedAt(wall.value) for wall in Wall)
 _AIMS = {
@@ -45,17 +46,32 @@ def touch_point(setup: Setup, kind: ShotKind) -> TouchPoint:
     Raises:
         BadInput: when the cabinet has no such point, or the shot cannot be held and aimed so.
     """
-    return _point_of(kind, setup.cabinets[kind.cabinet].touch_points)
+    return _point_of(setup.room, kind, setup.cabinets[kind.cabinet].touch_points)
 
 
-def _point_of(kind: ShotKind, points: dict[str, TouchPoint]) -> TouchPoint:
+def _point_of(room: Room, kind: ShotKind, points: dict[str, TouchPoint]) -> TouchPoint:
     if kind.to not in _AIMS[kind.held]:
         right = ", ".join(_AIMS[kind.held])
         raise BadInput(f'to: "{kind.to}" cannot be read held = "{kind.held}"; it goes to {right}')
     if kind.point not in points:
         known = ", ".join(points)
         raise BadInput(f'point: the {kind.cabinet} cabinet has no "{kind.point}"; it has {known}')
+    _check_there_is_a_wall(room, kind)
     return points[kind.point]
+
+
+def _check_there_is_a_wall(room: Room, kind: ShotKind) -> None:
+    """A beam that leaves the cabinet needs a wall to fall on; a datum line is none."""
+    if kind.held is Held.CABINET and Wall(kind.to) in room.datum:
+        raise BadInput(
+            f"held: the beam of a meter on the cabinet cannot meet the {kind.to} datum line; "
+            'measure square to the line with a tape, held = "wall"'
+        )
+    if kind.held is Held.SPOT and Wall.BACK in room.datum:
+        raise BadInput(
+            "held: a spot shot needs a back wall for its dot, and there is a datum line; measure "
+            'square to the line with a tape, held = "wall"'
+        )
 
 
 class ShotModel:
@@ -89,7 +105,7 @@ class ShotModel:
             self._base[: self.shots, self.zero_column] = 1.0
         self._setup = setup
         named = {side: setup.cabinets[side].touch_points for side in self.sides}
-        points = [_point_of(kind, named[kind.cabinet]) for kind in kinds]
+        points = [_point_of(setup.room, kind, named[kind.cabinet]) for kind in kinds]
         self.to_walls = WallShots(setup.room, meter, self.sides, kinds, points)
         self._others = [
             (row, kind, point)
@@ -151,7 +167,7 @@ class ShotModel:
         }
         own = _Stand(setup, kind.cabinet, poses[kind.cabinet], point)
         if kind.held is Held.SPOT:
-            return own.spot(Wall(kind.to.value))
+            return own.spot(Wall(kind.to.value), beam_height_mm(kind, point))
         if kind.to is AimedAt.SEAT:
             return own.straight_to(own.frame.from_plan(setup.seat.plan))
         other_side = kind.cabinet.other
@@ -175,6 +191,7 @@ class _Stand:
         self, setup: Setup, side: Side, pose: tuple[float, ...], point: TouchPoint
     ) -> None:
         self.side = side
+        self.room = setup.room
         self.frame = side_frame(setup.room, side)
         side_mm, setback_mm, toe_in = pose
         self.forward = (math.sin(toe_in), math.cos(toe_in))
@@ -209,8 +226,11 @@ class _Stand:
         )
         return distance, {self.side: self._gradient(*toward)}
 
-    def spot(self, wall: Wall) -> tuple[float, dict[Side, Gradient]]:
-        back, measured = self.frame.walls[Wall.BACK], self.frame.walls[wall]
+    def spot(self, wall: Wall, height_mm: float) -> tuple[float, dict[Side, Gradient]]:
+        back, measured = (
+            self.frame.walls[met].nearer(self.room.proud_mm(met, height_mm))
+            for met in (Wall.BACK, wall)
+        )
         slope = -(back.normal_along * self.forward[0] + back.normal_out * self.forward[1])
         slope_turn = -(back.normal_along * self.inward[0] + back.normal_out * self.inward[1])
         beam = back.distance_mm(self.position) / slope

@@ -11,9 +11,19 @@ from collections.abc import Iterator, Mapping
 import msgspec
 import numpy as np
 
-from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
+from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustment
 from witnessmark.geometry.pose import Located, predict
-from witnessmark.model import BOX_POINTS, AimedAt, Held, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import (
+    BOX_POINTS,
+    AimedAt,
+    Held,
+    Placement,
+    Setup,
+    Shot,
+    ShotKind,
+    Side,
+    Wall,
+)
 
 _TIED = 0.999
 """Standardised residuals nearer to each other than this are of shots that only check each other."""
@@ -35,17 +45,14 @@ class ShotCheck(msgspec.Struct, frozen=True):
 def check_shots(setup: Setup, shots: list[Shot], located: Located) -> list[ShotCheck]:
     """Residual, standardised residual and suspicion of each shot, in the order of the shots."""
     adjustment = located.adjustment
-    size = np.abs(adjustment.standardised)
-    # the meter's zero and scale take part, so that an odd meter is not blamed on a shot
-    limit = max(CRITICAL_STANDARDISED_RESIDUAL, _TIED * float(size.max()))
-    suspects = [row for row in range(len(shots)) if size[row] > limit]
+    suspects = suspect_rows(adjustment, len(shots))
     checks = []
     for row, shot in enumerate(shots):
         residual, redundancy = float(adjustment.residuals[row]), float(adjustment.redundancy[row])
         suspect = row in suspects
         cause = None
         if suspect and len(suspects) > 1:
-            cause = "it and another shot contradict each other; repeat both"
+            cause = "the suspect shots contradict one another; repeat them"
         elif suspect:
             expected = shot.reading_mm + residual / redundancy
             cause = likely_cause(setup, located.placements, shot, expected)
@@ -55,6 +62,14 @@ def check_shots(setup: Setup, shots: list[Shot], located: Located) -> list[ShotC
             )
         )
     return checks
+
+
+def suspect_rows(adjustment: Adjustment, readings: int) -> list[int]:
+    """Which of the first ``readings`` rows are suspect: the worst one, and those tied with it."""
+    size = np.abs(adjustment.standardised)
+    # the meter's zero and scale take part, so that an odd meter is not blamed on a reading
+    limit = max(CRITICAL_STANDARDISED_RESIDUAL, _TIED * float(size.max()))
+    return [row for row in range(readings) if size[row] > limit]
 
 
 def likely_cause(
@@ -96,14 +111,19 @@ def _slips(
     setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind, expected_mm: float
 ) -> Iterator[tuple[str, float]]:
     """Mistakes with an exact signature: words, and the reading that each would have given."""
+    yield from reading_slips(expected_mm)
+    if kind.held in (Held.WALL, Held.CABINET):
+        yield from _other_shots(setup, placements, kind)
+
+
+def reading_slips(expected_mm: float) -> Iterator[tuple[str, float]]:
+    """Mistakes in reading or writing down a length, and what each would have given."""
     yield "feet mistaken for metres", expected_mm / 0.3048
     yield "metres mistaken for feet", expected_mm * 0.3048
     yield "decimal point one place too far right", expected_mm * 10
     yield "decimal point one place too far left", expected_mm / 10
     for reading_mm in _transposed(round(expected_mm)):
         yield "two digits changed places", reading_mm
-    if kind.held in (Held.WALL, Held.CABINET):
-        yield from _other_shots(setup, placements, kind)
 
 
 def _transposed(reading_mm: int) -> Iterator[float]:
@@ -124,7 +144,9 @@ def _other_shots(
         if name != kind.point:
             other = msgspec.structs.replace(kind, point=name)
             yield f"taken from {name} instead of {kind.point}", predict(setup, placements, other)
-    for wall in (AimedAt.FRONT, AimedAt.BACK, AimedAt.LEFT, AimedAt.RIGHT):
-        if wall is not kind.to:
-            other = msgspec.structs.replace(kind, to=wall)
+    for wall in Wall:
+        to = AimedAt(wall)
+        is_met = kind.held is Held.WALL or wall not in setup.room.datum
+        if to is not kind.to and is_met:
+            other = msgspec.structs.replace(kind, to=to)
             yield f"taken to the {wall} wall instead", predict(setup, placements, other)

@@ -22,6 +22,8 @@ Form = tuple[float, float, float, float, float]
 Pose = tuple[float, float, float]
 """Side and setback in mm, toe-in in radians."""
 
+_WEAK = 0.1
+"""Walls nearly in parallel, which tell a position no better than this, are not begun from."""
 _FLAT_MM2 = 1e-6
 """Misfits that differ by no more than this between all toe-ins do not tell the toe-in."""
 
@@ -53,7 +55,8 @@ class WallShots:
                 place = sides.index(kind.cabinet)
                 rows[place].append(row)
                 frame = side_frame(room, kind.cabinet)
-                self._forms[:, row, _own(place)] = _forms(frame, kind, points[row])
+                proud_mm = room.proud_mm(Wall(kind.to), beam_height_mm(kind, points[row]))
+                self._forms[:, row, _own(place)] = _forms(frame, kind, points[row], proud_mm)
         for place in range(cabinets):
             for offset in (0, 1):
                 self._state[4 * place + offset, 3 * place + offset + 1] = 1.0
@@ -70,11 +73,14 @@ class WallShots:
         self._positions = np.linalg.pinv(linear)[:, :-1]
         self._left = np.eye(len(linear) - 1) - linear[:-1] @ self._positions
         self._zero_mm = meter.zero_mm
+        # noise alone makes five standard deviations of difference between the two very seldom
+        self._unlikely_mm2 = 1.0 + (5.0 * meter.shot_sigma_mm) ** 2 / 2
         self._turning: list[tuple[FloatArray, FloatArray, list[float]] | None] = []
         for place, own in enumerate(rows):
             height, beam = np.zeros((2, len(linear) - 1, 3))
             height[own], beam[own] = self._forms[:, own][:, :, _own(place)[2:]]
-            fixed = np.linalg.matrix_rank(linear[own, 2 * place : 2 * place + 2], tol=1e-6) == 2
+            position = linear[own, 2 * place : 2 * place + 2]
+            fixed = len(own) > 2 and np.linalg.matrix_rank(position, tol=_WEAK) == 2
             self._turning.append((height, beam, beam[own[0]].tolist()) if fixed else None)
 
     def __call__(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -107,7 +113,7 @@ class WallShots:
             if turning is not None:
                 height, beam, (by_sine, by_cosine, constant) = turning
                 forms = height - readings[:, None] * beam
-                toe_in = _least(forms.T @ self._left @ forms, likely)
+                toe_in = _least(forms.T @ self._left @ forms, likely, self._unlikely_mm2)
                 if toe_in is not None:
                     sine, cosine = math.sin(toe_in), math.cos(toe_in)
                     right -= forms @ (sine, cosine, 1.0)
@@ -127,8 +133,15 @@ def _own(place: int) -> list[int]:
     return [*range(4 * place, 4 * place + 4), -1]
 
 
-def _forms(frame: SideFrame, kind: ShotKind, point: TouchPoint) -> tuple[Form, Form]:
-    """The forms h = n.p + c and q = -n.e of a shot; e is the beam."""
+def beam_height_mm(kind: ShotKind, point: TouchPoint) -> float:
+    """How high above the floor a shot from ``point`` runs."""
+    return point.height_mm if kind.height_mm is None else kind.height_mm
+
+
+def _forms(
+    frame: SideFrame, kind: ShotKind, point: TouchPoint, proud_mm: float
+) -> tuple[Form, Form]:
+    """The forms h = n.p + c and q = -n.e of a shot; e is the beam, c less what stands proud."""
     wall = Wall(kind.to)
     normal_along, normal_out, offset = frame.walls[wall]
     inward, back = point.inward_mm, point.back_mm
@@ -137,7 +150,7 @@ def _forms(frame: SideFrame, kind: ShotKind, point: TouchPoint) -> tuple[Form, F
         normal_along * frame.per_setback + normal_out,
         -normal_out * inward - normal_along * back,
         normal_along * inward - normal_out * back,
-        offset,
+        offset - proud_mm,
     )
     if kind.held is Held.WALL:
         return height, (0.0, 0.0, 0.0, 0.0, 1.0)
@@ -148,7 +161,7 @@ def _forms(frame: SideFrame, kind: ShotKind, point: TouchPoint) -> tuple[Form, F
     return height, (0.0, 0.0, -sign * normal_out, sign * normal_along, 0.0)
 
 
-def _least(form: FloatArray, likely: float) -> float | None:
+def _least(form: FloatArray, likely: float, unlikely_mm2: float) -> float | None:
     """The t, radians, at which (sin t, cos t, 1) form (sin t, cos t, 1) is least.
 
     Along its principal direction the form is least where sin(t + bearing) has one value. Two t have
@@ -166,8 +179,8 @@ def _least(form: FloatArray, likely: float) -> float | None:
     def misfit(t: float) -> float:
         s, c = math.sin(t), math.cos(t)
         fit: float = (ss * s + 2 * sc * c + 2 * s1) * s + (cc * c + 2 * c1) * c
-        # less a cosine: where both fit to a millimetre, the one that is turned more like the likely
-        return fit - math.cos(t - likely)
+        # less a cosine: where both fit about alike, the one that is turned more like the likely
+        return fit - unlikely_mm2 * math.cos(t - likely)
 
     # noise can push the value past 1: then the nearest that there is serves
     turn = math.asin(max(-1.0, min(value, 1.0)))

@@ -22,11 +22,11 @@ class FloorPoint(msgspec.Struct, frozen=True):
 def tape_points(
     room: Room, side: Side, cabinet: Cabinet, placement: Placement
 ) -> dict[str, FloorPoint]:
-    """Every touch point of a cabinet by name, from its own side wall and the front wall."""
+    """Every point of a cabinet itself by name, from its own side wall and the front wall."""
     frame = side_frame(room, side)
     return {
         name: FloorPoint(*frame.tape_distances(frame.point(placement, touch)))
-        for name, touch in cabinet.touch_points.items()
+        for name, touch in cabinet.body_points.items()
     }
 
 
@@ -64,7 +64,7 @@ def overlap(first: Sequence[PlanPoint], second: Sequence[PlanPoint]) -> bool:
 
 
 def _extremes(cabinet: Cabinet) -> Iterator[TouchPoint]:
-    return chain(cabinet.touch_points.values(), cabinet.feet.values())
+    return chain(cabinet.body_points.values(), cabinet.feet.values())
 
 
 def _normals(*outlines: Sequence[PlanPoint]) -> Iterator[PlanPoint]:

@@ -10,11 +10,14 @@ from witnessmark.layout.band import Band
 from witnessmark.layout.footprint import band, gap_mm, outline, overlap
 from witnessmark.layout.start import InLane, Stance, Start, Triangle
 from witnessmark.layout.stations import Station
+from witnessmark.layout.zones import holds, shared_mm2
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Side, Wall
+from witnessmark.model import Cabinet, KeepClear, Pair, Placement, Room, Seat, Side, Wall
 
 HARDLY_MM = 0.05
 """Less than any unit prints."""
+_HARDLY_MM2 = 1.0
+"""Less floor than anyone can see."""
 
 _WALLS: dict[str, Callable[[Side], Wall]] = {
     "the front wall": lambda _: Wall.FRONT,
@@ -73,14 +76,21 @@ def conflicts(scene: Scene) -> tuple[str, ...]:
         *_no_station(scene),
         *_too_broad_for_lane(scene),
         *_through_walls(scene),
+        *_into_fittings(scene),
         *_overlapping(scene),
+        *_in_the_way(scene),
     )
+
+
+def _walls(room: Room) -> list[Wall]:
+    """The sides that have a wall: what is beyond a datum line is not outside the room."""
+    return [wall for wall in Wall if wall not in room.datum]
 
 
 def _seat_outside(scene: Scene) -> Iterator[str]:
     frame = side_frame(scene.room, Side.LEFT)
     head = frame.from_plan(scene.seat.plan)
-    for wall in Wall:
+    for wall in _walls(scene.room):
         inside = frame.walls[wall].distance_mm(head)
         if inside <= 0:
             yield f"The seat is outside the room, {scene.say(-inside)} beyond the {wall} wall."
@@ -142,6 +152,8 @@ def _through_walls(scene: Scene) -> Iterator[str]:
             name: str = name,
             wall_of: Callable[[Side], Wall] = wall_of,
         ) -> str | None:
+            if wall_of(side) in scene.room.datum:
+                return None
             beyond = -gap_mm(scene.room, side, cabinet, placement, wall_of(side))
             if beyond <= HARDLY_MM:
                 return None
@@ -151,6 +163,37 @@ def _through_walls(scene: Scene) -> Iterator[str]:
             return words
 
         yield from told(scene, rest)
+
+
+def _into_fittings(scene: Scene) -> Iterator[str]:
+    """Cabinets where a skirting board, radiator or panel already is."""
+    for name, wall_of in _WALLS.items():
+
+        def rest(
+            side: Side,
+            cabinet: Cabinet,
+            placement: Placement,
+            name: str = name,
+            wall_of: Callable[[Side], Wall] = wall_of,
+        ) -> str | None:
+            proud = _proud_mm(scene.room, wall_of(side), cabinet)
+            gap = gap_mm(scene.room, side, cabinet, placement, wall_of(side))
+            # through the wall itself is told already
+            if proud - gap <= HARDLY_MM or gap < -HARDLY_MM:
+                return None
+            return f"reaches {scene.say(proud - gap)} into what stands proud of {name}"
+
+        yield from told(scene, rest)
+
+
+def _proud_mm(room: Room, wall: Wall, cabinet: Cabinet) -> float:
+    """How far that stands proud of a wall which begins no higher than the cabinet is known to be.
+
+    A cabinet is at least as high as its acoustic height.
+    """
+    known_mm = cabinet.acoustic_height_mm or 0.0
+    met = (o for o in room.offsets if o.wall is wall and o.from_height_mm <= known_mm)
+    return max((offset.proud_mm for offset in met), default=0.0)
 
 
 def _overlapping(scene: Scene) -> Iterator[str]:
@@ -164,3 +207,20 @@ def _overlapping(scene: Scene) -> Iterator[str]:
             f"The cabinets overlap: {scene.say(scene.stance.base_mm)} from baffle to baffle is too "
             "little."
         )
+
+
+def _in_the_way(scene: Scene) -> Iterator[str]:
+    """Cabinets and a seat on floor that is to be kept clear."""
+    for zone in scene.room.keep_clear:
+
+        def rest(
+            side: Side, cabinet: Cabinet, placement: Placement, zone: KeepClear = zone
+        ) -> str | None:
+            taken = outline(scene.room, side, cabinet, placement)
+            if shared_mm2(zone, taken) <= _HARDLY_MM2:
+                return None
+            return f'stands in the way of "{zone.name}", which is to be kept clear'
+
+        yield from told(scene, rest)
+        if holds(zone, scene.seat.plan):
+            yield f'The seat is in the way of "{zone.name}", which is to be kept clear.'

@@ -2,24 +2,39 @@
 
 from witnessmark.model.cabinet import (
     BOX_POINTS,
+    STRAIGHTEDGE_POINTS,
     Cabinet,
     Placement,
     TouchPoint,
 )
 from witnessmark.model.command import Act, Command, Revised
-from witnessmark.model.meter import Meter, Reading
-from witnessmark.model.room import PlanPoint, Room, Seat, Side, Wall
+from witnessmark.model.fittings import KeepClear, WallOffset
+from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
+from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
+from witnessmark.model.room import Room, Seat
 from witnessmark.model.setup import Pair, Setup, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
+from witnessmark.model.survey import DatumLine, Flush, Mark, Measure, Shortest, Straight
+from witnessmark.model.thread import pitch_mm
 
 __all__ = [
     "BOX_POINTS",
+    "BY_TAPE",
+    "STRAIGHTEDGE_POINTS",
     "Act",
     "AimedAt",
     "Cabinet",
     "Command",
+    "Corner",
+    "DatumLine",
+    "Edge",
+    "Flush",
     "Held",
+    "KeepClear",
+    "Mark",
+    "Measure",
     "Meter",
+    "Mirror",
     "Pair",
     "Placement",
     "PlanPoint",
@@ -28,10 +43,14 @@ __all__ = [
     "Room",
     "Seat",
     "Setup",
+    "Shortest",
     "Shot",
     "ShotKind",
     "Side",
+    "Straight",
     "Tolerance",
     "TouchPoint",
     "Wall",
+    "WallOffset",
+    "pitch_mm",
 ]

@@ -7,30 +7,40 @@ from typing import Self
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.thread import pitch_mm
 
 BOX_POINTS = ("front-inner", "front-outer", "rear-inner", "rear-outer")
 """The touch points that every box has: the four lower corners."""
+STRAIGHTEDGE_POINTS = ("straightedge-inner", "straightedge-outer")
+"""The touch points that a straightedge across the baffle adds: its two ends."""
+STRAIGHTEDGE_REACH_MM = 30.0
+"""How far a straightedge must reach past each side, for a beam to pass beside the cabinet."""
 
 
 class TouchPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A point of a cabinet, mm from the reference point (middle of the baffle's lower edge).
 
     ``inward_mm`` is positive toward the other cabinet, ``back_mm`` positive from the baffle to the
-    rear.
+    rear, ``height_mm`` that above the floor.
     """
 
     inward_mm: float
     back_mm: float
+    height_mm: float = 0.0
 
 
 class Cabinet(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The size of one cabinet, mm, its own touch points and where its feet are.
 
     The acoustic height is that of the point on the baffle to which the listener's path is counted.
-    Without ``feet`` the four lower corners are taken.
+    Without ``feet`` the four lower corners are taken; ``thread`` is that of their spikes, such as
+    ``M8`` or ``1/4-20``. A box that tapers names its ``rear-inner`` and ``rear-outer`` where they
+    are. ``straightedge_mm`` is the length of a straightedge that is held across the baffle,
+    centred, so that its ends are touch points too.
 
     Raises:
-        BadInput: when a size is not positive.
+        BadInput: when a size is not positive, the thread is not known, or the straightedge does not
+            reach past the baffle on both sides.
     """
 
     width_mm: float
@@ -38,19 +48,30 @@ class Cabinet(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     acoustic_height_mm: float | None = None
     points: dict[str, TouchPoint] = {}
     feet: dict[str, TouchPoint] = {}
+    thread: str | None = None
+    straightedge_mm: float | None = None
 
     def __post_init__(self) -> None:
         for name, value in (("width", self.width_mm), ("depth", self.depth_mm)):
             if not 20 <= value <= 3000:
                 raise BadInput(f"cabinet.{name}: {value:g} mm must lie between 20 mm and 3 m")
+        if self.thread is not None:
+            pitch_mm(self.thread)
+        if self.straightedge_mm is not None:
+            least = self.width_mm + 2 * STRAIGHTEDGE_REACH_MM
+            if not least <= self.straightedge_mm <= 4000:
+                raise BadInput(
+                    f"cabinet.straightedge: {self.straightedge_mm:g} mm must lie between "
+                    f"{least:g} mm, to reach past the baffle on both sides, and 4 m"
+                )
 
     def __hash__(self) -> int:
         # the dicts have no hash; cabinets that differ in them alone are told apart by ==
         return hash((self.width_mm, self.depth_mm))
 
     @property
-    def touch_points(self) -> dict[str, TouchPoint]:
-        """Every point a meter can be held to, by name: the box's four and the cabinet's own."""
+    def body_points(self) -> dict[str, TouchPoint]:
+        """The touch points that are part of the cabinet: the box's four and the cabinet's own."""
         half = self.width_mm / 2
         corners = {
             "front-inner": TouchPoint(half, 0.0),
@@ -61,11 +82,23 @@ class Cabinet(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return corners | self.points
 
     @property
+    def touch_points(self) -> dict[str, TouchPoint]:
+        """Every point a meter can be held to, by name: the cabinet's and the straightedge's ends.
+
+        The ends are those of the face that lies on the baffle.
+        """
+        if self.straightedge_mm is None:
+            return self.body_points
+        half = self.straightedge_mm / 2
+        ends = (TouchPoint(half, 0.0), TouchPoint(-half, 0.0))
+        return self.body_points | dict(zip(STRAIGHTEDGE_POINTS, ends, strict=True))
+
+    @property
     def standing_points(self) -> dict[str, TouchPoint]:
         """Where the cabinet meets the floor, by name."""
         if self.feet:
             return self.feet
-        points = self.touch_points
+        points = self.body_points
         return {name: points[name] for name in BOX_POINTS}
 
 

@@ -23,6 +23,8 @@ class Act(enum.StrEnum):
     """Take the questioned reading as it is."""
     DROP = "drop"
     """Throw the questioned reading away."""
+    THERE = "there"
+    """Take the questioned reading for the other shot that it fits."""
     MOVED = "moved"
     """The cabinet was moved: measure it afresh."""
     OTHER = "other"

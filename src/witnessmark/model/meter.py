@@ -2,12 +2,28 @@
 
 from __future__ import annotations
 
+import enum
 import math
 from datetime import datetime
+from typing import Final
 
 import msgspec
 
 from witnessmark.errors import BadInput
+
+BY_TAPE: Final = "tape"
+"""``Reading.meter`` of what was read off a tape, which has none of the meter's errors."""
+
+
+class Edge(enum.StrEnum):
+    """The part of the meter that is held where a distance begins."""
+
+    REAR = "rear"
+    FRONT = "front"
+    THREAD = "thread"
+    """The tripod thread."""
+    OTHER = "other"
+    """An end piece, a plate, whatever the person holds to the mark."""
 
 
 class Meter(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -18,20 +34,32 @@ class Meter(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     deviation of the one zero error shared by all shots of the meter, ``scale_ppm`` that of its one
     scale error.
 
+    Two lengths of either sign are added to each of its readings: ``zero_correction_mm`` takes the
+    zero error away as far as it is known (``zero_mm`` says how well that is), ``edge_offset_mm``
+    makes the distance count from the ``edge`` that is held, where the meter counts from elsewhere.
+
     Raises:
-        BadInput: when a figure is negative, or repeatability and resolution are both zero.
+        BadInput: when a standard deviation is negative, repeatability and resolution are both zero,
+            or a figure is out of all reason.
     """
 
     repeatability_mm: float = 0.5
     resolution_mm: float = 1.0
     zero_mm: float = 0.7
     scale_ppm: float = 0.0
+    zero_correction_mm: float = 0.0
+    edge: Edge = Edge.REAR
+    edge_offset_mm: float = 0.0
 
     def __post_init__(self) -> None:
         for name in ("repeatability", "resolution", "zero"):
             value = getattr(self, f"{name}_mm")
             if not 0 <= value <= 1000:
                 raise BadInput(f"meter.{name}: {value:g} mm must lie between 0 and 1 m")
+        for name in ("zero_correction", "edge_offset"):
+            value = getattr(self, f"{name}_mm")
+            if not -1000 <= value <= 1000:
+                raise BadInput(f"meter.{name}: {value:g} mm must lie between -1 m and 1 m")
         if not 0 <= self.scale_ppm <= 100_000:
             raise BadInput(f"meter.scale: {self.scale_ppm:g} ppm must lie between 0 and 100000")
         if self.shot_sigma_mm == 0:
@@ -45,6 +73,11 @@ class Meter(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """Standard uncertainty that each shot has of its own, mm."""
         return math.hypot(self.repeatability_mm, self.resolution_mm / math.sqrt(12))
 
+    @property
+    def added_mm(self) -> float:
+        """What is added to each reading of the meter, mm."""
+        return self.zero_correction_mm + self.edge_offset_mm
+
 
 class Reading(msgspec.Struct, frozen=True):
     """A number from a meter, when it came (UTC), from which meter, and the bytes it came in."""
@@ -53,3 +86,7 @@ class Reading(msgspec.Struct, frozen=True):
     at: datetime
     meter: str
     raw: bytes = b""
+
+    def from_the_edge_mm(self, meter: Meter) -> float:
+        """The distance from where the meter, or the tape, was held, mm."""
+        return self.distance_mm + (0.0 if self.meter == BY_TAPE else meter.added_mm)

@@ -1,55 +1,27 @@
-"""The room in its plan frame, its walls, and the seat.
-
-Plan frame: seen from above with the front wall (the wall behind the cabinets) at the top of the
-page; x runs from the left wall to the right as the listener sees it, y from the front wall toward
-the listener, origin in the front-left corner, millimetres.
-"""
+"""The room in its plan frame, its walls, and the seat."""
 
 from __future__ import annotations
 
-import enum
 import math
 from typing import Self
 
 import msgspec
 
 from witnessmark.errors import BadInput
-
-PlanPoint = tuple[float, float]
-"""(x, y) in the plan frame, millimetres."""
-
-
-class Side(enum.StrEnum):
-    """Which of the two cabinets, as the listener sees them."""
-
-    LEFT = "left"
-    RIGHT = "right"
-
-    @property
-    def other(self) -> Side:
-        """The cabinet on the other side."""
-        return Side.RIGHT if self is Side.LEFT else Side.LEFT
-
-
-class Wall(enum.StrEnum):
-    """The four walls, as the listener facing the cabinets names them."""
-
-    FRONT = "front"
-    BACK = "back"
-    LEFT = "left"
-    RIGHT = "right"
-
-    @classmethod
-    def beside(cls, side: Side) -> Wall:
-        """The own side wall of the cabinet on ``side``."""
-        return cls.LEFT if side is Side.LEFT else cls.RIGHT
+from witnessmark.model.fittings import KeepClear, WallOffset
+from witnessmark.model.plan import Corner, PlanPoint, Wall
 
 
 class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Four corners in the plan frame, mm; the floor is flat and the walls are straight.
 
+    ``datum`` names the sides without a wall: there a straight line (a string, a tape, a rug's edge)
+    takes the wall's place. ``offsets`` are what stands proud of the walls, ``keep_clear`` is floor
+    where nothing may stand.
+
     Raises:
-        BadInput: when the corners do not make a convex room of at least 0.5 m a side.
+        BadInput: when the corners do not make a convex room of at least 0.5 m a side, or a datum
+            line is named twice or has an offset.
     """
 
     front_left: PlanPoint
@@ -57,8 +29,12 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     back_right: PlanPoint
     back_left: PlanPoint
     height_mm: float | None = None
+    datum: tuple[Wall, ...] = ()
+    offsets: tuple[WallOffset, ...] = ()
+    keep_clear: tuple[KeepClear, ...] = ()
 
     def __post_init__(self) -> None:
+        self._check_datum()
         corners = self.corners
         if not all(math.isfinite(value) for corner in corners for value in corner):
             raise BadInput("room: every corner needs two finite numbers of millimetres")
@@ -74,6 +50,16 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
                 raise BadInput(
                     "room: the corners front_left, front_right, back_right, back_left must go "
                     "round the room in that order, each bending inward"
+                )
+
+    def _check_datum(self) -> None:
+        for wall in self.datum:
+            if self.datum.count(wall) > 1:
+                raise BadInput(f"datum: the {wall} line is named twice; name it once")
+            if any(offset.wall is wall for offset in self.offsets):
+                raise BadInput(
+                    f"offsets: nothing stands proud of the {wall} line, which is a datum line and "
+                    "no wall"
                 )
 
     @classmethod
@@ -107,13 +93,27 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     def wall(self, wall: Wall) -> tuple[PlanPoint, PlanPoint]:
         """The two ends of a wall, in the order in which the corners go round the room."""
-        front_left, front_right, back_right, back_left = self.corners
-        return {
-            Wall.FRONT: (front_left, front_right),
-            Wall.RIGHT: (front_right, back_right),
-            Wall.BACK: (back_right, back_left),
-            Wall.LEFT: (back_left, front_left),
-        }[wall]
+        start, end = (dict(zip(Corner, self.corners, strict=True))[corner] for corner in wall.ends)
+        return start, end
+
+    def side_length_mm(self, wall: Wall) -> float:
+        """Length of a wall or datum line from corner to corner."""
+        return math.dist(*self.wall(wall))
+
+    def side_name(self, wall: Wall) -> str:
+        """What is there, in words: ``front wall``, or ``right datum line``."""
+        return f"{wall} datum line" if wall in self.datum else f"{wall} wall"
+
+    def proud_mm(self, wall: Wall, height_mm: float) -> float:
+        """How far whatever a level beam at this height meets stands proud of a wall; 0 if bare."""
+        return max(
+            (
+                offset.proud_mm
+                for offset in self.offsets
+                if offset.wall is wall and offset.reaches(height_mm)
+            ),
+            default=0.0,
+        )
 
 
 class Seat(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

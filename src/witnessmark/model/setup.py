@@ -10,7 +10,8 @@ from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model.cabinet import Cabinet, Placement
 from witnessmark.model.meter import Meter
-from witnessmark.model.room import Room, Seat, Side
+from witnessmark.model.plan import Side
+from witnessmark.model.room import Room, Seat
 from witnessmark.model.shot import Held
 
 T = TypeVar("T")
@@ -35,12 +36,15 @@ class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     position_mm: float = 3.0
     toe_in_deg: float = 0.5
+    tilt_deg: float = 0.25
 
     def __post_init__(self) -> None:
         if not 0 < self.position_mm <= 1000:
             raise BadInput(f"tolerance.position: {self.position_mm:g} mm must lie above 0, to 1 m")
         if not 0 < self.toe_in_deg <= 45:
             raise BadInput(f"tolerance.toe_in: {self.toe_in_deg:g} must lie above 0, to 45 degrees")
+        if not 0 < self.tilt_deg <= 45:
+            raise BadInput(f"tolerance.tilt: {self.tilt_deg:g} must lie above 0, to 45 degrees")
 
 
 class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -48,6 +52,7 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     ``temperature_c`` of the air sets the speed of sound. ``held`` is how the shots to walls are
     taken: the meter flush on the cabinet, or square to the wall. Lengths are told in ``units``.
+    ``tilt_targets_deg`` are positive when the baffle leans back.
     """
 
     room: Room
@@ -59,3 +64,4 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     temperature_c: float = 20.0
     held: Held = Held.CABINET
     units: Units = Units.MM
+    tilt_targets_deg: Pair[float | None] = Pair[float | None](None, None)

@@ -6,7 +6,7 @@ import enum
 
 import msgspec
 
-from witnessmark.model.room import Side
+from witnessmark.model.plan import Side
 
 
 class Held(enum.StrEnum):
@@ -35,12 +35,17 @@ class AimedAt(enum.StrEnum):
 
 
 class ShotKind(msgspec.Struct, frozen=True):
-    """From which touch point of which cabinet, to what, held how."""
+    """From which touch point of which cabinet, to what, held how.
+
+    ``height_mm`` is that of the beam above the floor; without it the beam runs at the height of the
+    touch point. It decides whether a skirting board or the like is met instead of the wall.
+    """
 
     cabinet: Side
     point: str
     to: AimedAt
     held: Held
+    height_mm: float | None = None
 
 
 class Shot(msgspec.Struct, frozen=True):

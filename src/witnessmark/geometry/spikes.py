@@ -1,0 +1,146 @@
+"""How many turns of which spikes bring a cabinet to the tilt that is wanted.
+
+A cabinet stands on the tips of its feet. A foot that reaches e below the base at ``back_mm`` b from
+the baffle puts the base at a slope of tan t = -de/db, so that a change of tilt needs each foot to
+reach further by
+
+    (b_0 - b) (tan t_wanted - tan t_now)
+
+with b_0 anywhere: on the rear feet, and the front ones do the work, or the other way round. Feet in
+front of b_0 come out to lean the cabinet back. Because the change depends on b alone the cabinet
+does not lean sideways for it, on three feet or on four.
+
+Threads are right-handed. A spike that is screwed into the base from below is turned in
+anticlockwise as seen from above, which lowers the cabinet; clockwise seen from above brings it out,
+which raises it. The same holds for a foot that is turned from above through a plinth.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from fractions import Fraction
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.lengths import Units, format_length
+from witnessmark.model import Cabinet, pitch_mm
+
+SPIKE_CAUTION = (
+    "Turning spikes unsettles a cabinet: one person steadies it while another turns, a little at "
+    "each spike in turn, with no hand beneath it; loosen lock nuts first and tighten them after, "
+    "and leave as much thread in the base as the spike is thick."
+)
+
+_EIGHTH = Fraction(1, 8)
+_STILL_MM = 0.05
+"""A foot that moves by less than this is left alone."""
+
+
+class FootTurn(msgspec.Struct, frozen=True):
+    """What is done with one foot: ``raise_mm`` is how much further it reaches below the base.
+
+    ``turns`` is positive when the spike comes out, clockwise seen from above; None where the
+    thread is not known.
+    """
+
+    raise_mm: float
+    turns: float | None
+
+
+class SpikePlan(msgspec.Struct, frozen=True):
+    """The feet to turn, by name, and the same as sentences: what to do, and what would do as well.
+
+    Feet that are not named are left alone.
+    """
+
+    feet: dict[str, FootTurn]
+    words: tuple[str, ...]
+
+
+def spike_plan(
+    cabinet: Cabinet, tilt_deg: float, target_deg: float, units: Units = Units.TENTH_MM
+) -> SpikePlan:
+    """The turns that bring a cabinet from one tilt to another.
+
+    Those feet are turned of which there are fewer; among as many, those that are screwed in,
+    because that leaves more thread in the base.
+
+    Args:
+        cabinet: its feet, and their thread where it is known.
+        tilt_deg: how far the baffle leans back now.
+        target_deg: how far it should.
+        units: of the lengths in the sentences.
+
+    Raises:
+        BadInput: when the feet do not stand at least 50 mm behind one another.
+    """
+    backs = [foot.back_mm for foot in cabinet.standing_points.values()]
+    if max(backs) - min(backs) < 50:
+        raise BadInput(
+            "cabinet.feet: the front and rear feet stand less than 50 mm behind one another; "
+            "tilt cannot be set with them"
+        )
+    slope = math.tan(math.radians(target_deg)) - math.tan(math.radians(tilt_deg))
+    by_front, by_rear = (_moves(cabinet, pivot, slope) for pivot in (max(backs), min(backs)))
+    best, other = sorted((by_front, by_rear), key=_effort)
+    turn_deg = target_deg - tilt_deg
+    words = [_sentence(best, turn_deg, units), f"or {_sentence(other, turn_deg, units)}"]
+    return SpikePlan(best, tuple(words) if best else ())
+
+
+def _moves(cabinet: Cabinet, pivot_mm: float, slope: float) -> dict[str, FootTurn]:
+    pitch = None if cabinet.thread is None else pitch_mm(cabinet.thread)
+    moves = {}
+    for name, foot in cabinet.standing_points.items():
+        rise = (pivot_mm - foot.back_mm) * slope
+        if abs(rise) >= _STILL_MM:
+            moves[name] = FootTurn(rise, None if pitch is None else rise / pitch)
+    return moves
+
+
+def _effort(moves: dict[str, FootTurn]) -> tuple[int, bool]:
+    return len(moves), any(move.raise_mm > 0 for move in moves.values())
+
+
+def _sentence(moves: dict[str, FootTurn], turn_deg: float, units: Units) -> str:
+    """What to do with the feet; those that are turned alike are named together."""
+    alike: dict[str, list[str]] = {}
+    for name, move in moves.items():
+        alike.setdefault(_turn_words(move, units), []).append(name)
+    parts = []
+    for what, names in alike.items():
+        each, spikes = (" each", "spikes") if len(names) > 1 else ("", "spike")
+        parts.append(what.format(spikes=f"{spikes} at {_listed(names)}", each=each))
+    leans = "back" if turn_deg > 0 else "forward"
+    return f"{', '.join(parts)}: the baffle leans {abs(turn_deg):.2f}° further {leans}"
+
+
+def _turn_words(move: FootTurn, units: Units) -> str:
+    out = move.raise_mm > 0
+    length = format_length(abs(move.raise_mm), units)
+    if move.turns is None:
+        return f"{'lengthen' if out else 'shorten'} the {{spikes}} by {length}{{each}}"
+    way, clock, effect = (
+        ("out", "clockwise", "raises") if out else ("in", "anticlockwise", "lowers")
+    )
+    return (
+        f"turn the {{spikes}} {way} {turns_text(move.turns)}{{each}} ({clock} seen from above, "
+        f"which {effect} the cabinet there by {length})"
+    )
+
+
+def turns_text(turns: float) -> str:
+    """A number of turns to the nearest eighth, without its sign: ``1 3/8 turns``, ``1/8 turn``."""
+    eighths = round(abs(turns) / _EIGHTH)
+    whole, part = divmod(eighths * _EIGHTH, 1)
+    if not eighths:
+        return "less than 1/8 turn"
+    number = " ".join(str(value) for value in (whole, part) if value)
+    return f"{number} turn{'s' if eighths > 8 else ''}"
+
+
+def _listed(names: Iterable[str]) -> str:
+    *others, last = names
+    return f"{', '.join(others)} and {last}" if others else last

@@ -1,0 +1,263 @@
+"""How far a baffle leans, and where that sends its axis.
+
+Tilt is positive when the baffle leans back. A face that leans back by t is farther from a plumb
+line or wall in front of it the higher one looks; a rear face parallel to it comes nearer to what is
+behind. With two readings r_high and r_low taken d apart, measured along what the meter is held to,
+
+    held on the wall      r_high - r_low = +-d tan(t) / cos(a)    d straight up the wall
+    held on the cabinet   r_high - r_low = +-d tan(t)             d up the cabinet's face
+
+where a is the angle between the face and the wall in plan, and the sign is - behind the cabinet.
+The meter's zero is the same in both readings and drops out.
+"""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.geometry.frame import side_frame
+from witnessmark.geometry.pose import COVERAGE_FACTOR
+from witnessmark.geometry.verdict import Verdict, verdict
+from witnessmark.lengths import Units, format_length
+from witnessmark.model import Held, Meter, Placement, Setup, Side
+
+STEEPEST_DEG = 30.0
+"""A cabinet that leans by more than this was measured wrongly, or is about to fall."""
+
+
+class Tilt(msgspec.Struct, frozen=True):
+    """A tilt and its standard uncertainties, degrees.
+
+    ``own_deg`` is this tilt's own; ``shared_deg`` belongs to the instrument, and is taken to be the
+    same in all tilts that have one.
+    """
+
+    tilt_deg: float
+    own_deg: float
+    shared_deg: float = 0.0
+
+    @property
+    def standard_deg(self) -> float:
+        """Standard uncertainty in all."""
+        return math.hypot(self.own_deg, self.shared_deg)
+
+    @property
+    def expanded_deg(self) -> float:
+        """Expanded uncertainty (k = 2)."""
+        return COVERAGE_FACTOR * self.standard_deg
+
+
+class PlumbReadings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Two distances between a cabinet's face and a plumb line or wall, one above the other.
+
+    ``apart_mm`` is measured along what the meter is held to: straight up the wall or plumb line for
+    ``wall``, up the cabinet's face for ``cabinet``. ``behind`` says that
+    the rear face was measured against what is behind it. ``toe_in_deg`` is the angle in plan
+    between face and wall; with a plumb line right before the face it is 0. ``upright_deg`` is how
+    far the wall may be from plumb (standard uncertainty), 0 for a plumb line.
+
+    Raises:
+        BadInput: when the readings or their spacing make no sense.
+    """
+
+    low_mm: float
+    high_mm: float
+    apart_mm: float
+    held: Held = Held.WALL
+    behind: bool = False
+    toe_in_deg: float = 0.0
+    apart_sigma_mm: float = 1.0
+    upright_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in ("low", "high"):
+            value = getattr(self, f"{name}_mm")
+            if not 0 <= value <= 100_000:
+                raise BadInput(f"tilt.{name}: {value:g} mm must be a distance of 0 to 100 m")
+        if not 50 <= self.apart_mm <= 5000:
+            raise BadInput(
+                f"tilt.apart: {self.apart_mm:g} mm must lie between 50 mm and 5 m; take the two "
+                "readings as far above one another as the cabinet allows"
+            )
+        if self.held not in (Held.WALL, Held.CABINET):
+            raise BadInput('tilt.held: it must be "wall" or "cabinet"')
+        if not -60 <= self.toe_in_deg <= 60:
+            raise BadInput(f"tilt.toe_in: {self.toe_in_deg:g} must lie between -60 and 60 degrees")
+        if not (0 <= self.apart_sigma_mm <= 100 and 0 <= self.upright_deg <= 5):
+            raise BadInput(
+                "tilt: the uncertainty of the spacing must lie between 0 and 100 mm, that of the "
+                "wall's uprightness between 0 and 5 degrees"
+            )
+
+
+class Inclinometer(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Error model of an inclinometer: standard deviations, degrees.
+
+    ``resolution_deg`` is the step of the display; ``zero_deg`` belongs to the one zero error that
+    all its readings share.
+
+    Raises:
+        BadInput: when a figure is negative or makes no sense.
+    """
+
+    repeatability_deg: float = 0.05
+    resolution_deg: float = 0.1
+    zero_deg: float = 0.1
+
+    def __post_init__(self) -> None:
+        for name in ("repeatability", "resolution", "zero"):
+            value = getattr(self, f"{name}_deg")
+            if not 0 <= value <= 10:
+                raise BadInput(f"inclinometer.{name}: {value:g} must lie between 0 and 10 degrees")
+
+
+def tilt_from_distances(readings: PlumbReadings, meter: Meter) -> Tilt:
+    """Tilt of a face from two distances, the meter's own spread carried into it.
+
+    The uncertainty of ``toe_in_deg`` and the meter's scale are left out: of a tilt of 2 degrees
+    they make less than a hundredth of one.
+
+    Raises:
+        BadInput: when the readings would mean a cabinet that is falling over.
+    """
+    cosine = math.cos(math.radians(readings.toe_in_deg)) if readings.held is Held.WALL else 1.0
+    base = readings.apart_mm / cosine * (-1 if readings.behind else 1)
+    slope = (readings.high_mm - readings.low_mm) / base
+    tilt = math.degrees(math.atan(slope))
+    if abs(tilt) > STEEPEST_DEG:
+        raise BadInput(
+            f"tilt: these readings mean a lean of {abs(tilt):.0f}°; measure both distances and the "
+            "height between them again"
+        )
+    by_readings = math.sqrt(2) * meter.shot_sigma_mm / base
+    by_spacing = slope * readings.apart_sigma_mm / readings.apart_mm
+    by_slope = math.degrees(math.hypot(by_readings, by_spacing)) / (1 + slope**2)
+    return Tilt(tilt, math.hypot(by_slope, readings.upright_deg))
+
+
+def tilt_from_angle(reading_deg: float, inclinometer: Inclinometer) -> Tilt:
+    """Tilt as an inclinometer on the baffle shows it; leaning back is positive.
+
+    Raises:
+        BadInput: when the angle would mean a cabinet that is falling over.
+    """
+    if not abs(reading_deg) <= STEEPEST_DEG:
+        raise BadInput(
+            f"tilt.angle: {reading_deg:g}° is not a lean from the upright; an instrument that "
+            "counts from the level shows 90° on an upright baffle: give what is left of 90°"
+        )
+    own = math.hypot(inclinometer.repeatability_deg, inclinometer.resolution_deg / math.sqrt(12))
+    return Tilt(reading_deg, own, inclinometer.zero_deg)
+
+
+class TiltSymmetry(msgspec.Struct, frozen=True):
+    """Tilt of the left less that of the right, its expanded uncertainty (k = 2), and a verdict."""
+
+    tilt_deg: float
+    expanded_deg: float
+    verdict: Verdict
+
+
+def tilt_symmetry(left: Tilt, right: Tilt, tolerance_deg: float) -> TiltSymmetry:
+    """How the two tilts differ; what one instrument does to both of them alike drops out."""
+    difference = left.tilt_deg - right.tilt_deg
+    own = math.hypot(left.own_deg, right.own_deg)
+    expanded = COVERAGE_FACTOR * math.hypot(own, left.shared_deg - right.shared_deg)
+    return TiltSymmetry(difference, expanded, verdict(difference, expanded, tolerance_deg))
+
+
+class AxisHeight(msgspec.Struct, frozen=True):
+    """How high above the floor a cabinet's axis passes abreast of the seat, mm.
+
+    ``expanded_mm`` is its expanded uncertainty (k = 2) for that of the tilt; ``over_ear_mm`` is
+    positive above the ears, None where their height is not known.
+    """
+
+    height_mm: float
+    expanded_mm: float
+    over_ear_mm: float | None
+
+
+def axis_height(setup: Setup, side: Side, placement: Placement, tilt: Tilt) -> AxisHeight:
+    """Where the tilted axis of a cabinet meets the listening distance in height.
+
+    The axis leaves the baffle square to it, at the acoustic height as the cabinet now stands, and
+    is followed to the point of it that is abreast of the seat. On a baffle that leans back the
+    acoustic centre stands behind the reference point.
+
+    Raises:
+        BadInput: when the cabinet's acoustic height is not known.
+    """
+    acoustic = _acoustic_height_mm(setup, side)
+    slope = math.tan(math.radians(tilt.tilt_deg))
+    run = _run_mm(setup, side, placement) + acoustic * slope
+    height = acoustic + run * slope
+    per_radian = (run + acoustic * slope) * (1 + slope**2)
+    expanded = abs(per_radian) * math.radians(tilt.expanded_deg)
+    ears = setup.seat.ear_height_mm
+    return AxisHeight(height, expanded, None if ears is None else height - ears)
+
+
+def tilt_to_ears(setup: Setup, side: Side, placement: Placement) -> float:
+    """Tilt in degrees that sends the axis past the seat at the height of the ears.
+
+    Raises:
+        BadInput: when a height is not known, or the seat is too near to be reached so.
+    """
+    acoustic, ears = _acoustic_height_mm(setup, side), setup.seat.ear_height_mm
+    if ears is None:
+        raise BadInput('seat.ear_height: it is needed to aim in height; give it as "1.02 m"')
+    run = _run_mm(setup, side, placement)
+    # acoustic s^2 + run s + acoustic - ears = 0, in the form that keeps its digits for small s
+    square = run**2 - 4 * acoustic * (acoustic - ears)
+    if run <= 0 or square < 0:
+        raise BadInput("seat: it is too near to the cabinet for its axis to be tilted to the ears")
+    return math.degrees(math.atan(2 * (ears - acoustic) / (run + math.sqrt(square))))
+
+
+def _acoustic_height_mm(setup: Setup, side: Side) -> float:
+    height = setup.cabinets[side].acoustic_height_mm
+    if height is None:
+        raise BadInput(
+            f"cabinet.acoustic_height: it is needed to follow the {side} cabinet's axis in height; "
+            'give it as "940 mm"'
+        )
+    return height
+
+
+def _run_mm(setup: Setup, side: Side, placement: Placement) -> float:
+    """From the reference point along the axis to abreast of the seat, in plan."""
+    frame = side_frame(setup.room, side)
+    along, out = frame.reference(placement)
+    seat_along, seat_out = frame.from_plan(setup.seat.plan)
+    toe_in = math.radians(placement.toe_in_deg)
+    return math.sin(toe_in) * (seat_along - along) + math.cos(toe_in) * (seat_out - out)
+
+
+def axis_words(axis: AxisHeight, units: Units) -> str:
+    """Where an axis passes the seat in height, as a sentence."""
+    told = (
+        f"the axis passes the seat {format_length(axis.height_mm, units)} above the floor, "
+        f"known to ±{format_length(axis.expanded_mm, units)}"
+    )
+    if axis.over_ear_mm is None:
+        return told
+    if abs(axis.over_ear_mm) <= axis.expanded_mm:
+        return f"{told}: at the height of the ears as far as the measuring can tell"
+    where = "above" if axis.over_ear_mm > 0 else "below"
+    return f"{told}: {format_length(abs(axis.over_ear_mm), units)} {where} the ears"
+
+
+def tilt_symmetry_words(pair: TiltSymmetry) -> str:
+    """How the two tilts differ, as a sentence."""
+    known = f"known to ±{pair.expanded_deg:.2f}°"
+    if pair.verdict is Verdict.IN:
+        return f"left and right lean alike: {abs(pair.tilt_deg):.2f}° apart, {known}"
+    one, other = ("left", "right") if pair.tilt_deg > 0 else ("right", "left")
+    told = f"the {one} cabinet leans back {abs(pair.tilt_deg):.2f}° more than the {other}, {known}"
+    if pair.verdict is Verdict.OUT:
+        return told
+    return f"{told}: whether they lean alike is more than this measuring can tell"

@@ -1,0 +1,111 @@
+"""What stands proud of a wall, and what floor is to be kept clear."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from typing import Self
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.model.plan import PlanPoint, Wall
+
+
+class WallOffset(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A skirting board, radiator or panel: how far it stands proud of a wall, between two heights.
+
+    Raises:
+        BadInput: when it does not stand proud, or its heights leave nothing between them.
+    """
+
+    wall: Wall
+    proud_mm: float
+    from_height_mm: float
+    to_height_mm: float
+
+    def __post_init__(self) -> None:
+        if not 0 < self.proud_mm <= 2000:
+            raise BadInput(
+                f"offsets: {self.proud_mm:g} mm proud of the {self.wall} wall must lie above 0, "
+                "to 2 m"
+            )
+        if not 0 <= self.from_height_mm < self.to_height_mm <= 20_000:
+            raise BadInput(
+                f"offsets: what stands proud of the {self.wall} wall from {self.from_height_mm:g} "
+                f"mm to {self.to_height_mm:g} mm must reach from a height of 0 or more to a "
+                "greater one, up to 20 m"
+            )
+
+    def reaches(self, height_mm: float) -> bool:
+        """Whether a level beam at this height above the floor meets it."""
+        return self.from_height_mm <= height_mm <= self.to_height_mm
+
+
+class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Floor where nothing may stand: a door's swing, a hearth, a walkway.
+
+    ``corners`` go round it in either direction; their outline may be bent but must not cross
+    itself.
+
+    Raises:
+        BadInput: when it has no name, or its corners enclose no floor.
+    """
+
+    name: str
+    corners: tuple[PlanPoint, ...]
+
+    def __post_init__(self) -> None:
+        if not self.name.strip() or not self.name.isprintable():
+            raise BadInput('keep_clear: every zone needs a name such as "door swing"')
+        if not all(-1e5 <= value <= 1e5 for corner in self.corners for value in corner):
+            raise BadInput(f'keep_clear: a corner of "{self.name}" is more than 100 m away')
+        if len(set(self.corners)) < 3 or self.area_mm2 < 100:
+            raise BadInput(
+                f'keep_clear: "{self.name}" encloses no floor; give three or more corners that go '
+                "round it"
+            )
+        if self._crosses_itself():
+            raise BadInput(
+                f'keep_clear: the outline of "{self.name}" crosses itself; give its corners in '
+                "the order in which they go round it"
+            )
+
+    @classmethod
+    def rectangle(
+        cls, name: str, from_left_mm: tuple[float, float], from_front_mm: tuple[float, float]
+    ) -> Self:
+        """A zone between two distances each from the left and from the front of the plan."""
+        (x0, x1), (y0, y1) = from_left_mm, from_front_mm
+        return cls(name, ((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
+
+    @property
+    def edges(self) -> tuple[tuple[PlanPoint, PlanPoint], ...]:
+        """Each corner with the next, the last with the first."""
+        return tuple(zip(self.corners, self.corners[1:] + self.corners[:1], strict=True))
+
+    @property
+    def area_mm2(self) -> float:
+        """Area that the outline encloses."""
+        return abs(math.fsum(_cross(*edge) for edge in self.edges)) / 2
+
+    def _crosses_itself(self) -> bool:
+        count = len(self.corners)
+        return any(
+            _cross_over(*self.edges[first], *self.edges[second])
+            for first, second in itertools.combinations(range(count), 2)
+            if 1 < second - first < count - 1
+        )
+
+
+def _cross(first: PlanPoint, second: PlanPoint) -> float:
+    return first[0] * second[1] - first[1] * second[0]
+
+
+def _cross_over(a: PlanPoint, b: PlanPoint, c: PlanPoint, d: PlanPoint) -> bool:
+    """Whether two edges cross between their ends."""
+
+    def beside(p: PlanPoint, q: PlanPoint, r: PlanPoint) -> float:
+        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+
+    return beside(a, b, c) * beside(a, b, d) < 0 and beside(c, d, a) * beside(c, d, b) < 0

@@ -1,0 +1,218 @@
+"""A wrong shot is found among the others, and its cause named."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+import numpy as np
+import pytest
+from geometry_cases import (
+    SETUP,
+    STANDING,
+    by_side,
+    drawn_shots,
+    many,
+    noisy,
+    round_of,
+    stood,
+    true_shots,
+)
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
+from witnessmark.geometry.pose import locate, predict
+from witnessmark.geometry.snoop import ShotCheck, check_shots, likely_cause
+from witnessmark.model import (
+    AimedAt,
+    Held,
+    Meter,
+    Pair,
+    Placement,
+    Setup,
+    Shot,
+    ShotKind,
+    Side,
+)
+
+TWO_CONTRADICT = "the suspect shots contradict one another; repeat them"
+ROUND = round_of(Side.LEFT, Held.CABINET, more=True)
+
+
+def with_error(shots: list[Shot], row: int, error_mm: float) -> list[Shot]:
+    changed = Shot(shots[row].kind, shots[row].reading_mm + error_mm)
+    return [*shots[:row], changed, *shots[row + 1 :]]
+
+
+def checked(setup: Setup, shots: list[Shot]) -> list[ShotCheck]:
+    return check_shots(setup, shots, locate(setup, shots))
+
+
+def test_shots_that_agree_are_not_suspected() -> None:
+    checks = checked(SETUP, true_shots(SETUP, STANDING, ROUND))
+    assert [check.shot.kind for check in checks] == ROUND
+    assert not any(check.suspect or check.cause for check in checks)
+    assert [check.residual_mm for check in checks] == pytest.approx([0.0] * 6, abs=1e-6)
+    assert sum(check.redundancy for check in checks) < 3.0
+
+
+@many
+@given(stood(toe_in_deg=20.0), st.integers(0, 7), st.sampled_from([-1, 1]), st.floats(1.2, 2.0))
+def test_a_planted_blunder_is_found(
+    case: tuple[Setup, Pair[Placement]], row: int, sign: int, size: float
+) -> None:
+    """Of a size that the shot's redundancy lets through; a larger one bends the equations."""
+    setup, standing = case
+    setup = msgspec.structs.replace(setup, meter=Meter(0.4, 1.0, 0.7))
+    wanted = [
+        *round_of(Side.LEFT, Held.WALL, more=True),
+        ShotKind(Side.LEFT, "plinth", AimedAt.RIGHT, Held.WALL),
+        ShotKind(Side.LEFT, "front-inner", AimedAt.SEAT, Held.POINT),
+    ]
+    shots = drawn_shots(setup, standing, wanted)
+    redundancy = locate(setup, shots).adjustment.redundancy[row]
+    assume(redundancy > 0.1)
+    seen = sign * size * CRITICAL_STANDARDISED_RESIDUAL
+    blunder = seen * setup.meter.shot_sigma_mm / math.sqrt(redundancy)
+    checks = checked(setup, with_error(shots, row, blunder))
+    found = checks[row]
+    assert found.suspect
+    assert found.cause
+    assert found.standardised == pytest.approx(-seen, rel=0.1)
+    # residual over redundancy is the blunder
+    assert -found.residual_mm / found.redundancy == pytest.approx(blunder, rel=0.1)
+    suspects = [check for check in checks if check.suspect]
+    assert len(suspects) == 1 or {check.cause for check in suspects} == {TWO_CONTRADICT}
+
+
+def test_noise_alone_is_hardly_ever_suspected() -> None:
+    rng = np.random.default_rng(11)
+    shots = true_shots(SETUP, STANDING, ROUND)
+    sigma = SETUP.meter.shot_sigma_mm
+    accused = sum(
+        any(check.suspect for check in checked(SETUP, noisy(shots, sigma, int(seed))))
+        for seed in rng.integers(0, 2**32, 400)
+    )
+    # six shots at 0.1 % each; seven of 400 would be one chance in a hundred
+    assert accused <= 6
+
+
+def test_shots_that_only_check_one_another_are_suspected_together() -> None:
+    """Four shots have one redundancy between them: whichever is wrong, all look alike."""
+    four = ROUND[:4]
+    setup = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 0.0))
+    checks = checked(setup, with_error(true_shots(setup, STANDING, four), 2, 25.0))
+    assert [check.suspect for check in checks] == [True] * 4
+    assert {check.cause for check in checks} == {TWO_CONTRADICT}
+
+
+def test_of_a_pair_walked_round_once_no_shot_is_accused_alone() -> None:
+    """Each cabinet has four shots that check one another, with a little help from the zero."""
+    wanted = [*round_of(Side.LEFT, Held.CABINET), *round_of(Side.RIGHT, Held.CABINET)]
+    shots = noisy(true_shots(SETUP, STANDING, wanted), SETUP.meter.shot_sigma_mm, 8)
+    for row in range(8):
+        checks = checked(SETUP, with_error(shots, row, 15.0))
+        suspects = [place for place, check in enumerate(checks) if check.suspect]
+        assert len(suspects) > 1
+        assert row in suspects
+        assert {place // 4 for place in suspects} == {row // 4}
+
+
+def test_twice_the_same_shot_with_two_readings_is_a_tie() -> None:
+    wanted = [*ROUND, ROUND[4]]
+    checks = checked(SETUP, with_error(true_shots(SETUP, STANDING, wanted), 6, 20.0))
+    suspects = [row for row, check in enumerate(checks) if check.suspect]
+    # the fifth shot is checked by the sixth too, so that the seventh stands out alone
+    assert suspects == [6]
+    pair = [ROUND[0], ROUND[1], ROUND[2], ROUND[2]]
+    checks = checked(SETUP, with_error(true_shots(SETUP, STANDING, pair), 3, 20.0))
+    assert [row for row, check in enumerate(checks) if check.suspect] == [2, 3]
+    assert checks[0].standardised == pytest.approx(0.0, abs=1e-6)
+
+
+def test_an_odd_meter_is_not_blamed_on_a_shot() -> None:
+    """Shots across the room add up to its width: 15 mm of zero show in the prior's residual."""
+    wanted = [*ROUND, ShotKind(Side.LEFT, "front-inner", AimedAt.RIGHT, Held.CABINET)]
+    wanted += [ShotKind(Side.LEFT, "rear-inner", AimedAt.RIGHT, Held.CABINET)]
+    shots = true_shots(SETUP, STANDING, wanted, zero_mm=15.0)
+    located = locate(SETUP, shots)
+    assert abs(located.adjustment.standardised[-1]) > CRITICAL_STANDARDISED_RESIDUAL
+    assert not any(check.suspect for check in check_shots(SETUP, shots, located))
+    assert located.zero_mm > 5.0
+
+
+def test_a_skirting_board_in_a_round() -> None:
+    """From the corner to the board instead of the wall behind it, 18 mm nearer."""
+    wanted = [*ROUND, ShotKind(Side.LEFT, "plinth", AimedAt.FRONT, Held.CABINET)]
+    shots = true_shots(SETUP, STANDING, wanted)
+    (suspect,) = (c for c in checked(SETUP, with_error(shots, 2, -18.0)) if c.suspect)
+    assert suspect.shot.kind == ROUND[2]
+    assert suspect.residual_mm > 0
+    assert suspect.cause == (
+        "18 mm short: something stands proud of the wall there (skirting board, radiator, panel)"
+    )
+
+
+REAR_INNER = ShotKind(Side.LEFT, "rear-inner", AimedAt.FRONT, Held.WALL)
+EXPECTED_MM = predict(SETUP, by_side(STANDING), REAR_INNER)
+
+
+def cause_of(reading_mm: float, kind: ShotKind = REAR_INNER) -> str:
+    expected = predict(SETUP, by_side(STANDING), kind)
+    return likely_cause(SETUP, by_side(STANDING), Shot(kind, reading_mm), expected)
+
+
+@pytest.mark.parametrize(
+    ("reading_mm", "cause"),
+    [
+        (EXPECTED_MM / 0.3048, "feet mistaken for metres"),
+        (EXPECTED_MM * 0.3048, "metres mistaken for feet"),
+        (EXPECTED_MM * 10, "decimal point one place too far right"),
+        (EXPECTED_MM / 10, "decimal point one place too far left"),
+        (EXPECTED_MM - 31.0, "31 mm short: something stands proud of the wall there"),
+        (EXPECTED_MM + 118.0, "118 mm long: measured from the wrong edge of the meter"),
+        (EXPECTED_MM - 118.0, "118 mm short: measured from the wrong edge of the meter"),
+        (EXPECTED_MM + 777.0, "it fits nothing else that was measured; repeat it"),
+    ],
+)
+def test_each_mistake_has_its_words(reading_mm: float, cause: str) -> None:
+    assert cause_of(reading_mm).startswith(cause)
+
+
+def test_a_beam_that_was_not_square() -> None:
+    """Five degrees off over 4.6 m: 17 mm, and always long."""
+    kind = ShotKind(Side.LEFT, "front-inner", AimedAt.BACK, Held.WALL)
+    square = predict(SETUP, by_side(STANDING), kind)
+    slant = square / math.cos(math.radians(5.0))
+    assert cause_of(slant, kind).startswith(
+        f"{slant - square:.0f} mm long: the beam was not square to the wall; sweep for the shortest"
+    )
+    assert "not square" not in cause_of(2 * square - slant, kind)
+
+
+@pytest.mark.parametrize("point", ["front-inner", "rear-outer", "front-outer"])
+def test_another_corner_is_named(point: str) -> None:
+    other = msgspec.structs.replace(REAR_INNER, point=point)
+    said = cause_of(predict(SETUP, by_side(STANDING), other))
+    assert said == f"taken from {point} instead of rear-inner"
+
+
+@pytest.mark.parametrize("wall", [AimedAt.LEFT, AimedAt.RIGHT, AimedAt.BACK])
+def test_another_wall_is_named(wall: AimedAt) -> None:
+    other = msgspec.structs.replace(REAR_INNER, to=wall)
+    said = cause_of(predict(SETUP, by_side(STANDING), other))
+    assert said == f"taken to the {wall} wall instead"
+
+
+def test_digits_that_changed_places() -> None:
+    digits = str(round(EXPECTED_MM))
+    swapped = digits[0] + digits[2] + digits[1] + digits[3]
+    assert abs(int(swapped) - int(digits)) >= 18
+    assert cause_of(float(swapped)) == "two digits changed places"
+
+
+def test_a_shot_between_points_has_no_other_wall() -> None:
+    kind = ShotKind(Side.LEFT, "front-inner", AimedAt.SEAT, Held.POINT)
+    rear = predict(SETUP, by_side(STANDING), msgspec.structs.replace(kind, point="rear-inner"))
+    assert cause_of(rear, kind) == "it fits nothing else that was measured; repeat it"
