@@ -110,7 +110,7 @@ def crc16_modbus(left_out: int = 0) -> Part:
 
 
 def crc16(data: bytes) -> int:
-    """Remainder of the polynomial x^16 + x^15 + x^2 + 1, each byte's lowest bit first, from FFFF."""
+    """Remainder by the polynomial x^16 + x^15 + x^2 + 1, lowest bits first, begun with FFFF."""
     remainder = 0xFFFF
     for bit in ((byte >> place) & 1 for byte in data for place in range(8)):
         carry = (remainder & 1) ^ bit

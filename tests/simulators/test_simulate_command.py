@@ -10,7 +10,9 @@ import pytest
 import serial
 from click.testing import CliRunner
 
-from witnessmark.cli.simulate import simulate_command
+from witnessmark.cli import main
+from witnessmark.meters.finding import open_driver
+from witnessmark.model import Reading
 
 RUN = "from witnessmark.cli.simulate import simulate_command; simulate_command()"
 
@@ -66,7 +68,7 @@ def test_enter_presses_the_button_and_keys_misbehave(line_kind: str) -> None:
 
 
 def told(*arguments: str, keys: str = "") -> list[str]:
-    result = CliRunner().invoke(simulate_command, arguments, input=keys, catch_exceptions=False)
+    result = CliRunner().invoke(main, ["simulate", *arguments], input=keys, catch_exceptions=False)
     assert result.exit_code == 0
     return [line for line in result.output.splitlines() if " to the " in line]
 
@@ -99,5 +101,41 @@ def test_shots_while_unplugged_are_told_to_be_lost() -> None:
 
 @pytest.mark.parametrize("arguments", [["usb"], ["tcp", "--count", "0"], ["tcp", "--seed", "-1"]])
 def test_wrong_arguments_are_refused(arguments: list[str]) -> None:
-    result = CliRunner().invoke(simulate_command, arguments)
+    result = CliRunner().invoke(main, ["simulate", *arguments])
     assert result.exit_code == 2
+
+
+def test_binary_frames_go_down_a_serial_line_too() -> None:
+    with (
+        simulating("serial", "--speaks", "binary") as process,
+        serial.serial_for_url(port_of(process), timeout=5.0) as port,
+    ):
+        type_in(process, "\nf\n")
+        first, failed = port.read(6), port.read(6)
+    assert first[:2] == b"\xa5\x00"
+    assert 100 < int.from_bytes(first[2:5], "big") / 10 < 10_000  # a distance in the demo's room
+    assert failed[:2] == b"\xa5\x01"
+
+
+async def test_a_modbus_meter_holds_its_last_distance_in_registers() -> None:
+    with simulating("modbus") as process:
+        address = process.stdout.readline().split(": ", 1)[1].strip()
+        assert address.endswith("?profile=modbus-float-metres")
+        type_in(process, "\n")
+        told = ""
+        while not told.endswith(" m"):
+            told = process.stdout.readline().rstrip("\n").removesuffix("\\r\\n")
+        async with contextlib.aclosing(open_driver(address).reports()) as reports:
+            async for report in reports:
+                if isinstance(report, Reading):
+                    metres = float(told.rpartition(": ")[2].split(" ")[0])
+                    assert report.distance_mm == pytest.approx(metres * 1e3, abs=0.01)
+                    break
+
+
+@pytest.mark.parametrize("arguments", [("serial", "described"), ("modbus", "binary")])
+def test_what_a_line_cannot_say_is_refused(arguments: tuple[str, str]) -> None:
+    line_kind, speech = arguments
+    done = CliRunner().invoke(main, ["simulate", line_kind, "--speaks", speech])
+    assert done.exit_code == 2
+    assert "--speaks" in done.output

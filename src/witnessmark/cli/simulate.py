@@ -23,7 +23,7 @@ Enter presses the meter's button. Before Enter:
   u  unplug, or plug in again     q  quit"""
 _GARBAGE = b"\x00\xff?#\x1b\x81\r\n"
 _LAST_BYTES_S = 0.2
-_LINES = ("serial", "tcp", "bluetooth")
+_LINES = ("serial", "tcp", "modbus", "bluetooth")
 
 
 @click.command("simulate")
@@ -51,7 +51,7 @@ _LINES = ("serial", "tcp", "bluetooth")
     "speech",
     type=click.Choice(["text", "described", "binary"]),
     default="text",
-    help="On Bluetooth: lines of text, numbers that describe themselves, or frames to be learnt.",
+    help="Lines of text, frames to be learnt, or (bluetooth) numbers that describe themselves.",
 )
 def simulate_command(
     line_kind: str,
@@ -61,7 +61,7 @@ def simulate_command(
     fault_rate: float,
     speech: str,
 ) -> None:
-    """Simulate a meter on a serial line, on this machine's network (tcp), or on Bluetooth.
+    """Simulate a meter on a serial line, this machine's network (tcp), Modbus RTU, or Bluetooth.
 
     The meter stands in the demo's room and walks round both cabinets, four shots each. Its address
     is printed: open it from a second terminal. Simulated Bluetooth is for Linux, needs the program
@@ -69,8 +69,10 @@ def simulate_command(
     """
     from witnessmark_simulators.scenario import rounds  # noqa: PLC0415
 
-    if speech != "text" and line_kind != "bluetooth":
-        raise click.UsageError("--speaks is for bluetooth; the other lines bring text")
+    if speech == "described" and line_kind != "bluetooth":
+        raise click.UsageError("--speaks described is for bluetooth; a line has no descriptions")
+    if speech != "text" and line_kind == "modbus":
+        raise click.UsageError("--speaks is not for modbus; it answers from its registers")
     person = _person(seed, fault_rate)
     shots = person.walk(rounds())
     with _line(line_kind, speech) as line, contextlib.suppress(KeyboardInterrupt):
@@ -105,6 +107,10 @@ def _line(line_kind: str, speech: str) -> Line:
         from witnessmark_simulators.bluetooth.meters import Speech, simulated_meter  # noqa: PLC0415
 
         return BluetoothLine(simulated_meter(Speech(speech)))
+    if line_kind == "modbus":
+        from witnessmark_simulators.modbus_line import ModbusLine  # noqa: PLC0415
+
+        return ModbusLine()
     from witnessmark_simulators.serial_line import SerialLine  # noqa: PLC0415
     from witnessmark_simulators.tcp import TcpLine  # noqa: PLC0415
 
@@ -113,7 +119,11 @@ def _line(line_kind: str, speech: str) -> Line:
 
 def _sent(answer: Answer, line_kind: str, speech: str) -> list[bytes]:
     """What goes down the line for an answer."""
-    if line_kind != "bluetooth":
+    if line_kind == "modbus":
+        from witnessmark_simulators.modbus_line import registers  # noqa: PLC0415
+
+        return [registers(answer)]
+    if line_kind != "bluetooth" and speech == "text":
         return [answer.raw]
     from witnessmark_simulators.bluetooth.meters import Speech, packets  # noqa: PLC0415
 
