@@ -10,7 +10,9 @@ import pytest
 from sitting import Sitting
 
 from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.metering import OpenDriver
 from witnessmark.app.opening import Opening
+from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 from witnessmark.store.store import Store
@@ -48,11 +50,12 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
         opening: Opening | None = None,
         *,
         size: tuple[int, int] = (80, 24),
-        discover: Callable[[], Awaitable[list[Found]]] | None = None,
+        discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
+        open_driver: OpenDriver | None = None,
     ) -> AsyncGenerator[Sitting, None]:
         store = Store.open(store_file)
         beginning = opening or Opening.saved_in(store)
-        app = WitnessmarkApp(store, beginning, discover=discover or _nothing_found)
+        app = WitnessmarkApp(store, beginning, discover=discover or _nothing_found, open_driver=open_driver)
         async with app.run_test(size=size) as pilot:
             sitting = Sitting(app, pilot)
             await sitting.settle()
@@ -61,5 +64,13 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
     return sit
 
 
-async def _nothing_found() -> list[Found]:
+@pytest.fixture
+def profiles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of one's own profiles, empty at first."""
+    folder = tmp_path / "profiles"
+    monkeypatch.setenv("WITNESSMARK_PROFILES", str(folder))
+    return folder
+
+
+async def _nothing_found(_tell: Tell) -> list[Found]:
     return []

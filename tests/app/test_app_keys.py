@@ -15,6 +15,7 @@ from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoke
 from witnessmark.app.opening import Opening
 from witnessmark.app.steps import FORMS, Step
 from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -136,7 +137,7 @@ async def test_back_goes_back(sit_down: SitDown, opening: Opening, step: Step) -
 async def test_meters_in_reach_are_listed_and_chosen(sit_down: SitDown, opening: Opening) -> None:
     searches = 0
 
-    async def discover() -> list[Found]:
+    async def discover(_tell: Tell) -> list[Found]:
         nonlocal searches
         searches += 1
         await asyncio.sleep(0)

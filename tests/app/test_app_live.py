@@ -63,7 +63,7 @@ class Rehearsed(Sitting):
         )
 
     async def settle(self) -> None:
-        await self.pilot.pause()
+        await self.keys_counted()
 
     async def shoot(self) -> None:
         """Press the button of the simulated meter and wait for the reading to come in."""
@@ -73,8 +73,7 @@ class Rehearsed(Sitting):
         await self.until_shown(before + 1)
 
     async def nudge(self) -> None:
-        await self.pilot.press("n")
-        await self.pilot.pause()
+        await self.press("n")
 
     async def decide(self, key: str) -> None:
         """Press a key whose decision is journaled and then taken."""
@@ -173,8 +172,7 @@ async def test_a_wrong_looking_reading_is_questioned_and_the_next_one_settles_it
     store_file: Path,
 ) -> None:
     async with rehearse(store_file) as person:
-        await person.pilot.press(*"9999")
-        await person.pilot.press("enter")
+        await person.press(*"9999", "enter")
         await person.until(lambda: person.live.guidance.question is not None)  # type: ignore[union-attr]
         assert person.figure == "L 9999 mm?"
         assert "shoot again" in person.text
@@ -183,6 +181,26 @@ async def test_a_wrong_looking_reading_is_questioned_and_the_next_one_settles_it
         assert person.live.guidance is not None
         assert person.live.guidance.question is None
         assert person.figure == "L REAR OUTER ←"
+
+
+async def test_a_reading_taken_at_another_shot_is_put_there_by_a_key(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        for _ in range(3):
+            await person.shoot()
+        assert not person.live.check_action("decide", ("there",))
+        last = person.live.state.last  # type: ignore[union-attr]
+        assert last is not None
+        await person.pilot.press(*f"{last.reading_mm + 7:.0f}", "enter")
+        await person.until(lambda: person.live.guidance.question is not None)  # type: ignore[union-attr]
+        assert "fits rear-outer to front wall: press t" in person.text
+        assert person.live.check_action("decide", ("there",))
+        await person.decide("t")
+        state = person.live.state
+        assert state is not None
+        assert state.question is None
+        assert state.last is not None
+        assert state.last.kind == last.kind
+        assert person.figure == "L REAR INNER ↑"
 
 
 async def test_keys_undo_skip_and_change_the_cabinet(store_file: Path) -> None:
@@ -213,11 +231,11 @@ async def test_a_held_shot_counts_down_to_its_target(store_file: Path) -> None:
 
 async def test_a_distance_can_be_typed_from_a_tape_at_any_time(store_file: Path) -> None:
     async with rehearse(store_file) as person:
-        await person.pilot.press(*"1.2")
+        await person.press(*"1.2")
         entry = person.live.query_one(TypedEntry)
         assert entry.has_class("-shown")
         assert entry.value == "1.2"
-        await person.pilot.press(*"15", "space", "m", "enter")
+        await person.press(*"15", "space", "m", "enter")
         await person.until_shown(1)
         assert not entry.has_class("-shown")
         assert readings_in(store_file) == [1215.0]
@@ -228,7 +246,7 @@ async def test_what_is_no_length_is_refused_in_words_and_stays_to_be_mended(
     store_file: Path,
 ) -> None:
     async with rehearse(store_file) as person:
-        await person.pilot.press(*"12q", "enter")
+        await person.press(*"12q", "enter")
         await person.until(lambda: len(person.app._notifications) > 0)
         assert "is not a length" in next(iter(person.app._notifications)).message
         assert person.live.query_one(TypedEntry).value == "12q"
@@ -243,7 +261,7 @@ async def test_faults_garbage_and_unplugging_are_told_and_nothing_is_taken(
         line = person.live.query_one(MeterLine)
         person.session.person.meter.misbehave_next(fault("too little light comes back"))
         await person.pilot.press("space")
-        await person.until(lambda: "too little light" in str(line.content))
+        await person.until(lambda: "too little light" in line.text)
         person.session.person.meter.misbehave_next(garbage(b"\x00\xff"))
         await person.pilot.press("space")
         await person.until(lambda: line.odd == 1)
@@ -269,7 +287,7 @@ async def test_a_reading_that_cannot_be_stored_is_not_shown(
         monkeypatch.setattr(Store, "append_all", full)
         await person.pilot.press("space")
         line = person.live.query_one(MeterLine)
-        await person.until(lambda: "the disk is full" in str(line.content))
+        await person.until(lambda: "the disk is full" in line.text)
         assert person.figure == "L FRONT OUTER ←"
 
 

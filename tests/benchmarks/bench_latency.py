@@ -14,7 +14,7 @@ import os
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +29,7 @@ DIGITS, QUESTION = "{:.1f} mm", "{:.0f} mm was read"
 
 
 def latencies_ms(
-    terminal: Terminal, line: SerialLine, per_second: int, block: Sequence[float], awaited: str
+    terminal: Terminal, line: SerialLine, per_second: int, block: Iterable[float], awaited: str
 ) -> list[float]:
     """Milliseconds from each line's sending until ``awaited``, a format, is on the terminal."""
     spent = []
@@ -39,11 +39,6 @@ def latencies_ms(
         spent.append((terminal.wait_for(awaited.format(mm).encode()) - sent) * 1e3)
         time.sleep(max(0.0, sent + 1 / per_second - time.perf_counter()))
     return spent
-
-
-def some_mm(rng: np.random.Generator, least_mm: float) -> list[float]:
-    """A block of different distances from ``least_mm`` on, none halfway between two millimetres."""
-    return [least_mm + float(step) / 5 for step in rng.choice(2000, BLOCK, replace=False)]
 
 
 def main(readings: int) -> None:
@@ -60,18 +55,20 @@ def main(readings: int) -> None:
             ours.wait_for(b"connected")
             smallest.wait_for(b"number 0")
             time.sleep(1.0)
+            # readings that fit neither the round nor each other are questioned in words
+            odd = [4000.0 + 100 * number for number in range(BLOCK)]
+            follows = latencies_ms(ours, line, 10, odd, QUESTION)
+            latencies_ms(smallest, other, 10, odd, DIGITS)
             for per_second in (10, 50):
                 mine, least = [], []
                 for _ in range(max(1, readings // BLOCK)):
-                    block = some_mm(rng, 1100)
+                    block = rng.choice(np.arange(1100.0, 1500.0, 0.1), BLOCK, replace=False)
                     mine += latencies_ms(ours, line, per_second, block, DIGITS)
                     least += latencies_ms(smallest, other, per_second, block, DIGITS)
                 for name, share in (("p50", 50), ("p99", 99)):
                     a, b = np.percentile(mine, share), np.percentile(least, share)
                     print(f"{per_second:3}/s {name}  {a:6.2f} ms / {b:6.2f} ms = {a / b:.2f}x")
-            # readings that fit nowhere are questioned, in words that name them
-            follows = latencies_ms(ours, line, 10, some_mm(rng, 4000), QUESTION)
-            p50, most = np.median(follows), np.max(follows)
+            p50, most = np.median(follows), max(follows)
             print(f"guidance on the terminal after {p50:.2f} ms, at most {most:.2f} ms")
 
 

@@ -6,7 +6,8 @@ geometry.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import contextlib
+from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 from hypothesis import assume, settings
@@ -173,15 +174,21 @@ def is_possible(setup: Setup, standing: Pair[Placement], kind: ShotKind) -> bool
     return True
 
 
+@contextlib.contextmanager
+def drawn() -> Iterator[None]:
+    """Drops a case that hypothesis drew when the simulated room finds a shot in it impossible."""
+    try:
+        yield
+    except ImpossibleShot:
+        assume(False)
+
+
 def drawn_shots(
     setup: Setup, standing: Pair[Placement], wanted: Iterable[ShotKind], zero_mm: float = 0.0
 ) -> list[Shot]:
-    """The same where hypothesis drew the case; one with an impossible shot is dropped."""
-    try:
+    """The same where hypothesis drew the case."""
+    with drawn():
         return true_shots(setup, standing, wanted, zero_mm)
-    except ImpossibleShot:
-        assume(False)
-        raise
 
 
 def noisy(shots: Iterable[Shot], sigma_mm: float, seed: int) -> list[Shot]:

@@ -18,6 +18,7 @@ from geometry_cases import (
     WALLS,
     assert_located,
     by_side,
+    drawn,
     drawn_shots,
     is_possible,
     kinds,
@@ -197,9 +198,9 @@ def test_estimate_and_covariance_against_scipy(
         off = [room.true_distance(shot.kind) + zero - shot.reading_mm for shot in shots]
         return np.array([*np.array(off) / meter.shot_sigma_mm, zero / meter.zero_mm])
 
-    reference = least_squares(
-        weighted_misfit, [*place_vector(standing), 0.0], jac="3-point", x_scale="jac", xtol=1e-12
-    )
+    start = [*place_vector(standing), 0.0]
+    with drawn():
+        reference = least_squares(weighted_misfit, start, jac="3-point", x_scale="jac", xtol=1e-12)
     covariance = np.linalg.inv(reference.jac.T @ reference.jac)
     sigmas = np.sqrt(covariance.diagonal())
     found = place_vector(Pair(located.placements[Side.LEFT], located.placements[Side.RIGHT]))
@@ -230,7 +231,8 @@ def test_a_scale_error_is_carried_like_the_zero(
     readings = np.array([shot.reading_mm for shot in shots])
     shared = 0.7**2 + np.outer(readings, readings) * (300e-6) ** 2
     covariance = setup.meter.shot_sigma_mm**2 * np.eye(len(shots)) + shared
-    jacobian = numeric_jacobian(setup, located, wanted)
+    with drawn():
+        jacobian = numeric_jacobian(setup, located, wanted)
     expected = np.linalg.inv(jacobian.T @ np.linalg.inv(covariance) @ jacobian)
     sigmas = np.sqrt(expected.diagonal())
     correlation = np.outer(sigmas, sigmas)
@@ -253,7 +255,11 @@ def numeric_jacobian(setup: Setup, located: Located, wanted: list[ShotKind]) -> 
 
 
 def by_hand(
-    setup: Setup, standing: Pair[Placement], side: Side, held: Held, errors: dict[str, object]
+    setup: Setup,
+    standing: Pair[Placement],
+    side: Side,
+    held: Held,
+    errors: dict[str, uncertainties.UFloat],
 ) -> list[uncertainties.UFloat]:
     """Side, setback and toe-in by the closed form of three shots, each with its own error.
 
@@ -292,7 +298,7 @@ def three_shots(side: Side, held: Held) -> list[ShotKind]:
     ]
 
 
-def shot_errors(meter: Meter) -> dict[str, object]:
+def shot_errors(meter: Meter) -> dict[str, uncertainties.UFloat]:
     names = [f"{side} {name}" for side in Side for name in ("outer", "inner", "beside")]
     own = {name: uncertainties.ufloat(0.0, meter.shot_sigma_mm) for name in names}
     return own | {"zero": uncertainties.ufloat(0.0, meter.zero_mm)}

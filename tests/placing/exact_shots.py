@@ -85,7 +85,7 @@ def shoot(state: Round, world: SimulatedRoom, errors_mm: Iterable[float] = (0.0,
 
 def walk_round(state: Round, world: SimulatedRoom) -> Round:
     """The state after one more walk round the present cabinet."""
-    return shoot(state, world, itertools.repeat(0.0, 4))
+    return shoot(state, world, itertools.repeat(0.0, len(state.stand.todo)))
 
 
 def settle(state: Round, world: SimulatedRoom) -> Round:

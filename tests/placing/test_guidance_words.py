@@ -31,6 +31,7 @@ from witnessmark.model import (
     Act,
     AimedAt,
     Cabinet,
+    Edge,
     Held,
     Meter,
     Pair,
@@ -64,7 +65,7 @@ def test_the_first_prompt() -> None:
     guidance = guide(BEGUN)
     assert guidance.headline.figure == "L FRONT OUTER ←"
     assert guidance.headline.words == "left cabinet: shoot front-outer to left wall"
-    assert guidance.details[0].startswith("hold the meter flush on the outer side")
+    assert guidance.details[0].startswith("hold the meter's rear edge flush on the outer side")
     assert (guidance.prompt.number, guidance.prompt.count) == (1, 4)
     wanted_mm = WORLD.true_distance(BEGUN.prompted)
     assert guidance.prompt.on_target_mm == pytest.approx(wanted_mm)
@@ -96,12 +97,36 @@ def test_every_prompt_of_the_walk_points_at_its_wall() -> None:
 def test_how_to_hold_the_meter() -> None:
     at_the_wall = guide(Round.begin(msgspec.structs.replace(SETUP, held=Held.WALL)))
     assert at_the_wall.details[0] == (
-        "hold the meter square to the left wall, at the front-outer corner"
+        "hold the meter's rear edge at front-outer, square to the left wall"
     )
     at_the_rear = guide(shoot(BEGUN, WORLD, [0.0] * 2))
     assert at_the_rear.details[0] == (
-        "hold the meter flush on the rear face, firing backward at the rear-outer corner"
+        "hold the meter's rear edge flush on the rear face at rear-outer, firing back"
     )
+
+
+@pytest.mark.parametrize(
+    ("edge", "words"),
+    [
+        (Edge.REAR, "hold the meter's rear edge flush on the outer side at front-outer"),
+        (Edge.FRONT, "hold the meter's front edge level with the outer side at front-outer"),
+        (Edge.THREAD, "hold the meter's thread level with the outer side at front-outer"),
+        (Edge.OTHER, "hold your end piece flush on the outer side at front-outer"),
+    ],
+)
+def test_the_edge_that_is_held_is_told(edge: Edge, words: str) -> None:
+    setup = msgspec.structs.replace(SETUP, meter=Meter(edge=edge))
+    line = guide(Round.begin(setup)).details[0]
+    assert line == f"{words}, firing out"
+    assert len(line) <= 80
+
+
+@pytest.mark.parametrize(("offset_mm", "words"), [(118.0, "118 mm more"), (-0.8, "0.8 mm less")])
+def test_a_question_tells_what_was_added_to_the_reading(offset_mm: float, words: str) -> None:
+    setup = msgspec.structs.replace(SETUP, meter=Meter(edge_offset_mm=offset_mm))
+    state = Round.begin(setup).feed(reading(9000.0))
+    assert f"{9000 + offset_mm:.0f} mm was read" in guide(state).headline.words
+    assert guide(state).details[1].startswith(f"{words} than the meter shows")
 
 
 @pytest.mark.parametrize(
@@ -332,9 +357,11 @@ def test_an_error_that_more_walks_cannot_clear_is_nudged() -> None:
 def test_shots_that_the_walk_does_not_use_have_their_words_too() -> None:
     kind = msgspec.structs.replace(BEGUN.prompted, held=Held.POINT, to=AimedAt.SEAT)
     assert shot_words(kind) == "front-outer to the seat mark"
-    assert how_to_hold(kind) == "straight from front-outer to the seat mark"
+    assert how_to_hold(kind).endswith("rear edge at front-outer, straight to the seat mark")
     kind = msgspec.structs.replace(kind, to=AimedAt.CABINET)
-    assert how_to_hold(kind) == "straight from front-outer to front-outer of the other cabinet"
+    assert how_to_hold(kind).endswith(
+        "at front-outer, straight to front-outer of the other cabinet"
+    )
 
 
 def test_an_unlikely_reading_that_was_kept_does_no_harm() -> None:

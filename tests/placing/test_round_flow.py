@@ -26,11 +26,14 @@ from exact_shots import (
 )
 
 from witnessmark.model import (
+    BY_TAPE,
     Act,
     AimedAt,
+    Edge,
     Held,
     Meter,
     Placement,
+    Reading,
     Revised,
     ShotKind,
     Side,
@@ -330,7 +333,7 @@ def test_a_held_shot_let_go_without_a_reading_is_still_to_be_taken() -> None:
     assert not state.hold
     assert state.prompted == BEGUN.prompted
     again = msgspec.structs.replace(SETUP, meter=Meter(1.0, 0.1, 0.0))
-    state = walk_round(Round.begin(again), world_of(again, off(1.8)))
+    state = walk_round(Round.begin(again), world_of(again, off(2.2)))
     assert (state.stand.stage, state.stand.walks) == (Stage.MEASURE, 1)
     assert do(state, Act.HOLD, Act.HOLD).prompted == state.prompted
 
@@ -490,6 +493,42 @@ def test_shots_held_otherwise_than_from_now_on_still_count() -> None:
     state = walk_round(state, world_of(on_the_wall, off(30)))
     assert len(state.stand.judged) == 7
     assert error_of(state, LEFT).side_mm == pytest.approx(30, abs=0.01)
+
+
+# --- where the meter counts from
+
+
+OFFSET = Meter(zero_correction_mm=-0.8, edge_offset_mm=118.0)
+
+
+def test_a_reading_counts_from_the_edge_that_is_held_without_the_zero_error() -> None:
+    state = Round.begin(msgspec.structs.replace(SETUP, meter=OFFSET))
+    true_mm = WORLD.true_distance(state.prompted)
+    state = state.feed(reading(true_mm - 118.0 + 0.8))
+    assert taken(state).reading_mm == pytest.approx(true_mm)
+    assert state.question is None
+
+
+def test_a_tape_has_none_of_the_meters_errors() -> None:
+    state = Round.begin(msgspec.structs.replace(SETUP, meter=OFFSET))
+    true_mm = WORLD.true_distance(state.prompted)
+    state = state.feed(Reading(true_mm, AT, BY_TAPE))
+    assert taken(state).reading_mm == true_mm
+
+
+def test_shots_with_another_correction_are_not_mixed_with_those_to_come() -> None:
+    state = walk_round(shoot(BEGUN, WORLD, [0.0] * 4), WORLD)
+    assert state.finished
+    corrected = msgspec.structs.replace(SETUP, meter=OFFSET)
+    revised = state.feed(Revised(corrected, AT))
+    assert (revised.finished, revised.stand.shots, revised.stand.judged) == (False, (), ())
+    assert revised.readings == state.readings
+
+
+def test_an_edge_without_an_offset_changes_no_shot() -> None:
+    state = shoot(BEGUN, WORLD, [0.0] * 2)
+    named = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 0.7, edge=Edge.THREAD))
+    assert len(state.feed(Revised(named, AT)).stand.shots) == 2
 
 
 # --- the end

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,8 @@ def make_app(
     Raises:
         StoreError: when the store cannot be read.
     """
+    # Textual's frames: the digits of a reading would wait for the next of only 60 a second
+    os.environ.setdefault("TEXTUAL_FPS", "250")
     from witnessmark.app.app import WitnessmarkApp  # noqa: PLC0415
     from witnessmark.app.opening import Opening  # noqa: PLC0415
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, cast
 
 import msgspec
 from textual.app import App
 
 from witnessmark.app.opening import Opening
 from witnessmark.app.screens import make_screen
-from witnessmark.app.steps import Step
+from witnessmark.app.steps import Aside, Step
 from witnessmark.app.theme import DARK
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import utc_now
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
     from witnessmark.app.draft import Draft
     from witnessmark.app.metering import OpenDriver
+    from witnessmark.app.screens.live import LiveScreen
+    from witnessmark.meters.finding import Tell
     from witnessmark.meters.port import Clock, Driver, Found
     from witnessmark.model import Placement, ShotKind, Side
 
@@ -53,14 +55,15 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         opening: Opening,
         *,
         clock: Clock = utc_now,
-        discover: Callable[[], Awaitable[list[Found]]] | None = None,
+        discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
         open_driver: OpenDriver | None = None,
         rehearsal: Rehearsal | None = None,
     ) -> None:
         """The app owns ``store`` from here on.
 
-        ``discover`` looks for meters and ``open_driver`` gives the driver for an address; without
-        them the installed drivers are asked. A ``rehearsal`` stands in for meter and hands.
+        ``discover`` looks for meters, and tells where it could not and why; ``open_driver`` gives
+        the driver for an address; without them the installed drivers are asked. A ``rehearsal``
+        stands in for meter and hands.
         """
         super().__init__()
         self.open_driver = open_driver or _open_driver
@@ -107,6 +110,23 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             self.install_screen(make_screen(step), Step.LIVE.value)
         return Step.LIVE.value
 
+    async def let_go_of_meter(self) -> None:
+        """Have the live screen leave the meter to another, until ``listen_again``."""
+        if live := self._live:
+            await live.let_go()
+
+    def listen_again(self) -> None:
+        """Have the live screen listen to the meter that is chosen."""
+        if live := self._live:
+            live.listen()
+
+    @property
+    def _live(self) -> LiveScreen | None:
+        """The live screen, once it was shown."""
+        if not self.is_screen_installed(Step.LIVE.value):
+            return None
+        return cast("LiveScreen", self.get_screen(Step.LIVE.value))
+
     def action_go(self, step: str) -> None:
         """Show a step's screen."""
         self.go(Step(step))
@@ -115,9 +135,9 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         """Show what the keys of this screen do."""
         from witnessmark.app.screens.help import HelpScreen  # noqa: PLC0415
 
-        step = getattr(self.screen, "STEP", None)
-        if isinstance(step, Step):
-            await self.push_screen(HelpScreen(step))
+        place = getattr(self.screen, "STEP", None)
+        if isinstance(place, Step | Aside):
+            await self.push_screen(HelpScreen(place))
 
     async def on_unmount(self) -> None:
         """Save and close the store."""
@@ -150,7 +170,7 @@ def _open_driver(address: str) -> Driver:
     return open_driver(address)
 
 
-async def _discover_all() -> list[Found]:
+async def _discover_all(tell: Tell) -> list[Found]:
     from witnessmark.meters.finding import discover_all  # noqa: PLC0415
 
-    return await discover_all()
+    return await discover_all(tell=tell)

@@ -10,11 +10,11 @@ from typing import NamedTuple
 
 from textual.binding import Binding, BindingType
 
-from witnessmark.app.steps import EVERYWHERE, FORMS, Step
+from witnessmark.app.steps import ASIDES, EVERYWHERE, FORMS, Aside, Place, Step
 
 
 class Command(NamedTuple):
-    """A thing that a key does: ``keys`` separated by commas, ``steps`` where it can be done.
+    """A thing that a key does: ``keys`` separated by commas, ``places`` where it can be done.
 
     ``label`` is the word in the key bar, ``explained`` the sentence on the help screen. ``typing``
     commands work while the cursor is in a field too.
@@ -25,11 +25,12 @@ class Command(NamedTuple):
     label: str
     explained: str
     action: str
-    steps: frozenset[Step] = EVERYWHERE
+    places: frozenset[Place] = EVERYWHERE
     typing: bool = False
 
 
 _LIVE = frozenset({Step.LIVE})
+_LEARN, _CHECK = frozenset({Aside.LEARN}), frozenset({Aside.CHECK})
 
 COMMANDS = (
     Command(
@@ -60,6 +61,69 @@ COMMANDS = (
         typing=True,
     ),
     Command(
+        "meter.learn",
+        "ctrl+l",
+        "Teach",
+        "Teach the program to read this meter, from distances that you know.",
+        "open('learn')",
+        frozenset({Step.METER}),
+        typing=True,
+    ),
+    Command(
+        "meter.check",
+        "ctrl+t",
+        "Check",
+        "Check the meter: its maker's figure, its zero error, how well it repeats.",
+        "open('check')",
+        frozenset({Step.METER}),
+        typing=True,
+    ),
+    Command(
+        "learn.save",
+        "ctrl+n",
+        "Save",
+        "Keep what was learnt under its name, and read the meter by it.",
+        "save",
+        _LEARN,
+        typing=True,
+    ),
+    Command(
+        "learn.afresh",
+        "ctrl+r",
+        "Afresh",
+        "Connect to the meter and begin the lesson once more.",
+        "afresh",
+        _LEARN,
+        typing=True,
+    ),
+    Command(
+        "check.use",
+        "ctrl+n",
+        "Use",
+        "Use what was found from now on.",
+        "use",
+        _CHECK,
+        typing=True,
+    ),
+    Command(
+        "check.back",
+        "ctrl+t",
+        "Take back",
+        "Leave the last reading out; it stays in the journal.",
+        "take_back",
+        _CHECK,
+        typing=True,
+    ),
+    Command(
+        "aside.leave",
+        "escape,ctrl+p",
+        "Back",
+        "Go back to the meter's figures.",
+        "leave",
+        ASIDES,
+        typing=True,
+    ),
+    Command(
         "field.leave",
         "escape",
         "Leave field",
@@ -68,10 +132,22 @@ COMMANDS = (
         FORMS,
     ),
     Command(
-        "form.down", "pagedown", "More", "Scroll the form on.", "scroll_form(1)", FORMS, typing=True
+        "form.down",
+        "pagedown",
+        "More",
+        "Scroll the form on.",
+        "scroll_form(1)",
+        FORMS | ASIDES,
+        typing=True,
     ),
     Command(
-        "form.up", "pageup", "", "Scroll the form back.", "scroll_form(-1)", FORMS, typing=True
+        "form.up",
+        "pageup",
+        "",
+        "Scroll the form back.",
+        "scroll_form(-1)",
+        FORMS | ASIDES,
+        typing=True,
     ),
     Command(
         "rehearsal.button",
@@ -95,6 +171,14 @@ COMMANDS = (
         "Keep",
         "Take the questioned reading as it is.",
         "decide('keep')",
+        _LIVE,
+    ),
+    Command(
+        "round.there",
+        "t",
+        "There",
+        "Take the questioned reading for the other shot that it fits.",
+        "decide('there')",
         _LIVE,
     ),
     Command(
@@ -144,35 +228,47 @@ COMMANDS = (
     Command("go.layout", "l", "Layout", "Where the pair is to stand.", "app.go('layout')"),
     Command("go.meter", "m", "Meter", "The meter and the tolerance.", "app.go('meter')"),
     Command("go.live", "g", "Live", "Measure and nudge.", "app.go('live')", FORMS),
-    Command("help", "question_mark,f1", "Help", "Show or close this page.", "app.help"),
     Command(
-        "quit", "q,ctrl+q", "Quit", "Leave the program; all that is complete is saved.", "app.quit"
+        "help",
+        "question_mark,f1",
+        "Help",
+        "Show or close this page.",
+        "app.help",
+        EVERYWHERE | ASIDES,
+    ),
+    Command(
+        "quit",
+        "q,ctrl+q",
+        "Quit",
+        "Leave the program; all that is complete is saved.",
+        "app.quit",
+        EVERYWHERE | ASIDES,
     ),
 )
 
 
-def commands_for(step: Step) -> list[Command]:
-    """What can be done in a step, in the order of the key bar."""
+def commands_for(place: Place) -> list[Command]:
+    """What can be done in a place, in the order of the key bar."""
     return [
         command
         for command in COMMANDS
-        if step in command.steps and command.action != f"app.go('{step}')"
+        if place in command.places and command.action != f"app.go('{place}')"
     ]
 
 
-def bindings_for(step: Step) -> list[BindingType]:
-    """The key bindings of a step's screen."""
+def bindings_for(place: Place) -> list[BindingType]:
+    """The key bindings of a place's screen."""
     return [
         Binding(
             command.keys,
             command.action,
             # the step strip leads away from the live screen, whose line has more pressing keys
-            "" if step is Step.LIVE and command.id.startswith("go.") else command.label,
+            "" if place is Step.LIVE and command.id.startswith("go.") else command.label,
             priority=command.typing,
             tooltip=command.explained,
             id=command.id,
         )
-        for command in commands_for(step)
+        for command in commands_for(place)
     ]
 
 

@@ -34,3 +34,22 @@ _ORDER = list(Step)
 FORMS = frozenset(Step) - {Step.LIVE}
 """The steps in which things are typed into fields."""
 EVERYWHERE = frozenset(Step)
+
+
+class Aside(enum.StrEnum):
+    """A screen that is opened from a step's and goes back to it."""
+
+    LEARN = "learn"
+    CHECK = "check"
+
+    @property
+    def heading(self) -> str:
+        """What it is called."""
+        return _ASIDES[self]
+
+
+_ASIDES = {Aside.LEARN: "Teach the meter", Aside.CHECK: "Check the meter"}
+ASIDES = frozenset(Aside)
+
+Place = Step | Aside
+"""Where keys do something."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, quote
 
 import msgspec
 
@@ -45,6 +45,14 @@ class Address(msgspec.Struct, frozen=True):
                 f'meter address "{text}": options after ? are written name=value, joined by &'
             ) from None
         return cls(match["scheme"], match["target"], dict(pairs), text.strip())
+
+    def with_options(self, **changes: str | None) -> Address:
+        """The same address with some options set, or left out where None."""
+        options = {name: value for name, value in (self.options | changes).items() if value}
+        # quoted but for what stays readable in an address and means nothing there
+        written = "&".join(f"{name}={quote(value, safe='/:,')}" for name, value in options.items())
+        text = f"{self.scheme}:{self.target}" + (f"?{written}" if written else "")
+        return Address(self.scheme, self.target, options, text)
 
     def allow_options(self, *names: str) -> None:
         """Refuse options that the driver does not know.

@@ -10,8 +10,8 @@ from witnessmark.errors import TooFewShots
 from witnessmark.geometry.nudge import Nudge
 from witnessmark.geometry.pose import locate, predict
 from witnessmark.model import AimedAt, Meter, Placement, Setup, ShotKind, Side
+from witnessmark.placing.route import Route
 from witnessmark.placing.stand import Stand
-from witnessmark.placing.walk import walk
 
 FIRST_GATE_MM = 600.0
 """How far from its target a cabinet may be found at first without the reading being questioned."""
@@ -25,26 +25,29 @@ class Expectation(msgspec.Struct, frozen=True):
 
     def fits(self, reading_mm: float) -> bool:
         """Whether a reading is near enough to be taken without a question."""
-        return abs(reading_mm - self.reading_mm) <= self.gate_mm
+        return self.misfit(reading_mm) <= 1.0
+
+    def misfit(self, reading_mm: float) -> float:
+        """How far off a reading is, in units of what is believed without a question."""
+        return abs(reading_mm - self.reading_mm) / self.gate_mm
 
 
-def unmeasured(setup: Setup, side: Side) -> Stand:
+def unmeasured(setup: Setup, side: Side, route: Route) -> Stand:
     """A cabinet of which nothing is known: somewhere about its target, or anywhere without one."""
     target = setup.targets[side]
     if target is not None:
-        return Stand(todo=walk(setup, side), belief=target, gate_mm=FIRST_GATE_MM)
+        return Stand(route=route, todo=route.shots, belief=target, gate_mm=FIRST_GATE_MM)
     likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 0.0)
     anywhere = math.hypot(setup.room.width_mm, setup.room.length_mm)
-    return Stand(todo=walk(setup, side), belief=likely, gate_mm=anywhere)
+    return Stand(route=route, todo=route.shots, belief=likely, gate_mm=anywhere)
 
 
-def expect(setup: Setup, side: Side, stand: Stand) -> Expectation:
-    """What the prompted shot of a cabinet should read.
+def expect(setup: Setup, side: Side, stand: Stand, kind: ShotKind) -> Expectation:
+    """What a shot of a cabinet that is still to be taken should read.
 
     From its shots since it was last moved where they fix it; else from where it is thought to
     stand. Shots that contradict the one that is asked for once more have no say in it.
     """
-    kind = stand.todo[0]
     fixed = None if kind in stand.repeated else fixed_by_shots(setup, side, stand)
     if fixed is not None:
         return Expectation(predict(setup, {side: fixed}, kind), gate_at_rest(setup.meter))

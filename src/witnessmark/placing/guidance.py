@@ -16,7 +16,6 @@ from witnessmark.placing.expect import expect, on_target
 from witnessmark.placing.round import Question, Round
 from witnessmark.placing.sift import sift
 from witnessmark.placing.stand import Stage, Stand
-from witnessmark.placing.walk import walk
 from witnessmark.placing.wording import Headline, details, headline
 
 
@@ -54,6 +53,8 @@ class Guidance(msgspec.Struct, frozen=True):
     headline: Headline
     details: tuple[str, ...]
     """Further sentences, the most useful first."""
+    remark: str | None
+    """Why no shots can bring this cabinet's verdict ``in``, and what would help."""
     asked: Placement | None
     """The move that is asked for now (deltas), when one is."""
     prompt: Prompt
@@ -77,6 +78,7 @@ def guide(state: Round) -> Guidance:
         stage=state.stand.stage,
         headline=headline(state, own),
         details=details(state, own, pair),
+        remark=state.stand.route.remark,
         asked=own.nudge.move if state.stand.stage is Stage.NUDGE and own and own.nudge else None,
         prompt=_prompt(state),
         hold=state.hold,
@@ -128,12 +130,20 @@ def _status(
 
 
 def _prompt(state: Round) -> Prompt:
-    kind, order = state.prompted, walk(state.setup, state.side)
+    kind, order = state.prompted, state.stand.route.shots
     return Prompt(
         kind=kind,
-        number=order.index(kind) + 1,
+        number=_number(state.stand),
         count=len(order),
-        expected_mm=expect(state.setup, state.side, state.stand).reading_mm,
+        expected_mm=expect(state.setup, state.side, state.stand, kind).reading_mm,
         on_target_mm=on_target(state.setup, kind),
         again=kind in state.stand.repeated,
     )
+
+
+def _number(stand: Stand) -> int:
+    """Which of the walk's shots is prompted, from 1; a shot may be in it twice."""
+    order, left = stand.route.shots, len(stand.todo)
+    if order[-left:] == stand.todo:
+        return len(order) - left + 1
+    return order.index(stand.todo[0]) + 1

@@ -11,7 +11,6 @@ from witnessmark.model import Setup, Shot, Side
 from witnessmark.placing.appraise import Appraisal, appraise
 from witnessmark.placing.expect import gate_after_move, gate_at_rest
 from witnessmark.placing.stand import Stage, Stand
-from witnessmark.placing.walk import walk
 
 MOST_WALKS = 3
 """Walks round a cabinet that stands still, before more of them are given up as useless."""
@@ -27,7 +26,7 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
     """
     appraisal = appraise(setup, stand.shots).cabinets[side]
     suspects = {check.shot.kind for check in appraisal.suspects}.difference(stand.repeated)
-    doubtful = tuple(kind for kind in walk(setup, side) if kind in suspects)
+    doubtful = tuple(kind for kind in dict.fromkeys(stand.route.shots) if kind in suspects)
     if doubtful:
         repeated = (*stand.repeated, *doubtful)
         return msgspec.structs.replace(stand, todo=doubtful, repeated=repeated)
@@ -38,13 +37,15 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
     if stage is Stage.NUDGE and target is not None and appraisal.nudge is not None:
         belief, gate_mm = target, gate_after_move(setup.meter, appraisal.nudge)
     return Stand(
-        todo=walk(setup, side),
+        route=stand.route,
+        todo=stand.route.shots,
         belief=belief,
         gate_mm=gate_mm,
         stage=stage,
         shots=stand.shots if stage is Stage.MEASURE else (),
         judged=stand.shots,
         walks=walks,
+        nudged_from=appraisal.measured if stage is Stage.NUDGE else None,
         nudges=stand.nudges,
     )
 

@@ -7,6 +7,7 @@ import enum
 import msgspec
 
 from witnessmark.model import Placement, Shot, ShotKind
+from witnessmark.placing.route import Route
 
 
 class Stage(enum.StrEnum):
@@ -21,6 +22,8 @@ class Stage(enum.StrEnum):
 class Stand(msgspec.Struct, frozen=True, kw_only=True):
     """How far the work on one cabinet has come."""
 
+    route: Route
+    """The shots of a whole walk round it."""
     todo: tuple[ShotKind, ...]
     """Shots of the walk that are still to be taken, the prompted one first."""
     belief: Placement
@@ -38,4 +41,8 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
     """Suspect shots that are taken once more, or were."""
     wanted: tuple[ShotKind, ...] = ()
     """Shots that were skipped and are asked for all the same."""
+    nudged_from: Placement | None = None
+    """Where it stood when the nudge was asked for that its shots are taken after."""
+    coming: bool = False
+    """The meter rests at the first point, which is not yet where the nudge should bring it."""
     nudges: int = 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from witnessmark.model import AimedAt, Held, Setup, ShotKind, Side
+from witnessmark.model import AimedAt, Edge, Held, Setup, ShotKind, Side
 
 
 def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
@@ -31,22 +31,40 @@ def shot_words(kind: ShotKind) -> str:
     return f"{kind.point} to {to}"
 
 
-def how_to_hold(kind: ShotKind) -> str:
-    """How the meter is held for a shot, as an instruction."""
+_EDGES = {
+    Edge.REAR: "the meter's rear edge",
+    Edge.FRONT: "the meter's front edge",
+    Edge.THREAD: "the meter's thread",
+    Edge.OTHER: "your end piece",
+}
+
+
+def edge_words(edge: Edge) -> str:
+    """The part of the meter that is held, in words."""
+    return _EDGES[edge]
+
+
+def how_to_hold(kind: ShotKind, edge: Edge = Edge.REAR) -> str:
+    """Which part of the meter is held where for a shot, as an instruction."""
+    held = f"hold {edge_words(edge)}"
     if kind.held is Held.WALL:
-        return f"square to the {kind.to} wall, at the {kind.point} corner"
+        return f"{held} at {kind.point}, square to the {kind.to} wall"
     if kind.held is Held.CABINET:
-        return f"flush on the {_face(kind)} at the {kind.point} corner"
+        face, way = _face(kind)
+        # a rear lies flat on the face; other edges are beside the beam and can only be level
+        lies = "level with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
+        return f"{held} {lies} the {face} at {kind.point}, firing {way}"
     if kind.held is Held.SPOT:
-        return f"dot on the back wall, measured from the {kind.to} wall"
+        return f"{held} on the {kind.to} wall, read to the dot on the back wall"
     mark = "the seat mark" if kind.to is AimedAt.SEAT else f"{kind.point} of the other cabinet"
-    return f"straight from {kind.point} to {mark}"
+    return f"{held} at {kind.point}, straight to {mark}"
 
 
-def _face(kind: ShotKind) -> str:
+def _face(kind: ShotKind) -> tuple[str, str]:
+    """The face of the cabinet that the meter is held on, and the way it fires."""
     if kind.to is AimedAt.FRONT:
-        return "rear face, firing backward"
+        return "rear face", "back"
     if kind.to is AimedAt.BACK:
-        return "baffle, firing forward"
+        return "baffle", "ahead"
     own = kind.to.value == kind.cabinet.value
-    return "outer side, firing outward" if own else "inner side, firing inward"
+    return ("outer side", "out") if own else ("inner side", "in")

@@ -18,7 +18,7 @@ from witnessmark.lengths import format_length
 from witnessmark.model import AimedAt, Setup, Shot, Side
 from witnessmark.placing.appraise import Appraisal
 from witnessmark.placing.expect import on_target
-from witnessmark.placing.round import Round
+from witnessmark.placing.round import Question, Round
 from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import how_to_hold, shot_words
 
@@ -60,6 +60,8 @@ def headline(state: Round, own: Appraisal | None) -> Headline:
         return Headline(f"{letter} {read}?", words)
     if state.held_mm:
         return _to_go(state, Shot(kind, state.held_mm[-1]))
+    if state.stand.coming and not state.hold:
+        return _to_go(state, state.stand.shots[-1])
     if state.finished:
         return _finished(state)
     if state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
@@ -80,13 +82,18 @@ def details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> tuple
 
 def _details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> Iterator[str]:
     if state.question is not None:
-        yield "shoot again: the same once more is taken, one that fits replaces it"
+        yield _how_to_answer(state, state.question)
+        if added_mm := state.setup.meter.added_mm:
+            more = "more" if added_mm > 0 else "less"
+            added = nudge_length(added_mm, state.setup.units)
+            yield f"{added} {more} than the meter shows is right for its edge and zero error"
         return
     for check in () if own is None else own.suspects:
         yield f"{shot_words(check.shot.kind)}: {check.cause}"
     if state.finished and not state.held_mm:
         if pair is not None:
             yield symmetry_words(state.setup, pair)
+        yield from dict.fromkeys(_out_of_reach(state))
         yield "a shot from here on checks the pair again"
     elif state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
         yield from own.nudge.words[1:]
@@ -96,15 +103,28 @@ def _details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> Iter
         yield from _about_the_shot(state, own)
 
 
+def _how_to_answer(state: Round, question: Question) -> str:
+    if question.instead is None:
+        return "shoot again: the same once more is taken, one that fits replaces it"
+    return (
+        f"fits {shot_words(question.instead)}: press t to take it there, or shoot again; the same "
+        f"once more is taken for {shot_words(state.prompted)}"
+    )
+
+
 def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
-    yield f"hold the meter {how_to_hold(state.prompted)}"
+    if state.stand.coming and not state.hold:
+        yield f"there twice alike is taken; or go on and shoot {shot_words(state.prompted)}"
+    yield how_to_hold(state.prompted, state.setup.meter.edge)
+    if state.stand.route.remark and not state.stand.shots and not state.stand.judged:
+        yield state.stand.route.remark
     if state.prompted in state.stand.repeated:
         yield "this shot and the others do not agree: once more, please"
     elif state.prompted in state.stand.wanted:
         yield "without this shot the others do not fix the cabinet"
     elif state.stand.walks and own is not None:
         yield _once_more(state.setup, own)
-    if state.last is not None and not state.held_mm:
+    if state.last is not None and not state.held_mm and not state.stand.coming:
         yield from _after(state.setup, state.last)
 
 
@@ -119,6 +139,14 @@ def _finished(state: Round) -> Headline:
     if Stage.BEST in stages:
         return Headline("UNSURE", words)
     return Headline("DONE" if None in targets else "BOTH IN", words)
+
+
+def _out_of_reach(state: Round) -> Iterator[str]:
+    """Why a cabinet could not be called in with this meter."""
+    for side in Side:
+        stand = state.stands[side]
+        if stand.stage is Stage.BEST and stand.route.remark:
+            yield stand.route.remark
 
 
 def _end(state: Round, side: Side) -> str:

@@ -1,26 +1,28 @@
-"""One screen to a step; each is imported when it is shown for the first time."""
+"""One screen to a place; each is imported when it is shown for the first time."""
 
 from __future__ import annotations
 
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-from witnessmark.app.steps import Step
+from witnessmark.app.steps import Aside, Place, Step
 
 if TYPE_CHECKING:
     from textual.screen import Screen
 
-_SCREENS = {
+_SCREENS: dict[Place, tuple[str, str]] = {
     Step.ROOM: ("room", "RoomScreen"),
     Step.CABINETS: ("cabinets", "CabinetsScreen"),
     Step.LAYOUT: ("layout", "LayoutScreen"),
     Step.METER: ("meter", "MeterScreen"),
     Step.LIVE: ("live", "LiveScreen"),
+    Aside.LEARN: ("learn", "LearnScreen"),
+    Aside.CHECK: ("check", "CheckScreen"),
 }
 
 
-def make_screen(step: Step) -> Screen[None]:
-    """A fresh screen for a step; it shows what the app holds."""
-    module, name = _SCREENS[step]
+def make_screen(place: Place) -> Screen[None]:
+    """A fresh screen for a place; it shows what the app holds."""
+    module, name = _SCREENS[place]
     screen: Screen[None] = getattr(import_module(f"{__name__}.{module}"), name)()
     return screen

@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from witnessmark.app.cautions import LASER_CAUTION, MOVING_CAUTION
 from witnessmark.app.commands import commands_for, spoken_keys
-from witnessmark.app.steps import FORMS, Step
+from witnessmark.app.steps import ASIDES, FORMS, Place
 from witnessmark.app.widgets.key_bar import KeyBar
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ _IN_FIELDS = (
 
 
 class HelpScreen(ModalScreen[None]):
-    """The keys of a step, read from the same list as the key bar, and the cautions."""
+    """The keys of a place, read from the same list as the key bar, and the cautions."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         ("escape,question_mark,f1,q", "dismiss", "Close"),
@@ -43,10 +43,10 @@ class HelpScreen(ModalScreen[None]):
     }
     """
 
-    def __init__(self, step: Step) -> None:
-        """``step`` is the one whose keys are told."""
+    def __init__(self, place: Place) -> None:
+        """``place`` is the one whose keys are told."""
         super().__init__()
-        self.step = step
+        self.place = place
 
     def compose(self) -> ComposeResult:
         """One page of text that scrolls."""
@@ -58,10 +58,10 @@ class HelpScreen(ModalScreen[None]):
         page = Table.grid(padding=(0, 2))
         page.add_column(justify="right", style="bold", no_wrap=True)
         page.add_column()
-        page.add_row("", f"Keys: {self.step.heading}", style="bold")
-        for command in commands_for(self.step):
+        page.add_row("", f"Keys: {self.place.heading}", style="bold")
+        for command in commands_for(self.place):
             page.add_row(spoken_keys(command.keys), command.explained)
-        if self.step in FORMS:
+        if self.place in FORMS | ASIDES:
             for keys, words in _IN_FIELDS:
                 page.add_row(keys, words)
         page.add_row("")

@@ -8,18 +8,20 @@ that no reading is missed.
 from __future__ import annotations
 
 import asyncio
+import gc
 from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING
 
 from textual import events, getters, on
-from textual.containers import Horizontal
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.by_keyboard import is_keyboard, line_report, typed_reading
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.drawing import Box
 from witnessmark.app.steps import Step
@@ -29,9 +31,10 @@ from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.app.widgets.typed_entry import TypedEntry
+from witnessmark.app.workers import stop_group
 from witnessmark.errors import WitnessmarkError
-from witnessmark.meters.port import Report
-from witnessmark.model import Act, Command, Pair, Placement, Reading, Revised, Setup
+from witnessmark.meters.port import Fault, Link, LinkState, Noise
+from witnessmark.model import BY_TAPE, Act, Command, Pair, Placement, Reading, Revised, Setup
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -40,7 +43,8 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import CabinetStatus, Guidance
     from witnessmark.placing.round import Round
 
-_BY_HAND = "typed:"
+_DIGITS_FIRST_S = 0.004
+"""So long all that follows from a reading waits, and its digits are painted first."""
 
 
 class LiveScreen(Screen[None]):
@@ -51,21 +55,16 @@ class LiveScreen(Screen[None]):
     AUTO_FOCUS = ""  # keys are commands until a digit is typed
     DEFAULT_CSS = """
     LiveScreen {
-        #figures { height: 30%; min-height: 7; color: $accent; }
+        #guidance { height: 1fr; }
+        #figures { height: 30vh; min-height: 7; color: $accent; }
         #headline { height: 1; text-style: bold; text-align: center; }
-        #details { height: 9%; min-height: 2; text-align: center; }
+        #details { height: 9vh; min-height: 2; text-align: center; }
         #body { height: 1fr; }
         #status { height: 1fr; }
     }
     """
 
     app = getters.app(WitnessmarkApp)
-
-    @dataclass
-    class Came(Message):
-        """Something is in the journal, or about the meter, and now reaches the screen."""
-
-        what: Report | Command | Revised
 
     @dataclass
     class TookUp(Message):
@@ -86,20 +85,27 @@ class LiveScreen(Screen[None]):
         self._round_id: int | None = None
         self._address = ""
         self._nudged = False
-        self._offered: tuple[bool, bool] | None = None
+        self._offered: tuple[bool, bool, bool] | None = None
+        self._came: list[Reading | Command | Revised] = []
 
     def compose(self) -> ComposeResult:
         """Steps, large figures, sentences, plan and figures, the meter, keys."""
-        yield StepStrip(self.STEP)
-        yield BigFigures(id="figures")
-        yield Static(id="headline")
-        yield Static(id="details")
-        with Horizontal(id="body"):
-            yield PlanView(id="plan")
-            yield Static(id="status")
+        # one container, so that painting the meter's digits passes over all that is in it
+        with Vertical(id="guidance"):
+            yield StepStrip(self.STEP)
+            yield BigFigures(id="figures")
+            yield Static(id="headline")
+            yield Static(id="details")
+            with Horizontal(id="body"):
+                yield PlanView(id="plan")
+                yield Static(id="status")
         yield MeterLine(self.app.opening.meter_address)
         yield TypedEntry()
         yield KeyBar()
+
+    def on_mount(self) -> None:
+        """Have a timer at hand, which is quicker to start than to make."""
+        self._follower = self.set_interval(_DIGITS_FIRST_S, self._follow, pause=True)
 
     @on(events.ScreenResume)
     def take_up(self) -> None:
@@ -115,60 +121,84 @@ class LiveScreen(Screen[None]):
         try:
             if self.state is None or self._round_id is None:
                 taken = await take_up(self.app.journal, setup_id, setup, self.app.clock())
-                self.post_message(self.TookUp(taken))
+                self._bring(self.TookUp(taken))
                 return
             if self.state.setup != setup:
                 await self._record(Revised(setup, self.app.clock()))
-            self._listen()
+            self.listen()
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
 
     @on(TookUp)
     def _begin(self, event: TookUp) -> None:
         self._round_id, self.state = event.what.round_id, event.what.state
+        self._came.clear()  # that is of the round before
         if event.what.resumed:
             self.notify("Going on where it was left. B begins afresh.")
         self._show()
-        self._listen()
+        self.listen()
 
-    def _listen(self) -> None:
+    def listen(self) -> None:
         """Listen to the meter that is chosen; a meter that is listened to already goes on."""
-        if self._address != self.app.opening.meter_address:
+        if self._round_id is not None and self._address != self.app.opening.meter_address:
             self._address = self.app.opening.meter_address
             self.run_worker(self._listen_to(self._address), group="meter", exclusive=True)
+
+    async def let_go(self) -> None:
+        """Leave the meter to another screen, until ``listen``."""
+        self._address = ""
+        await stop_group(self, "meter")
 
     async def _listen_to(self, address: str) -> None:
         from witnessmark.app.metering import journaled  # noqa: PLC0415
 
-        if address == _BY_HAND:
+        if is_keyboard(address):
+            opened = Link(LinkState.OPEN, "type a distance and Enter", self.app.clock(), address)
+            self._bring(MeterLine.Came(opened))
             return
         try:
             driver = self.app.open_driver(address)
+            gc.freeze()  # or a collection of all that is loaded by now would hold up a reading
             async for report in journaled(driver, self.app.journal, lambda: self._round_id):
-                self.post_message(self.Came(report))
+                self._bring(MeterLine.Came(report))
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
 
-    async def _record(self, event: Reading | Command | Revised) -> None:
+    async def _record(self, event: Reading | Fault | Noise | Command | Revised) -> None:
         """Journal something that did not come from the meter, then let it come in."""
         try:
             await self.app.journal.append(self._round_id, event)
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
         else:
-            self.post_message(self.Came(event))
+            self._bring(MeterLine.Came(event))
 
-    @on(Came)
-    def _take(self, event: Came) -> None:
-        if not isinstance(event.what, Command | Revised):
-            self.query_one(MeterLine).tell(event.what)
-        if isinstance(event.what, Reading | Command | Revised) and self.state is not None:
-            questioned = self.state.question
-            self.state = self.state.feed(event.what)
-            if self.state.question is not None and self.state.question != questioned:
-                self.app.bell()
-            # the digits are painted first: they tell the person that the shot was heard
-            self.call_after_refresh(self._show)
+    def _bring(self, message: Message) -> None:
+        """Send a message by way of the meter's line, which has digits painted the soonest.
+
+        What says where an event belongs goes the same way, so that neither overtakes the other.
+        """
+        self.query_one(MeterLine).post_message(message)
+
+    @on(MeterLine.Came)
+    def _take(self, event: MeterLine.Came) -> None:
+        event.stop()
+        if isinstance(event.what, Reading | Command | Revised):
+            self._came.append(event.what)
+            if len(self._came) == 1:
+                self._follower.reset()
+
+    def _follow(self) -> None:
+        """Take what has come to the round, and show where that leads."""
+        self._follower.pause()
+        came, self._came = self._came, []
+        for event in came:
+            if self.state is not None:
+                questioned = self.state.question
+                self.state = self.state.feed(event)
+                if self.state.question is not None and self.state.question != questioned:
+                    self.app.bell()
+        self._show()
 
     @on(Failed)
     def _complain(self, event: Failed) -> None:
@@ -189,7 +219,9 @@ class LiveScreen(Screen[None]):
         self.query_one("#status").styles.width = status_width(setup.units)
         self._put("#status", status_lines(setup, guidance))
         self._draw(setup, guidance.cabinets)
-        offered = (guidance.question is None, guidance.asked is None)
+        question = guidance.question
+        elsewhere = question is not None and question.instead is not None
+        offered = (question is None, elsewhere, guidance.asked is None)
         if offered != self._offered:
             self._offered = offered
             self.refresh_bindings()
@@ -214,17 +246,30 @@ class LiveScreen(Screen[None]):
             _as_far_as_the_seat(setup),
         )
 
-    def on_key(self, event: events.Key) -> None:
-        """A digit begins a distance that is typed from a tape."""
-        if event.character and event.character in "0123456789.":
+    async def on_key(self, event: events.Key) -> None:
+        """Let keys wait until it is clear who pressed them: a person, or a meter that types."""
+        if await self.query_one(TypedEntry).take(event):
             event.stop()
-            self.query_one(TypedEntry).begin(event.character)
+
+    @on(TypedEntry.Commanded)
+    async def _obey(self, event: TypedEntry.Commanded) -> None:
+        if active := self.active_bindings.get(event.key):
+            await self.app.run_action(active.binding.action, active.node)
+
+    @on(TypedEntry.Line)
+    def _typed_by_meter(self, event: TypedEntry.Line) -> None:
+        address = self.app.opening.meter_address
+        report = line_report(event.text, self.app.clock(), address, whole=event.whole)
+        self.run_worker(self._record(report))
 
     @on(TypedEntry.Measured)
     def _typed(self, event: TypedEntry.Measured) -> None:
+        address, at = self.app.opening.meter_address, self.app.clock()
+        reading = typed_reading(event.distance_mm, event.text, at, address)
         if event.note:
             self.notify(event.note)
-        reading = Reading(event.distance_mm, self.app.clock(), _BY_HAND, event.text.encode())
+        elif reading.meter == BY_TAPE and self.app.draft.meter.added_mm:
+            self.notify("Taken as a tape's: nothing is added as it is to the meter's readings.")
         self.run_worker(self._record(reading))
 
     @on(TypedEntry.Refused)
@@ -250,7 +295,7 @@ class LiveScreen(Screen[None]):
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
         else:
-            self.post_message(self.TookUp(taken))
+            self._bring(self.TookUp(taken))
 
     def action_press_button(self) -> None:
         """Have the simulated person shoot the prompted shot."""
@@ -275,6 +320,9 @@ class LiveScreen(Screen[None]):
             return self.app.rehearsal is not None and asked and not self._nudged
         if action == "decide" and parameters[0] in {Act.KEEP, Act.DROP}:
             return guidance is not None and guidance.question is not None
+        if action == "decide" and parameters[0] == Act.THERE:
+            question = None if guidance is None else guidance.question
+            return question is not None and question.instead is not None
         return True
 
 

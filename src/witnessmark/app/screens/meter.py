@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import msgspec
 from textual import on
@@ -12,19 +12,30 @@ from textual.widgets import OptionList, Static
 
 from witnessmark.app.cautions import LASER_CAUTION
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.meter_options import UNITS, profiles_for, takes_unit, with_profile
+from witnessmark.app.screens import make_screen
+from witnessmark.app.screens.meter_fields import FIGURES, FINER, error_fields, holding_fields
 from witnessmark.app.screens.step import StepScreen
-from witnessmark.app.steps import Step
+from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.text_input import AddressInput
+from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
+from witnessmark.meters.address import Address
 from witnessmark.meters.port import Found
-from witnessmark.model import Held, Meter, Tolerance
+from witnessmark.meters.profiles import load_profile
+from witnessmark.model import Edge, Held, Meter, Tolerance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from textual.app import ComposeResult
+
+    from witnessmark.app.opening import Opening
+
+_BY_ITSELF: Final = ""
 
 
 class MeterScreen(StepScreen):
@@ -37,58 +48,52 @@ class MeterScreen(StepScreen):
         "The other figures fit a common meter."
     )
     DEFAULT_CSS = """
-    MeterScreen #found { height: auto; max-height: 8; margin-bottom: 1; }
+    MeterScreen #found { height: auto; max-height: 8; }
+    MeterScreen #unseen { height: auto; margin-bottom: 1; color: $text-warning; }
+    MeterScreen #aside { overflow-y: auto; scrollbar-size-vertical: 1; }
     """
 
     @dataclass
     class Reached(Message):
-        """The search is over."""
+        """The search is over; ``unseen`` says where it could not look, and why."""
 
         found: list[Found]
+        unseen: list[str]
 
     def __init__(self) -> None:
         super().__init__()
         self.found: list[Found] = []
 
     def fields(self) -> ComposeResult:
-        """Address, error model, tolerance."""
+        """Address and how its bytes are read, how it is held, error model, tolerance."""
         opening = self.app.opening
         meter, tolerance = opening.draft.meter, opening.draft.tolerance
         yield AddressInput(
             "Meter",
             opening.meter_address,
-            hint="serial:PORT, typed: for keyboard or tape, or one from the list.",
+            hint="serial:PORT, ble:ADDRESS, typed: for keyboard or tape, or one from the list.",
             id="address",
         )
         yield Choice(
-            "Meter held",
-            [(Held.CABINET, "flush on the cabinet"), (Held.WALL, "square to the wall")],
-            opening.draft.held,
-            hint="Flush on a face it fires along the cabinet; square, it goes from corner to wall.",
-            id="held",
+            "Read by",
+            [],
+            _BY_ITSELF,
+            hint="A profile says how its bytes are a distance. Where none fits, teach one: Ctrl+L.",
+            id="profile",
         )
-        for name, (label, hint) in _ERRORS.items():
-            yield LengthInput(
-                label,
-                getattr(meter, f"{name}_mm"),
-                units=Units.TENTH_MM,
-                most_mm=1000,
-                hint=hint,
-                id=name,
-            )
-        yield NumberInput(
-            "Scale",
-            meter.scale_ppm,
-            unit="ppm",
-            least=0,
-            most=100_000,
-            hint="How far its metre may be off, in millionths; 100 ppm is 0.1 mm in a metre.",
-            id="scale",
+        yield Choice(
+            "Bare numbers in",
+            [(unit, unit) for unit in UNITS],
+            "",
+            hint="What it sends or types without a unit is read in this one.",
+            id="unit",
         )
+        yield from holding_fields(meter, opening.draft.held, self._fine_units)
+        yield from error_fields(meter)
         yield LengthInput(
             "Position within",
             tolerance.position_mm,
-            units=_FINE.get(opening.draft.units, opening.draft.units),
+            units=self._fine_units,
             least_mm=0.1,
             most_mm=1000,
             hint="A cabinet this close to its target, both ways, stands in.",
@@ -108,10 +113,16 @@ class MeterScreen(StepScreen):
         """What can be reached, and the caution about the beam."""
         yield Static("In reach:")
         yield OptionList(id="found", compact=True)
+        yield Static(id="unseen")
         yield Static(f"! Laser. {LASER_CAUTION}")
+
+    @property
+    def _fine_units(self) -> Units:
+        return FINER.get(self.app.draft.units, self.app.draft.units)
 
     def on_mount(self) -> None:
         """Begin to look for meters."""
+        self._offer_options()
         self.action_look()
 
     def apply(self) -> Sequence[str]:
@@ -121,29 +132,87 @@ class MeterScreen(StepScreen):
             resolution_mm=self._length("resolution"),
             zero_mm=self._length("zero"),
             scale_ppm=self._number("scale"),
+            zero_correction_mm=self._length("correction"),
+            edge=Edge(self.query_one("#edge", Choice).value),
+            edge_offset_mm=self._length("offset"),
         )
         tolerance = Tolerance(self._length("position"), self._number("toe-in"))
         held = Held(self.query_one("#held", Choice).value)
         draft = msgspec.structs.replace(self.app.draft, meter=meter, tolerance=tolerance, held=held)
-        address = self.query_one("#address", AddressInput).value
         self.app.opening = msgspec.structs.replace(
-            self.app.opening,
-            draft=draft,
-            meter_address=address or self.app.opening.meter_address,
+            self.app.opening, draft=draft, meter_address=self._address.text
         )
-        return ()
+        return _complaints(self._address)
+
+    @property
+    def _address(self) -> Address:
+        value = self.query_one("#address", AddressInput).value
+        return Address.parse(value or self.app.opening.meter_address)
+
+    def _put_address(self, address: str) -> None:
+        self.query_one("#address", AddressInput).put(address)
+        self._offer_options()
+
+    @on(Field.Changed, "#address")
+    def _offer_options(self) -> None:
+        """Offer the profiles and the units that go with the address."""
+        address = self._address
+        names, profile = profiles_for(address).names, self.query_one("#profile", Choice)
+        chosen = address.options.get("profile", _BY_ITSELF)
+        profile.offer(
+            [(_BY_ITSELF, "itself"), *((name, name) for name in dict.fromkeys((*names, chosen)))],
+            chosen,
+        )
+        profile.display = bool(names or chosen)
+        unit = self.query_one("#unit", Choice)
+        unit.value = address.options.get("unit", "mm")
+        unit.display = takes_unit(address)
+
+    @on(Choice.Changed, "#profile")
+    def _choose_profile(self, event: Choice.Changed) -> None:
+        self._put_address(with_profile(self._address, event.value).text)
+
+    @on(Choice.Changed, "#unit")
+    def _choose_unit(self, event: Choice.Changed) -> None:
+        self._put_address(self._address.with_options(unit=event.value).text)
+
+    def action_open(self, aside: str) -> None:
+        """Open the screen for something with the meter, and show then what it changed."""
+        if self.open_fields or self.problem:
+            self.notify("Put right first what is missing or wrong here.", severity="warning")
+            return
+        before = self.app.opening
+        self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
+
+    def _show_changes(self, before: Opening) -> None:
+        meter, was = self.app.draft.meter, before.draft.meter
+        for name, field in FIGURES.items():
+            if getattr(meter, field) != getattr(was, field):
+                self.query_one(f"#{name}", LengthInput).put(getattr(meter, field))
+        if self.app.opening.meter_address != before.meter_address:
+            self._put_address(self.app.opening.meter_address)
+        self.take_over()
 
     def action_look(self) -> None:
         """Look for meters, off to the side."""
         self._list([], "looking ...")
+        self._tell_unseen([])
         self.run_worker(self._look(), name="look", exclusive=True)
 
     async def _look(self) -> None:
-        self.post_message(self.Reached(await self.app.discover()))
+        unseen: list[str] = []
+        found = await self.app.discover(unseen.append)
+        self.post_message(self.Reached(found, unseen))
 
     @on(Reached)
     def _list_found(self, event: Reached) -> None:
         self._list(event.found, "nothing found; Ctrl+R looks again")
+        self._tell_unseen(event.unseen)
+
+    def _tell_unseen(self, unseen: list[str]) -> None:
+        told = self.query_one("#unseen", Static)
+        told.update("\n".join(f"! {words}" for words in unseen))
+        told.display = bool(unseen)
 
     def _list(self, found: list[Found], otherwise: str) -> None:
         self.found = found
@@ -155,7 +224,7 @@ class MeterScreen(StepScreen):
 
     @on(OptionList.OptionSelected, "#found")
     def _choose(self, event: OptionList.OptionSelected) -> None:
-        self.query_one("#address", AddressInput).put(self.found[event.option_index].address)
+        self._put_address(self.found[event.option_index].address)
         self.take_over()
 
     def _length(self, name: str) -> float:
@@ -165,15 +234,14 @@ class MeterScreen(StepScreen):
         return self.query_one(f"#{name}", NumberInput).value or 0.0
 
 
-_FINE = {Units.MM: Units.TENTH_MM, Units.INCH_16: Units.INCH_32}
-_ERRORS = {
-    "repeatability": (
-        "Repeatability",
-        "The spread of the same shot taken again (1 sigma): half of a ± figure that holds at 95 %.",
-    ),
-    "resolution": ("Resolution", "The smallest step of its display."),
-    "zero": (
-        "Zero error",
-        "How far off all its readings are together (1 sigma); it cancels between left and right.",
-    ),
-}
+def _complaints(address: Address) -> list[str]:
+    """What is wrong with the profiles from which one may be chosen, and with the one that is."""
+    names, complaints = profiles_for(address)
+    name = address.options.get("profile")
+    if name is not None and name not in names and not complaints:
+        try:
+            load_profile(name)
+        except BadInput as error:
+            return [str(error)]
+        return [f"profile {name} is not for such a meter"]
+    return list(complaints)

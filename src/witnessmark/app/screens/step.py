@@ -5,12 +5,11 @@ from __future__ import annotations
 import abc
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import getters, on
+from textual import on
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.screen import Screen
 from textual.widgets import Button, Input, Static
 
-from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.screens.form import FormScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field, fields_in
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 
-class StepScreen(Screen[None]):
+class StepScreen(FormScreen):
     """A form for one step. Each change goes to the app as soon as the whole form makes sense.
 
     A subclass says what to do (``ADVICE``), gives its ``fields`` and takes them over in ``apply``.
@@ -43,8 +42,6 @@ class StepScreen(Screen[None]):
         #next { margin: 0 1; width: auto; }
     }
     """
-
-    app = getters.app(WitnessmarkApp)
 
     def __init__(self) -> None:
         super().__init__()
@@ -145,13 +142,8 @@ class StepScreen(Screen[None]):
         """Let go of the field, so that letters are keys."""
         self.set_focus(None)
 
-    def action_scroll_form(self, pages: int) -> None:
-        """Scroll the form by pages."""
-        form = self.query_one("#form", VerticalScroll)
-        form.scroll_relative(y=pages * form.size.height, animate=False)
-
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Leaving a field takes a field, and scrolling a form that is too long for its place."""
-        if action == "scroll_form":
-            return self.query_one("#form", VerticalScroll).max_scroll_y > 0
-        return action != "leave_field" or self.focused is not None
+        """Leaving a field takes a field."""
+        if action == "leave_field":
+            return self.focused is not None
+        return super().check_action(action, parameters)

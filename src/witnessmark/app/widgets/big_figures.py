@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from rich.segment import Segment
+from rich.style import Style
+from textual.geometry import Region
 from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
@@ -26,10 +28,16 @@ class BigFigures(Widget):
         """``text`` is shown at first."""
         super().__init__(id=id)
         self.set_reactive(BigFigures.text, text)
+        self._style = Style.null()
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Rows of the figures, for which their style is worked out once."""
+        self._style = self.rich_style
+        return super().render_lines(crop)
 
     def render_line(self, y: int) -> Strip:
         """One row of the figures."""
         rows = big_rows(self.text, self.size.width, self.size.height)
         place = y - (self.size.height - len(rows)) // 2
         content = rows[place] if 0 <= place < len(rows) else ""
-        return Strip([Segment(content.center(self.size.width), self.rich_style)])
+        return Strip([Segment(content.center(self.size.width), self._style)])

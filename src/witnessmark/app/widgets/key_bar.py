@@ -41,7 +41,8 @@ class KeyBar(Static):
             if binding.show and active.enabled and binding.description:
                 entry = _entry(key, binding.key_display, binding.description)
                 shown.setdefault(binding.action, entry)
-        self.update(_broken(list(shown.values()), self.size.width))
+        words = _broken(list(shown.values()), self.size.width)
+        self.update(words, layout=words.plain.count("\n") + 1 != self.size.height)
 
 
 def _entry(key: str, display: str | None, description: str) -> Content:

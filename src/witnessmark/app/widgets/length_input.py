@@ -10,7 +10,8 @@ from witnessmark.lengths import Units, format_length, parse_length
 class LengthInput(Field[float]):
     """A length in any of the ways that people write one, shown in their units; its value is in mm.
 
-    Lengths outside ``least_mm`` to ``most_mm`` are refused.
+    Lengths outside ``least_mm`` to ``most_mm`` are refused. Where less than zero is allowed, a sign
+    may stand in front.
     """
 
     def __init__(
@@ -37,7 +38,9 @@ class LengthInput(Field[float]):
 
     def read(self, text: str) -> tuple[float, str | None]:
         """The length that was typed, mm, and a note on it."""
-        mm, note = parse_length(text)
+        is_negative = self.least_mm < 0 and text.startswith(("-", "\N{MINUS SIGN}"))
+        mm, note = parse_length(text.lstrip("+-\N{MINUS SIGN}") if self.least_mm < 0 else text)
+        mm = -mm if is_negative else mm
         if not self.least_mm <= mm <= self.most_mm:
             least, most = (
                 format_length(limit, self.units) for limit in (self.least_mm, self.most_mm)

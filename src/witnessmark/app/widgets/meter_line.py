@@ -2,34 +2,61 @@
 
 from __future__ import annotations
 
-from textual.content import Content
-from textual.widgets import Static
+from dataclasses import dataclass
+from typing import ClassVar
+
+from rich.control import strip_control_codes
+from rich.segment import Segment
+from rich.style import Style
+from textual import on
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
 
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
-from witnessmark.model import Reading
+from witnessmark.model import Command, Reading, Revised
 
-_MARKS = {
-    LinkState.OPEN: ("●", "$text-success"),
-    LinkState.QUIET: ("◐", "$text-warning"),
-    LinkState.LOST: ("○", "$text-error"),
-    LinkState.CLOSED: ("○", "$text-muted"),
-}
+_MARKS = {LinkState.OPEN: "●", LinkState.QUIET: "◐", LinkState.LOST: "○", LinkState.CLOSED: "○"}
+_BOLD = Style(bold=True)
 
 
-class MeterLine(Static):
-    """Tells every change of the link in words, counts what could not be understood."""
+class MeterLine(Widget):
+    """Tells every change of the link in words, counts what could not be understood.
 
-    DEFAULT_CSS = """
-    MeterLine { height: 1; background: $surface; padding: 0 1; }
+    Painted without detours, for a person waits for the digits after each press of the button.
     """
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"meter-line--{state}" for state in LinkState}
+    DEFAULT_CSS = """
+    MeterLine {
+        height: 1;
+        background: $surface;
+        padding: 0 1;
+        .meter-line--open { color: $text-success; }
+        .meter-line--quiet { color: $text-warning; }
+        .meter-line--lost { color: $text-error; }
+        .meter-line--closed { color: $text-muted; }
+    }
+    """
+
+    @dataclass
+    class Came(Message):
+        """Something is in the journal, or about the meter; from this line it goes to the screen."""
+
+        what: Report | Command | Revised
 
     def __init__(self, address: str) -> None:
         """``address`` is shown until the meter says something."""
-        super().__init__(Content(f"{address}  not connected yet"))
+        super().__init__()
         self.state: LinkState | None = None
         self.words = f"{address}  not connected yet"
         self.last = ""
         self.odd = 0
+
+    @on(Came)
+    def _take(self, event: Came) -> None:
+        if not isinstance(event.what, Command | Revised):
+            self.tell(event.what)
 
     def tell(self, report: Report) -> None:
         """Take in what came from the meter, or about it."""
@@ -44,17 +71,28 @@ class MeterLine(Static):
             self.last = f"{report.distance_mm:.1f} mm"
             if self.state is LinkState.QUIET:
                 self.state = LinkState.OPEN
-        self._show()
+        self.refresh()
 
     def say(self, words: str) -> None:
         """Say something beside what the meter says."""
         self.last = words
-        self._show()
+        self.refresh()
 
-    def _show(self) -> None:
-        mark, style = _MARKS.get(self.state, ("·", "$text-muted")) if self.state else ("·", "")
+    @property
+    def text(self) -> str:
+        """What is painted, without colour."""
+        return "".join(text for text, _ in self._pieces())
+
+    def render_line(self, y: int) -> Strip:
+        """The line."""
+        style = self.rich_style
+        pieces = [Segment(strip_control_codes(text), style + own) for text, own in self._pieces()]
+        return Strip(pieces).adjust_cell_length(self.size.width, style)
+
+    def _pieces(self) -> list[tuple[str, Style]]:
+        plain, marked = Style.null(), Style.null()
+        if self.state:
+            marked = self.get_component_rich_style(f"meter-line--{self.state}", partial=True)
         odd = f"  {self.odd} odd" if self.odd else ""
-        self.update(
-            Content.assemble((f"{mark} ", style), self.words, f"{odd}  ", (self.last, "bold")),
-            layout=False,
-        )
+        mark = _MARKS[self.state] if self.state else "·"
+        return [(f"{mark} ", marked), (f"{self.words}{odd}  ", plain), (self.last, _BOLD)]

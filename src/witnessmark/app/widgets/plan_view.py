@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from rich.segment import Segment
@@ -12,6 +14,8 @@ from witnessmark.app.braille import DOTS_ACROSS, DOTS_DOWN, BrailleCanvas, Dot
 from witnessmark.app.drawing import Box, Drawing, Ink
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from rich.style import Style
 
     from witnessmark.model import PlanPoint
@@ -105,18 +109,22 @@ class PlanView(Widget):
         """One row of the picture."""
         key = (self.drawing, self.view, self.size, self.app.theme)
         if key != self._drawn:
-            self._drawn, self._strips = key, [self._strip(row) for row in self._cells()]
+            self._drawn, self._strips = key, self._painted()
         return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width)
 
     def _cells(self) -> list[list[Cell]]:
         view = self.view or self.drawing.box
         return plan_cells(self.drawing, view, self.size.width, self.size.height)
 
-    def _strip(self, row: list[Cell]) -> Strip:
+    def _painted(self) -> list[Strip]:
         background = self.rich_style
-        return Strip(
-            [Segment(character, background + self._style(ink)) for character, ink in row]
-        ).simplify()
+        styles = {
+            ink: background + self.get_component_rich_style(f"plan--{ink or Ink.WALL}")
+            for ink in ("", *Ink)
+        }
+        return [_strip(row, styles) for row in self._cells()]
 
-    def _style(self, ink: str) -> Style:
-        return self.get_component_rich_style(f"plan--{ink or Ink.WALL}")
+
+def _strip(row: list[Cell], styles: Mapping[str, Style]) -> Strip:
+    runs = groupby(row, itemgetter(1))
+    return Strip([Segment("".join(sign for sign, _ in run), styles[ink]) for ink, run in runs])

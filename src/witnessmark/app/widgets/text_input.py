@@ -24,3 +24,18 @@ class AddressInput(TextInput):
     def read(self, text: str) -> tuple[str, str | None]:
         """The address, if it is one."""
         return Address.parse(text).text, None
+
+
+class ProfileNameInput(TextInput):
+    """The name under which a profile is to be kept."""
+
+    def read(self, text: str) -> tuple[str, str | None]:
+        """The name, if it can be one, and a note where there is one of that name."""
+        from witnessmark.meters.profiles import (  # noqa: PLC0415
+            check_profile_name,
+            known_profiles,
+        )
+
+        check_profile_name(text)
+        there = text in known_profiles()
+        return text, f"it takes the place of the {text} that there is" if there else None

@@ -1,19 +1,38 @@
-"""A line in which a distance is typed: from a tape, or by a meter that types like a keyboard."""
+"""Distances from the keyboard: typed by a person, or by a meter that types like a keyboard."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.message import Message
 from textual.widgets import Input
 
+from witnessmark.app.keystrokes import (
+    ENTER,
+    FAST_S,
+    FromMeter,
+    FromPerson,
+    Garbled,
+    Keystrokes,
+    Stroke,
+    Typed,
+)
 from witnessmark.errors import LengthError
 from witnessmark.lengths import parse_length
 
+if TYPE_CHECKING:
+    from textual import events
+
 
 class TypedEntry(Input):
-    """Out of sight until a digit is typed; Enter hands the distance on, Escape gives it up."""
+    """Out of sight until a person types a digit; Enter hands the distance on, Escape gives it up.
+
+    The screen lets it ``take`` every key, so that a meter's line is told from a person's typing,
+    and its letters from commands.
+    """
 
     DEFAULT_CSS = """
     TypedEntry { display: none; height: 1; border: none; background: $boost; }
@@ -34,23 +53,92 @@ class TypedEntry(Input):
 
         why: str
 
+    @dataclass
+    class Line(Message):
+        """A meter typed a line, or keys that are none when ``whole`` is false."""
+
+        text: str
+        whole: bool
+
+    @dataclass
+    class Commanded(Message):
+        """A person pressed a key that begins no distance."""
+
+        key: str
+
     def __init__(self) -> None:
         super().__init__(
             placeholder="2.435 m, 2435, 8' 3 1/2\" and Enter", compact=True, select_on_focus=False
         )
+        self._keys = Keystrokes()
 
-    def begin(self, character: str) -> None:
-        """Come into sight with the first digit."""
-        self.value = character
-        self.add_class("-shown")
-        self.focus(scroll_visible=False)
-        self.cursor_position = len(character)
+    @property
+    def is_undecided(self) -> bool:
+        """Whether keys have been pressed of which it is not clear yet who pressed them."""
+        return self._keys.wait
+
+    @property
+    def is_open(self) -> bool:
+        """Whether a person has begun to type."""
+        return self.has_class("-shown")
+
+    async def take(self, event: events.Key) -> bool:
+        """Take a key, and tell whether it was one to take."""
+        if not (event.is_printable or event.key == ENTER):
+            await self._carry_out(self._keys.pause(typing=self.is_open))
+            return False
+        stroke = Stroke(event.key, event.character, event.time)
+        await self._carry_out(self._keys.press(stroke, typing=self.is_open))
+        if self._keys.waits_after(stroke):
+            self.set_timer(FAST_S, partial(self._wait_out, stroke))
+        return True
+
+    def on_key(self, event: events.Key) -> None:
+        """Leave what is to be taken to the screen, which lets it be taken."""
+        if event.is_printable:
+            event.prevent_default()
 
     def leave(self) -> None:
         """Go out of sight."""
         self.value = ""
         self.remove_class("-shown")
         self.screen.set_focus(None)
+
+    def key_escape(self) -> None:
+        """Give it up."""
+        self.leave()
+
+    def _wait_out(self, stroke: Stroke) -> None:
+        # behind the keys that are on their way already
+        self.app.call_later(self.call_later, self._pause_after, stroke)
+
+    async def _pause_after(self, stroke: Stroke) -> None:
+        if self._keys.waits_after(stroke):
+            await self._carry_out(self._keys.pause(typing=self.is_open))
+
+    async def _carry_out(self, settled: list[Typed]) -> None:
+        for typed in settled:
+            match typed:
+                case FromMeter(text):
+                    self.post_message(self.Line(text, whole=True))
+                case Garbled(text):
+                    self.post_message(self.Line(text, whole=False))
+                case FromPerson(strokes):
+                    for stroke in strokes:
+                        await self._type(stroke)
+
+    async def _type(self, stroke: Stroke) -> None:
+        if not self.is_open:
+            if stroke.begins_distance:
+                self.add_class("-shown")
+                self.focus(scroll_visible=False)
+            else:
+                self.post_message(self.Commanded(stroke.key))
+                return
+        if stroke.key == ENTER:
+            await self.action_submit()
+        else:
+            self.replace(stroke.character or "", *self.selection)
 
     @on(Input.Submitted)
     def _hand_on(self, event: Input.Submitted) -> None:
@@ -63,7 +151,3 @@ class TypedEntry(Input):
             return
         self.leave()
         self.post_message(self.Measured(length.mm, text, length.note))
-
-    def key_escape(self) -> None:
-        """Give it up."""
-        self.leave()

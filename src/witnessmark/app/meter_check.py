@@ -1,0 +1,117 @@
+"""Checking a meter, step by step: what is to be shot, what was found, what it changes.
+
+Readings are as they came from the meter. What is added for its edge is added here too; its zero
+correction is not, for that is what is looked for.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.lengths import Units, format_length
+from witnessmark.meters.check import (
+    Meaning,
+    repeatability,
+    standard_uncertainty_mm,
+    zero_from_three_marks,
+)
+from witnessmark.model import Meter
+
+SEGMENTS: Final = (("A", "B"), ("B", "C"), ("A", "C"))
+SHOTS: Final = 5
+_FARTHEST_APART_MM: Final = 30.0
+"""Shots of one distance that differ by more are not of one distance."""
+_OTHER_EDGE_MM: Final = 15.0
+
+
+class Finding(NamedTuple):
+    """What a check found, in a sentence or two, and the meter's figures if that is used."""
+
+    words: str
+    meter: Meter | None = None
+
+
+def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning) -> Finding:
+    """What a maker's plus-or-minus figure says of one shot.
+
+    Raises:
+        BadInput: when there is no such figure.
+    """
+    sigma = standard_uncertainty_mm(plus_minus_mm, meaning)
+    return Finding(
+        f"One standard deviation of it is {_mm(sigma)}.",
+        msgspec.structs.replace(meter, repeatability_mm=sigma),
+    )
+
+
+def next_segment(readings_mm: tuple[float, ...]) -> tuple[str, str] | None:
+    """From which mark to which the next of the three shots goes; None when all are taken."""
+    return SEGMENTS[len(readings_mm)] if len(readings_mm) < len(SEGMENTS) else None
+
+
+def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> Finding | None:
+    """The zero error from shots of AB, BC and AC; None while one is missing.
+
+    Raises:
+        BadInput: when a mark or a number must be wrong.
+    """
+    if next_segment(readings_mm):
+        return None
+    ab, bc, ac = (reading + meter.edge_offset_mm for reading in readings_mm)
+    zero = zero_from_three_marks(ab, bc, ac, meter.shot_sigma_mm)
+    error, known_to = zero.error_mm, 2 * zero.uncertainty_mm
+    kind = "long" if error > 0 else "short"
+    words = f"It reads {_mm(abs(error))} too {kind}, known to ±{_mm(known_to)}."
+    if abs(error) <= known_to and zero.uncertainty_mm >= meter.zero_mm:
+        return Finding(
+            f"{words} That may be chance, and the {_mm(meter.zero_mm)} set so far are no "
+            "worse: check with five shots how well it repeats, or see if it can show finer steps."
+        )
+    if abs(error) > _OTHER_EDGE_MM:
+        words += " So much is an edge other than the one held; correcting it puts that right too."
+    corrected = msgspec.structs.replace(
+        meter, zero_correction_mm=-error, zero_mm=zero.uncertainty_mm
+    )
+    return Finding(words, corrected)
+
+
+def from_one_distance(meter: Meter, readings_mm: tuple[float, ...], units: Units) -> Finding | None:
+    """How well the meter repeats, from shots of one distance; None while there are too few.
+
+    Raises:
+        BadInput: when they cannot be of one distance.
+    """
+    if len(readings_mm) < SHOTS:
+        return None
+    apart = max(readings_mm) - min(readings_mm)
+    if apart > _FARTHEST_APART_MM:
+        far = format_length(apart, units)
+        raise BadInput(f"the shots are up to {far} apart: they are not of one distance")
+    found = repeatability(readings_mm)
+    if found.sigma_mm == 0:
+        words = "All are the same: whatever scatter there is, the steps of its display hide it."
+    else:
+        words = (
+            f"One standard deviation is {_mm(found.sigma_mm)}, "
+            f"itself known to about ±{_mm(2 * found.uncertainty_mm)}."
+        )
+    return Finding(words, msgspec.structs.replace(meter, repeatability_mm=found.sigma_mm))
+
+
+def figures(meter: Meter) -> str:
+    """The figures that a check may change, a line each."""
+    return "\n".join(
+        (
+            f"Repeatability  {_mm(meter.repeatability_mm)}",
+            f"Zero error     {_mm(meter.zero_mm)}",
+            f"Correction    {meter.zero_correction_mm:+.2f} mm",
+        )
+    )
+
+
+def _mm(value: float) -> str:
+    """A figure of the meter, which is small: in millimetres, whatever lengths are shown in."""
+    return f"{value:.1f} mm" if abs(value) >= 9.95 else f"{value:.2f} mm"

@@ -1,0 +1,49 @@
+"""The options of a meter's address that the meter screen offers: profile and unit."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.address import Address
+from witnessmark.meters.profile import Profile
+from witnessmark.meters.profiles import known_profiles, load_profile
+
+UNITS: Final = ("mm", "cm", "m", "in", "ft")
+_TAKES_PROFILE: Final = frozenset({"serial", "ble"})
+_TAKES_UNIT: Final = frozenset({"typed", *_TAKES_PROFILE})
+
+
+class Profiles(NamedTuple):
+    """The names of the profiles that fit a meter, and a sentence on each that cannot be read."""
+
+    names: tuple[str, ...]
+    complaints: tuple[str, ...]
+
+
+def profiles_for(address: Address) -> Profiles:
+    """The profiles by which a meter with this address may be read."""
+    names, complaints = [], []
+    for name in known_profiles() if address.scheme in _TAKES_PROFILE else ():
+        try:
+            if _fits(load_profile(name), address.scheme):
+                names.append(name)
+        except BadInput as error:
+            complaints.append(str(error))
+    return Profiles(tuple(names), tuple(complaints))
+
+
+def _fits(profile: Profile, scheme: str) -> bool:
+    return profile.allows_serial if scheme == "serial" else profile.bluetooth is not None
+
+
+def takes_unit(address: Address) -> bool:
+    """Whether numbers without a unit may come from there, and no profile says what they are."""
+    return address.scheme in _TAKES_UNIT and "profile" not in address.options
+
+
+def with_profile(address: Address, name: str) -> Address:
+    """The address of the same meter read by a profile, which says the unit; "": by none."""
+    if not name:
+        return address.with_options(profile=None)
+    return address.with_options(profile=name, unit=None)

@@ -1,0 +1,234 @@
+"""Checking a meter: its maker's figure, its zero error from three marks, how well it repeats."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import msgspec
+from textual import on
+from textual.widgets import Input, Static
+
+from witnessmark.app import meter_check
+from witnessmark.app.by_keyboard import is_keyboard, keyboard_unit
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.meter_check import Finding
+from witnessmark.app.metering import journaled
+from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.field import Field
+from witnessmark.app.widgets.length_entry import LengthEntry
+from witnessmark.app.widgets.length_input import LengthInput
+from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.errors import BadInput, WitnessmarkError
+from witnessmark.lengths import Units, format_length
+from witnessmark.meters.check import Meaning
+from witnessmark.model import Reading
+from witnessmark.placing.walk import edge_words
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+_FIGURE, _MARKS, _SHOTS = "figure", "marks", "shots"
+_HOW: Final = {
+    _FIGURE: "A plus-or-minus figure is a limit that no reading passes, or two standard deviations "
+    "that one in twenty does: its instructions may say which.",
+    _MARKS: "Put three marks on one straight line, along a wall or a taut string, a metre or more "
+    "apart:\n\n A ──────── B ──────────── C\n\nHold {edge} on the first mark, and a board upright "
+    "on the one that is shot at. Lengths need not be known: what AB and BC together are more than "
+    "AC is the zero error.",
+    _SHOTS: "Measure one distance five times, such as to a wall. Hold {edge} on the same mark, and "
+    "take the meter away between the shots, as in the work itself.",
+}
+
+
+class CheckScreen(AsideScreen):
+    """One check at a time; readings come by the meter's button or are typed, and are journaled."""
+
+    STEP = Aside.CHECK
+    BINDINGS = bindings_for(STEP)
+    ADVICE = "Find out what this meter is good for; what is used replaces the figures on the right."
+    DEFAULT_CSS = """
+    CheckScreen {
+        #ask, #taken, #found { height: auto; margin-top: 1; }
+        #ask { text-style: bold; color: $accent; }
+    }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.readings_mm: dict[str, tuple[float, ...]] = {_MARKS: (), _SHOTS: ()}
+        self.finding: Finding | None = None
+
+    @property
+    def _units(self) -> Units:
+        units = self.app.draft.units
+        return Units.TENTH_MM if units is Units.MM else units
+
+    def fields(self) -> ComposeResult:
+        """Which check, the maker's figure, a reading that is typed, what was taken and found."""
+        yield Choice(
+            "Check",
+            [(_SHOTS, "five shots"), (_MARKS, "three marks"), (_FIGURE, "maker's figure")],
+            _SHOTS,
+            id="what",
+        )
+        yield LengthInput("Maker's ±", units=Units.TENTH_MM, optional=True, id="figure")
+        yield Choice(
+            "It means",
+            [(meaning, meaning) for meaning in Meaning],
+            Meaning.TWO_SIGMA,
+            hint="Where nothing is said, two standard deviations are the usual.",
+            id="meaning",
+        )
+        yield Static(id="ask")
+        yield LengthEntry(
+            "Or type it",
+            units=self._units,
+            bare_unit=keyboard_unit(self.app.opening.meter_address),
+            hint="What the meter shows, and Enter.",
+            id="reading",
+        )
+        yield Static(id="taken")
+        yield Static(id="found")
+
+    def aside(self) -> ComposeResult:
+        """The figures as they are, and how the check is done."""
+        yield Static(id="figures")
+        yield Static(id="how")
+
+    def foot(self) -> ComposeResult:
+        """The meter's line."""
+        yield MeterLine(self.app.opening.meter_address)
+
+    async def with_the_meter(self) -> None:
+        """Journal what the meter brings, outside any round, and hand it on."""
+        address = self.app.opening.meter_address
+        if is_keyboard(address):
+            return
+        line = self.query_one(MeterLine)
+        try:
+            driver = self.app.open_driver(address)
+            async for report in journaled(driver, self.app.journal, lambda: None):
+                line.post_message(MeterLine.Came(report))
+        except WitnessmarkError as error:
+            self.post_message(self.Failed(str(error)))
+
+    def on_mount(self) -> None:
+        """Begin with five shots: the other check is only as good as what they find."""
+        super().on_mount()
+        self.query_one("#reading", LengthEntry).query_one(Input).focus()
+        self._show()
+
+    @property
+    def what(self) -> str:
+        """Which check is under way."""
+        return self.query_one("#what", Choice).value
+
+    @on(LengthEntry.Entered)
+    def _type(self, event: LengthEntry.Entered) -> None:
+        meter = self.app.opening.meter_address
+        at, raw = self.app.clock(), event.text.encode()
+        self.run_worker(self._record(Reading(event.mm, at, meter, raw)), group="typed")
+
+    async def _record(self, reading: Reading) -> None:
+        try:
+            await self.app.journal.append(None, reading)
+        except WitnessmarkError as error:
+            self.post_message(self.Failed(str(error)))
+        else:
+            self.query_one(MeterLine).post_message(MeterLine.Came(reading))
+
+    @on(MeterLine.Came)
+    def _take(self, event: MeterLine.Came) -> None:
+        event.stop()
+        if not isinstance(event.what, Reading):
+            return
+        taken = self.readings_mm.get(self.what)
+        if taken is None or (self.what == _MARKS and not meter_check.next_segment(taken)):
+            self.tell("That reading is in the journal, and not used here.")
+            return
+        self.readings_mm[self.what] = (*taken, event.what.distance_mm)
+        self.tell("")
+        self._show()
+
+    def action_take_back(self) -> None:
+        """Leave the last reading out of this check."""
+        self.readings_mm[self.what] = self.readings_mm[self.what][:-1]
+        self.tell("")
+        self._show()
+
+    def action_use(self) -> None:
+        """Give the meter the figures that were found."""
+        if self.finding is None or self.finding.meter is None:
+            return
+        self.app.edit(msgspec.structs.replace(self.app.draft, meter=self.finding.meter))
+        if self.what in self.readings_mm:
+            self.readings_mm[self.what] = ()
+        else:
+            self.query_one("#figure", LengthInput).put(None)
+        self._show()
+        self.tell("Used: the figures on the right hold from now on.")
+
+    @on(Choice.Changed)
+    @on(Field.Changed, "#figure")
+    def _show(self) -> None:
+        what, is_figure = self.what, self.what == _FIGURE
+        for name in ("figure", "meaning"):
+            self.query_one(f"#{name}").display = is_figure
+        self.query_one("#reading").display = not is_figure
+        edge = edge_words(self.app.draft.meter.edge)
+        self.query_one("#how", Static).update(_HOW[what].format(edge=edge))
+        self.query_one("#figures", Static).update(meter_check.figures(self.app.draft.meter))
+        self.query_one("#ask", Static).update(self._asked())
+        self.query_one("#taken", Static).update("\n".join(self._taken()))
+        self._find()
+        self.refresh_bindings()
+
+    def _find(self) -> None:
+        try:
+            self.finding, words = self._found(), ""
+        except BadInput as error:
+            self.finding, words = None, f"✗ {error}; Ctrl+T takes the last back"
+        if self.finding:
+            use = "\nCtrl+N uses it." if self.finding.meter else ""
+            words = f"{self.finding.words}{use}"
+        self.query_one("#found", Static).update(words)
+
+    def _found(self) -> Finding | None:
+        meter = self.app.draft.meter
+        if self.what == _MARKS:
+            return meter_check.from_three_marks(meter, self.readings_mm[_MARKS])
+        if self.what == _SHOTS:
+            return meter_check.from_one_distance(meter, self.readings_mm[_SHOTS], self._units)
+        figure = self.query_one("#figure", LengthInput).value
+        meaning = Meaning(self.query_one("#meaning", Choice).value)
+        return None if figure is None else meter_check.from_figure(meter, figure, meaning)
+
+    def _asked(self) -> str:
+        """The one thing to do now."""
+        if self.what == _FIGURE:
+            return "Type the figure from the meter's instructions."
+        taken = self.readings_mm[self.what]
+        if self.what == _SHOTS:
+            of = f" of {meter_check.SHOTS}" if len(taken) < meter_check.SHOTS else ""
+            return f"Shot {len(taken) + 1}{of}: press the meter's button."
+        if not (segment := meter_check.next_segment(taken)):
+            return "All three are taken."
+        return f"Shot {len(taken) + 1} of 3, from {segment[0]} to {segment[1]}: press its button."
+
+    def _taken(self) -> list[str]:
+        names = ["".join(segment) for segment in meter_check.SEGMENTS]
+        return [
+            f"{names[place] if self.what == _MARKS else place + 1}  "
+            f"{format_length(reading, self._units)}"
+            for place, reading in enumerate(self.readings_mm.get(self.what, ()))
+        ]
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only what makes sense now."""
+        if action == "use":
+            return self.finding is not None and self.finding.meter is not None
+        if action == "take_back":
+            return bool(self.readings_mm.get(self.what))
+        return super().check_action(action, parameters)

@@ -1,0 +1,95 @@
+"""The fields of the meter screen that are about the meter itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.length_input import LengthInput, NumberInput
+from witnessmark.lengths import Units
+from witnessmark.model import Edge, Held, Meter
+
+FINER: Final = {Units.MM: Units.TENTH_MM, Units.INCH_16: Units.INCH_32}
+"""In what small lengths are shown, by what others are shown in."""
+FIGURES: Final = {
+    "repeatability": "repeatability_mm",
+    "resolution": "resolution_mm",
+    "correction": "zero_correction_mm",
+    "zero": "zero_mm",
+}
+"""The meter's own figures that are lengths, by the ids of their fields."""
+_ERRORS: Final = {
+    "repeatability": (
+        "Repeatability",
+        0,
+        "The spread of the same shot taken again (1 sigma). Ctrl+T finds it, or works it out.",
+    ),
+    "resolution": ("Resolution", 0, "The smallest step of its display."),
+    "correction": (
+        "Correction",
+        -1000,
+        "Added to each reading for the meter's zero error, where a check has found one: Ctrl+T.",
+    ),
+    "zero": (
+        "Zero error",
+        0,
+        "How far off all its readings are together (1 sigma); it cancels between left and right.",
+    ),
+}
+
+
+def holding_fields(meter: Meter, held: Held, units: Units) -> Iterator[Choice | LengthInput]:
+    """How the meter is held to the cabinet, and by what."""
+    yield Choice(
+        "Meter held",
+        [(Held.CABINET, "flush on the cabinet"), (Held.WALL, "square to the wall")],
+        held,
+        hint="Flush on a face it fires along the cabinet; square, it goes from corner to wall.",
+        id="held",
+    )
+    yield Choice(
+        "Held by its",
+        [
+            (Edge.REAR, "rear"),
+            (Edge.FRONT, "front"),
+            (Edge.THREAD, "tripod thread"),
+            (Edge.OTHER, "end piece"),
+        ],
+        meter.edge,
+        hint="What touches the face or the mark. Set the meter to count from there, if it can.",
+        id="edge",
+    )
+    yield LengthInput(
+        "Edge adds",
+        meter.edge_offset_mm,
+        units=units,
+        least_mm=-1000,
+        most_mm=1000,
+        hint="To each reading: 0 where the meter counts from what is held; below 0 where from "
+        "behind it.",
+        id="offset",
+    )
+
+
+def error_fields(meter: Meter) -> Iterator[LengthInput | NumberInput]:
+    """The meter's errors."""
+    for name, (label, least_mm, hint) in _ERRORS.items():
+        yield LengthInput(
+            label,
+            getattr(meter, FIGURES[name]),
+            units=Units.TENTH_MM,
+            least_mm=least_mm,
+            most_mm=1000,
+            hint=hint,
+            id=name,
+        )
+    yield NumberInput(
+        "Scale",
+        meter.scale_ppm,
+        unit="ppm",
+        least=0,
+        most=100_000,
+        hint="How far its metre may be off, in millionths; 100 ppm is 0.1 mm in a metre.",
+        id="scale",
+    )

@@ -1,0 +1,64 @@
+"""A field that hands on one length after another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from textual import on
+from textual.message import Message
+from textual.widgets import Input
+
+from witnessmark.app.widgets.length_input import LengthInput
+from witnessmark.lengths import Units
+from witnessmark.meters.text import typed_distance_mm
+
+
+class LengthEntry(LengthInput):
+    """Enter hands the length on and makes room for the next.
+
+    Where ``bare_unit`` is given, numbers without a unit are in that, for they are a meter's.
+    """
+
+    @dataclass
+    class Entered(Message):
+        """A length was entered, in the words in which it was typed."""
+
+        entry: LengthEntry
+        mm: float
+        text: str
+
+        @property
+        def control(self) -> LengthEntry:
+            """The entry that it was typed in."""
+            return self.entry
+
+    def __init__(
+        self,
+        label: str,
+        *,
+        units: Units,
+        least_mm: float = 0.0,
+        bare_unit: str | None = None,
+        hint: str = "",
+        id: str | None = None,  # noqa: A002
+    ) -> None:
+        """``units`` are those of the limits where a length lies outside."""
+        self.bare_unit = bare_unit
+        super().__init__(label, units=units, least_mm=least_mm, hint=hint, id=id)
+
+    def read(self, text: str) -> tuple[float, str | None]:
+        """The length that was typed, mm, and a note on it."""
+        if self.bare_unit is None:
+            return super().read(text)
+        return typed_distance_mm(text, self.bare_unit), None
+
+    @on(Input.Submitted)
+    def _hand_on(self, event: Input.Submitted) -> None:
+        event.stop()
+        event.prevent_default()
+        if self.value is None:
+            self.complain()
+            return
+        mm, text = self.value, event.value.strip()
+        self.put(None)
+        self.post_message(self.Entered(self, mm, text))

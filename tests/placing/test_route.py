@@ -1,0 +1,103 @@
+"""The shots that the round takes of a cabinet: the usual walk, or more where those are needed."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+from exact_shots import LEFT, SETUP, do, finished, off, shoot, with_targets, world_of
+
+from witnessmark.model import Act, Cabinet, Held, Meter, Pair, Setup, Side, TouchPoint
+from witnessmark.placing.guidance import guide
+from witnessmark.placing.round import Round
+from witnessmark.placing.route import route
+from witnessmark.placing.stand import Stage
+from witnessmark.placing.walk import walk
+
+SCATTERING: Setup = msgspec.structs.replace(SETUP, meter=Meter(1.0, 0.1, 0.0))
+OUT_OF_REACH: Setup = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 2.5))
+
+
+@pytest.mark.parametrize("side", Side)
+def test_the_usual_walk_is_kept_where_it_is_enough(side: Side) -> None:
+    given = route(SETUP, side)
+    assert given.shots == walk(SETUP, side)
+    assert given.remark is None
+    assert route(with_targets(None, None), side).shots == walk(SETUP, side)
+
+
+@pytest.mark.parametrize("side", Side)
+def test_more_shots_are_taken_where_more_are_needed(side: Side) -> None:
+    given = route(SCATTERING, side)
+    assert len(given.shots) == 6
+    assert given.remark is None
+    assert {kind.cabinet for kind in given.shots} == {side}
+
+
+def test_each_prompt_of_a_longer_walk_is_counted() -> None:
+    state, told = Round.begin(SCATTERING), []
+    for _ in range(6):
+        prompt = guide(state).prompt
+        told.append((prompt.number, prompt.count, prompt.kind))
+        state = shoot(state, world_of(SCATTERING))
+    assert [number for number, _, _ in told] == [1, 2, 3, 4, 5, 6]
+    assert {count for _, count, _ in told} == {6}
+    assert tuple(kind for _, _, kind in told) == route(SCATTERING, LEFT).shots
+    assert state.stands.left.stage is Stage.SETTLED
+    assert state.side is Side.RIGHT
+
+
+def test_a_shot_of_a_longer_walk_that_does_not_fit_is_asked_for_once_more() -> None:
+    state = shoot(Round.begin(SCATTERING), world_of(SCATTERING), [0, 0, 0, 0, 0, 30.0])
+    if state.question is not None:
+        state = do(state, Act.KEEP)
+    assert state.side is LEFT
+    again = guide(state).prompt
+    assert again.again
+    assert len(set(state.stand.todo)) == len(state.stand.todo)
+
+
+def test_a_shot_that_cannot_be_taken_is_not_prompted() -> None:
+    """Where the rear face does not reach to, a meter flush on it cannot be held."""
+    cabinet = Cabinet(268, 405, 930, points={"rear-outer": TouchPoint(-134, 300)})
+    given = route(msgspec.structs.replace(SETUP, cabinets=Pair(cabinet, cabinet)), LEFT)
+    assert ("rear-outer", "front") not in [(kind.point, kind.to) for kind in given.shots]
+    assert len(given.shots) >= 3
+    assert given.remark is None
+
+
+@pytest.mark.parametrize("side", Side)
+def test_what_no_shots_can_reach_is_said(side: Side) -> None:
+    given = route(OUT_OF_REACH, side)
+    assert given.shots == walk(OUT_OF_REACH, side)
+    assert given.remark is not None
+    assert "learn its zero" in given.remark
+
+
+def test_what_no_shots_can_reach_is_told_at_the_beginning_and_where_it_ends_so() -> None:
+    state = Round.begin(OUT_OF_REACH)
+    guidance = guide(state)
+    assert guidance.remark is not None
+    assert guidance.details.count(guidance.remark) == 1
+    begun = guide(shoot(state, world_of(OUT_OF_REACH)))
+    assert begun.remark == guidance.remark
+    assert begun.remark not in begun.details
+    end = guide(finished(OUT_OF_REACH))
+    assert end.headline.figure == "UNSURE"
+    assert any("learn its zero" in words for words in end.details)
+    assert guide(Round.begin(SETUP)).remark is None
+
+
+def test_a_way_of_holding_that_fixes_nothing_is_said_and_the_usual_walk_taken() -> None:
+    spots: Setup = msgspec.structs.replace(SETUP, held=Held.SPOT)
+    given = route(spots, LEFT)
+    assert given.shots == walk(spots, LEFT)
+    assert given.remark is not None
+    assert "hold the meter on the wall" in given.remark
+
+
+def test_the_route_follows_the_targets() -> None:
+    """Turned so far, the rear face looks at the side wall, and the front wall is not reached."""
+    turned = with_targets(msgspec.structs.replace(off(-720, 1190), toe_in_deg=40.0), None)
+    given = route(turned, LEFT)
+    assert given.remark is not None
+    assert "setback" in given.remark
