@@ -55,7 +55,9 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
     ) -> AsyncGenerator[Sitting, None]:
         store = Store.open(store_file)
         beginning = opening or Opening.saved_in(store)
-        app = WitnessmarkApp(store, beginning, discover=discover or _nothing_found, open_driver=open_driver)
+        app = WitnessmarkApp(
+            store, beginning, discover=discover or _nothing_found, open_driver=open_driver
+        )
         async with app.run_test(size=size) as pilot:
             sitting = Sitting(app, pilot)
             await sitting.settle()

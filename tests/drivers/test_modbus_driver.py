@@ -203,7 +203,7 @@ async def test_only_changes_leaves_out_what_was_shown_before(
     async with opened(line, profiles, PROFILE + "only_changes = true") as reports:
         assert await distance_mm(reports) == pytest.approx(2514, abs=1e-3)
         asked = len(slave.requests)
-        while len(slave.requests) < asked + 3:  # noqa: ASYNC110 - the slave has its own thread
+        while len(slave.requests) < asked + 3:
             await asyncio.sleep(0.01)
         slave.set_number(4, struct.pack(">f", 2.0))
         assert await distance_mm(reports) == 2000

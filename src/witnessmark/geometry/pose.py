@@ -58,6 +58,7 @@ def locate(
     Raises:
         TooFewShots: naming the shots that are missing.
         BadInput: when a shot's point or aim does not exist.
+        ArithmeticError: when the shots contradict one another so much that no pose settles.
     """
     if not shots:
         raise TooFewShots("missing every shot: none was taken, and a cabinet needs three")

@@ -159,10 +159,8 @@ class MeterScreen(StepScreen):
         address = self._address
         names, profile = profiles_for(address).names, self.query_one("#profile", Choice)
         chosen = address.options.get("profile", _BY_ITSELF)
-        profile.offer(
-            [(_BY_ITSELF, "itself"), *((name, name) for name in dict.fromkeys((*names, chosen)))],
-            chosen,
-        )
+        offered = dict.fromkeys((_BY_ITSELF, *names, chosen))
+        profile.offer([(name, name or "itself") for name in offered], chosen)
         profile.display = bool(names or chosen)
         unit = self.query_one("#unit", Choice)
         unit.value = address.options.get("unit", "mm")
