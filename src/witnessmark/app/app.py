@@ -137,7 +137,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
 
         place = getattr(self.screen, "STEP", None)
         if isinstance(place, Step | Aside):
-            await self.push_screen(HelpScreen(place))
+            await self.push_screen(HelpScreen(place, rehearsed=self.rehearsal is not None))
 
     async def on_unmount(self) -> None:
         """Save and close the store."""

@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from witnessmark.app.cautions import LASER_CAUTION, MOVING_CAUTION
 from witnessmark.app.commands import commands_for, spoken_keys
-from witnessmark.app.steps import ASIDES, FORMS, Place
+from witnessmark.app.steps import ASIDES, FORMS, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
 
 if TYPE_CHECKING:
@@ -43,10 +43,11 @@ class HelpScreen(ModalScreen[None]):
     }
     """
 
-    def __init__(self, place: Place) -> None:
-        """``place`` is the one whose keys are told."""
+    def __init__(self, place: Place, *, rehearsed: bool) -> None:
+        """``place`` is the one whose keys are told, those of the demo where it is ``rehearsed``."""
         super().__init__()
         self.place = place
+        self.rehearsed = rehearsed
 
     def compose(self) -> ComposeResult:
         """One page of text that scrolls."""
@@ -60,7 +61,10 @@ class HelpScreen(ModalScreen[None]):
         page.add_column()
         page.add_row("", f"Keys: {self.place.heading}", style="bold")
         for command in commands_for(self.place):
-            page.add_row(spoken_keys(command.keys), command.explained)
+            if self.rehearsed or not command.id.startswith("rehearsal."):
+                page.add_row(spoken_keys(command.keys), command.explained)
+        if self.place is Step.LIVE:
+            page.add_row("0 to 9", "Begin to type a distance, as from a tape; Enter takes it.")
         if self.place in FORMS | ASIDES:
             for keys, words in _IN_FIELDS:
                 page.add_row(keys, words)
