@@ -58,7 +58,9 @@ async def test_the_help_page_names_every_key(
         page = [line.split("│") for line in sitting.text.splitlines() if line.count("│") == 2]
         words = " ".join(" ".join(middle for _, middle, _ in page).split())
         for command in commands_for(step):
-            assert f"{spoken_keys(command.keys)} {command.explained}" in words
+            told = f"{spoken_keys(command.keys)} {command.explained}" in words
+            # simulated hands and button are there in the demo alone
+            assert told != command.id.startswith("rehearsal.")
         assert "Never look into the beam" in words
         assert "tips easily" in words
         await sitting.press("escape")
