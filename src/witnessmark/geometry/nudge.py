@@ -32,7 +32,8 @@ class Nudge(msgspec.Struct, frozen=True):
 
     move: Placement
     words: list[str]
-    """One instruction for each quantity that is not ``in``, the one that matters most first."""
+    """One instruction for each quantity that is not ``in``, the one that matters most first; the
+    turn alone where one about a foot to hold does it all."""
     feet: dict[str, FootMove]
     hold: str | None
     """The foot to hold while the cabinet is turned about it, where that does nearly all."""
@@ -86,7 +87,8 @@ def _words(
     ]
     words = [text for _, key, text in sorted(said, reverse=True) if verdicts[key] != Verdict.IN]
     if hold and words:
-        words.insert(0, f"hold the {hold} foot and {toe_in_words(move.toe_in_deg)} about it")
+        # the turn about that foot is the whole correction: what followed would do it twice
+        return [f"hold the {hold} foot and {toe_in_words(move.toe_in_deg)} about it"]
     return words
 
 
