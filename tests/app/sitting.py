@@ -12,7 +12,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.steps import Step
+from witnessmark.app.steps import Place
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field, fields_in
 from witnessmark.app.widgets.typed_entry import TypedEntry
@@ -82,9 +82,9 @@ class Sitting:
             await self.app.workers.wait_for_complete(passing)
             await self.pilot.pause()
 
-    def is_at(self, step: Step) -> bool:
-        """Whether the screen of a step is shown."""
-        return getattr(self.app.screen, "STEP", None) is step
+    def is_at(self, place: Place) -> bool:
+        """Whether the screen of a place is shown."""
+        return getattr(self.app.screen, "STEP", None) is place
 
     @property
     def text(self) -> str:

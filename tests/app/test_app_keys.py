@@ -13,7 +13,7 @@ from textual.widgets import OptionList
 
 from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoken_keys
 from witnessmark.app.opening import Opening
-from witnessmark.app.steps import FORMS, Step
+from witnessmark.app.steps import FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
@@ -21,17 +21,20 @@ from witnessmark.meters.port import Found
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 
 
-@pytest.mark.parametrize("step", Step)
-def test_no_key_does_two_things(step: Step) -> None:
-    keys = [key for command in commands_for(step) for key in command.keys.split(",")]
+PLACES = [*Step, *Aside]
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_no_key_does_two_things(place: Place) -> None:
+    keys = [key for command in commands_for(place) for key in command.keys.split(",")]
     assert len(keys) == len(set(keys))
 
 
 def test_every_command_has_a_name_of_its_own_and_is_explained() -> None:
     assert len({command.id for command in COMMANDS}) == len(COMMANDS)
     assert all(command.explained.endswith(".") for command in COMMANDS)
-    for step in Step:
-        for binding in bindings_for(step):
+    for place in PLACES:
+        for binding in bindings_for(place):
             assert isinstance(binding, Binding)
             assert binding.id
             assert binding.tooltip
@@ -47,24 +50,25 @@ def test_no_step_needs_a_function_key() -> None:
         assert not all(key.startswith("f") and key[1:].isdigit() for key in command.keys.split(","))
 
 
-@pytest.mark.parametrize("step", Step)
+_WAY_TO = {Step.LIVE: ["escape"], Aside.LEARN: ["m", "ctrl+l"], Aside.CHECK: ["m", "ctrl+t"]}
+
+
+@pytest.mark.parametrize("place", PLACES)
 async def test_the_help_page_names_every_key(
-    sit_down: SitDown, opening: Opening, step: Step
+    sit_down: SitDown, opening: Opening, place: Place
 ) -> None:
     async with sit_down(opening, size=(140, 60)) as sitting:
-        if step is not Step.LIVE:
-            await sitting.press(step.value[0])
-        await sitting.press("escape", "question_mark")
+        await sitting.press(*_WAY_TO.get(place, [place.value[0], "escape"]), "f1")
         page = [line.split("│") for line in sitting.text.splitlines() if line.count("│") == 2]
         words = " ".join(" ".join(middle for _, middle, _ in page).split())
-        for command in commands_for(step):
+        for command in commands_for(place):
             told = f"{spoken_keys(command.keys)} {command.explained}" in words
             # simulated hands and button are there in the demo alone
             assert told != command.id.startswith("rehearsal.")
         assert "Never look into the beam" in words
         assert "tips easily" in words
         await sitting.press("escape")
-        assert sitting.is_at(step)
+        assert sitting.is_at(place)
 
 
 async def test_letters_are_text_in_a_field_and_keys_outside(

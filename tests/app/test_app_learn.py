@@ -1,0 +1,251 @@
+"""Teaching a meter from the meter's screen, over a serial line as a real one."""
+
+from __future__ import annotations
+
+import asyncio
+import itertools
+import os
+from collections.abc import Callable, Iterator
+from contextlib import AbstractAsyncContextManager
+from pathlib import Path
+
+import msgspec
+import pytest
+from sitting import Sitting, saved_in
+from textual.widgets import Static
+
+from witnessmark.app.opening import Opening
+from witnessmark.app.screens.learn import LearnScreen
+from witnessmark.app.steps import Aside, Step
+from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.meters.address import Address
+from witnessmark.meters.port import Driver
+from witnessmark.meters.profiles import load_profile
+from witnessmark.model import Edge, Meter
+from witnessmark_drivers.serial_text import SerialText
+from witnessmark_simulators.binary import Moment, constant, counter, frame, sum8, whole_distance
+from witnessmark_simulators.serial_line import SerialLine
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+PARTS = [constant(b"\xa5"), counter(1, "big"), whole_distance(2, "big", 1.0), sum8()]
+
+
+def binary(mm: float) -> bytes:
+    return frame(PARTS, Moment(mm, count=int(mm) // 7))
+
+
+@pytest.fixture
+def line() -> Iterator[SerialLine]:
+    with SerialLine() as line:
+        yield line
+
+
+def driver(address: str) -> Driver:
+    return SerialText(Address.parse(address))
+
+
+class Pupil:
+    """The learn screen, and somebody who holds the meter."""
+
+    def __init__(self, sitting: Sitting, line: SerialLine) -> None:
+        self.sitting, self.line = sitting, line
+
+    @property
+    def screen(self) -> LearnScreen:
+        screen = self.sitting.app.screen
+        assert isinstance(screen, LearnScreen)
+        return screen
+
+    def says(self, selector: str) -> str:
+        return str(self.screen.query_one(selector, Static).content)
+
+    async def until(self, selector: str, words: str) -> None:
+        async with asyncio.timeout(10):
+            while words not in self.says(selector):
+                await asyncio.sleep(0.01)
+        await self.sitting.settle()
+
+    async def know(self, length: str) -> None:
+        """Say how long the next distance is."""
+        await self.until("#ask", "distance")
+        await self.sitting.fill(known=length)
+        await self.sitting.press("enter")
+
+    async def show(self, length: str, raw: bytes) -> None:
+        """Say how long it is, and measure it."""
+        shown = len(self.screen.lesson.samples)
+        await self.know(length)
+        assert "press the meter's button" in self.says("#ask")
+        self.line.send(raw)
+        async with asyncio.timeout(10):
+            while len(self.screen.lesson.samples) == shown:
+                await asyncio.sleep(0.01)
+        await self.sitting.settle()
+
+
+async def begun(sitting: Sitting, line: SerialLine) -> Pupil:
+    await sitting.press("m", "ctrl+l")
+    pupil = Pupil(sitting, line)
+    await pupil.until("#ask", "Type the first distance")
+    return pupil
+
+
+@pytest.fixture
+def on_the_line(opening: Opening, line: SerialLine) -> Opening:
+    return msgspec.structs.replace(opening, meter_address=line.address)
+
+
+async def test_a_meter_is_taught_saved_chosen_and_read(
+    sit_down: SitDown,
+    on_the_line: Opening,
+    line: SerialLine,
+    profiles: Path,
+    store_file: Path,
+) -> None:
+    async with sit_down(on_the_line, open_driver=driver) as sitting:
+        pupil = await begun(sitting, line)
+        assert "! Laser." in sitting.text
+        await pupil.show("1.2 m", binary(1200))
+        assert "1200.0 mm" in pupil.says("#shown")
+        await pupil.show("1900", binary(1900))
+        while "It is learnt" not in pupil.says("#ask"):
+            await pupil.show("2710", binary(2710))
+        assert "a whole number of 2 bytes in mm" in pupil.says("#learnt")
+        await sitting.fill(name="attic meter")
+        assert "profile name" in str(sitting.field("name").problem)
+        await sitting.press("ctrl+n")
+        assert not profiles.exists()
+        await sitting.fill(name="attic")
+        await sitting.press("ctrl+n")
+        assert sitting.is_at(Step.METER)
+        address = f"{line.address}?profile=attic"
+        assert sitting.app.opening.meter_address == address
+        assert sitting.choice("profile").value == "attic"
+        assert load_profile("attic").about.endswith("known distances")
+        await sitting.press("escape", "g")
+        shown = sitting.app.screen.query_one(MeterLine)
+        async with asyncio.timeout(10):
+            while "is open" not in shown.text:
+                await asyncio.sleep(0.01)
+        line.send(binary(2314))
+        async with asyncio.timeout(10):
+            while "2314.0 mm" not in shown.text:
+                await asyncio.sleep(0.01)
+    saved = saved_in(store_file)
+    assert saved is not None
+    assert saved.choices["meter"] == address
+
+
+async def test_nothing_that_fits_is_refused_and_nothing_saved(
+    sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path
+) -> None:
+    async with sit_down(on_the_line, open_driver=driver) as sitting:
+        pupil = await begun(sitting, line)
+        await pupil.show("1.2 m", binary(1680))
+        await pupil.show("1.9 m", binary(2660))
+        assert "Not learnt: no decoding explains every reading" in pupil.says("#ask")
+        await sitting.press("ctrl+n")
+        assert sitting.is_at(Aside.LEARN)
+        assert not profiles.exists()
+        await sitting.press("ctrl+r")
+        await pupil.until("#ask", "Type the first distance")
+        assert pupil.screen.lesson.samples == ()
+
+
+async def test_shots_that_were_not_asked_for_errors_and_distances_alike_are_told(
+    sit_down: SitDown, on_the_line: Opening, line: SerialLine
+) -> None:
+    async with sit_down(on_the_line, open_driver=driver) as sitting:
+        pupil = await begun(sitting, line)
+        line.send(b"1.111\r\n")
+        await pupil.until("#told", "type first how long it is")
+        await pupil.know("1.2 m")
+        line.send(b"E31\r\n")
+        await pupil.until("#told", "The meter says E31: measure 1200.0 mm once more")
+        line.send(b"1.200\r\n")
+        await pupil.until("#shown", "7 bytes")
+        await pupil.know("1.25 m")
+        assert "too much like 1200.0 mm" in pupil.says("#told")
+
+
+async def test_the_edge_that_is_held_counts_and_is_told(
+    sit_down: SitDown, on_the_line: Opening, line: SerialLine
+) -> None:
+    meter = Meter(edge=Edge.FRONT, edge_offset_mm=-118.0)
+    draft = msgspec.structs.replace(on_the_line.draft, meter=meter)
+    opening = msgspec.structs.replace(on_the_line, draft=draft)
+    async with sit_down(opening, size=(140, 45), open_driver=driver) as sitting:
+        pupil = await begun(sitting, line)
+        assert "Hold the meter's front edge on the mark" in " ".join(
+            sitting.text.replace("│", " ").split()
+        )
+        await pupil.show("1.2 m", b"1.318\r\n")
+        assert "1200.0 mm" in pupil.says("#shown")
+        await pupil.show("1.9 m", b"2.018\r\n")
+        assert "It is learnt" in pupil.says("#ask")
+
+
+async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
+    sit_down: SitDown, on_the_line: Opening, line: SerialLine
+) -> None:
+    async with sit_down(on_the_line, open_driver=driver) as sitting:
+        await sitting.press("m", "ctrl+l")
+        pupil, distance_m = Pupil(sitting, line), 1.2
+
+        async def stream() -> None:
+            for number in itertools.count(1):
+                line.send(f"{distance_m:.3f} {number}\r\n".encode())
+                await asyncio.sleep(0.1)
+
+        streaming = asyncio.create_task(stream())
+        try:
+            await pupil.until("#told", "It sends all the time")
+            await pupil.know("1.2 m")
+            await pupil.until("#shown", "1  1200.0 mm")
+            distance_m = 1.9
+            await asyncio.sleep(0.2)
+            await pupil.know("1.9 m")
+            await pupil.until("#shown", "2  1900.0 mm")
+        finally:
+            streaming.cancel()
+            await asyncio.gather(streaming, return_exceptions=True)
+
+
+async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
+    sit_down: SitDown, on_the_line: Opening, opening: Opening, line: SerialLine
+) -> None:
+    async with sit_down(on_the_line, open_driver=driver) as sitting:
+        pupil = await begun(sitting, line)
+        line.unplug()
+        await pupil.until("#ask", "Ctrl+R connects again")
+        assert pupil.says("#told")
+        line.plug_in()
+        await sitting.press("ctrl+r")
+        await pupil.until("#ask", "Type the first distance")
+    async with sit_down(opening) as sitting:
+        await sitting.press("m", "ctrl+l")
+        pupil = Pupil(sitting, line)
+        await pupil.until("#told", "typed:: there is nothing to learn here")
+
+
+async def test_the_live_screen_leaves_the_meter_alone_meanwhile_and_listens_again(
+    sit_down: SitDown, on_the_line: Opening, line: SerialLine
+) -> None:
+    async with sit_down(on_the_line, open_driver=driver) as sitting:
+        live = sitting.app.get_screen(Step.LIVE.value)
+        shown = live.query_one(MeterLine)
+        async with asyncio.timeout(10):
+            while "is open" not in shown.text:
+                await asyncio.sleep(0.01)
+        pupil = await begun(sitting, line)
+        line.send(b"1.111 m\r\n")
+        await pupil.until("#told", "type first how long it is")
+        assert "1111" not in shown.text
+        await sitting.press("escape")
+        assert sitting.is_at(Step.METER)
+        async with asyncio.timeout(10):
+            while "1222.0 mm" not in shown.text:
+                line.send(b"1.222 m\r\n")
+                await asyncio.sleep(0.1)

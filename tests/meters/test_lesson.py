@@ -1,0 +1,93 @@
+"""A lesson, shot by shot."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from witnessmark.meters.address import Address
+from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.learning import Learnt, OneMore, Refused
+from witnessmark.meters.lesson import Lesson, over_transport, told_error
+from witnessmark.meters.profile import Bluetooth, Profile, Serial, Text
+from witnessmark.meters.profile_values import Uuid
+
+AT = datetime(2026, 5, 6, 7, 8, tzinfo=UTC)
+
+
+def sent(*pieces: bytes) -> tuple[RawFrame, ...]:
+    return tuple(RawFrame(piece, AT) for piece in pieces)
+
+
+def metres(*shown_m: str) -> Lesson:
+    lesson = Lesson()
+    for metre in shown_m:
+        lesson = lesson.with_shot(float(metre) * 1000, sent(f"D {metre}\r\n".encode()))
+    return lesson
+
+
+def test_one_distance_teaches_nothing_yet() -> None:
+    assert (metres("1.200").learnt, metres("1.200").profile) == (None, None)
+
+
+def test_two_distances_teach_a_text_meter() -> None:
+    lesson = metres("1.200", "1.905")
+    assert isinstance(lesson.learnt, Learnt)
+    assert lesson.profile is lesson.learnt
+    assert [sample.known_mm for sample in lesson.samples] == [1200.0, 1905.0]
+
+
+def test_several_decodings_ask_for_one_more() -> None:
+    # 0x0505 and 0x0A0A read the same from either end
+    lesson = Lesson()
+    for mm in (1285, 2570):
+        frame = bytes([0xA5, *mm.to_bytes(2, "big"), 0x5A])
+        lesson = lesson.with_shot(float(mm), sent(frame))
+    assert isinstance(lesson.learnt, OneMore)
+    assert lesson.profile is None
+
+
+def test_nothing_that_fits_is_refused_and_so_is_what_cannot_teach() -> None:
+    assert isinstance(metres("1.200", "1.900").with_shot(5000, sent(b"x\r\n")).learnt, Refused)
+    assert isinstance(metres("1.200", "1.250").learnt, Refused)
+
+
+@pytest.mark.parametrize(("mm", "alike"), [(1299.0, 1200.0), (1101.0, 1200.0), (1300.0, None)])
+def test_distances_that_are_too_much_alike_are_found(mm: float, alike: float | None) -> None:
+    assert metres("1.200", "1.905").too_like(mm) == alike
+
+
+def test_a_meters_own_error_is_told_where_it_is_all() -> None:
+    assert told_error(sent(b"E31", b"\r\n")) == "E31"
+    assert told_error(sent(b"E31\r\n1.2\r\n")) is None
+    assert told_error(()) is None
+
+
+def test_a_profile_is_put_over_what_it_came_by() -> None:
+    profile = Profile(text=Text())
+    assert over_transport(profile, Serial()).serial == Serial()
+    bluetooth = Bluetooth(characteristic=Uuid("0000abcd-0000-1000-8000-00805f9b34fb"))
+    assert over_transport(profile, bluetooth).bluetooth == bluetooth
+
+
+@pytest.mark.parametrize(
+    ("address", "changes", "text"),
+    [
+        ("typed:", {"unit": "m"}, "typed:?unit=m"),
+        ("typed:?unit=m", {"unit": None}, "typed:"),
+        ("serial:COM3?baud=9600&unit=m", {"unit": None, "profile": "own"}, None),
+        ("serial:socket://127.0.0.1:5000", {"profile": "own"}, None),
+        ("ble:C0:FF:EE:00:12:34?within=5", {"profile": "a&b=c"}, None),
+    ],
+)
+def test_options_of_an_address_are_changed(
+    address: str, changes: dict[str, str | None], text: str | None
+) -> None:
+    before = Address.parse(address)
+    changed = before.with_options(**changes)
+    assert text in {None, changed.text}
+    assert Address.parse(changed.text) == changed
+    assert changed.target == before.target
+    kept = before.options | changes
+    assert changed.options == {name: value for name, value in kept.items() if value}
