@@ -107,6 +107,7 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
     async with sit_down(on_the_line, open_driver=driver) as sitting:
         pupil = await begun(sitting, line)
         assert "! Laser." in sitting.text
+        assert pupil.says("#told") == ""
         await pupil.show("1.2 m", binary(1200))
         assert "1200.0 mm" in pupil.says("#shown")
         await pupil.show("1900", binary(1900))

@@ -11,7 +11,7 @@ import pytest
 from air import AT, bleak_let_go, told_open
 from click.testing import CliRunner
 
-from witnessmark.cli.simulate import simulate_command
+from witnessmark.cli import main
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Fault, MeterLost, Noise
 from witnessmark.model import Reading
@@ -79,7 +79,7 @@ async def test_a_simulated_meter_is_read_as_its_hint_says(
     await bleak_let_go()
 
 
-def test_how_a_meter_speaks_is_for_bluetooth_alone() -> None:
-    result = CliRunner().invoke(simulate_command, ["tcp", "--speaks", "binary"])
+def test_describing_its_numbers_is_for_bluetooth_alone() -> None:
+    result = CliRunner().invoke(main, ["simulate", "tcp", "--speaks", "described"])
     assert result.exit_code == 2
     assert "--speaks is for bluetooth" in result.output

@@ -116,7 +116,6 @@ class CheckScreen(AsideScreen):
 
     def on_mount(self) -> None:
         """Begin with five shots: the other check is only as good as what they find."""
-        super().on_mount()
         self.query_one("#reading", LengthEntry).query_one(Input).focus()
         self._show()
 

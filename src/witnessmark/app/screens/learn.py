@@ -39,10 +39,9 @@ if TYPE_CHECKING:
 
 _FIRST_NAME: Final = "my-meter"
 _HOW = (
-    "How to make known distances: measure with a tape from a bare wall to a mark on the floor, "
-    "1 to 2 m away, and type that length. Then make a second mark a known step further from the "
-    "wall, half a metre or more, and type both together. Hold {edge} on the mark, square to the "
-    "wall, at the height of the tape."
+    "Measure with a tape from a bare wall to a mark on the floor, 1 to 2 m away: that is the first "
+    "known distance. Make a second mark a known step further away, half a metre or more: both "
+    "together are the next. Hold {edge} on the mark, and fire square to the wall."
 )
 
 
@@ -51,7 +50,7 @@ class LearnScreen(AsideScreen):
 
     STEP = Aside.LEARN
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Measure two or three distances that you know; from them it learns to read this meter."
+    ADVICE = "Measure two or three distances that you know: what comes then teaches it."
     DEFAULT_CSS = """
     LearnScreen {
         #shown, #learnt { height: auto; color: $text-muted; margin-bottom: 1; }
@@ -146,8 +145,7 @@ class LearnScreen(AsideScreen):
         return address.with_options(profile=None, unit=None)
 
     def on_mount(self) -> None:
-        """Begin."""
-        super().on_mount()
+        """Say what comes first."""
         self._show()
 
     async def action_afresh(self) -> None:
