@@ -22,8 +22,13 @@ from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
 from witnessmark.meters.profiles import load_profile
 from witnessmark.model import Edge, Meter
+from witnessmark_drivers.ble import BleMeter
+from witnessmark_drivers.ble_air import Backends
 from witnessmark_drivers.serial_text import SerialText
 from witnessmark_simulators.binary import Moment, constant, counter, frame, sum8, whole_distance
+from witnessmark_simulators.bluetooth.memory import memory_backends
+from witnessmark_simulators.bluetooth.meters import Speech, binary_frame, simulated_meter
+from witnessmark_simulators.bluetooth.radio import Radio
 from witnessmark_simulators.serial_line import SerialLine
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
@@ -49,8 +54,8 @@ def driver(address: str) -> Driver:
 class Pupil:
     """The learn screen, and somebody who holds the meter."""
 
-    def __init__(self, sitting: Sitting, line: SerialLine) -> None:
-        self.sitting, self.line = sitting, line
+    def __init__(self, sitting: Sitting, send: Callable[[bytes], object]) -> None:
+        self.sitting, self.send = sitting, send
 
     @property
     def screen(self) -> LearnScreen:
@@ -78,16 +83,16 @@ class Pupil:
         shown = len(self.screen.lesson.samples)
         await self.know(length)
         assert "press the meter's button" in self.says("#ask")
-        self.line.send(raw)
+        self.send(raw)
         async with asyncio.timeout(10):
             while len(self.screen.lesson.samples) == shown:
                 await asyncio.sleep(0.01)
         await self.sitting.settle()
 
 
-async def begun(sitting: Sitting, line: SerialLine) -> Pupil:
+async def begun(sitting: Sitting, send: Callable[[bytes], object]) -> Pupil:
     await sitting.press("m", "ctrl+l")
-    pupil = Pupil(sitting, line)
+    pupil = Pupil(sitting, send)
     await pupil.until("#ask", "Type the first distance")
     return pupil
 
@@ -105,7 +110,7 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
     store_file: Path,
 ) -> None:
     async with sit_down(on_the_line, open_driver=driver) as sitting:
-        pupil = await begun(sitting, line)
+        pupil = await begun(sitting, line.send)
         assert "! Laser." in sitting.text
         assert pupil.says("#told") == ""
         await pupil.show("1.2 m", binary(1200))
@@ -114,6 +119,8 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
         while "It is learnt" not in pupil.says("#ask"):
             await pupil.show("2710", binary(2710))
         assert "a whole number of 2 bytes in mm" in pupil.says("#learnt")
+        line.send(binary(3105))
+        await pupil.until("#told", "By what was learnt, that shot is 3105.0 mm.")
         await sitting.fill(name="attic meter")
         assert "profile name" in str(sitting.field("name").problem)
         await sitting.press("ctrl+n")
@@ -139,11 +146,36 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
     assert saved.choices["meter"] == address
 
 
+async def test_a_meter_on_bluetooth_is_taught(
+    sit_down: SitDown, opening: Opening, profiles: Path
+) -> None:
+    meter = simulated_meter(Speech.BINARY)
+    backends = Backends(*memory_backends(Radio([meter])))
+    opening = msgspec.structs.replace(opening, meter_address=f"ble:{meter.address}")
+
+    def radio_driver(address: str) -> Driver:
+        return BleMeter(Address.parse(address), backends=backends)
+
+    async with sit_down(opening, open_driver=radio_driver) as sitting:
+        pupil = await begun(sitting, meter.send)
+        for mm in (1200, 1900, 2710):
+            await pupil.show(f"{mm} mm", binary_frame(mm * 10))
+        # two of its three bytes are all that was shown
+        assert "It is sure only up to 6.55 m" in pupil.says("#ask")
+        assert "Or keep it as it is: Ctrl+N." in pupil.says("#ask")
+        await pupil.show("7.4 m", binary_frame(74_000))
+        assert "It is learnt" in pupil.says("#ask")
+        await sitting.fill(name="radio")
+        await sitting.press("ctrl+n")
+        assert sitting.app.opening.meter_address == f"ble:{meter.address}?profile=radio"
+    assert load_profile("radio").bluetooth is not None
+
+
 async def test_nothing_that_fits_is_refused_and_nothing_saved(
     sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path
 ) -> None:
     async with sit_down(on_the_line, open_driver=driver) as sitting:
-        pupil = await begun(sitting, line)
+        pupil = await begun(sitting, line.send)
         await pupil.show("1.2 m", binary(1680))
         await pupil.show("1.9 m", binary(2660))
         assert "Not learnt: no decoding explains every reading" in pupil.says("#ask")
@@ -159,7 +191,7 @@ async def test_shots_that_were_not_asked_for_errors_and_distances_alike_are_told
     sit_down: SitDown, on_the_line: Opening, line: SerialLine
 ) -> None:
     async with sit_down(on_the_line, open_driver=driver) as sitting:
-        pupil = await begun(sitting, line)
+        pupil = await begun(sitting, line.send)
         line.send(b"1.111\r\n")
         await pupil.until("#told", "type first how long it is")
         await pupil.know("1.2 m")
@@ -178,7 +210,7 @@ async def test_the_edge_that_is_held_counts_and_is_told(
     draft = msgspec.structs.replace(on_the_line.draft, meter=meter)
     opening = msgspec.structs.replace(on_the_line, draft=draft)
     async with sit_down(opening, size=(140, 45), open_driver=driver) as sitting:
-        pupil = await begun(sitting, line)
+        pupil = await begun(sitting, line.send)
         assert "Hold the meter's front edge on the mark" in " ".join(
             sitting.text.replace("│", " ").split()
         )
@@ -193,7 +225,7 @@ async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
 ) -> None:
     async with sit_down(on_the_line, open_driver=driver) as sitting:
         await sitting.press("m", "ctrl+l")
-        pupil, distance_m = Pupil(sitting, line), 1.2
+        pupil, distance_m = Pupil(sitting, line.send), 1.2
 
         async def stream() -> None:
             for number in itertools.count(1):
@@ -218,7 +250,7 @@ async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
     sit_down: SitDown, on_the_line: Opening, opening: Opening, line: SerialLine
 ) -> None:
     async with sit_down(on_the_line, open_driver=driver) as sitting:
-        pupil = await begun(sitting, line)
+        pupil = await begun(sitting, line.send)
         line.unplug()
         await pupil.until("#ask", "Ctrl+R connects again")
         assert pupil.says("#told")
@@ -227,7 +259,7 @@ async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
         await pupil.until("#ask", "Type the first distance")
     async with sit_down(opening) as sitting:
         await sitting.press("m", "ctrl+l")
-        pupil = Pupil(sitting, line)
+        pupil = Pupil(sitting, line.send)
         await pupil.until("#told", "typed:: there is nothing to learn here")
 
 
@@ -240,7 +272,7 @@ async def test_the_live_screen_leaves_the_meter_alone_meanwhile_and_listens_agai
         async with asyncio.timeout(10):
             while "is open" not in shown.text:
                 await asyncio.sleep(0.01)
-        pupil = await begun(sitting, line)
+        pupil = await begun(sitting, line.send)
         line.send(b"1.111 m\r\n")
         await pupil.until("#told", "type first how long it is")
         assert "1111" not in shown.text

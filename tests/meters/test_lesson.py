@@ -35,6 +35,8 @@ def test_two_distances_teach_a_text_meter() -> None:
     lesson = metres("1.200", "1.905")
     assert isinstance(lesson.learnt, Learnt)
     assert lesson.profile is lesson.learnt
+    assert lesson.reads(sent(b"D 3.105\r\n")) == [3105.0]
+    assert lesson.reads(sent(b"X 3.105\r\n")) == []
     assert [sample.known_mm for sample in lesson.samples] == [1200.0, 1905.0]
 
 

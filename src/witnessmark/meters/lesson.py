@@ -11,11 +11,13 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, learn
 from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
 from witnessmark.meters.text import error_words
 from witnessmark.meters.text_pattern import decoded
+from witnessmark.model import Reading
 
 
 class Lesson(msgspec.Struct, frozen=True):
@@ -50,6 +52,16 @@ class Lesson(msgspec.Struct, frozen=True):
         if isinstance(self.learnt, OneMore):
             return self.learnt.otherwise
         return self.learnt if isinstance(self.learnt, Learnt) else None
+
+    def reads(self, frames: Sequence[RawFrame]) -> list[float]:
+        """The distances, mm, that what may be kept so far reads out of a further shot."""
+        learnt = self.profile
+        if learnt is None:
+            return []
+        decoder = decoder_for(learnt.profile, "")
+        own = [frame for frame in frames if frame.channel == learnt.channel]
+        outcomes = [one for frame in own for one in decoder.packet(frame.data, frame.at)]
+        return [one.distance_mm for one in outcomes if isinstance(one, Reading)]
 
 
 def over_transport(profile: Profile, transport: Serial | Bluetooth) -> Profile:

@@ -33,10 +33,10 @@ _FIGURE, _MARKS, _SHOTS = "figure", "marks", "shots"
 _HOW: Final = {
     _FIGURE: "A plus-or-minus figure is a limit that no reading passes, or two standard deviations "
     "that one in twenty does: its instructions may say which.",
-    _MARKS: "Put three marks on one straight line, along a wall or a taut string, a metre or more "
-    "apart:\n\n A ──────── B ──────────── C\n\nHold {edge} on the first mark, and a board upright "
-    "on the one that is shot at. Lengths need not be known: what AB and BC together are more than "
-    "AC is the zero error.",
+    _MARKS: "Put three marks on one straight line, a metre or more apart, along a wall or a string "
+    "that nobody will trip over:\n\n A ──────── B ──────────── C\n\nHold {edge} on the first mark, "
+    "and a board upright on the one that is shot at. Lengths need not be known: what AB and BC "
+    "together are more than AC is the zero error.",
     _SHOTS: "Measure one distance five times, such as to a wall. Hold {edge} on the same mark, and "
     "take the meter away between the shots, as in the work itself.",
 }
@@ -210,8 +210,9 @@ class CheckScreen(AsideScreen):
             return "Type the figure from the meter's instructions."
         taken = self.readings_mm[self.what]
         if self.what == _SHOTS:
-            of = f" of {meter_check.SHOTS}" if len(taken) < meter_check.SHOTS else ""
-            return f"Shot {len(taken) + 1}{of}: press the meter's button."
+            if len(taken) >= meter_check.SHOTS:
+                return f"{len(taken)} shots are taken; further ones make it surer."
+            return f"Shot {len(taken) + 1} of {meter_check.SHOTS}: press the meter's button."
         if not (segment := meter_check.next_segment(taken)):
             return "All three are taken."
         return f"Shot {len(taken) + 1} of 3, from {segment[0]} to {segment[1]}: press its button."

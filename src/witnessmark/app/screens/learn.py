@@ -172,9 +172,9 @@ class LearnScreen(AsideScreen):
 
     @on(LengthEntry.Entered)
     def _wait_for(self, event: LengthEntry.Entered) -> None:
-        alike_mm = self.lesson.too_like(self._as_read(event.mm))
+        alike_mm = self.lesson.too_like(event.mm - self._added_mm)
         if alike_mm is not None:
-            other = self._said(alike_mm + self.app.draft.meter.added_mm)
+            other = self._said(alike_mm + self._added_mm)
             self.tell(f"That is too much like {other}: make it 100 mm different or more.")
             return
         self.awaited_mm = event.mm
@@ -183,20 +183,28 @@ class LearnScreen(AsideScreen):
         self.tell("")
         self._show()
 
-    def _as_read(self, known_mm: float) -> float:
-        """What the meter itself should say at a known distance."""
-        return known_mm - self.app.draft.meter.added_mm
+    @property
+    def _added_mm(self) -> float:
+        """What makes of the meter's number a known distance."""
+        return self.app.draft.meter.added_mm
 
     @on(Shot)
     def _take(self, event: Shot) -> None:
         known_mm = self.awaited_mm
         if known_mm is None:
-            self.tell("That shot is not used: type first how long it is.")
+            self.tell(self._about_further(event.frames))
         elif told := told_error(event.frames):
             self.tell(f"The meter says {told}: measure {self._said(known_mm)} once more.")
         else:
             self.awaited_mm = None
-            self.run_worker(self._learn(self._as_read(known_mm), event.frames), group="learn")
+            self.run_worker(self._learn(known_mm - self._added_mm, event.frames), group="learn")
+
+    def _about_further(self, frames: tuple[RawFrame, ...]) -> str:
+        """What to say of a shot that was not asked for; it shows how well the meter is read."""
+        if self.lesson.profile is None:
+            return "That shot is not used: type first how long it is."
+        read = " and ".join(self._said(mm + self._added_mm) for mm in self.lesson.reads(frames))
+        return f"By what was learnt, that shot is {read or 'no distance'}."
 
     async def _learn(self, known_mm: float, frames: tuple[RawFrame, ...]) -> None:
         lesson = await asyncio.to_thread(self.lesson.with_shot, known_mm, frames)
@@ -207,19 +215,19 @@ class LearnScreen(AsideScreen):
         self.lesson = event.lesson
         self.tell("")
         self._show()
-        if self.lesson.profile:
-            self.query_one("#name", ProfileNameInput).query_one(Input).focus()
 
     def _show(self) -> None:
         lesson, units = self.lesson, self._units
-        self._put("#shown", shown_words(lesson, self.app.draft.meter.added_mm, units))
+        self._put("#shown", shown_words(lesson, self._added_mm, units))
         self._put("#ask", next_words(lesson, self._ear, self.awaited_mm, units))
         self._put("#learnt", learnt_words(lesson))
         self.query_one("#keep").display = lesson.profile is not None
         entry = self.query_one("#known", LengthEntry)
         entry.display = asks_for_distance(lesson, self._ear, self.awaited_mm)
-        if entry.display and lesson.profile is None:
+        if entry.display:
             entry.query_one(Input).focus()
+        elif lesson.profile:
+            self.query_one("#name", ProfileNameInput).query_one(Input).focus()
         self.refresh_bindings()
 
     def _put(self, selector: str, words: str) -> None:
