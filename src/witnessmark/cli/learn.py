@@ -17,13 +17,12 @@ from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.meters.capture import OffersRawFrames, RawFrame
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, check_known, learn
+from witnessmark.meters.lesson import over_transport, told_error
 from witnessmark.meters.listening import Listening, listening_to
 from witnessmark.meters.port import MeterError
-from witnessmark.meters.profile import Bluetooth, Profile, Serial
+from witnessmark.meters.profile import Profile
 from witnessmark.meters.profile_words import in_words
 from witnessmark.meters.profiles import check_profile_name, save_profile
-from witnessmark.meters.text import error_words
-from witnessmark.meters.text_pattern import decoded
 
 _HOW = """\
 Known distances: measure with a tape from a wall to a mark on the floor, then make a second mark a
@@ -69,17 +68,11 @@ def learn_command(
     learnt = asyncio.run(lesson.take(driver, known_mm))
     about = f"Learnt on {driver.clock():%Y-%m-%d} from {lesson.taught} known distances"
     profile = msgspec.structs.replace(learnt.profile, about=about)
-    file = save_profile(name, _over(profile, driver.transport(learnt.channel)))
+    file = save_profile(name, over_transport(profile, driver.transport(learnt.channel)))
     _tell(profile, learnt.notes)
     click.echo(f"saved: {file}")
     joint = "&" if "?" in address else "?"
     click.echo(f'read it with: witnessmark read "{address}{joint}profile={name}"')
-
-
-def _over(profile: Profile, transport: Serial | Bluetooth) -> Profile:
-    if isinstance(transport, Serial):
-        return msgspec.structs.replace(profile, serial=transport)
-    return msgspec.structs.replace(profile, bluetooth=transport)
 
 
 def _tell(profile: Profile, notes: tuple[str, ...]) -> None:
@@ -142,7 +135,7 @@ class _Lesson:
     async def _show(self, meter: Listening, known: float, which: str) -> None:
         """Ask for the shot at a known distance, again where the meter itself says it failed."""
         place = format_length(known, Units.TENTH_MM)
-        while told := _told_error(frames := await self._heard(meter, f"{which}: measure {place}")):
+        while told := told_error(frames := await self._heard(meter, f"{which}: measure {place}")):
             click.echo(f"  the meter says {told}; once more")
         self._samples.append(Sample(known, frames))
 
@@ -171,13 +164,6 @@ class _Lesson:
             else:
                 return more
         return None
-
-
-def _told_error(frames: tuple[RawFrame, ...]) -> str | None:
-    """The meter's own error line, where that is all it sent."""
-    lines = b"".join(frame.data for frame in frames).splitlines()
-    told = [error_words(decoded(line)) for line in lines if line.strip()]
-    return told[0] if told and all(told) else None
 
 
 class _Typed:
