@@ -3,6 +3,7 @@
 import random
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -86,3 +87,23 @@ def test_copies_that_start_together_on_a_new_store_all_open_it(path: Path) -> No
         assert process.stdin is not None
         process.stdin.close()
     assert [process.wait(timeout=60) for process in processes] == [0] * 6
+
+
+def test_a_new_store_is_opened_at_the_same_moment_again_and_again(tmp_path: Path) -> None:
+    failures: list[Exception] = []
+    for place in range(25):
+        path, together = tmp_path / f"{place}.sqlite3", threading.Barrier(8)
+
+        def open_it(path: Path = path, together: threading.Barrier = together) -> None:
+            together.wait(timeout=60)
+            try:
+                Store.open(path).close()
+            except Exception as error:  # noqa: BLE001 - told below, in the test's own thread
+                failures.append(error)
+
+        threads = [threading.Thread(target=open_it) for _ in range(8)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join(timeout=60)
+    assert failures == []

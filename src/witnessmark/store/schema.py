@@ -8,6 +8,7 @@ hold the model's records as JSON: a field that is renamed or removed there needs
 from __future__ import annotations
 
 import sqlite3
+import time
 from pathlib import Path
 
 from witnessmark.errors import StoreError
@@ -67,12 +68,31 @@ def prepare(
         sqlite3.Error: when the file is damaged, held, or cannot be written.
     """
     version = _version(connection, path, len(migrations))
-    connection.execute("PRAGMA journal_mode = WAL")
+    _write_ahead(connection)
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA fullfsync = ON")  # macOS: or fsync stops at the disk's own cache
     connection.execute("PRAGMA foreign_keys = ON")
     if version < len(migrations):
         _migrate(connection, path, migrations)
+
+
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Switch to a write-ahead log, waiting for another copy that does so at the same time.
+
+    SQLite waits by itself for every lock but this one.
+    """
+    (patience_ms,) = connection.execute("PRAGMA busy_timeout").fetchone()
+    given_up = time.monotonic() + patience_ms / 1000
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() > given_up:
+                raise
+            time.sleep(0.01)
+        else:
+            return
 
 
 def _migrate(connection: sqlite3.Connection, path: Path, migrations: tuple[Migration, ...]) -> None:
