@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,7 +43,8 @@ class NotDetermined(ArithmeticError):
         self.loose = loose
 
 
-class Adjustment(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Adjustment:
     """What the observations say, and how well they agree.
 
     The covariance follows from the stated standard deviations alone. It is never rescaled by the
@@ -53,18 +54,54 @@ class Adjustment(NamedTuple):
 
     estimate: FloatArray
     """(n,) the unknowns."""
-    covariance: FloatArray
-    """(n, n) a priori."""
-    residuals: FloatArray
-    """(m,) adjusted minus observed, in the unit of each observation."""
-    redundancy: FloatArray
-    """(m,) share of each observation's error that shows in its residual; sums to ``freedom``."""
-    standardised: FloatArray
-    """(m,) residual over its own standard deviation; 0 where nothing checks the observation."""
-    chi_square: float
-    """Weighted sum of squared residuals."""
-    freedom: int
-    """Degrees of freedom, m - n."""
+    sigma: FloatArray
+    """(m,) standard deviations of the observations, as stated."""
+    weighted_residuals: FloatArray
+    """(m,) adjusted minus observed, in standard deviations of the observation."""
+    basis: FloatArray
+    """(m, n) orthonormal: what of the weighted observations the unknowns can reach."""
+    back: FloatArray
+    """(n, n) from coordinates in that basis to unknowns."""
+
+    @property
+    def covariance(self) -> FloatArray:
+        """(n, n) a priori."""
+        covariance: FloatArray = self.back @ self.back.T
+        return covariance
+
+    @property
+    def residuals(self) -> FloatArray:
+        """(m,) adjusted minus observed, in the unit of each observation."""
+        residuals: FloatArray = self.weighted_residuals * self.sigma
+        return residuals
+
+    @property
+    def redundancy(self) -> FloatArray:
+        """(m,) share of each observation's error that shows in its residual.
+
+        Sums to ``freedom``.
+        """
+        redundancy: FloatArray = 1.0 - (self.basis * self.basis).sum(axis=1)
+        return redundancy
+
+    @property
+    def standardised(self) -> FloatArray:
+        """(m,) residual over its own standard deviation; 0 where nothing checks the observation."""
+        redundancy = self.redundancy
+        # what nothing checks must not stand out, whatever rounding leaves of its residual
+        spread = np.sqrt(np.where(redundancy > _UNCHECKED, redundancy, np.inf))
+        standardised: FloatArray = self.weighted_residuals / spread
+        return standardised
+
+    @property
+    def chi_square(self) -> float:
+        """Weighted sum of squared residuals."""
+        return float(self.weighted_residuals @ self.weighted_residuals)
+
+    @property
+    def freedom(self) -> int:
+        """Degrees of freedom, m - n."""
+        return len(self.sigma) - len(self.estimate)
 
     @property
     def sigma0(self) -> float:
@@ -78,7 +115,7 @@ def adjust(
     observed: FloatArray,
     sigma: FloatArray,
     *,
-    step_tolerance: float = 1e-3,
+    step_tolerance: float = 1e-2,
     most_steps: int = 60,
 ) -> Adjustment:
     """Fit unknowns to observations by Gauss-Newton with step halving.
@@ -105,7 +142,7 @@ def adjust(
         step = back @ rotated
         # |rotated| is the length of the step measured in standard deviations of the unknowns
         if rotated @ rotated < step_tolerance**2:
-            return _with_quality(unknowns + step, basis @ rotated - weighted, sigma, basis, back)
+            return Adjustment(unknowns + step, sigma, basis @ rotated - weighted, basis, back)
         unknowns, predicted, jacobian, weighted = _descend(
             model, unknowns, step, observed, sigma, float(weighted @ weighted)
         )
@@ -126,7 +163,7 @@ def adjust_linear(design: FloatArray, observed: FloatArray, sigma: FloatArray) -
     weighted = observed / sigma
     basis, back = _factor(design / sigma[:, None])
     rotated = weighted @ basis
-    return _with_quality(back @ rotated, basis @ rotated - weighted, sigma, basis, back)
+    return Adjustment(back @ rotated, sigma, basis @ rotated - weighted, basis, back)
 
 
 def _factor(weighted_design: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -136,7 +173,7 @@ def _factor(weighted_design: FloatArray) -> tuple[FloatArray, FloatArray]:
     covariance.
     """
     observations, unknowns = weighted_design.shape
-    length = np.sqrt((weighted_design * weighted_design).sum(axis=0))
+    length = np.sqrt(np.einsum("ij,ij->j", weighted_design, weighted_design))
     length[length == 0] = 1.0
     basis, singular, directions = np.linalg.svd(
         weighted_design / length, full_matrices=observations < unknowns
@@ -166,24 +203,3 @@ def _descend(
         if new_cost <= cost * (1 + 1e-9) + 1e-12 or scale < 1e-6:
             return ahead, predicted, jacobian, weighted
         scale /= 2
-
-
-def _with_quality(
-    estimate: FloatArray,
-    weighted_residuals: FloatArray,
-    sigma: FloatArray,
-    basis: FloatArray,
-    back: FloatArray,
-) -> Adjustment:
-    redundancy = 1.0 - (basis * basis).sum(axis=1)
-    # what nothing checks must not stand out, whatever rounding leaves of its residual
-    spread = np.sqrt(np.where(redundancy > _UNCHECKED, redundancy, np.inf))
-    return Adjustment(
-        estimate=estimate,
-        covariance=back @ back.T,
-        residuals=weighted_residuals * sigma,
-        redundancy=redundancy,
-        standardised=weighted_residuals / spread,
-        chi_square=float(weighted_residuals @ weighted_residuals),
-        freedom=len(sigma) - len(estimate),
-    )

@@ -46,9 +46,11 @@ def check_shots(setup: Setup, shots: list[Shot], located: Located) -> list[ShotC
     """Residual, standardised residual and suspicion of each shot, in the order of the shots."""
     adjustment = located.adjustment
     suspects = suspect_rows(adjustment, len(shots))
+    residuals, redundancies = adjustment.residuals.tolist(), adjustment.redundancy.tolist()
+    standardised = adjustment.standardised.tolist()
     checks = []
     for row, shot in enumerate(shots):
-        residual, redundancy = float(adjustment.residuals[row]), float(adjustment.redundancy[row])
+        residual, redundancy = residuals[row], redundancies[row]
         suspect = row in suspects
         cause = None
         if suspect and len(suspects) > 1:
@@ -56,11 +58,7 @@ def check_shots(setup: Setup, shots: list[Shot], located: Located) -> list[ShotC
         elif suspect:
             expected = shot.reading_mm + residual / redundancy
             cause = likely_cause(setup, located.placements, shot, expected)
-        checks.append(
-            ShotCheck(
-                shot, residual, float(adjustment.standardised[row]), redundancy, suspect, cause
-            )
-        )
+        checks.append(ShotCheck(shot, residual, standardised[row], redundancy, suspect, cause))
     return checks
 
 

@@ -31,21 +31,22 @@ def measure_checks(
 ) -> list[MeasureCheck]:
     """Residual, standardised residual and suspicion of each measure that was adjusted."""
     suspects = suspect_rows(found, len(measures))
+    residuals, redundancies = found.residuals.tolist(), found.redundancy.tolist()
+    standardised = found.standardised.tolist()
     checks = []
     for row, measure in enumerate(measures):
-        residual, redundancy = float(found.residuals[row]), float(found.redundancy[row])
+        residual, redundancy = residuals[row], redundancies[row]
         cause = None
         if row in suspects and len(suspects) > 1:
             cause = "it and another distance contradict each other; measure both again"
         elif row in suspects:
             cause = _cause(measure.reading_mm, measure.reading_mm + residual / redundancy, meter)
-        standardised = float(found.standardised[row])
         checks.append(
             MeasureCheck(
                 measure,
                 told.measure(measure),
                 residual,
-                standardised,
+                standardised[row],
                 redundancy,
                 row in suspects,
                 cause,

@@ -116,7 +116,7 @@ class WallShots:
                 toe_in = _least(forms.T @ self._left @ forms, likely, self._unlikely_mm2)
                 if toe_in is not None:
                     sine, cosine = math.sin(toe_in), math.cos(toe_in)
-                    right -= forms @ (sine, cosine, 1.0)
+                    right -= forms @ np.array((sine, cosine, 1.0))
                     part = by_sine * sine + by_cosine * cosine + constant
             toe_ins.append(toe_in)
         *positions, zero = (self._positions @ right).tolist()
