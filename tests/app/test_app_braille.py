@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.app.braille import BrailleCanvas
-from witnessmark.app.drawing import LinePattern
+from witnessmark.drawing.strokes import LinePattern
 
 columns = st.integers(1, 40)
 rows = st.integers(1, 20)

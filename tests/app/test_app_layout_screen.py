@@ -13,7 +13,7 @@ from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Step
 from witnessmark.geometry.aim import Aim
 from witnessmark.layout import Free, InLane, Triangle, lay_out
-from witnessmark.model import Pair, Placement, Setup
+from witnessmark.model import Mirror, Pair, Placement, Seat, Setup
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 
@@ -131,7 +131,9 @@ async def test_a_left_cabinet_on_the_wrong_side_of_the_seat_is_refused(
     async with sit_down(opening) as sitting:
         await sitting.press("l")
         await sitting.fill(left_side="3 m")
-        assert sitting.told.startswith("✗ side: 3000 mm must lie between 0 and the line")
+        assert sitting.told.startswith(
+            "✗ side: 3000 mm must lie between 0 and the room's centre line"
+        )
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.LAYOUT)
         assert targets(sitting).left == Placement(1450, 1900, 8)
@@ -145,3 +147,25 @@ async def test_the_plan_shows_lanes_seat_and_targets(sit_down: SitDown, opening:
         assert "Left lane: 1245 mm to 1660 mm from the left wall." in sitting.text
         words = " ".join(sitting.text.split())
         assert "move it with" in words
+
+
+async def test_the_mirror_line_is_chosen_and_the_targets_follow(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    beside = msgspec.structs.replace(
+        opening.draft, seat=Seat(4400, 2300, 1020), targets=Pair[Placement | None](None, None)
+    )
+    async with sit_down(msgspec.structs.replace(opening, draft=beside)) as sitting:
+        await sitting.press("l")
+        await sitting.choose("mirror", "seat")
+        left, right = targets(sitting).left, targets(sitting).right
+        assert left is not None
+        assert right is not None
+        # the seat is 190 mm to the left of the room's middle, and both cabinets with it
+        assert right.side_mm - left.side_mm == pytest.approx(380)
+        assert sitting.app.draft.mirror is Mirror.SEAT
+        await sitting.choose("mirror", "room")
+        left, right = targets(sitting).left, targets(sitting).right
+        assert left is not None
+        assert left == right
+        assert sitting.app.draft.mirror is Mirror.ROOM

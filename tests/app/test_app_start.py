@@ -27,8 +27,8 @@ SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
     [
         ("witnessmark.app", {"textual", "numpy", "sqlite3"}),
         ("witnessmark.app.app", {"numpy", "serial", "bleak"}),
-        ("witnessmark.app.drawing", {"textual", "rich", "numpy"}),
-        ("witnessmark.app.plan", {"textual", "rich", "numpy"}),
+        ("witnessmark.drawing.strokes", {"textual", "rich", "numpy"}),
+        ("witnessmark.drawing.plan", {"textual", "rich", "numpy"}),
     ],
 )
 def test_heavy_libraries_wait(module: str, unloaded: set[str]) -> None:

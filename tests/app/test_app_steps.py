@@ -9,10 +9,11 @@ from pathlib import Path
 import pytest
 from sitting import Sitting, saved_in
 
+from witnessmark.app.draft import Draft
 from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Step
 from witnessmark.lengths import Units
-from witnessmark.model import Cabinet, Held, Meter, Placement, Room, Seat
+from witnessmark.model import Cabinet, Held, Meter, Placement, Room, Seat, Setup
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 
@@ -221,3 +222,7 @@ async def test_targets_stay_as_they_were_when_only_looked_at(
         await sitting.press("l", "ctrl+n")
         left = sitting.app.draft.targets.left
         assert left == Placement(1450, 1900, 8)
+
+
+def test_a_draft_holds_everything_that_a_setup_does() -> None:
+    assert set(Draft.__struct_fields__) == set(Setup.__struct_fields__)

@@ -13,8 +13,8 @@ from shapely import LineString, Point
 
 from witnessmark.model import (
     Corner,
+    FloorMark,
     Flush,
-    Mark,
     Measure,
     Meter,
     PlanPoint,
@@ -34,21 +34,21 @@ ENOUGH = [*WALLS, DIAGONALS[0]]
 WIDTHS = [width_at(depth, 1.0) for depth in (1200.0, 2400.0, 3900.0)]
 LENGTHS = [length_at(across, 1.0) for across in (900.0, 3600.0)]
 FLUSH = [
-    Flush(Mark(Corner.FRONT_LEFT, Wall.LEFT, 1500.0), 1.0),
-    Flush(Mark(Corner.BACK_RIGHT, Wall.BACK, 1100.0), 1.0),
+    Flush(FloorMark(Corner.FRONT_LEFT, Wall.LEFT, 1500.0), 1.0),
+    Flush(FloorMark(Corner.BACK_RIGHT, Wall.BACK, 1100.0), 1.0),
 ]
 SHORTEST = [
-    Shortest(Mark(Corner.BACK_RIGHT), Wall.LEFT, 1.0),
-    Shortest(Mark(Corner.FRONT_RIGHT, Wall.FRONT, 700.0), Wall.BACK, 1.0),
+    Shortest(FloorMark(Corner.BACK_RIGHT), Wall.LEFT, 1.0),
+    Shortest(FloorMark(Corner.FRONT_RIGHT, Wall.FRONT, 700.0), Wall.BACK, 1.0),
 ]
 EVERYTHING = [*WALLS, *DIAGONALS, *WIDTHS, *LENGTHS, *FLUSH, *SHORTEST]
 
 marks = st.builds(
-    lambda corner, which, at: Mark(corner, corner.walls[which], at),
+    lambda corner, which, at: FloorMark(corner, corner.walls[which], at),
     st.sampled_from(Corner),
     st.sampled_from((0, 1)),
     st.floats(50.0, 3500.0),
-) | st.builds(Mark, st.sampled_from(Corner))
+) | st.builds(FloorMark, st.sampled_from(Corner))
 measures = st.one_of(
     st.builds(Straight, marks, marks, st.just(1.0)),
     st.builds(Shortest, marks, st.sampled_from(Wall), st.just(1.0)),
@@ -60,7 +60,7 @@ def end_of(room: Room, corner: Corner) -> PlanPoint:
     return dict(zip(Corner, room.corners, strict=True))[corner]
 
 
-def place_of(room: Room, mark: Mark) -> PlanPoint:
+def place_of(room: Room, mark: FloorMark) -> PlanPoint:
     """Where a mark is, by shapely."""
     start = end_of(room, mark.corner)
     if mark.along is None:

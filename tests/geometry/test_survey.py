@@ -29,8 +29,8 @@ from witnessmark.geometry.survey import survey
 from witnessmark.geometry.survey_model import FREE, SurveyModel, plan_of, predict_measure
 from witnessmark.model import (
     Corner,
+    FloorMark,
     Flush,
-    Mark,
     Measure,
     Meter,
     Room,
@@ -52,7 +52,7 @@ def test_each_distance_is_that_of_shapely(room: Room, measure: Measure) -> None:
 @some
 @given(rooms(), st.floats(200.0, 4000.0))
 def test_a_flush_meter_reads_what_the_simulated_room_answers(room: Room, at_mm: float) -> None:
-    measure = Flush(Mark(Corner.FRONT_LEFT, Wall.LEFT, at_mm), 1.0)
+    measure = Flush(FloorMark(Corner.FRONT_LEFT, Wall.LEFT, at_mm), 1.0)
     (x0, y0), (x1, y1) = room.wall(Wall.LEFT)
     empty = SimulatedRoom(room, None, None, None)  # type: ignore[arg-type]
     hit = empty.ray(place_of(room, measure.start), (y0 - y1, x1 - x0))
@@ -137,8 +137,8 @@ def test_a_side_without_a_wall_is_surveyed_like_one() -> None:
     wanted = [
         *WALLS[:3],  # all but the right
         DIAGONALS[1],
-        Shortest(Mark(Corner.BACK_RIGHT), Wall.LEFT, 1.0),
-        Shortest(Mark(Corner.BACK_RIGHT), Wall.FRONT, 1.0),
+        Shortest(FloorMark(Corner.BACK_RIGHT), Wall.LEFT, 1.0),
+        Shortest(FloorMark(Corner.BACK_RIGHT), Wall.FRONT, 1.0),
     ]
     found = survey(taken(ROOM, wanted), METER, datum=(Wall.RIGHT,))
     assert found.room.datum == (Wall.RIGHT,)

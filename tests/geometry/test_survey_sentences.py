@@ -33,8 +33,8 @@ from witnessmark.geometry.survey import survey
 from witnessmark.lengths import Units
 from witnessmark.model import (
     Corner,
+    FloorMark,
     Flush,
-    Mark,
     Measure,
     Shortest,
     Straight,
@@ -170,7 +170,7 @@ def test_a_room_that_bends_outward_is_refused() -> None:
     dart = [(0.0, 0.0), (5000.0, 0.0), (1500.0, 1400.0), (0.0, 6000.0)]
     at = dict(zip(Corner, dart, strict=True))
     readings = [
-        Straight(Mark(one), Mark(other), math.dist(at[one], at[other]))
+        Straight(FloorMark(one), FloorMark(other), math.dist(at[one], at[other]))
         for one, other in [
             *(wall.ends for wall in Wall),
             (Corner.FRONT_LEFT, Corner.BACK_RIGHT),
@@ -190,11 +190,11 @@ def test_a_room_that_bends_outward_is_refused() -> None:
             "room: the back wall is nan mm; it must lie above 0, to 100 m",
         ),
         (
-            Straight(Mark(Corner.BACK_LEFT), Mark(Corner.BACK_LEFT), 10.0),
+            Straight(FloorMark(Corner.BACK_LEFT), FloorMark(Corner.BACK_LEFT), 10.0),
             "give two marks that differ",
         ),
         (
-            Shortest(Mark(Corner.FRONT_LEFT), Wall.LEFT, 10.0),
+            Shortest(FloorMark(Corner.FRONT_LEFT), Wall.LEFT, 10.0),
             "a mark on the left wall has no distance from it",
         ),
         (
@@ -211,18 +211,18 @@ def test_senseless_distances_are_refused(measure: Measure, told: str) -> None:
 
 def test_a_mark_is_on_a_wall_of_its_corner() -> None:
     with pytest.raises(BadInput, match="in the back-left corner the back and left walls meet"):
-        Mark(Corner.BACK_LEFT, Wall.FRONT, 100.0)
+        FloorMark(Corner.BACK_LEFT, Wall.FRONT, 100.0)
     with pytest.raises(BadInput, match="along which wall"):
-        Mark(Corner.BACK_LEFT, None, 100.0)
+        FloorMark(Corner.BACK_LEFT, None, 100.0)
     with pytest.raises(BadInput, match="between 0 and 100 m"):
-        Mark(Corner.BACK_LEFT, Wall.LEFT, -1.0)
+        FloorMark(Corner.BACK_LEFT, Wall.LEFT, -1.0)
     with pytest.raises(BadInput, match="which wall"):
-        Flush(Mark(Corner.BACK_LEFT), 100.0)
+        Flush(FloorMark(Corner.BACK_LEFT), 100.0)
 
 
 def test_no_meter_stands_on_a_datum_line_or_hits_one() -> None:
     for corner, wall in ((Corner.FRONT_LEFT, Wall.LEFT), (Corner.FRONT_RIGHT, Wall.RIGHT)):
-        flush = Flush(Mark(corner, wall, 500.0), 5000.0)
+        flush = Flush(FloorMark(corner, wall, 500.0), 5000.0)
         with pytest.raises(BadInput, match="nor hit it; measure square to it with a tape"):
             survey([*taken(ROOM, ENOUGH), flush], METER, datum=(Wall.RIGHT,))
 

@@ -19,7 +19,7 @@ from witnessmark.layout import (
     Triangle,
     lay_out,
 )
-from witnessmark.model import Cabinet, Pair, Room, Seat, Side
+from witnessmark.model import Cabinet, Mirror, Pair, Room, Seat, Side
 
 ROOM = Room.rectangular(4800, 6600)
 CABINET = Cabinet(260, 390)
@@ -138,9 +138,41 @@ def test_a_room_out_of_square_is_laid_out_by_its_width_and_length() -> None:
     room = Room((0, 0), (4800, 0), (4830, 6620), (0, 6580))
     layout = lay_out(room, PAIR)
     assert layout.lanes.left == layout.lanes.right
-    assert layout.placements.left == layout.placements.right
     assert layout.lanes.left.outer_mm == 1200
     assert layout.seat.from_front_mm == pytest.approx(room.length_mm * 2 / 3)
+
+
+SKEW = Room((0, 0), (4800, 0), (4830, 6620), (-40, 6580))
+OFF_CENTRE = Seat(from_front_mm=4200, from_left_mm=2250)
+
+
+def in_plan(room: Room, layout: Layout) -> list[tuple[float, float]]:
+    return [reference_in_plan(room, side, layout.placements[side]) for side in Side]
+
+
+@pytest.mark.parametrize("start", [Triangle(), InLane(2100, 4.0), Free(1300, 1900, 5.0)])
+def test_about_the_seat_both_stand_as_far_from_its_line_in_any_room(start: Start) -> None:
+    layout = lay_out(SKEW, PAIR, OFF_CENTRE, start, mirror=Mirror.SEAT)
+    (left_x, left_y), (right_x, right_y) = in_plan(SKEW, layout)
+    assert OFF_CENTRE.from_left_mm - left_x == pytest.approx(right_x - OFF_CENTRE.from_left_mm)
+    assert left_y == pytest.approx(right_y)
+    assert right_x - left_x == pytest.approx(layout.base_mm)
+    assert layout.placements.left.side_mm != pytest.approx(layout.placements.right.side_mm, abs=1)
+
+
+@pytest.mark.parametrize("start", [Triangle(), InLane(2100, 4.0), Free(1300, 1900, 5.0)])
+def test_about_the_room_both_stand_as_far_from_their_walls_in_any_room(start: Start) -> None:
+    layout = lay_out(SKEW, PAIR, OFF_CENTRE, start, mirror=Mirror.ROOM)
+    (left_x, _), (right_x, _) = in_plan(SKEW, layout)
+    assert layout.placements.left == layout.placements.right
+    assert right_x - left_x == pytest.approx(layout.base_mm)
+    assert layout.lanes.left == layout.lanes.right
+
+
+def test_a_side_that_is_given_is_the_left_cabinets_about_either_line() -> None:
+    for mirror in Mirror:
+        layout = lay_out(SKEW, PAIR, OFF_CENTRE, Free(1300, 1900, 5.0), mirror=mirror)
+        assert layout.placements.left.side_mm == pytest.approx(1300)
 
 
 @pytest.mark.parametrize(

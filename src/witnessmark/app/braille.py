@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-from witnessmark.app.drawing import LinePattern
+from witnessmark.drawing.strokes import LinePattern
 
 Dot = tuple[float, float]
 """(x, y) in dots, x to the right and y downward; dot (0, 0) is the top left one."""

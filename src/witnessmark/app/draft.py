@@ -6,7 +6,19 @@ import msgspec
 
 from witnessmark.app.steps import Step
 from witnessmark.lengths import Units
-from witnessmark.model import Cabinet, Held, Meter, Pair, Placement, Room, Seat, Setup, Tolerance
+from witnessmark.model import (
+    Cabinet,
+    Held,
+    Measure,
+    Meter,
+    Mirror,
+    Pair,
+    Placement,
+    Room,
+    Seat,
+    Setup,
+    Tolerance,
+)
 
 
 class Draft(msgspec.Struct, frozen=True):
@@ -21,6 +33,10 @@ class Draft(msgspec.Struct, frozen=True):
     temperature_c: float = 20.0
     held: Held = Held.CABINET
     units: Units = Units.MM
+    tilt_targets_deg: Pair[float | None] = Pair[float | None](None, None)
+    mirror: Mirror = Mirror.SEAT
+    spot_shots: bool = False
+    survey: tuple[Measure, ...] = ()
 
     @classmethod
     def of(cls, setup: Setup) -> Draft:

@@ -6,9 +6,10 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.aim import Aim, aim_toe_in
+from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.plan import Layout, lay_out
 from witnessmark.layout.remarks import Scene
-from witnessmark.layout.start import Free, Stance, Start, Triangle
+from witnessmark.layout.start import Free, Start, Triangle
 from witnessmark.layout.stations import Station
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Pair, Placement, Setup, Side
@@ -22,7 +23,7 @@ def begin(setup: Setup, start: Start, units: Units) -> Layout:
     Raises:
         BadInput: when the start has no place in this room.
     """
-    return lay_out(setup.room, setup.cabinets, setup.seat, start, units=units)
+    return lay_out(setup.room, setup.cabinets, setup.seat, start, units=units, mirror=setup.mirror)
 
 
 def advice(setup: Setup, units: Units) -> Layout:
@@ -34,7 +35,7 @@ def mirror_of_left(setup: Setup, left: Placement, units: Units) -> Placement:
     """Where the right cabinet stands as the mirror image of the left.
 
     Raises:
-        BadInput: when the left one stands across the line through the seat.
+        BadInput: when the left one stands across the mirror line.
     """
     start = Free(left.side_mm, left.setback_mm, left.toe_in_deg)
     return begin(setup, start, units).placements.right
@@ -84,9 +85,8 @@ def scene_of(setup: Setup, layout: Layout, placements: Pair[Placement], units: U
     base = setup.room.width_mm - left.side_mm - right.side_mm
     setback = max(left.setback_mm, right.setback_mm)
     return Scene(
-        room=setup.room,
+        line=MirrorLine(setup.room, setup.seat, setup.mirror),
         cabinets=setup.cabinets,
-        seat=setup.seat,
         lanes=layout.lanes,
         stations=layout.stations,
         start=Free(left.side_mm, setback, left.toe_in_deg),

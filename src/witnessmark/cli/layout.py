@@ -20,7 +20,7 @@ from witnessmark.layout import (
     lay_out,
 )
 from witnessmark.lengths import Units
-from witnessmark.model import Cabinet, Pair, Room, Seat
+from witnessmark.model import Cabinet, Mirror, Pair, Room, Seat
 
 
 @click.command("layout")
@@ -36,6 +36,12 @@ from witnessmark.model import Cabinet, Pair, Room, Seat
 @click.option("--side", type=LENGTH, help="Your own numbers, with --setback and --toe-in.")
 @click.option("--station", type=click.IntRange(min=1), help="Begin in the lanes, at this station.")
 @click.option("--toe-in", type=float, help="Degrees, with --side or --station.")
+@click.option(
+    "--mirror",
+    type=click.Choice([mirror.value for mirror in Mirror]),
+    default=Mirror.SEAT.value,
+    help="The mirror line: that through the seat, or the room's centre [seat].",
+)
 @click.option("--units", type=UNITS, default="mm", help=f"One of {', '.join(Units)} [mm].")
 @click.option("--json", "as_json", is_flag=True, help="Print one object, mm and degrees.")
 def layout_command(
@@ -51,6 +57,7 @@ def layout_command(
     side: float | None,
     station: int | None,
     toe_in: float | None,
+    mirror: str,
     units: Units,
     as_json: bool,
 ) -> None:
@@ -68,6 +75,7 @@ def layout_command(
         _seat(room, practice, seat_from_front, seat_from_left),
         practice=practice,
         units=units,
+        mirror=Mirror(mirror),
     )
     station_setback = None if station is None else _setback_of(station, plan().stations)
     layout = plan(start=_start(base, setback, side, station_setback, toe_in))

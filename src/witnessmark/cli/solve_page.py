@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from witnessmark.model import Setup, Side
 from witnessmark.placing.appraise import Appraisal, PairAppraisal
 from witnessmark.placing.walk import shot_words
-from witnessmark.placing.wording import foot_words, symmetry_words
+from witnessmark.placing.wording import foot_words, other_side_words, symmetry_words
 
 WIDTH = 80
 _ROWS = (
@@ -34,7 +34,8 @@ def _page(setup: Setup, appraisal: PairAppraisal) -> Iterator[str]:
     if appraisal.symmetry is not None:
         pair = appraisal.symmetry
         yield f"SYMMETRY (left minus right): {pair.worst}"
-        yield from _wrapped(f"  {symmetry_words(setup, pair)}")
+        for words in (symmetry_words(setup, pair), *other_side_words(setup, pair)):
+            yield from _wrapped(f"  {words}")
         yield from _wrapped(
             f"  path to the seat {pair.error.path_to_seat_mm:+.1f} mm "
             f"±{pair.expanded.path_to_seat_mm:.1f} mm, arrival {pair.error.arrival_us:+.1f} µs, "

@@ -27,7 +27,17 @@ from witnessmark.geometry.corners import (
     ends_of,
     place_of,
 )
-from witnessmark.model import Corner, Flush, Mark, Measure, Meter, Room, Shortest, Straight, Wall
+from witnessmark.model import (
+    Corner,
+    FloorMark,
+    Flush,
+    Measure,
+    Meter,
+    Room,
+    Shortest,
+    Straight,
+    Wall,
+)
 from witnessmark.model.survey import diagonal, wall_length
 
 FREE = [2, 4, 5, 6, 7]
@@ -154,7 +164,7 @@ class Distances:
 class _Marks:
     """Where marks are: a corner, another to which the wall leads, and how far along."""
 
-    def __init__(self, marks: Sequence[Mark]) -> None:
+    def __init__(self, marks: Sequence[FloorMark]) -> None:
         self._start = np.array([place_of(mark.corner) for mark in marks], dtype=np.intp)
         self._end = np.array([_other_end(mark) for mark in marks], dtype=np.intp)
         self._at = np.array([mark.at_mm for mark in marks])
@@ -164,7 +174,7 @@ class _Marks:
         return plan.corner(self._start).plus(along, self._at)
 
 
-def _other_end(mark: Mark) -> int:
+def _other_end(mark: FloorMark) -> int:
     wall = mark.along or mark.corner.walls[0]
     start, end = ends_of(wall)
     return end if start == place_of(mark.corner) else start

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Corner, Mark, Measure, Shortest, Straight, Wall
+from witnessmark.model import Corner, FloorMark, Measure, Shortest, Straight, Wall
 
 
 class Words(NamedTuple):
@@ -46,7 +46,7 @@ class Words(NamedTuple):
         what = "width" if near in (Wall.FRONT, Wall.BACK) else "length"
         return f"the {what} {self.length(measure.start.at_mm)} from {self.side(near)}"
 
-    def _mark(self, mark: Mark) -> str:
+    def _mark(self, mark: FloorMark) -> str:
         if mark.along is None or mark.at_mm == 0:
             return f"the {mark.corner} corner"
         return (

@@ -25,6 +25,8 @@ from witnessmark.model import Mirror, Placement, Setup, Side
 from witnessmark.sound.air import speed_of_sound_m_s
 from witnessmark.sound.arrival import arrival_us, level_db, path_mm
 
+_SAME_MM = 0.05
+"""Less than any unit prints."""
 QUANTITIES = ("side_mm", "setback_mm", "toe_in_deg", "path_to_seat_mm", "arrival_us", "level_db")
 
 
@@ -39,8 +41,19 @@ class SymmetryError(msgspec.Struct, frozen=True):
     level_db: float
 
 
+class SideGap(msgspec.Struct, frozen=True):
+    """A side error about one mirror line, left minus right, and its expanded uncertainty, mm."""
+
+    error_mm: float
+    expanded_mm: float
+
+
 class Symmetry(msgspec.Struct, frozen=True):
-    """The symmetry error, its expanded uncertainty (k = 2), and what may be said of it."""
+    """The symmetry error, its expanded uncertainty (k = 2), and what may be said of it.
+
+    The side error is that about the line ``mirror``; ``other_side`` is that about the other line,
+    None where the two are the same.
+    """
 
     error: SymmetryError
     expanded: SymmetryError
@@ -48,6 +61,8 @@ class Symmetry(msgspec.Struct, frozen=True):
     """Of side, setback, toe_in and path_to_seat, against the position and toe-in tolerances; of
     tilt against its own, where that of both cabinets is known.
     """
+    mirror: Mirror = Mirror.ROOM
+    other_side: SideGap | None = None
     tilt: TiltSymmetry | None = None
 
     @property
@@ -62,14 +77,15 @@ class Symmetry(msgspec.Struct, frozen=True):
         return msgspec.structs.replace(self, verdict=verdicts, tilt=tilt)
 
 
-def symmetry(setup: Setup, located: Located, mirror: Mirror = Mirror.ROOM) -> Symmetry:
+def symmetry(setup: Setup, located: Located, mirror: Mirror | None = None) -> Symmetry:
     """Symmetry of a pair whose two placements were located together.
 
     Args:
         setup: room, seat, cabinets, tolerance; the seat and the room are taken as exact.
         located: both placements with their covariance.
-        mirror: the line about which the side error is counted.
+        mirror: the line about which the side error is counted; without it, that of the setup.
     """
+    mirror = mirror or setup.mirror
     left, right = located.placements[Side.LEFT], located.placements[Side.RIGHT]
     paths = [path_to_seat_mm(setup, side, located.placements[side]) for side in Side]
     path = paths[0] - paths[1]
@@ -95,6 +111,8 @@ def symmetry(setup: Setup, located: Located, mirror: Mirror = Mirror.ROOM) -> Sy
             "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in),
             "path_to_seat": verdict(error.path_to_seat_mm, expanded.path_to_seat_mm, position),
         },
+        mirror,
+        _other_side(setup, located, mirror.other, error.side_mm),
     )
 
 
@@ -102,6 +120,17 @@ def path_to_seat_mm(setup: Setup, side: Side, placement: Placement) -> float:
     """Length of the straight path from a cabinet's acoustic height to the ears, mm."""
     reference = reference_in_plan(setup.room, side, placement)
     return path_mm(reference, setup.cabinets[side].acoustic_height_mm, setup.seat)
+
+
+def _other_side(setup: Setup, located: Located, mirror: Mirror, side_mm: float) -> SideGap | None:
+    """The side error about this line, where it differs from ``side_mm``."""
+    error = _side_error(setup, located, mirror)
+    if abs(error - side_mm) < _SAME_MM:
+        return None
+    left, right = (_inward_gradient(setup, side, mirror) for side in Side)
+    gradient = np.concatenate((left, -right))
+    variance = float(gradient @ located.covariance @ gradient)
+    return SideGap(error, COVERAGE_FACTOR * math.sqrt(variance))
 
 
 def _side_error(setup: Setup, located: Located, mirror: Mirror) -> float:

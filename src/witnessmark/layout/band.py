@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import msgspec
 
+from witnessmark.layout.mirror import MirrorLine
 from witnessmark.layout.practice import Practice
-from witnessmark.model import Pair, Room, Seat
+from witnessmark.model import Pair
 
 
 class Band(msgspec.Struct, frozen=True):
@@ -25,14 +26,13 @@ class Band(msgspec.Struct, frozen=True):
         return self.inner_mm - self.outer_mm
 
 
-def lane_pair(room: Room, seat: Seat, practice: Practice) -> Pair[Band]:
-    """The lane of each cabinet, mirror images about the line through the seat.
+def lane_pair(line: MirrorLine, practice: Practice) -> Pair[Band]:
+    """The lane of each cabinet, mirror images of each other.
 
-    With the seat on the room's centre line they are the band between the two fractions of the
-    room's width; with the seat to one side they are moved with it.
+    About the room's centre line they are the band between the two fractions of the room's width;
+    about the line through a seat to one side they are moved with it.
     """
-    width = room.width_mm
-    off_centre = seat.from_left_mm - width / 2
+    width, off_centre = line.room.width_mm, line.off_centre_mm
 
     def lane(shift: float) -> Band:
         return Band(practice.lane_from * width + shift, practice.lane_to * width + shift)

@@ -7,12 +7,18 @@ from collections.abc import Iterator
 
 from witnessmark.layout.footprint import band
 from witnessmark.layout.remarks import HARDLY_MM, Scene, told
-from witnessmark.model import Cabinet, Placement, Side
+from witnessmark.model import Cabinet, Mirror, Placement, Side
 
 MOVING_CAUTION = (
     "A floorstanding cabinet is heavy and tips easily: move it with two people, by the maker's "
     "instructions, and clear the floor first."
 )
+
+
+_WHERE_THE_PAIR_IS = {
+    Mirror.SEAT: "the lanes and the pair are moved with it",
+    Mirror.ROOM: "about the room's centre line, one cabinet stands farther from it than the other",
+}
 
 
 def cautions(scene: Scene) -> tuple[str, ...]:
@@ -46,7 +52,7 @@ def _off_centre(scene: Scene) -> Iterator[str]:
         yield (
             f"The seat is {scene.say(abs(right_of_middle))} to the "
             f"{'right' if right_of_middle > 0 else 'left'} of the room's middle: "
-            "the lanes and the pair are moved with it."
+            f"{_WHERE_THE_PAIR_IS[scene.line.mirror]}."
         )
 
 

@@ -10,12 +10,13 @@ from witnessmark.geometry.frame import reference_in_plan
 from witnessmark.layout.band import Band, lane_pair
 from witnessmark.layout.cautions import cautions
 from witnessmark.layout.footprint import FloorPoint, band, tape_points
+from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.remarks import Scene, conflicts
-from witnessmark.layout.start import InLane, Stance, Start, Triangle, facing_deg, mirrored
+from witnessmark.layout.start import InLane, Start, Triangle, facing_deg
 from witnessmark.layout.stations import Station, default_seat, stations
 from witnessmark.lengths import Units
-from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Side
+from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
 
 
 class Stand(msgspec.Struct, frozen=True):
@@ -55,8 +56,9 @@ def lay_out(
     start: Start = Triangle(),  # noqa: B008 - frozen
     practice: Practice = Practice(),  # noqa: B008 - frozen
     units: Units = Units.MM,
+    mirror: Mirror = Mirror.SEAT,
 ) -> Layout:
-    """Lanes, seat, stations and a beginning that is symmetrical about the line through the seat.
+    """Lanes, seat, stations and a beginning that is symmetrical about the mirror line.
 
     Without ``seat`` the practice's own is taken, without ``cabinets`` nothing is said about how
     they fit. A room out of square is laid out by its width and length; how the cabinets fit is
@@ -66,14 +68,15 @@ def lay_out(
         BadInput: when the start has no place in this room at all.
     """
     seat = seat or default_seat(room, practice)
-    lanes = lane_pair(room, seat, practice)
+    line = MirrorLine(room, seat, mirror)
+    lanes = lane_pair(line, practice)
     lane_base = room.width_mm - lanes.left.middle_mm - lanes.right.middle_mm
-    stance = start.stance(seat, lane_base, practice)
+    stance = start.stance(line, lane_base, practice)
     if cabinets and isinstance(start, InLane):
-        stance = _centred(room, cabinets, lanes, seat, stance)
-    placements = mirrored(room, seat, stance)
-    steps = stations(room, seat, lane_base, practice, cabinets)
-    scene = Scene(room, cabinets, seat, lanes, steps, start, stance, placements, units)
+        stance = _centred(line, cabinets, lanes, stance)
+    placements = line.placements(stance)
+    steps = stations(line, lane_base, practice, cabinets)
+    scene = Scene(line, cabinets, lanes, steps, start, stance, placements, units)
     return Layout(
         width_mm=room.width_mm,
         length_mm=room.length_mm,
@@ -91,11 +94,11 @@ def lay_out(
 
 
 def _centred(
-    room: Room, cabinets: Pair[Cabinet], lanes: Pair[Band], seat: Seat, stance: Stance
+    line: MirrorLine, cabinets: Pair[Cabinet], lanes: Pair[Band], stance: Stance
 ) -> Stance:
     """The stance moved together or apart until what the cabinets take up is mid-lane."""
-    placements = mirrored(room, seat, stance)
-    taken = [band(room, side, cabinets[side], placements[side]) for side in Side]
+    placements = line.placements(stance)
+    taken = [band(line.room, side, cabinets[side], placements[side]) for side in Side]
     inward = sum(
         lanes[side].middle_mm - strip.middle_mm for side, strip in zip(Side, taken, strict=True)
     )

@@ -8,7 +8,8 @@ from typing import NamedTuple
 from witnessmark.geometry.frame import side_frame
 from witnessmark.layout.band import Band
 from witnessmark.layout.footprint import band, gap_mm, outline, overlap
-from witnessmark.layout.start import InLane, Stance, Start, Triangle
+from witnessmark.layout.mirror import MirrorLine, Stance
+from witnessmark.layout.start import InLane, Start, Triangle
 from witnessmark.layout.stations import Station
 from witnessmark.layout.zones import holds, shared_mm2
 from witnessmark.lengths import Units, format_length
@@ -31,15 +32,24 @@ _WALLS: dict[str, Callable[[Side], Wall]] = {
 class Scene(NamedTuple):
     """All that the remarks are about."""
 
-    room: Room
+    line: MirrorLine
     cabinets: Pair[Cabinet] | None
-    seat: Seat
     lanes: Pair[Band]
     stations: tuple[Station, ...]
     start: Start
     stance: Stance
     placements: Pair[Placement]
     units: Units
+
+    @property
+    def room(self) -> Room:
+        """The room."""
+        return self.line.room
+
+    @property
+    def seat(self) -> Seat:
+        """The seat."""
+        return self.line.seat
 
     def say(self, mm: float) -> str:
         """A length in the person's units."""

@@ -1,23 +1,14 @@
-"""The three ways to choose where a pair begins; all stand symmetrical about the seat's line."""
+"""The three ways to choose where a pair begins; all stand as mirror images of each other."""
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.practice import Practice
-from witnessmark.model import Pair, Placement, Room, Seat
-
-
-class Stance(NamedTuple):
-    """A pair as one thing: how far apart, how far from the front wall, how far turned in."""
-
-    base_mm: float
-    setback_mm: float
-    toe_in_deg: float
 
 
 class Triangle(msgspec.Struct, frozen=True, tag_field="kind", tag="triangle"):
@@ -40,13 +31,14 @@ class Triangle(msgspec.Struct, frozen=True, tag_field="kind", tag="triangle"):
             if value is not None and not 0 < value <= 100_000:
                 raise BadInput(f"triangle.{name}: {value:g} mm must lie above 0, to 100 m")
 
-    def stance(self, seat: Seat, lane_base_mm: float, practice: Practice) -> Stance:
+    def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
         """Base and setback by the height of the triangle, base / 2 / tan(half the angle).
 
         Raises:
             BadInput: when the setback lies at or behind the seat.
         """
         half_angle = math.radians(practice.triangle_deg / 2)
+        seat = line.seat
         if self.setback_mm is None:
             base = lane_base_mm if self.base_mm is None else self.base_mm
             setback = seat.from_front_mm - base / 2 / math.tan(half_angle)
@@ -74,7 +66,7 @@ class InLane(msgspec.Struct, frozen=True, tag_field="kind", tag="lane"):
         _check_setback(self.setback_mm)
         _check_toe_in(self.toe_in_deg)
 
-    def stance(self, seat: Seat, lane_base_mm: float, practice: Practice) -> Stance:
+    def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
         """The middles of the lanes at this setback."""
         return Stance(lane_base_mm, self.setback_mm, self.toe_in_deg)
 
@@ -97,21 +89,21 @@ class Free(msgspec.Struct, frozen=True, tag_field="kind", tag="free"):
         if self.toe_in_deg is not None:
             _check_toe_in(self.toe_in_deg)
 
-    def stance(self, seat: Seat, lane_base_mm: float, practice: Practice) -> Stance:
+    def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
         """The distance to the mirror image, and the toe-in that faces the seat.
 
         Raises:
-            BadInput: when the side lies on or beyond the line through the seat.
+            BadInput: when the side lies on or beyond the mirror line.
         """
-        if not 0 <= self.side_mm < seat.from_left_mm:
+        base = line.base_mm(self.side_mm, self.setback_mm)
+        if not (self.side_mm >= 0 and base > 0):
             raise BadInput(
-                f"side: {self.side_mm:g} mm must lie between 0 and the line through the seat, "
-                f"{seat.from_left_mm:g} mm from the left wall"
+                f"side: {self.side_mm:g} mm must lie between 0 and {line.mirror.words}, "
+                f"{line.side_mm(0.0, self.setback_mm):g} mm from the left wall"
             )
-        base = 2 * (seat.from_left_mm - self.side_mm)
         toe_in = self.toe_in_deg
         if toe_in is None:
-            toe_in = facing_deg(base, seat.from_front_mm - self.setback_mm)
+            toe_in = facing_deg(base, line.seat.from_front_mm - self.setback_mm)
         return Stance(base, self.setback_mm, toe_in)
 
 
@@ -120,17 +112,8 @@ Start = Triangle | InLane | Free
 
 
 def facing_deg(base_mm: float, forward_mm: float) -> float:
-    """Toe-in, degrees, that faces a seat on the pair's line ``forward_mm`` behind the baffles."""
+    """Toe-in, degrees, that faces a seat on the mirror line ``forward_mm`` behind the baffles."""
     return math.degrees(math.atan2(base_mm / 2, forward_mm))
-
-
-def mirrored(room: Room, seat: Seat, stance: Stance) -> Pair[Placement]:
-    """The placements of a pair that stands symmetrical about the line through the seat."""
-    half = stance.base_mm / 2
-    return Pair(
-        Placement(seat.from_left_mm - half, stance.setback_mm, stance.toe_in_deg),
-        Placement(room.width_mm - seat.from_left_mm - half, stance.setback_mm, stance.toe_in_deg),
-    )
 
 
 def _check_setback(setback_mm: float) -> None:

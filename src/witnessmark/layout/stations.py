@@ -7,8 +7,9 @@ import math
 import msgspec
 
 from witnessmark.layout.footprint import rear_gap_mm
+from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.practice import Practice
-from witnessmark.layout.start import Stance, facing_deg, mirrored
+from witnessmark.layout.start import facing_deg
 from witnessmark.model import Cabinet, Pair, Room, Seat
 
 
@@ -37,8 +38,7 @@ def default_seat(room: Room, practice: Practice) -> Seat:
 
 
 def stations(
-    room: Room,
-    seat: Seat,
+    line: MirrorLine,
     lane_base_mm: float,
     practice: Practice,
     cabinets: Pair[Cabinet] | None = None,
@@ -47,6 +47,7 @@ def stations(
 
     ``lane_base_mm`` is the distance between the middles of the two lanes.
     """
+    seat = line.seat
     depth = max(cabinets.left.depth_mm, cabinets.right.depth_mm) if cabinets else 0.0
     # the billionth keeps a station that fits exactly
     steps = math.floor((seat.from_front_mm - depth) / practice.station_step_mm + 1e-9)
@@ -55,14 +56,14 @@ def stations(
         forward = step * practice.station_step_mm
         setback = seat.from_front_mm - forward
         facing = facing_deg(lane_base_mm, forward)
-        placements = mirrored(room, seat, Stance(lane_base_mm, setback, facing))
+        placements = line.placements(Stance(lane_base_mm, setback, facing))
         return Station(
             number=step + 1,
             setback_mm=setback,
             to_seat_mm=math.hypot(lane_base_mm / 2, forward),
             angle_deg=2 * facing,
             facing_deg=facing,
-            rear_gap_mm=rear_gap_mm(room, cabinets, placements) if cabinets else None,
+            rear_gap_mm=rear_gap_mm(line.room, cabinets, placements) if cabinets else None,
         )
 
     return tuple(station(step) for step in range(steps + 1))

@@ -14,7 +14,7 @@ from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
 from witnessmark.model.room import Room, Seat
 from witnessmark.model.setup import Pair, Setup, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
-from witnessmark.model.survey import DatumLine, Flush, Mark, Measure, Shortest, Straight
+from witnessmark.model.survey import DatumLine, FloorMark, Flush, Measure, Shortest, Straight
 from witnessmark.model.thread import pitch_mm
 
 __all__ = [
@@ -28,10 +28,10 @@ __all__ = [
     "Corner",
     "DatumLine",
     "Edge",
+    "FloorMark",
     "Flush",
     "Held",
     "KeepClear",
-    "Mark",
     "Measure",
     "Meter",
     "Mirror",

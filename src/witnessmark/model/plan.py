@@ -67,6 +67,16 @@ class Mirror(enum.StrEnum):
     SEAT = "seat"
     """The line through the seat square to the front wall: both are as far from it."""
 
+    @property
+    def other(self) -> Mirror:
+        """The other one of the two."""
+        return Mirror.SEAT if self is Mirror.ROOM else Mirror.ROOM
+
+    @property
+    def words(self) -> str:
+        """What it is called."""
+        return "the room's centre line" if self is Mirror.ROOM else "the line through the seat"
+
 
 class Corner(enum.StrEnum):
     """The four corners, in the order in which they go round the room."""

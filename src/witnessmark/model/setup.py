@@ -10,9 +10,10 @@ from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model.cabinet import Cabinet, Placement
 from witnessmark.model.meter import Meter
-from witnessmark.model.plan import Side
+from witnessmark.model.plan import Mirror, Side
 from witnessmark.model.room import Room, Seat
 from witnessmark.model.shot import Held
+from witnessmark.model.survey import Measure
 
 T = TypeVar("T")
 
@@ -51,8 +52,10 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A room with a seat, a pair of cabinets, a meter, a tolerance, and targets where chosen.
 
     ``temperature_c`` of the air sets the speed of sound. ``held`` is how the shots to walls are
-    taken: the meter flush on the cabinet, or square to the wall. Lengths are told in ``units``.
-    ``tilt_targets_deg`` are positive when the baffle leans back.
+    taken: the meter flush on the cabinet, or square to the wall; with ``spot_shots`` the dot of a
+    beam along the axis may be measured too. Lengths are told in ``units``. ``tilt_targets_deg`` are
+    positive when the baffle leans back. The pair are to be mirror images about the line ``mirror``.
+    ``survey`` are the distances that the corners of the room were worked out from, if they were.
     """
 
     room: Room
@@ -65,3 +68,6 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     held: Held = Held.CABINET
     units: Units = Units.MM
     tilt_targets_deg: Pair[float | None] = Pair[float | None](None, None)
+    mirror: Mirror = Mirror.ROOM
+    spot_shots: bool = False
+    survey: tuple[Measure, ...] = ()

@@ -8,7 +8,7 @@ from witnessmark.errors import BadInput
 from witnessmark.model.plan import Corner, Wall
 
 
-class Mark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class FloorMark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A place at the foot of the walls: a corner, or so far along one of its walls from it.
 
     Raises:
@@ -32,15 +32,15 @@ class Mark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 class Straight(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag="straight"):
     """A taut tape or a beam between two marks: a wall's length, a diagonal, a width."""
 
-    start: Mark
-    end: Mark
+    start: FloorMark
+    end: FloorMark
     reading_mm: float
 
 
 class Shortest(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag="shortest"):
     """From a mark square to a wall or datum line, that is the shortest way to it."""
 
-    start: Mark
+    start: FloorMark
     wall: Wall
     reading_mm: float
 
@@ -52,7 +52,7 @@ class Flush(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag="flush"
         BadInput: when the mark tells no wall.
     """
 
-    start: Mark
+    start: FloorMark
     reading_mm: float
 
     def __post_init__(self) -> None:
@@ -89,19 +89,19 @@ class DatumLine(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 def wall_length(wall: Wall, reading_mm: float) -> Straight:
     """A wall from corner to corner."""
     start, end = wall.ends
-    return Straight(Mark(start), Mark(end), reading_mm)
+    return Straight(FloorMark(start), FloorMark(end), reading_mm)
 
 
 def diagonal(corner: Corner, reading_mm: float) -> Straight:
     """From a corner to the one across the room."""
-    return Straight(Mark(corner), Mark(corner.opposite), reading_mm)
+    return Straight(FloorMark(corner), FloorMark(corner.opposite), reading_mm)
 
 
 def width_at(depth_mm: float, reading_mm: float) -> Straight:
     """Between marks so far along both side walls from the front corners."""
     return Straight(
-        Mark(Corner.FRONT_LEFT, Wall.LEFT, depth_mm),
-        Mark(Corner.FRONT_RIGHT, Wall.RIGHT, depth_mm),
+        FloorMark(Corner.FRONT_LEFT, Wall.LEFT, depth_mm),
+        FloorMark(Corner.FRONT_RIGHT, Wall.RIGHT, depth_mm),
         reading_mm,
     )
 
@@ -109,7 +109,7 @@ def width_at(depth_mm: float, reading_mm: float) -> Straight:
 def length_at(across_mm: float, reading_mm: float) -> Straight:
     """Between marks so far along front and back wall from the left corners."""
     return Straight(
-        Mark(Corner.FRONT_LEFT, Wall.FRONT, across_mm),
-        Mark(Corner.BACK_LEFT, Wall.BACK, across_mm),
+        FloorMark(Corner.FRONT_LEFT, Wall.FRONT, across_mm),
+        FloorMark(Corner.BACK_LEFT, Wall.BACK, across_mm),
         reading_mm,
     )

@@ -93,6 +93,7 @@ def _details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> Iter
     if state.finished and not state.held_mm:
         if pair is not None:
             yield symmetry_words(state.setup, pair)
+            yield from other_side_words(state.setup, pair)
         yield from dict.fromkeys(_out_of_reach(state))
         yield "a shot from here on checks the pair again"
     elif state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
@@ -243,9 +244,20 @@ def symmetry_words(setup: Setup, pair: Symmetry) -> str:
         Verdict.OUT: "left and right do not match",
         Verdict.UNSURE: "whether left and right match is more than this meter can tell",
     }[pair.worst]
+    about = "" if pair.other_side is None else f" about {pair.mirror.words}"
     return (
-        f"{words}: side {nudge_length(error.side_mm, units)}, "
+        f"{words}{about}: side {nudge_length(error.side_mm, units)}, "
         f"setback {nudge_length(error.setback_mm, units)}, toe-in {abs(error.toe_in_deg):.2f}° "
         f"apart, known to ±{nudge_length(max(expanded.side_mm, expanded.setback_mm), units)} "
         f"and ±{expanded.toe_in_deg:.2f}°"
     )
+
+
+def other_side_words(setup: Setup, pair: Symmetry) -> Iterator[str]:
+    """The side error about the line that was not chosen, where the two lines differ."""
+    if pair.other_side is not None:
+        error, expanded = pair.other_side.error_mm, pair.other_side.expanded_mm
+        yield (
+            f"about {pair.mirror.other.words} their sides are {nudge_length(error, setup.units)} "
+            f"apart, known to ±{nudge_length(expanded, setup.units)}"
+        )

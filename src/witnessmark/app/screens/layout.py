@@ -9,7 +9,6 @@ from textual import on
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.plan import plan_drawing
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.targets import (
@@ -27,6 +26,7 @@ from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.placement_form import PlacementForm
 from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.aim import Aim
 from witnessmark.layout.cautions import cautions
@@ -34,7 +34,7 @@ from witnessmark.layout.plan import Layout
 from witnessmark.layout.remarks import conflicts
 from witnessmark.layout.start import InLane, Start, Triangle
 from witnessmark.lengths import format_length
-from witnessmark.model import Pair, Placement, Setup, Side
+from witnessmark.model import Mirror, Pair, Placement, Setup, Side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,6 +76,13 @@ class LayoutScreen(StepScreen):
             id="begin",
         )
         yield Choice("Station", [], "", id="station")
+        yield Choice(
+            "Mirror images",
+            [(Mirror.SEAT, "about the seat"), (Mirror.ROOM, "about the room")],
+            self.setup.mirror,
+            hint="The line through the seat square to the front wall, or the room's centre line.",
+            id="mirror",
+        )
         yield PlacementForm(Side.LEFT, units)
         yield Choice("Aimed at", [(aim, aim) for aim in Aim], "", id="aim")
         yield Choice(
@@ -134,6 +141,14 @@ class LayoutScreen(StepScreen):
     def _change_aim(self, event: Choice.Changed) -> None:
         if not self.open_fields:
             self._put(aimed(self.setup, self._placements(), Aim(event.value)))
+
+    @on(Choice.Changed, "#mirror")
+    def _change_mirror(self, event: Choice.Changed) -> None:
+        self.app.edit(msgspec.structs.replace(self.app.draft, mirror=Mirror(event.value)))
+        if self.query_one("#begin", Choice).value == _TRIANGLE:
+            self._fill(Triangle())
+        else:
+            self.take_over()
 
     @on(Choice.Changed, "#right")
     def _show_right(self) -> None:

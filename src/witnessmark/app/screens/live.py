@@ -23,7 +23,6 @@ from textual.widgets import Static
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.by_keyboard import is_keyboard, line_report, typed_reading
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.drawing import Box
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.key_bar import KeyBar
@@ -32,6 +31,7 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.app.workers import stop_group
+from witnessmark.drawing.strokes import Box
 from witnessmark.errors import WitnessmarkError
 from witnessmark.meters.port import Fault, Link, LinkState, Noise
 from witnessmark.model import BY_TAPE, Act, Command, Pair, Placement, Reading, Revised, Setup
@@ -232,7 +232,7 @@ class LiveScreen(Screen[None]):
             line.update(content, layout=False)
 
     def _draw(self, setup: Setup, cabinets: Pair[CabinetStatus]) -> None:
-        from witnessmark.app.plan import plan_drawing  # noqa: PLC0415
+        from witnessmark.drawing.plan import plan_drawing  # noqa: PLC0415
 
         standing = Pair(_measured(cabinets.left), _measured(cabinets.right))
         self.query_one(PlanView).show(

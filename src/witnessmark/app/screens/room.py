@@ -9,13 +9,13 @@ from textual import on
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.outline import Walls
-from witnessmark.app.plan import plan_drawing
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.text_input import TextInput
+from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.stations import default_seat

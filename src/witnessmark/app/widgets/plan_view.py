@@ -11,7 +11,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from witnessmark.app.braille import DOTS_ACROSS, DOTS_DOWN, BrailleCanvas, Dot
-from witnessmark.app.drawing import Box, Drawing, Ink
+from witnessmark.drawing.strokes import Box, Drawing, Ink
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

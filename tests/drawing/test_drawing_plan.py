@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.app.drawing import Box, Drawing, Ink, LinePattern, Stroke
-from witnessmark.app.plan import plan_drawing
 from witnessmark.app.widgets.plan_view import Projection, plan_cells
+from witnessmark.drawing.plan import plan_drawing
+from witnessmark.drawing.strokes import Box, Drawing, Ink, LinePattern, Stroke
 from witnessmark.layout import lay_out
 from witnessmark.model import Pair, Placement, PlanPoint, Room, Setup
 

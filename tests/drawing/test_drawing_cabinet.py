@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from witnessmark.app.cabinet_plan import cabinet_drawing
-from witnessmark.app.drawing import Drawing, Ink
 from witnessmark.app.widgets.plan_view import plan_cells
+from witnessmark.drawing.cabinet import cabinet_drawing
+from witnessmark.drawing.strokes import Drawing, Ink
 from witnessmark.model import BOX_POINTS, Cabinet, PlanPoint, TouchPoint
 
 BOX = Cabinet(262.0, 391.0)

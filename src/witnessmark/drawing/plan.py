@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from witnessmark.app.drawing import Drawing, Ink, Label, Stroke
+from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import footprint, reference_in_plan
 from witnessmark.layout.band import Band
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side

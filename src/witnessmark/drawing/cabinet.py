@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from witnessmark.app.drawing import Drawing, Ink, Label, Stroke
+from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.model import STRAIGHTEDGE_POINTS, Cabinet, PlanPoint, TouchPoint
 
 _BAFFLE_SHARE = 0.06

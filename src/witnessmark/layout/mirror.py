@@ -1,0 +1,67 @@
+"""The line about which a pair is laid out, and where its two cabinets stand as mirror images.
+
+Distances between the two are counted along the front wall. In a rectangle with the seat in the
+middle both lines are one.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from witnessmark.geometry.frame import side_frame
+from witnessmark.model import Mirror, Pair, Placement, Room, Seat, Side
+
+
+class Stance(NamedTuple):
+    """A pair as one thing: how far apart, how far from the front wall, how far turned in."""
+
+    base_mm: float
+    setback_mm: float
+    toe_in_deg: float
+
+
+class MirrorLine(NamedTuple):
+    """The room's centre line, or the line through the seat square to the front wall."""
+
+    room: Room
+    seat: Seat
+    mirror: Mirror
+
+    @property
+    def off_centre_mm(self) -> float:
+        """How far to the right of the room's middle it runs, by the room's width."""
+        if self.mirror is Mirror.ROOM:
+            return 0.0
+        return self.seat.from_left_mm - self.room.width_mm / 2
+
+    def base_mm(self, side_mm: float, setback_mm: float) -> float:
+        """From baffle to baffle, with the left cabinet so far from its side wall.
+
+        Below 0 when it stands across the line.
+        """
+        left = self._along(Side.LEFT, side_mm, setback_mm)
+        if self.mirror is Mirror.SEAT:
+            return 2 * (self._seat_along(Side.LEFT) - left)
+        return self.room.width_mm - left - self._along(Side.RIGHT, side_mm, setback_mm)
+
+    def side_mm(self, base_mm: float, setback_mm: float) -> float:
+        """How far the left cabinet is from its side wall, with so much from baffle to baffle."""
+        widest = self.base_mm(0.0, setback_mm)
+        return (widest - base_mm) / (widest - self.base_mm(1.0, setback_mm))
+
+    def placements(self, stance: Stance) -> Pair[Placement]:
+        """Both cabinets as mirror images of each other."""
+        base, setback, toe_in = stance
+        left = self.side_mm(base, setback)
+        right = left
+        if self.mirror is Mirror.SEAT:
+            along = self._seat_along(Side.RIGHT) - base / 2
+            right, _ = side_frame(self.room, Side.RIGHT).tape_distances((along, setback))
+        return Pair(Placement(left, setback, toe_in), Placement(right, setback, toe_in))
+
+    def _along(self, side: Side, side_mm: float, setback_mm: float) -> float:
+        frame = side_frame(self.room, side)
+        return frame.reference(Placement(side_mm, setback_mm, 0.0))[0]
+
+    def _seat_along(self, side: Side) -> float:
+        return side_frame(self.room, side).from_plan(self.seat.plan)[0]
