@@ -115,7 +115,7 @@ def adjust(
     observed: FloatArray,
     sigma: FloatArray,
     *,
-    step_tolerance: float = 1e-2,
+    step_tolerance: float = 1e-3,
     most_steps: int = 60,
 ) -> Adjustment:
     """Fit unknowns to observations by Gauss-Newton with step halving.
