@@ -17,6 +17,7 @@ unknowns that all its shots share.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -25,6 +26,7 @@ import numpy as np
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.frame import side_frame
+from witnessmark.geometry.rounding import repeat_sigma_mm
 from witnessmark.geometry.walls import Pose, WallShots, beam_height_mm
 from witnessmark.model import AimedAt, Held, Room, Setup, Shot, ShotKind, Side, TouchPoint, Wall
 
@@ -79,7 +81,8 @@ class ShotModel:
 
     The unknowns are three for each cabinet of ``sides`` in order, then the zero error in mm if
     ``meter.zero_mm`` is above 0, then the scale error in ppm if ``meter.scale_ppm`` is. The rows
-    are the shots in order, then one that holds each of these two to its prior of 0.
+    are the shots in order, then one that holds each of these two to its prior of 0. Shots of one
+    kind are repeats of one distance, which share what the display's steps do to it.
     """
 
     def __init__(self, setup: Setup, kinds: Sequence[ShotKind]) -> None:
@@ -97,7 +100,9 @@ class ShotModel:
         priors = [value for value in (meter.zero_mm, meter.scale_ppm) if value > 0]
         self.unknowns = poses + len(priors)
         self.shots = len(kinds)
-        self.sigma: FloatArray = np.array([meter.shot_sigma_mm] * len(kinds) + priors)
+        counts = Counter(kinds)
+        own = [repeat_sigma_mm(meter, counts[kind]) for kind in kinds]
+        self.sigma: FloatArray = np.array(own + priors)
         self._base = np.zeros((self.shots + len(priors), self.unknowns))
         for row in range(len(priors)):
             self._base[self.shots + row, poses + row] = 1.0
@@ -118,6 +123,15 @@ class ShotModel:
         readings = np.zeros(len(self._base))
         readings[: self.shots] = [shot.reading_mm for shot in shots]
         return readings
+
+    def sigma_of(self, shots: Sequence[Shot]) -> FloatArray:
+        """Standard deviations of the readings, followed by those of the priors."""
+        own = {row: shot.sigma_mm for row, shot in enumerate(shots) if shot.sigma_mm is not None}
+        if not own:
+            return self.sigma
+        sigma = self.sigma.copy()
+        sigma[list(own)] = list(own.values())
+        return sigma
 
     def start(self, observed: FloatArray, likely: Sequence[Pose]) -> FloatArray:
         """First guess of the unknowns, near enough for a few steps to lead to the least squares.

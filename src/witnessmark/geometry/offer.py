@@ -10,7 +10,7 @@ import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.observe import ShotModel
-from witnessmark.geometry.repeats import repeats_help
+from witnessmark.geometry.rounding import repeats_help
 from witnessmark.geometry.selection import IntArray, Selection
 from witnessmark.geometry.sightlines import possible_shots
 from witnessmark.model import Held, Placement, Setup, ShotKind, Side, Tolerance, Wall

@@ -67,7 +67,7 @@ def locate(
     observed = model.observed(shots)
     likely = [_guess(setup, side, start or {}) for side in model.sides]
     try:
-        adjustment = adjust(model, model.start(observed, likely), observed, model.sigma)
+        adjustment = adjust(model, model.start(observed, likely), observed, model.sigma_of(shots))
     except NotDetermined as error:
         raise TooFewShots(_missing(setup, model, error.loose)) from None
     return _located(model, kinds, adjustment)

@@ -49,7 +49,12 @@ class ShotKind(msgspec.Struct, frozen=True):
 
 
 class Shot(msgspec.Struct, frozen=True):
-    """A shot kind with the distance that was read for it, mm."""
+    """A shot kind with the distance that was read for it, mm.
+
+    ``sigma_mm`` is the standard uncertainty that it has of its own, where it is not the meter's: of
+    the shortest of a sweep.
+    """
 
     kind: ShotKind
     reading_mm: float
+    sigma_mm: float | None = None

@@ -1,0 +1,88 @@
+"""Several shots of one distance: what the display's steps leave of their mean."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from many_readings import METERS, ids, read
+
+from witnessmark.geometry.pose import locate, predict
+from witnessmark.geometry.rounding import repeat_sigma_mm, repeats_help
+from witnessmark.model import (
+    AimedAt,
+    Cabinet,
+    Held,
+    Meter,
+    Pair,
+    Placement,
+    Room,
+    Seat,
+    Setup,
+    Shot,
+    ShotKind,
+    Side,
+)
+
+
+@pytest.mark.parametrize("meter", METERS, ids=ids)
+@pytest.mark.parametrize("count", [1, 2, 5, 20])
+def test_what_averaging_leaves(meter: Meter, count: int) -> None:
+    true, readings = read(meter, count, 40_000)
+    foretold = repeat_sigma_mm(meter, count) / math.sqrt(count)
+    assert np.std(readings.mean(axis=1) - true) == pytest.approx(foretold, rel=0.015)
+
+
+def test_repeats_help_where_noise_stirs_the_last_digit() -> None:
+    assert repeats_help(Meter(0.5, 1.0, 0.7))
+    assert not repeats_help(Meter(0.05, 1.0, 0.7))
+
+
+@pytest.mark.parametrize("meter", [Meter(0.05, 1.0, 0.0), Meter(0.4, 1.0, 0.0)])
+def test_a_cabinet_shot_four_times_over_is_known_as_well_as_is_said(meter: Meter) -> None:
+    """A display with coarse steps reads the same four times: that is no better than once."""
+    cabinet = Cabinet(260.0, 380.0)
+    room, seat = Room.rectangular(5000.0, 6500.0), Seat(4300.0, 2500.0)
+    setup = Setup(room=room, cabinets=Pair(cabinet, cabinet), seat=seat, meter=meter)
+    kinds = [
+        ShotKind(Side.LEFT, point, to, Held.WALL)
+        for point, to in (
+            ("rear-outer", AimedAt.FRONT),
+            ("rear-inner", AimedAt.FRONT),
+            ("front-outer", AimedAt.LEFT),
+        )
+    ]
+    rng = np.random.default_rng(11)
+    held = []
+    for _ in range(300):
+        standing = Placement(*rng.uniform((1300, 1700, -10), (1500, 1900, 10)))
+        shots = []
+        for kind in kinds:
+            true = predict(setup, {Side.LEFT: standing}, kind)
+            raw = true + rng.normal(0.0, meter.repeatability_mm, 4)
+            read_mm = np.round(raw / meter.resolution_mm) * meter.resolution_mm
+            shots += [Shot(kind, float(mm)) for mm in read_mm]
+        located = locate(setup, shots)
+        off = located.placements[Side.LEFT].minus(standing)
+        held.append(abs(off.setback_mm) <= located.expanded(Side.LEFT).setback_mm)
+    assert np.mean(held) >= 0.93
+
+
+def test_a_shot_with_an_uncertainty_of_its_own_weighs_by_that() -> None:
+    cabinet = Cabinet(260.0, 380.0)
+    room, seat = Room.rectangular(5000.0, 6500.0), Seat(4300.0, 2500.0)
+    setup = Setup(room=room, cabinets=Pair(cabinet, cabinet), seat=seat, meter=Meter(0.4, 1.0, 0.0))
+    standing = {Side.LEFT: Placement(1400.0, 1800.0, 0.0)}
+    kinds = [
+        ShotKind(Side.LEFT, point, to, Held.WALL)
+        for point, to in (
+            ("rear-outer", AimedAt.FRONT),
+            ("rear-inner", AimedAt.FRONT),
+            ("front-outer", AimedAt.LEFT),
+        )
+    ]
+    shots = [Shot(kind, predict(setup, standing, kind)) for kind in kinds]
+    vague = [*shots[:2], Shot(kinds[2], shots[2].reading_mm, 5.0)]
+    assert locate(setup, vague).expanded(Side.LEFT).side_mm == pytest.approx(10.0, rel=0.01)
+    assert locate(setup, shots).expanded(Side.LEFT).side_mm < 1.2
