@@ -16,8 +16,6 @@ from witnessmark.geometry.frame import point_in_plan
 from witnessmark.geometry.pose import locate
 from witnessmark.geometry.symmetry import symmetry
 from witnessmark.geometry.tilt import (
-    Inclinometer,
-    PlumbReadings,
     Tilt,
     axis_height,
     axis_words,
@@ -29,7 +27,16 @@ from witnessmark.geometry.tilt import (
 )
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Held, Meter, Pair, Placement, Side, TouchPoint
+from witnessmark.model import (
+    Held,
+    Inclinometer,
+    Meter,
+    Pair,
+    Placement,
+    PlumbReadings,
+    Side,
+    TouchPoint,
+)
 
 METER = Meter(repeatability_mm=0.4, resolution_mm=1.0, zero_mm=0.7)
 tilts = st.floats(-8.0, 8.0)

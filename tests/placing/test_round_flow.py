@@ -25,14 +25,19 @@ from exact_shots import (
     world_of,
 )
 
+from witnessmark.geometry.verdict import Verdict
 from witnessmark.model import (
     BY_TAPE,
     Act,
     AimedAt,
+    AngleReading,
     Edge,
     Held,
+    Leaned,
     Meter,
+    Pair,
     Placement,
+    PlumbReadings,
     Reading,
     Revised,
     ShotKind,
@@ -45,6 +50,11 @@ from witnessmark.placing.stand import Stage
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
+
+
+def gathered(state: Round) -> tuple[float, ...]:
+    assert state.gathered is not None
+    return state.gathered.readings_mm
 
 
 def kinds(state: Round) -> list[ShotKind]:
@@ -302,7 +312,7 @@ def test_a_cabinet_skipped_altogether_is_left_for_later() -> None:
 def test_skip_drops_a_question_and_lets_go_of_a_held_shot() -> None:
     questioned = shoot(do(BEGUN, Act.HOLD), WORLD, [800.0])
     state = do(questioned, Act.SKIP)
-    assert (state.question, state.hold, state.held_mm) == (None, False, ())
+    assert (state.question, state.gathered) == (None, None)
     assert state.prompted == BEGUN.stand.todo[1]
 
 
@@ -345,7 +355,7 @@ def test_a_cabinet_moved_under_the_held_meter_is_measured_afresh() -> None:
     for setback_mm in (120.0, 80.0, 30.0, 0.0):
         state = shoot(state, world_of(left=off(0, setback_mm)))
         assert state.question is None
-    assert state.held_mm == pytest.approx(
+    assert gathered(state) == pytest.approx(
         [world_of(left=off(0, setback)).true_distance(held) for setback in (120, 80, 30, 0)]
     )
     state = do(state, Act.HOLD)
@@ -371,7 +381,7 @@ def test_a_held_reading_out_of_all_reason_is_questioned() -> None:
     assert state.hold
     kept = do(state, Act.KEEP)
     assert kept.hold
-    assert len(kept.held_mm) == 2
+    assert len(gathered(kept)) == 2
 
 
 def test_holding_after_the_end_leaves_it_finished_until_it_is_let_go() -> None:
@@ -379,6 +389,100 @@ def test_holding_after_the_end_leaves_it_finished_until_it_is_let_go() -> None:
     assert state.finished
     assert guide(state).headline.figure.endswith("0.0 mm")
     assert not do(state, Act.HOLD).finished
+
+
+# --- sweep
+
+
+def on_the_wall(**changes: object) -> Round:
+    """A round of shots that are held square to the wall, with other things changed as well."""
+    return Round.begin(msgspec.structs.replace(SETUP, held=Held.WALL, **changes))
+
+
+def test_a_sweep_takes_the_shortest_of_five_readings_for_the_prompted_shot() -> None:
+    begun = on_the_wall()
+    state = shoot(do(begun, Act.SWEEP), WORLD, [6.0, 1.0, 0.0, 2.0])
+    assert state.prompted == begun.prompted
+    assert state.stand.shots == ()
+    assert guide(state).headline.figure == "L SWEEP 4/5"
+    state = shoot(state, WORLD, [7.0])
+    assert kinds(state) == [begun.prompted]
+    shot, true_mm = state.stand.shots[0], WORLD.true_distance(begun.prompted)
+    assert shot.reading_mm == pytest.approx(true_mm, abs=0.6)
+    assert shot.sigma_mm is not None
+    assert 0.2 < shot.sigma_mm < 0.6
+    assert state.gathered is None
+    assert state.prompted == begun.stand.todo[1]
+
+
+def test_a_sweep_may_be_ended_early_but_not_with_less_than_three_readings() -> None:
+    begun = on_the_wall()
+    three = do(shoot(do(begun, Act.SWEEP), WORLD, [3.0, 0.0, 1.0]), Act.SWEEP)
+    assert kinds(three) == [begun.prompted]
+    two = do(shoot(do(begun, Act.SWEEP), WORLD, [3.0, 0.0]), Act.SWEEP)
+    assert (two.gathered, two.stand.shots) == (None, ())
+
+
+def test_a_meter_on_the_cabinet_is_not_swept() -> None:
+    assert do(BEGUN, Act.SWEEP).gathered is None
+
+
+def test_where_walls_are_swept_each_shot_takes_five_readings() -> None:
+    state = on_the_wall(sweeps=True)
+    for place in range(4):
+        assert len(kinds(state)) == place
+        state = shoot(state, WORLD, [2.0, 0.0, 1.0, 4.0, 3.0])
+    assert state.stands.left.stage is Stage.SETTLED
+    assert state.side is RIGHT
+
+
+def test_a_reading_that_no_sweep_explains_is_questioned() -> None:
+    state = shoot(do(on_the_wall(), Act.SWEEP), WORLD, [2.0, -80.0])
+    assert question_of(state).expected_mm == pytest.approx(gathered(state)[0])
+    assert len(gathered(state)) == 1
+
+
+def test_a_beam_that_is_off_square_reads_long_in_a_sweep_and_is_no_surprise() -> None:
+    true_mm = WORLD.true_distance(on_the_wall().prompted)
+    state = shoot(do(on_the_wall(), Act.SWEEP), WORLD, [0.0, 0.009 * true_mm])
+    assert state.question is None
+
+
+# --- tilt
+
+
+def test_a_tilt_is_known_from_when_it_was_taken_and_can_be_undone() -> None:
+    leaned = Leaned(LEFT, PlumbReadings(low_mm=300.0, high_mm=321.0, apart_mm=800.0), AT)
+    state = BEGUN.feed(leaned)
+    tilt = state.tilts.left
+    assert tilt is not None
+    assert tilt.tilt_deg == pytest.approx(1.5037, abs=1e-3)
+    assert state.tilts.right is None
+    assert do(state, Act.UNDO).tilts.left is None
+    assert state.stands == BEGUN.stands
+
+
+def test_tilts_of_both_take_part_in_the_symmetry_and_are_judged() -> None:
+    setup = msgspec.structs.replace(SETUP, tilt_targets_deg=Pair[float | None](1.0, None))
+    state = settle(Round.begin(setup), world_of(setup))
+    for side, angle in ((LEFT, 1.6), (RIGHT, 1.0)):
+        state = state.feed(Leaned(side, AngleReading(angle), AT))
+    guidance = guide(state)
+    left, right = guidance.cabinets.left.tilt, guidance.cabinets.right.tilt
+    assert left is not None
+    assert right is not None
+    assert left.error_deg == pytest.approx(0.6)
+    assert left.verdict is Verdict.OUT
+    assert any("spikes" in words for words in left.words)
+    assert right.verdict is None
+    assert guidance.symmetry is not None
+    assert guidance.symmetry.tilt is not None
+    assert guidance.symmetry.tilt.tilt_deg == pytest.approx(0.6)
+    assert guidance.symmetry.verdict["tilt"] is Verdict.OUT
+
+
+def test_a_tilt_that_makes_no_sense_changes_nothing() -> None:
+    assert BEGUN.feed(Leaned(LEFT, AngleReading(80.0), AT)).tilts.left is None
 
 
 # --- moved, other

@@ -206,6 +206,14 @@ COMMANDS = (
         "decide('hold')",
         _LIVE,
     ),
+    Command(
+        "round.sweep",
+        "w",
+        "Sweep",
+        "Take the shortest of five readings, while the beam passes the square to the wall.",
+        "decide('sweep')",
+        _LIVE,
+    ),
     Command("round.other", "o", "Other", "Go to the other cabinet.", "decide('other')", _LIVE),
     Command(
         "round.moved",

@@ -9,6 +9,7 @@ from witnessmark.lengths import Units
 from witnessmark.model import (
     Cabinet,
     Held,
+    Inclinometer,
     Measure,
     Meter,
     Mirror,
@@ -36,7 +37,9 @@ class Draft(msgspec.Struct, frozen=True):
     tilt_targets_deg: Pair[float | None] = Pair[float | None](None, None)
     mirror: Mirror = Mirror.SEAT
     spot_shots: bool = False
+    sweeps: bool = False
     survey: tuple[Measure, ...] = ()
+    inclinometer: Inclinometer = Inclinometer()
 
     @classmethod
     def of(cls, setup: Setup) -> Draft:

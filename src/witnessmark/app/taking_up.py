@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from witnessmark.model import Command, Reading, Revised, Setup
-from witnessmark.placing.round import Round
+from witnessmark.model import Revised, Setup
+from witnessmark.placing.round import Event, Round
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
 
@@ -38,7 +38,7 @@ async def take_up(journal: Journal, setup_id: int, setup: Setup, now: datetime) 
         if now - last_at < STALE_AFTER:
             state = Round.begin(latest.setup.setup)
             for entry in entries:
-                if isinstance(entry, Reading | Command | Revised):
+                if isinstance(entry, Event):
                     state = state.feed(entry)
             if state.setup != setup:
                 revised = Revised(setup, now)

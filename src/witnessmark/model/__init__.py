@@ -7,7 +7,7 @@ from witnessmark.model.cabinet import (
     Placement,
     TouchPoint,
 )
-from witnessmark.model.command import Act, Command, Revised
+from witnessmark.model.command import Act, Command, Leaned, Revised
 from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
@@ -16,6 +16,7 @@ from witnessmark.model.setup import Pair, Setup, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
 from witnessmark.model.survey import DatumLine, FloorMark, Flush, Measure, Shortest, Straight
 from witnessmark.model.thread import pitch_mm
+from witnessmark.model.tilt import AngleReading, Inclinometer, PlumbReadings, TiltReadings
 
 __all__ = [
     "BOX_POINTS",
@@ -23,6 +24,7 @@ __all__ = [
     "STRAIGHTEDGE_POINTS",
     "Act",
     "AimedAt",
+    "AngleReading",
     "Cabinet",
     "Command",
     "Corner",
@@ -31,13 +33,16 @@ __all__ = [
     "FloorMark",
     "Flush",
     "Held",
+    "Inclinometer",
     "KeepClear",
+    "Leaned",
     "Measure",
     "Meter",
     "Mirror",
     "Pair",
     "Placement",
     "PlanPoint",
+    "PlumbReadings",
     "Reading",
     "Revised",
     "Room",
@@ -48,6 +53,7 @@ __all__ = [
     "ShotKind",
     "Side",
     "Straight",
+    "TiltReadings",
     "Tolerance",
     "TouchPoint",
     "Wall",

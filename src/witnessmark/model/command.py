@@ -7,7 +7,9 @@ from datetime import datetime
 
 import msgspec
 
+from witnessmark.model.plan import Side
 from witnessmark.model.setup import Setup
+from witnessmark.model.tilt import TiltReadings
 
 
 class Act(enum.StrEnum):
@@ -19,6 +21,8 @@ class Act(enum.StrEnum):
     """Leave the prompted shot out."""
     HOLD = "hold"
     """Stay on the prompted shot, or go on again."""
+    SWEEP = "sweep"
+    """Take the shortest of several readings for the prompted shot, or of those that there are."""
     KEEP = "keep"
     """Take the questioned reading as it is."""
     DROP = "drop"
@@ -35,6 +39,14 @@ class Command(msgspec.Struct, frozen=True):
     """One decision and when it was taken (UTC)."""
 
     act: Act
+    at: datetime
+
+
+class Leaned(msgspec.Struct, frozen=True):
+    """The tilt of a cabinet was taken (UTC)."""
+
+    side: Side
+    readings: TiltReadings
     at: datetime
 
 

@@ -14,6 +14,7 @@ from witnessmark.model.plan import Mirror, Side
 from witnessmark.model.room import Room, Seat
 from witnessmark.model.shot import Held
 from witnessmark.model.survey import Measure
+from witnessmark.model.tilt import Inclinometer
 
 T = TypeVar("T")
 
@@ -49,14 +50,7 @@ class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A room with a seat, a pair of cabinets, a meter, a tolerance, and targets where chosen.
-
-    ``temperature_c`` of the air sets the speed of sound. ``held`` is how the shots to walls are
-    taken: the meter flush on the cabinet, or square to the wall; with ``spot_shots`` the dot of a
-    beam along the axis may be measured too. Lengths are told in ``units``. ``tilt_targets_deg`` are
-    positive when the baffle leans back. The pair are to be mirror images about the line ``mirror``.
-    ``survey`` are the distances that the corners of the room were worked out from, if they were.
-    """
+    """A room with a seat, a pair of cabinets, a meter, a tolerance, and targets where chosen."""
 
     room: Room
     cabinets: Pair[Cabinet]
@@ -65,9 +59,20 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     tolerance: Tolerance = Tolerance()
     targets: Pair[Placement | None] = Pair[Placement | None](None, None)
     temperature_c: float = 20.0
+    """Of the air; it sets the speed of sound."""
     held: Held = Held.CABINET
+    """How the shots to walls are taken: the meter flush on the cabinet, or square to the wall."""
     units: Units = Units.MM
+    """What lengths are told in."""
     tilt_targets_deg: Pair[float | None] = Pair[float | None](None, None)
+    """Positive when the baffle leans back."""
     mirror: Mirror = Mirror.ROOM
+    """The line about which the pair are to be mirror images."""
     spot_shots: bool = False
+    """Whether the dot of a beam along the axis may be measured too."""
+    sweeps: bool = False
+    """Whether a shot that is held square to a wall is the shortest of several."""
     survey: tuple[Measure, ...] = ()
+    """The distances that the room's corners were worked out from, if they were."""
+    inclinometer: Inclinometer = Inclinometer()
+    """What tilts are read with where they are not measured as two distances."""

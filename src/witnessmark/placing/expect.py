@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 import msgspec
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.nudge import Nudge
 from witnessmark.geometry.pose import locate, predict
 from witnessmark.model import AimedAt, Meter, Placement, Setup, ShotKind, Side
 from witnessmark.placing.route import Route
@@ -80,10 +80,27 @@ def gate_at_rest(meter: Meter) -> float:
     return 10.0 + 4.0 * meter.shot_sigma_mm
 
 
-def gate_after_move(meter: Meter, asked: Nudge) -> float:
-    """The same after a nudge was asked for: from not having been moved to having gone too far."""
-    farthest = max(foot.distance_mm for foot in asked.feet.values())
-    return gate_at_rest(meter) + 1.2 * farthest
+def gate_after_move(
+    setup: Setup, side: Side, start: Placement, kinds: Collection[ShotKind]
+) -> float:
+    """The same after a nudge from ``start`` to the target: from not moved to gone too far.
+
+    Hands may do one part of it and leave another, so what each does to a reading adds up.
+    """
+    farthest = max(_most_mm(setup, side, start, kind) for kind in set(kinds))
+    return gate_at_rest(setup.meter) + 1.2 * farthest
+
+
+def _most_mm(setup: Setup, side: Side, start: Placement, kind: ShotKind) -> float:
+    """How far a reading may go on the way from ``start`` to the target, mm."""
+    target = setup.targets[side]
+    assert target is not None  # noqa: S101 - a nudge has one
+    on_target_mm = predict(setup, {side: target}, kind)
+    parts = [
+        msgspec.structs.replace(target, **{name: getattr(start, name)})
+        for name in Placement.__struct_fields__
+    ]
+    return sum(abs(predict(setup, {side: part}, kind) - on_target_mm) for part in parts)
 
 
 def agree(meter: Meter, one_mm: float, other_mm: float) -> bool:

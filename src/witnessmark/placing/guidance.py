@@ -13,6 +13,7 @@ from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.model import Pair, Placement, Setup, Shot, ShotKind, Side
 from witnessmark.placing.appraise import Appraisal, appraise
 from witnessmark.placing.expect import expect, on_target
+from witnessmark.placing.leaning import TiltStatus, tilt_status
 from witnessmark.placing.round import Question, Round
 from witnessmark.placing.sift import sift
 from witnessmark.placing.stand import Stage, Stand
@@ -43,6 +44,8 @@ class CabinetStatus(msgspec.Struct, frozen=True):
     stale: bool
     """The appraisal is from before the cabinet was last moved."""
     nudges: int
+    tilt: TiltStatus | None
+    """None where it is neither known nor asked for."""
 
 
 class Guidance(msgspec.Struct, frozen=True):
@@ -71,7 +74,7 @@ def guide(state: Round) -> Guidance:
     """What to tell a person in this state of the round."""
     known = {side: _known(state.setup, side, state.stands[side]) for side in Side}
     _, own = known[state.side]
-    pair = _symmetry(state.setup, *(shots for shots, _ in known.values()))
+    pair = _symmetry(state, *(shots for shots, _ in known.values()))
     cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
     return Guidance(
         side=state.side,
@@ -105,20 +108,24 @@ def _known(setup: Setup, side: Side, stand: Stand) -> tuple[tuple[Shot, ...], Ap
     return (), None
 
 
-def _symmetry(setup: Setup, left: tuple[Shot, ...], right: tuple[Shot, ...]) -> Symmetry | None:
+def _symmetry(state: Round, left: tuple[Shot, ...], right: tuple[Shot, ...]) -> Symmetry | None:
     if not left or not right:
         return None
     try:
-        located, _ = sift(setup, left + right)
+        located, _ = sift(state.setup, left + right)
     except TooFewShots:
         return None
-    return symmetry(setup, located)
+    pair, tilts = symmetry(state.setup, located), state.tilts
+    if tilts.left is None or tilts.right is None:
+        return pair
+    return pair.with_tilts(tilts.left, tilts.right, state.setup.tolerance.tilt_deg)
 
 
 def _status(
     state: Round, side: Side, shots: tuple[Shot, ...], appraisal: Appraisal | None
 ) -> CabinetStatus:
     stand = state.stands[side]
+    standing = appraisal.measured if appraisal else state.setup.targets[side]
     under_way = stand.stage is Stage.MEASURE and stand.walks == 0
     return CabinetStatus(
         stage=stand.stage,
@@ -126,6 +133,7 @@ def _status(
         appraisal=appraisal,
         stale=under_way and appraisal is not None and shots != stand.shots,
         nudges=stand.nudges,
+        tilt=tilt_status(state.setup, side, state.tilts[side], standing),
     )
 
 

@@ -34,8 +34,9 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
     stage = _stage(setup, side, appraisal, stand.shots, MOST_WALKS - walks)
     belief, gate_mm = appraisal.measured, gate_at_rest(setup.meter)
     target = setup.targets[side]
-    if stage is Stage.NUDGE and target is not None and appraisal.nudge is not None:
-        belief, gate_mm = target, gate_after_move(setup.meter, appraisal.nudge)
+    if stage is Stage.NUDGE and target is not None:
+        belief = target
+        gate_mm = gate_after_move(setup, side, appraisal.measured, stand.route.shots)
     return Stand(
         route=stand.route,
         todo=stand.route.shots,

@@ -16,18 +16,21 @@ before, which nothing else explains, is one more of that shot.
 After a nudge was asked the first shot may be followed by more at the same point, with the meter at
 rest there and the cabinet on its way. Those only say how far it is still to go; two alike in a row
 are of where it has come to stand. A reading that fits the next shot goes on with the walk, so that
-one who shoots once and walks on is not held up. While a shot is held its readings are only
-watched, because the cabinet may be moving; the last one is taken when the shot is let go.
+one who shoots once and walks on is not held up. Several readings of one shot are gathered while it
+is held, because the cabinet may be moving, or swept across the square to a wall.
 """
 
 from __future__ import annotations
 
 import msgspec
 
-from witnessmark.errors import TooFewShots, WitnessmarkError
+from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
+from witnessmark.geometry.tilt import Tilt, tilt_of
 from witnessmark.model import (
     Act,
     Command,
+    Held,
+    Leaned,
     Pair,
     Reading,
     Revised,
@@ -37,20 +40,21 @@ from witnessmark.model import (
     Side,
 )
 from witnessmark.placing.expect import (
-    FIRST_GATE_MM,
     Expectation,
     agree,
     expect,
     gate_at_rest,
     unmeasured,
 )
+from witnessmark.placing.gathering import LEAST_READINGS, Gather, Gathering
 from witnessmark.placing.judge import judge
 from witnessmark.placing.resting import is_coming, still_there, still_there_before, watched
 from witnessmark.placing.route import route
 from witnessmark.placing.stand import Stage, Stand
 from witnessmark.placing.which import elsewhere, is_repeat
 
-Event = Reading | Command | Revised
+Event = Reading | Command | Leaned | Revised
+"""All that changes a round."""
 
 
 class Question(msgspec.Struct, frozen=True):
@@ -68,10 +72,11 @@ class Round(msgspec.Struct, frozen=True):
     setup: Setup
     stands: Pair[Stand]
     side: Side = Side.LEFT
-    hold: bool = False
-    held_mm: tuple[float, ...] = ()
-    """What the held shot has read so far."""
+    gathered: Gathering | None = None
+    """What the prompted shot has read so far, while it is held or swept."""
     question: Question | None = None
+    tilts: Pair[Tilt | None] = Pair[Tilt | None](None, None)
+    """How far each cabinet leans, as it was taken last."""
     readings: int = 0
     last: Shot | None = None
     """The shot that the last reading became; None when it was questioned or dropped."""
@@ -94,9 +99,20 @@ class Round(msgspec.Struct, frozen=True):
         return self.stand.todo[0]
 
     @property
+    def gathering(self) -> Gathering | None:
+        """What the next reading is gathered in: none, a hold, or a sweep where walls are swept."""
+        swept = self.setup.sweeps and self.prompted.held is Held.WALL
+        return self.gathered or (Gathering(Gather.SWEEP) if swept else None)
+
+    @property
+    def hold(self) -> bool:
+        """Whether the prompted shot is held, because the cabinet may be moving."""
+        return self.gathered is not None and self.gathered.how is Gather.HOLD
+
+    @property
     def finished(self) -> bool:
         """Whether there is nothing left to do with either cabinet."""
-        return all(self.stands[side].stage in (Stage.SETTLED, Stage.BEST) for side in Side)
+        return all(self.stands[side].done for side in Side)
 
     def feed(self, event: Event) -> Round:
         """The state after an event; faults and noise of a meter change nothing and are not fed."""
@@ -105,6 +121,8 @@ class Round(msgspec.Struct, frozen=True):
             changed = msgspec.structs.replace(changed, readings=self.readings + 1)
         elif isinstance(event, Revised):
             return _revised(self, event.setup)
+        elif isinstance(event, Leaned):
+            changed = _leaned(self, event)
         elif event.act is Act.UNDO:
             return _undone(self)
         else:
@@ -122,13 +140,21 @@ def _revised(state: Round, setup: Setup) -> Round:
     be mixed with those to come: all is measured afresh. There is no undo past it: the states before
     are of another setup.
     """
-    fresh = Round.begin(setup)
+    fresh = msgspec.structs.replace(Round.begin(setup), tilts=state.tilts)
     if setup.meter.added_mm != state.setup.meter.added_mm:
         return msgspec.structs.replace(fresh, side=state.side, readings=state.readings)
     for side in Side:
         fresh = _rejudged(msgspec.structs.replace(fresh, side=side), state.stands[side])
     side = state.side if fresh.stands[state.side].stage is not Stage.SETTLED else state.side.other
     return msgspec.structs.replace(fresh, side=side, readings=state.readings)
+
+
+def _leaned(state: Round, event: Leaned) -> Round:
+    try:
+        tilt = tilt_of(event.readings, state.setup)
+    except BadInput:  # refused where it was entered; a journal of another day may hold one
+        return state
+    return msgspec.structs.replace(state, tilts=state.tilts.replacing(event.side, tilt))
 
 
 def _rejudged(state: Round, stand: Stand) -> Round:
@@ -155,17 +181,18 @@ def _undone(state: Round) -> Round:
 
 
 def _with_reading(state: Round, reading_mm: float) -> Round:
-    if not state.hold and still_there(state.setup, state.side, state.stand, reading_mm):
+    if state.gathering is None and still_there(state.setup, state.side, state.stand, reading_mm):
         return _watched(state, watched(state.setup, state.stand, reading_mm))
     expected = _expected(state)
     if expected.fits(reading_mm):
         return _accept(state, reading_mm)
     stand, before = state.stand, state.question
-    if not state.hold:
+    if state.gathering is None:
         since = still_there_before(state.setup, state.side, stand, reading_mm)
         if since is not None:
             return _watched(state, since)
-    instead = None if state.hold else elsewhere(state.setup, state.side, stand, reading_mm)
+    is_single = state.gathering is None
+    instead = elsewhere(state.setup, state.side, stand, reading_mm) if is_single else None
     if instead is not None and is_repeat(state.setup, stand, instead, reading_mm):
         return _take(state, Shot(instead, reading_mm))
     question = Question(reading_mm, expected.reading_mm, instead)
@@ -175,20 +202,19 @@ def _with_reading(state: Round, reading_mm: float) -> Round:
 
 
 def _expected(state: Round) -> Expectation:
-    if state.held_mm:
-        return Expectation(state.held_mm[-1], FIRST_GATE_MM)
-    return expect(state.setup, state.side, state.stand, state.prompted)
+    single = expect(state.setup, state.side, state.stand, state.prompted)
+    return state.gathering.expects(state.setup.meter, single) if state.gathering else single
 
 
 def _accept(state: Round, reading_mm: float) -> Round:
-    if not state.hold:
+    if state.gathering is None:
         return _take(state, Shot(state.prompted, reading_mm))
-    return msgspec.structs.replace(
-        state,
-        held_mm=(*state.held_mm, reading_mm),
-        question=None,
-        last=Shot(state.prompted, reading_mm),
+    gathering = state.gathering.with_reading(reading_mm)
+    state = msgspec.structs.replace(
+        state, gathered=gathering, question=None, last=Shot(state.prompted, reading_mm)
     )
+    is_full = gathering.how is Gather.SWEEP and not gathering.missing
+    return _take(state, gathering.shot(state.prompted, state.setup)) if is_full else state
 
 
 def _take(state: Round, shot: Shot) -> Round:
@@ -196,7 +222,7 @@ def _take(state: Round, shot: Shot) -> Round:
     if state.finished:
         state = _checking_both(state)
     state = msgspec.structs.replace(state, last=shot)
-    stand = _with_shot(_under_way(state), shot)
+    stand = state.stand.under_way().with_shot(shot)
     stand = msgspec.structs.replace(stand, coming=is_coming(state.setup, state.side, stand))
     return _judge_when_done(_settled_on(state, stand))
 
@@ -206,40 +232,10 @@ def _watched(state: Round, stand: Stand) -> Round:
     return msgspec.structs.replace(_settled_on(state, stand), last=stand.shots[-1])
 
 
-def _with_shot(stand: Stand, shot: Shot) -> Stand:
-    """The cabinet with a shot that was asked for, or with one more of a kind that it has."""
-    if shot.kind not in stand.todo:
-        return msgspec.structs.replace(stand, shots=(*stand.shots, shot))
-    again = shot.kind in stand.repeated
-    kept = tuple(old for old in stand.shots if not (again and old.kind == shot.kind))
-    place = stand.todo.index(shot.kind)
-    todo = stand.todo[:place] + stand.todo[place + 1 :]
-    return msgspec.structs.replace(stand, shots=(*kept, shot), todo=todo)
-
-
-def _under_way(state: Round) -> Stand:
-    """The present cabinet as it is being measured, begun afresh where it was not."""
-    stand = state.stand
-    return stand if stand.stage is Stage.MEASURE else _afresh(stand)
-
-
-def _afresh(stand: Stand) -> Stand:
-    """The cabinet may stand elsewhere now: what is known of it only says what to expect."""
-    return Stand(
-        route=stand.route,
-        todo=stand.route.shots,
-        belief=stand.belief,
-        gate_mm=stand.gate_mm,
-        judged=stand.judged,
-        nudged_from=stand.nudged_from if stand.stage is Stage.NUDGE else None,
-        nudges=stand.nudges + (stand.stage is Stage.NUDGE),
-    )
-
-
 def _checking_both(state: Round) -> Round:
     """A shot after the end begins a check, which the other cabinet takes part in."""
     other = state.side.other
-    stand = _afresh(state.stands[other])
+    stand = state.stands[other].afresh()
     return msgspec.structs.replace(state, stands=state.stands.replacing(other, stand))
 
 
@@ -249,8 +245,7 @@ def _settled_on(state: Round, stand: Stand) -> Round:
         state,
         stands=state.stands.replacing(state.side, stand),
         question=None,
-        hold=False,
-        held_mm=(),
+        gathered=None,
     )
 
 
@@ -260,54 +255,59 @@ def _judge_when_done(state: Round) -> Round:
     if stand.todo:
         return state
     if not stand.shots:
-        return _hand_over(_settled_on(state, _afresh(stand)))
+        return _hand_over(_settled_on(state, stand.afresh()))
     try:
         judged = judge(state.setup, state.side, stand)
     except TooFewShots:
-        return _settled_on(state, _short_of_shots(state))
+        return _settled_on(state, stand.short_of_shots())
     state = _settled_on(state, judged)
-    return _hand_over(state) if judged.stage in (Stage.SETTLED, Stage.BEST) else state
-
-
-def _short_of_shots(state: Round) -> Stand:
-    """Ask for what was skipped; where nothing was, the shots contradict each other: all again."""
-    stand, order = state.stand, tuple(dict.fromkeys(state.stand.route.shots))
-    taken = {shot.kind for shot in stand.shots}
-    skipped = tuple(kind for kind in order if kind not in taken)
-    if skipped:
-        return msgspec.structs.replace(stand, todo=skipped, wanted=skipped)
-    return msgspec.structs.replace(_afresh(stand), todo=order, repeated=order)
+    return _hand_over(state) if judged.done else state
 
 
 def _hand_over(state: Round) -> Round:
     """Go on to the other cabinet if that is still to be done."""
     other = state.stands[state.side.other]
-    if other.stage in (Stage.SETTLED, Stage.BEST):
+    if other.done:
         return state
     return msgspec.structs.replace(state, side=state.side.other)
 
 
 def _skip(state: Round) -> Round:
-    stand = _under_way(state)
+    stand = state.stand.under_way()
     stand = msgspec.structs.replace(stand, todo=stand.todo[1:], coming=False)
     return _judge_when_done(_settled_on(state, stand))
 
 
 def _hold(state: Round) -> Round:
-    if not state.hold:
-        return msgspec.structs.replace(state, hold=True)
-    if not state.held_mm:
-        return msgspec.structs.replace(state, hold=False, question=None)
-    reading_mm = state.held_mm[-1]
-    if not agree(state.setup.meter, min(state.held_mm), max(state.held_mm)):
+    held = state.gathered
+    if held is None or held.how is not Gather.HOLD:
+        return msgspec.structs.replace(state, gathered=Gathering(Gather.HOLD))
+    if not held.readings_mm:
+        return _let_go(state)
+    if not agree(state.setup.meter, min(held.readings_mm), max(held.readings_mm)):
         state = _moved_while_held(state)
-    shot = Shot(state.prompted, reading_mm)
-    return _take(msgspec.structs.replace(state, hold=False, held_mm=()), shot)
+    return _take(state, held.shot(state.prompted, state.setup))
+
+
+def _let_go(state: Round) -> Round:
+    return msgspec.structs.replace(state, gathered=None, question=None)
+
+
+def _sweep(state: Round) -> Round:
+    """Begin a sweep; end one with the readings that it has, where they are enough."""
+    if state.prompted.held is not Held.WALL:
+        return state
+    sweep = state.gathered
+    if sweep is None or sweep.how is not Gather.SWEEP:
+        return msgspec.structs.replace(state, gathered=Gathering(Gather.SWEEP))
+    if len(sweep.readings_mm) < LEAST_READINGS:
+        return _let_go(state)
+    return _take(state, sweep.shot(state.prompted, state.setup))
 
 
 def _moved_while_held(state: Round) -> Round:
     """The cabinet was moved under the meter: only the held shot is of where it stands now."""
-    stand = _afresh(state.stand)
+    stand = state.stand.afresh()
     others = (kind for kind in stand.todo if kind != state.prompted)
     stand = msgspec.structs.replace(stand, todo=(state.prompted, *others))
     return _settled_on(state, stand)
@@ -336,7 +336,7 @@ def _there(state: Round) -> Round:
 
 
 def _moved(state: Round) -> Round:
-    stand = _afresh(state.stand)
+    stand = state.stand.afresh()
     if state.stand.stage is not Stage.NUDGE:
         # by a hand that no one asked: it may stand anywhere
         anywhere = unmeasured(state.setup, state.side, stand.route)
@@ -351,6 +351,7 @@ def _other(state: Round) -> Round:
 _DECISIONS = {
     Act.SKIP: _skip,
     Act.HOLD: _hold,
+    Act.SWEEP: _sweep,
     Act.KEEP: _keep,
     Act.DROP: _drop,
     Act.THERE: _there,

@@ -46,3 +46,44 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
     coming: bool = False
     """The meter rests at the first point, which is not yet where the nudge should bring it."""
     nudges: int = 0
+
+    @property
+    def done(self) -> bool:
+        """Whether there is nothing left to do with it."""
+        return self.stage in (Stage.SETTLED, Stage.BEST)
+
+    def afresh(self) -> Stand:
+        """It may stand elsewhere now: what is known of it only says what to expect."""
+        nudged = self.stage is Stage.NUDGE
+        return Stand(
+            route=self.route,
+            todo=self.route.shots,
+            belief=self.belief,
+            gate_mm=self.gate_mm,
+            judged=self.judged,
+            nudged_from=self.nudged_from if nudged else None,
+            nudges=self.nudges + nudged,
+        )
+
+    def under_way(self) -> Stand:
+        """As it is being measured, begun afresh where it was not."""
+        return self if self.stage is Stage.MEASURE else self.afresh()
+
+    def with_shot(self, shot: Shot) -> Stand:
+        """With a shot that was asked for, or with one more of a kind that it has."""
+        if shot.kind not in self.todo:
+            return msgspec.structs.replace(self, shots=(*self.shots, shot))
+        again = shot.kind in self.repeated
+        kept = tuple(old for old in self.shots if not (again and old.kind == shot.kind))
+        place = self.todo.index(shot.kind)
+        todo = self.todo[:place] + self.todo[place + 1 :]
+        return msgspec.structs.replace(self, shots=(*kept, shot), todo=todo)
+
+    def short_of_shots(self) -> Stand:
+        """Asking for what was skipped; where nothing was, the shots contradict: all again."""
+        order = tuple(dict.fromkeys(self.route.shots))
+        taken = {shot.kind for shot in self.shots}
+        skipped = tuple(kind for kind in order if kind not in taken)
+        if skipped:
+            return msgspec.structs.replace(self, todo=skipped, wanted=skipped)
+        return msgspec.structs.replace(self.afresh(), todo=order, repeated=order)

@@ -18,6 +18,7 @@ from witnessmark.lengths import format_length
 from witnessmark.model import AimedAt, Setup, Shot, Side
 from witnessmark.placing.appraise import Appraisal
 from witnessmark.placing.expect import on_target
+from witnessmark.placing.gathering import SWEEP_READINGS, Gather, Gathering
 from witnessmark.placing.round import Question, Round
 from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import how_to_hold, shot_words
@@ -58,8 +59,8 @@ def headline(state: Round, own: Appraisal | None) -> Headline:
         expected = format_length(state.question.expected_mm, units)
         words = f"{read} was read where about {expected} was expected"
         return Headline(f"{letter} {read}?", words)
-    if state.held_mm:
-        return _to_go(state, Shot(kind, state.held_mm[-1]))
+    if state.gathered is not None and state.gathered.readings_mm:
+        return _gathered(state, state.gathered)
     if state.stand.coming and not state.hold:
         return _to_go(state, state.stand.shots[-1])
     if state.finished:
@@ -90,7 +91,7 @@ def _details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> Iter
         return
     for check in () if own is None else own.suspects:
         yield f"{shot_words(check.shot.kind)}: {check.cause}"
-    if state.finished and not state.held_mm:
+    if state.finished and state.gathered is None:
         if pair is not None:
             yield symmetry_words(state.setup, pair)
             yield from other_side_words(state.setup, pair)
@@ -125,7 +126,9 @@ def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
         yield "without this shot the others do not fix the cabinet"
     elif state.stand.walks and own is not None:
         yield _once_more(state.setup, own)
-    if state.last is not None and not state.held_mm and not state.stand.coming:
+    if state.gathering is not None and state.gathering.how is Gather.SWEEP:
+        yield f"sweep it slowly across the square: the shortest of {SWEEP_READINGS} readings counts"
+    if state.last is not None and state.gathered is None and not state.stand.coming:
         yield from _after(state.setup, state.last)
 
 
@@ -180,6 +183,16 @@ def _leading_move(setup: Setup, side: Side, own: Appraisal) -> str:
         (own.verdicts["toe_in"] != Verdict.IN, abs(move.toe_in_deg) / toe_in, turn),
     ]
     return max(far)[2]
+
+
+def _gathered(state: Round, gathered: Gathering) -> Headline:
+    """How far a held shot is still to go, or how much of a sweep there is."""
+    if gathered.how is Gather.HOLD:
+        return _to_go(state, Shot(state.prompted, gathered.shown_mm))
+    done = f"{len(gathered.readings_mm)}/{SWEEP_READINGS}"
+    shortest = format_length(gathered.shown_mm, state.setup.units)
+    words = f"{state.side} cabinet, {shot_words(state.prompted)}: the shortest so far is {shortest}"
+    return Headline(f"{state.side[0].upper()} SWEEP {done}", words)
 
 
 def _to_go(state: Round, held: Shot) -> Headline:

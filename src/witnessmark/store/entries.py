@@ -8,10 +8,10 @@ from uuid import uuid4
 import msgspec
 
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import Command, Reading, Revised
+from witnessmark.model import Command, Leaned, Reading, Revised
 from witnessmark.store.packing import check_reads_back, to_json, utc_text
 
-Entry = Reading | Fault | Noise | Command | Revised
+Entry = Reading | Fault | Noise | Command | Leaned | Revised
 """All that is journaled; the row's ``kind`` tells which."""
 
 KINDS: dict[str, type[Entry]] = {
@@ -19,6 +19,7 @@ KINDS: dict[str, type[Entry]] = {
     "fault": Fault,
     "noise": Noise,
     "command": Command,
+    "tilt": Leaned,
     "revised": Revised,
 }
 _KIND_OF = {record: kind for kind, record in KINDS.items()}

@@ -34,7 +34,18 @@ from witnessmark.app.workers import stop_group
 from witnessmark.drawing.strokes import Box
 from witnessmark.errors import WitnessmarkError
 from witnessmark.meters.port import Fault, Link, LinkState, Noise
-from witnessmark.model import BY_TAPE, Act, Command, Pair, Placement, Reading, Revised, Setup
+from witnessmark.model import (
+    BY_TAPE,
+    Act,
+    Command,
+    Held,
+    Leaned,
+    Pair,
+    Placement,
+    Reading,
+    Revised,
+    Setup,
+)
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -86,7 +97,7 @@ class LiveScreen(Screen[None]):
         self._address = ""
         self._nudged = False
         self._offered: tuple[bool, bool, bool] | None = None
-        self._came: list[Reading | Command | Revised] = []
+        self._came: list[Reading | Command | Leaned | Revised] = []
 
     def compose(self) -> ComposeResult:
         """Steps, large figures, sentences, plan and figures, the meter, keys."""
@@ -164,7 +175,7 @@ class LiveScreen(Screen[None]):
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
 
-    async def _record(self, event: Reading | Fault | Noise | Command | Revised) -> None:
+    async def _record(self, event: Reading | Fault | Noise | Command | Leaned | Revised) -> None:
         """Journal something that did not come from the meter, then let it come in."""
         try:
             await self.app.journal.append(self._round_id, event)
@@ -183,7 +194,7 @@ class LiveScreen(Screen[None]):
     @on(MeterLine.Came)
     def _take(self, event: MeterLine.Came) -> None:
         event.stop()
-        if isinstance(event.what, Reading | Command | Revised):
+        if isinstance(event.what, Reading | Command | Leaned | Revised):
             self._came.append(event.what)
             if len(self._came) == 1:
                 self._follower.reset()
@@ -320,6 +331,8 @@ class LiveScreen(Screen[None]):
             return self.app.rehearsal is not None and asked and not self._nudged
         if action == "decide" and parameters[0] in {Act.KEEP, Act.DROP}:
             return guidance is not None and guidance.question is not None
+        if action == "decide" and parameters[0] == Act.SWEEP:
+            return guidance is not None and guidance.prompt.kind.held is Held.WALL
         if action == "decide" and parameters[0] == Act.THERE:
             question = None if guidance is None else guidance.question
             return question is not None and question.instead is not None

@@ -14,7 +14,13 @@ from witnessmark.app.cautions import LASER_CAUTION
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.meter_options import UNITS, profiles_for, takes_unit, with_profile
 from witnessmark.app.screens import make_screen
-from witnessmark.app.screens.meter_fields import FIGURES, FINER, error_fields, holding_fields
+from witnessmark.app.screens.meter_fields import (
+    FIGURES,
+    FINER,
+    SWEPT,
+    error_fields,
+    holding_fields,
+)
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.choice import Choice
@@ -88,7 +94,8 @@ class MeterScreen(StepScreen):
             hint="What it sends or types without a unit is read in this one.",
             id="unit",
         )
-        yield from holding_fields(meter, opening.draft.held, self._fine_units)
+        held = SWEPT if opening.draft.sweeps else opening.draft.held
+        yield from holding_fields(meter, held, self._fine_units)
         yield from error_fields(meter)
         yield LengthInput(
             "Position within",
@@ -136,9 +143,17 @@ class MeterScreen(StepScreen):
             edge=Edge(self.query_one("#edge", Choice).value),
             edge_offset_mm=self._length("offset"),
         )
-        tolerance = Tolerance(self._length("position"), self._number("toe-in"))
-        held = Held(self.query_one("#held", Choice).value)
-        draft = msgspec.structs.replace(self.app.draft, meter=meter, tolerance=tolerance, held=held)
+        tolerance = Tolerance(
+            self._length("position"), self._number("toe-in"), self.app.draft.tolerance.tilt_deg
+        )
+        held = self.query_one("#held", Choice).value
+        draft = msgspec.structs.replace(
+            self.app.draft,
+            meter=meter,
+            tolerance=tolerance,
+            held=Held.WALL if held == SWEPT else Held(held),
+            sweeps=held == SWEPT,
+        )
         self.app.opening = msgspec.structs.replace(
             self.app.opening, draft=draft, meter_address=self._address.text
         )

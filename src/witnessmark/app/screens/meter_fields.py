@@ -39,13 +39,22 @@ _ERRORS: Final = {
 }
 
 
-def holding_fields(meter: Meter, held: Held, units: Units) -> Iterator[Choice | LengthInput]:
+SWEPT: Final = "swept"
+"""Chosen for shots that are held square to the wall and swept."""
+
+
+def holding_fields(meter: Meter, held: str, units: Units) -> Iterator[Choice | LengthInput]:
     """How the meter is held to the cabinet, and by what."""
     yield Choice(
         "Meter held",
-        [(Held.CABINET, "flush on the cabinet"), (Held.WALL, "square to the wall")],
+        [
+            (Held.CABINET, "flush on the cabinet"),
+            (Held.WALL, "square to the wall"),
+            (SWEPT, "square to the wall, swept"),
+        ],
         held,
-        hint="Flush on a face it fires along the cabinet; square, it goes from corner to wall.",
+        hint="Flush on a face it fires along the cabinet; square, it goes from corner to wall; "
+        "swept, the shortest of five readings counts.",
         id="held",
     )
     yield Choice(

@@ -14,7 +14,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
-from witnessmark.model import Command, Reading, Revised
+from witnessmark.model import Command, Leaned, Reading, Revised
 
 _MARKS = {LinkState.OPEN: "●", LinkState.QUIET: "◐", LinkState.LOST: "○", LinkState.CLOSED: "○"}
 _BOLD = Style(bold=True)
@@ -43,7 +43,7 @@ class MeterLine(Widget):
     class Came(Message):
         """Something is in the journal, or about the meter; from this line it goes to the screen."""
 
-        what: Report | Command | Revised
+        what: Report | Command | Leaned | Revised
 
     def __init__(self, address: str) -> None:
         """``address`` is shown until the meter says something."""
@@ -55,7 +55,7 @@ class MeterLine(Widget):
 
     @on(Came)
     def _take(self, event: Came) -> None:
-        if not isinstance(event.what, Command | Revised):
+        if not isinstance(event.what, Command | Leaned | Revised):
             self.tell(event.what)
 
     def tell(self, report: Report) -> None:
