@@ -1,12 +1,13 @@
 """Which shot is wrong, and what probably happened to it.
 
 Data snooping (Baarda 1968): the shot with the largest standardised residual is suspect when that
-passes the 0.1 % point. Where shots only check one another, they are suspect together.
+passes the critical value. Where shots only check one another, they are suspect together.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from statistics import NormalDist
 
 import msgspec
 import numpy as np
@@ -25,6 +26,8 @@ from witnessmark.model import (
     Wall,
 )
 
+ACCUSED = 0.01
+"""Share of rounds without a blunder in which a shot may be suspected all the same."""
 _TIED = 0.999
 """Standardised residuals nearer to each other than this are of shots that only check each other."""
 _NO_CAUSE = "it fits nothing else that was measured; repeat it"
@@ -66,8 +69,19 @@ def suspect_rows(adjustment: Adjustment, readings: int) -> list[int]:
     """Which of the first ``readings`` rows are suspect: the worst one, and those tied with it."""
     size = np.abs(adjustment.standardised)
     # the meter's zero and scale take part, so that an odd meter is not blamed on a reading
-    limit = max(CRITICAL_STANDARDISED_RESIDUAL, _TIED * float(size.max()))
+    limit = max(critical_among(readings), _TIED * float(size.max()))
     return [row for row in range(readings) if size[row] > limit]
+
+
+def critical_among(readings: int) -> float:
+    """The standardised residual past which the worst of so many readings is suspect.
+
+    The 0.1 % point of Baarda (1968) for a reading; among more than ten that would accuse one in a
+    hundred clean rounds and more, so then it is the point that keeps all of them together to 1 %
+    (Sidak 1967, from memory).
+    """
+    share = 1.0 - (1.0 - ACCUSED) ** (1.0 / max(readings, 1))
+    return max(CRITICAL_STANDARDISED_RESIDUAL, NormalDist().inv_cdf(1.0 - share / 2))
 
 
 def likely_cause(
