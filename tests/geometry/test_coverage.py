@@ -10,9 +10,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from witnessmark.geometry.pose import COVERAGE_FACTOR, locate
+from witnessmark.geometry.pose import locate
 from witnessmark.geometry.symmetry import QUANTITIES, SymmetryError, path_to_seat_mm, symmetry
 from witnessmark.model import Pair, Placement, Setup, Shot, Side
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 from witnessmark.placing.walk import walk
 from witnessmark.sound.arrival import arrival_us, level_db
 from witnessmark_simulators.scenario import DEMO_SETUP, DEMO_TARGETS, Scenario, start_near

@@ -16,7 +16,6 @@ from witnessmark.geometry.frame import point_in_plan
 from witnessmark.geometry.pose import locate
 from witnessmark.geometry.symmetry import symmetry
 from witnessmark.geometry.tilt import (
-    Tilt,
     axis_height,
     axis_words,
     tilt_from_angle,
@@ -35,6 +34,7 @@ from witnessmark.model import (
     Placement,
     PlumbReadings,
     Side,
+    Tilt,
     TouchPoint,
 )
 

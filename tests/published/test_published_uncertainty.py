@@ -10,8 +10,8 @@ from scipy import stats
 from uncertainties import correlated_values, umath
 
 from witnessmark.geometry.adjust import adjust_linear
-from witnessmark.geometry.pose import COVERAGE_FACTOR
 from witnessmark.geometry.verdict import Verdict, probability_within, verdict
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 # JCGM 100:2008 (GUM) H.2, Table H.2: five simultaneous readings of V, I (mA) and phase (rad)
 _H2 = np.array(

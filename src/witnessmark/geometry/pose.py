@@ -12,9 +12,7 @@ from witnessmark.errors import TooFewShots
 from witnessmark.geometry.adjust import Adjustment, FloatArray, NotDetermined, adjust
 from witnessmark.geometry.observe import ShotModel, shot_model
 from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
-
-COVERAGE_FACTOR = 2.0
-"""k of every expanded uncertainty: 95.45 % of a normal distribution (JCGM 100:2008, 6.2)."""
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 
 class Located(msgspec.Struct, frozen=True):

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, FloatArray
-from witnessmark.geometry.pose import COVERAGE_FACTOR
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 IntArray = NDArray[np.intp]
 

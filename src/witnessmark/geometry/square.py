@@ -15,10 +15,10 @@ import numpy as np
 
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.corners import Place, Plan, Scalar, ends_of, place_of
-from witnessmark.geometry.pose import COVERAGE_FACTOR
 from witnessmark.geometry.survey_words import Words
 from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.model import Corner, Room, Setup, Side, Tolerance, Wall
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 _HARDLY_DEG = 0.005
 """Less than what is printed."""

@@ -18,10 +18,11 @@ import numpy as np
 
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.frame import reference_in_plan, side_frame
-from witnessmark.geometry.pose import COVERAGE_FACTOR, Located
-from witnessmark.geometry.tilt import Tilt, TiltSymmetry, tilt_symmetry
+from witnessmark.geometry.pose import Located
+from witnessmark.geometry.tilt import TiltSymmetry, tilt_symmetry
 from witnessmark.geometry.verdict import Verdict, verdict, worst
-from witnessmark.model import Mirror, Placement, Setup, Side
+from witnessmark.model import Mirror, Placement, Setup, Side, Tilt
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 from witnessmark.sound.air import speed_of_sound_m_s
 from witnessmark.sound.arrival import arrival_us, level_db, path_mm
 

@@ -19,7 +19,6 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.frame import side_frame
-from witnessmark.geometry.pose import COVERAGE_FACTOR
 from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import (
@@ -30,33 +29,13 @@ from witnessmark.model import (
     PlumbReadings,
     Setup,
     Side,
+    Tilt,
     TiltReadings,
 )
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 STEEPEST_DEG = 30.0
 """A cabinet that leans by more than this was measured wrongly, or is about to fall."""
-
-
-class Tilt(msgspec.Struct, frozen=True):
-    """A tilt and its standard uncertainties, degrees.
-
-    ``own_deg`` is this tilt's own; ``shared_deg`` belongs to the instrument, and is taken to be the
-    same in all tilts that have one.
-    """
-
-    tilt_deg: float
-    own_deg: float
-    shared_deg: float = 0.0
-
-    @property
-    def standard_deg(self) -> float:
-        """Standard uncertainty in all."""
-        return math.hypot(self.own_deg, self.shared_deg)
-
-    @property
-    def expanded_deg(self) -> float:
-        """Expanded uncertainty (k = 2)."""
-        return COVERAGE_FACTOR * self.standard_deg
 
 
 def tilt_of(taken: TiltReadings, setup: Setup) -> Tilt:

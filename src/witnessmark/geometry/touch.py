@@ -23,9 +23,9 @@ from witnessmark.geometry.adjust import (
     FloatArray,
     adjust,
 )
-from witnessmark.geometry.pose import COVERAGE_FACTOR
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, TouchPoint
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 TAPE_SIGMA_MM = 1.0
 """Standard uncertainty of one reading of a tape held to a cabinet; common practice, no source."""

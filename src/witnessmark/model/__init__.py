@@ -9,22 +9,37 @@ from witnessmark.model.cabinet import (
 )
 from witnessmark.model.command import Act, Command, Leaned, Revised
 from witnessmark.model.fittings import KeepClear, WallOffset
+from witnessmark.model.mark import Mark
 from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
+from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
+from witnessmark.model.poses import Poses
 from witnessmark.model.room import Room, Seat
-from witnessmark.model.setup import Pair, Setup, Tolerance
+from witnessmark.model.setup import Setup, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
 from witnessmark.model.survey import DatumLine, FloorMark, Flush, Measure, Shortest, Straight
 from witnessmark.model.thread import pitch_mm
-from witnessmark.model.tilt import AngleReading, Inclinometer, PlumbReadings, TiltReadings
+from witnessmark.model.tilt import AngleReading, Inclinometer, PlumbReadings, Tilt, TiltReadings
+from witnessmark.model.trial import (
+    GRADES,
+    Attribute,
+    Impression,
+    Preference,
+    Trial,
+    Varied,
+)
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 __all__ = [
     "BOX_POINTS",
     "BY_TAPE",
+    "COVERAGE_FACTOR",
+    "GRADES",
     "STRAIGHTEDGE_POINTS",
     "Act",
     "AimedAt",
     "AngleReading",
+    "Attribute",
     "Cabinet",
     "Command",
     "Corner",
@@ -33,9 +48,11 @@ __all__ = [
     "FloorMark",
     "Flush",
     "Held",
+    "Impression",
     "Inclinometer",
     "KeepClear",
     "Leaned",
+    "Mark",
     "Measure",
     "Meter",
     "Mirror",
@@ -43,6 +60,8 @@ __all__ = [
     "Placement",
     "PlanPoint",
     "PlumbReadings",
+    "Poses",
+    "Preference",
     "Reading",
     "Revised",
     "Room",
@@ -53,9 +72,12 @@ __all__ = [
     "ShotKind",
     "Side",
     "Straight",
+    "Tilt",
     "TiltReadings",
     "Tolerance",
     "TouchPoint",
+    "Trial",
+    "Varied",
     "Wall",
     "WallOffset",
     "pitch_mm",

@@ -2,35 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Generic, TypeVar
-
 import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model.cabinet import Cabinet, Placement
 from witnessmark.model.meter import Meter
-from witnessmark.model.plan import Mirror, Side
+from witnessmark.model.pair import Pair
+from witnessmark.model.plan import Mirror
 from witnessmark.model.room import Room, Seat
 from witnessmark.model.shot import Held
 from witnessmark.model.survey import Measure
 from witnessmark.model.tilt import Inclinometer
-
-T = TypeVar("T")
-
-
-class Pair(msgspec.Struct, Generic[T], frozen=True):
-    """One of something for each cabinet."""
-
-    left: T
-    right: T
-
-    def __getitem__(self, side: Side) -> T:
-        return self.left if side is Side.LEFT else self.right
-
-    def replacing(self, side: Side, value: T) -> Pair[T]:
-        """The same pair with one side exchanged."""
-        return Pair(value, self.right) if side is Side.LEFT else Pair(self.left, value)
 
 
 class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

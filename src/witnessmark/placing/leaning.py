@@ -8,10 +8,10 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.spikes import SPIKE_CAUTION, spike_plan
-from witnessmark.geometry.tilt import Tilt, axis_height, axis_words
+from witnessmark.geometry.tilt import axis_height, axis_words
 from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Placement, Setup, Side
+from witnessmark.model import Placement, Setup, Side, Tilt
 
 
 class TiltStatus(msgspec.Struct, frozen=True):

@@ -25,7 +25,7 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
-from witnessmark.geometry.tilt import Tilt, tilt_of
+from witnessmark.geometry.tilt import tilt_of
 from witnessmark.model import (
     Act,
     Command,
@@ -38,6 +38,7 @@ from witnessmark.model import (
     Shot,
     ShotKind,
     Side,
+    Tilt,
 )
 from witnessmark.placing.expect import (
     Expectation,

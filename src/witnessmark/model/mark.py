@@ -1,0 +1,40 @@
+"""A witness mark: a position that is kept, with all that is needed to put it back."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.model.pair import Pair
+from witnessmark.model.poses import Poses
+from witnessmark.model.setup import Setup
+from witnessmark.model.shot import Shot
+
+
+class Mark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Both cabinets' poses as they were measured (UTC), under a name that the person chose.
+
+    ``setup`` is the room, seat, cabinets, meter and tolerance of then, ``shots`` all that were
+    taken. ``spike_turns`` is how many turns each spike is out, by foot, where that was counted.
+    ``supersedes`` is the key of the mark whose place this one takes; nothing is overwritten.
+
+    Raises:
+        BadInput: when it has no name, or a name of several lines.
+    """
+
+    at: datetime
+    name: str
+    setup: Setup
+    poses: Poses
+    shots: tuple[Shot, ...]
+    spike_turns: Pair[dict[str, float]] = Pair[dict[str, float]]({}, {})
+    notes: str = ""
+    supersedes: str | None = None
+
+    def __post_init__(self) -> None:
+        if not self.name.strip() or not self.name.isprintable():
+            raise BadInput('mark: it needs a name of one line, such as "before the cleaning"')
+        if len(self.name) > 80:
+            raise BadInput("mark: its name must not be longer than 80 letters")

@@ -1,0 +1,41 @@
+"""Where both cabinets stand and lean, as well as it is known."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.model.cabinet import Placement
+from witnessmark.model.pair import Pair
+from witnessmark.model.plan import Side
+from witnessmark.model.tilt import Tilt
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
+
+Row = tuple[float, float, float, float, float, float]
+
+
+class Poses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Both cabinets' placements with their covariance, and their tilts where these were taken.
+
+    ``covariance`` (6, 6) is over side mm, setback mm and toe-in degrees of the left, then of the
+    right; what the meter does to all shots alike is in it, so that it cancels in differences.
+
+    Raises:
+        BadInput: when a number in it is not finite.
+    """
+
+    placements: Pair[Placement]
+    covariance: tuple[Row, Row, Row, Row, Row, Row]
+    tilts: Pair[Tilt | None] = Pair[Tilt | None](None, None)
+
+    def __post_init__(self) -> None:
+        if not all(math.isfinite(value) for row in self.covariance for value in row):
+            raise BadInput("poses.covariance: every number must be finite")
+
+    def expanded(self, side: Side) -> Placement:
+        """Expanded uncertainty (k = 2) of each quantity of one cabinet's placement."""
+        first = 0 if side is Side.LEFT else 3
+        variances = [self.covariance[place][place] for place in range(first, first + 3)]
+        return Placement(*(COVERAGE_FACTOR * math.sqrt(variance) for variance in variances))
