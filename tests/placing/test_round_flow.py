@@ -322,6 +322,27 @@ def test_skipping_the_first_shot_after_a_nudge_counts_the_nudge() -> None:
     assert state.prompted == BEGUN.stand.todo[1]
 
 
+# --- back
+
+
+def test_back_asks_for_the_shot_before_again_and_its_new_reading_replaces_it() -> None:
+    state = shoot(BEGUN, WORLD, [0.0, 1.0])
+    second = kinds(state)[-1]
+    back = do(state, Act.BACK)
+    assert back.prompted == second
+    assert kinds(back) == kinds(state)
+    again = shoot(back, WORLD, [0.4])
+    assert kinds(again) == kinds(state)
+    assert again.stand.shots[-1].reading_mm == pytest.approx(WORLD.true_distance(second) + 0.4)
+    assert again.prompted == state.prompted
+
+
+def test_back_before_the_first_shot_and_after_the_walk_changes_nothing() -> None:
+    assert do(BEGUN, Act.BACK) == BEGUN
+    nudge = walk_round(BEGUN, world_of(left=off(30)))
+    assert do(nudge, Act.BACK).prompted == nudge.prompted
+
+
 # --- hold
 
 

@@ -199,6 +199,14 @@ COMMANDS = (
     ),
     Command("round.skip", "s", "Skip", "Leave the prompted shot out.", "decide('skip')", _LIVE),
     Command(
+        "round.back",
+        "backspace",
+        "Back",
+        "Take the shot before once more; its new reading replaces the old one.",
+        "decide('back')",
+        _LIVE,
+    ),
+    Command(
         "round.hold",
         "h",
         "Hold",

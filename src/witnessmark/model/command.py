@@ -19,6 +19,8 @@ class Act(enum.StrEnum):
     """Take back what the last reading or decision did."""
     SKIP = "skip"
     """Leave the prompted shot out."""
+    BACK = "back"
+    """Take the shot before once more; its new reading replaces the old one."""
     HOLD = "hold"
     """Stay on the prompted shot, or go on again."""
     SWEEP = "sweep"

@@ -6,11 +6,13 @@ toward the left wall, and a turn is as seen from above.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import msgspec
 
 from witnessmark.errors import TooFewShots
 from witnessmark.geometry.symmetry import Symmetry, symmetry
-from witnessmark.model import Pair, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import Act, Held, Pair, Placement, Setup, Shot, ShotKind, Side
 from witnessmark.placing.appraise import Appraisal, appraise
 from witnessmark.placing.expect import expect, on_target
 from witnessmark.placing.leaning import TiltStatus, tilt_status
@@ -68,6 +70,8 @@ class Guidance(msgspec.Struct, frozen=True):
     symmetry_stale: bool
     readings: int
     finished: bool
+    offered: frozenset[Act]
+    """The decisions that make sense now."""
 
 
 def guide(state: Round) -> Guidance:
@@ -91,7 +95,22 @@ def guide(state: Round) -> Guidance:
         symmetry_stale=any(cabinets[side].stale for side in Side),
         readings=state.readings,
         finished=state.finished,
+        offered=frozenset(_offered(state)),
     )
+
+
+def _offered(state: Round) -> Iterator[Act]:
+    yield from (Act.SKIP, Act.HOLD, Act.OTHER, Act.MOVED)
+    if state.past:
+        yield Act.UNDO
+    if state.stand.before is not None:
+        yield Act.BACK
+    if state.prompted.held is Held.WALL:
+        yield Act.SWEEP
+    if state.question is not None:
+        yield from (Act.KEEP, Act.DROP)
+        if state.question.instead is not None:
+            yield Act.THERE
 
 
 def _known(setup: Setup, side: Side, stand: Stand) -> tuple[tuple[Shot, ...], Appraisal | None]:

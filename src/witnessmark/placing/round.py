@@ -279,6 +279,11 @@ def _skip(state: Round) -> Round:
     return _judge_when_done(_settled_on(state, stand))
 
 
+def _back(state: Round) -> Round:
+    stand = state.stand
+    return state if stand.before is None else _settled_on(state, stand.once_more(stand.before))
+
+
 def _hold(state: Round) -> Round:
     held = state.gathered
     if held is None or held.how is not Gather.HOLD:
@@ -351,6 +356,7 @@ def _other(state: Round) -> Round:
 
 _DECISIONS = {
     Act.SKIP: _skip,
+    Act.BACK: _back,
     Act.HOLD: _hold,
     Act.SWEEP: _sweep,
     Act.KEEP: _keep,

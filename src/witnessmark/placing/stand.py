@@ -52,6 +52,12 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
         """Whether there is nothing left to do with it."""
         return self.stage in (Stage.SETTLED, Stage.BEST)
 
+    @property
+    def before(self) -> ShotKind | None:
+        """The shot that was taken last, if it can be asked for once more."""
+        last = self.shots[-1].kind if self.stage is Stage.MEASURE and self.shots else None
+        return last if last in self.route.shots else None
+
     def afresh(self) -> Stand:
         """It may stand elsewhere now: what is known of it only says what to expect."""
         nudged = self.stage is Stage.NUDGE
@@ -78,6 +84,12 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
         place = self.todo.index(shot.kind)
         todo = self.todo[:place] + self.todo[place + 1 :]
         return msgspec.structs.replace(self, shots=(*kept, shot), todo=todo)
+
+    def once_more(self, kind: ShotKind) -> Stand:
+        """Asking for a shot that was taken already; what is read then replaces it."""
+        others = tuple(one for one in self.todo if one != kind)
+        repeated = tuple(dict.fromkeys((*self.repeated, kind)))
+        return msgspec.structs.replace(self, todo=(kind, *others), repeated=repeated, coming=False)
 
     def short_of_shots(self) -> Stand:
         """Asking for what was skipped; where nothing was, the shots contradict: all again."""

@@ -38,7 +38,6 @@ from witnessmark.model import (
     BY_TAPE,
     Act,
     Command,
-    Held,
     Leaned,
     Pair,
     Placement,
@@ -96,7 +95,7 @@ class LiveScreen(Screen[None]):
         self._round_id: int | None = None
         self._address = ""
         self._nudged = False
-        self._offered: tuple[bool, bool, bool] | None = None
+        self._offered: tuple[frozenset[Act], bool] | None = None
         self._came: list[Reading | Command | Leaned | Revised] = []
 
     def compose(self) -> ComposeResult:
@@ -230,9 +229,7 @@ class LiveScreen(Screen[None]):
         self.query_one("#status").styles.width = status_width(setup.units)
         self._put("#status", status_lines(setup, guidance))
         self._draw(setup, guidance.cabinets)
-        question = guidance.question
-        elsewhere = question is not None and question.instead is not None
-        offered = (question is None, elsewhere, guidance.asked is None)
+        offered = (guidance.offered, guidance.asked is None)
         if offered != self._offered:
             self._offered = offered
             self.refresh_bindings()
@@ -329,13 +326,8 @@ class LiveScreen(Screen[None]):
         if action == "nudge":
             asked = guidance is not None and guidance.asked is not None
             return self.app.rehearsal is not None and asked and not self._nudged
-        if action == "decide" and parameters[0] in {Act.KEEP, Act.DROP}:
-            return guidance is not None and guidance.question is not None
-        if action == "decide" and parameters[0] == Act.SWEEP:
-            return guidance is not None and guidance.prompt.kind.held is Held.WALL
-        if action == "decide" and parameters[0] == Act.THERE:
-            question = None if guidance is None else guidance.question
-            return question is not None and question.instead is not None
+        if action == "decide":
+            return guidance is not None and parameters[0] in guidance.offered
         return True
 
 
