@@ -7,6 +7,7 @@ is linear in p: two such distances fix it, more than two must agree.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,17 +24,47 @@ _MEET = 0.2
 """Sine of the least angle between two lines of which it is said that they meet."""
 
 
+class Shift(NamedTuple):
+    """How a plan lies in the frame of another: its origin moved, its axes turned."""
+
+    origin: PlanPoint
+    cosine: float
+    sine: float
+
+    def moved(self, point: PlanPoint) -> PlanPoint:
+        """Where a point of the plan before is now."""
+        x, y = point[0] - self.origin[0], point[1] - self.origin[1]
+        return x * self.cosine + y * self.sine, y * self.cosine - x * self.sine
+
+
+class Redrawn(NamedTuple):
+    """A room with a line in place of a wall, and what became of the plan before."""
+
+    room: Room
+    shift: Shift
+
+
 def with_datum(
     room: Room,
     line: DatumLine,
     units: Units = Units.MM,
     sigma_mm: float = 1.0,
 ) -> Room:
+    """The room with a datum line in place of one wall; see ``redrawn``."""
+    return redrawn(room, line, units, sigma_mm).room
+
+
+def redrawn(
+    room: Room,
+    line: DatumLine,
+    units: Units = Units.MM,
+    sigma_mm: float = 1.0,
+) -> Redrawn:
     """The room with a datum line in place of one wall, in the plan frame that follows.
 
     Where that wall was in ``room`` does not matter; its neighbours go on, or end, where they meet
     the line. What stands proud of the wall goes with it. A front or left line moves the plan's
-    origin: keep-clear zones move along, a seat is to be measured anew.
+    origin: keep-clear zones move along, and a seat is to be moved or measured anew.
 
     Args:
         room: the other three sides.
@@ -46,7 +77,7 @@ def with_datum(
     """
     wall = line.wall
     drawing = _Drawing(room, wall, Words((*room.datum, wall), units), sigma_mm)
-    before, after = _neighbours(wall)
+    before, after = neighbours(wall)
     first, second = drawing.end(before, line.first), drawing.end(after, line.second)
     drawing.check_apart(first, second)
     corners = dict(zip(Corner, room.corners, strict=True))
@@ -56,7 +87,20 @@ def with_datum(
     return drawing.closed(corners)
 
 
-def _neighbours(wall: Wall) -> tuple[Wall, Wall]:
+def line_of(room: Room, wall: Wall) -> DatumLine:
+    """A side as the line from corner to corner, by their distances from the opposite side."""
+    lines, opposite = side_frame(room, Side.LEFT), wall.opposite
+
+    def end(neighbour: Wall) -> dict[Wall, float]:
+        (corner,) = set(neighbour.ends) & set(wall.ends)
+        at = dict(zip(Corner, room.corners, strict=True))[corner]
+        return {opposite: lines.walls[opposite].distance_mm(lines.from_plan(at))}
+
+    before, after = neighbours(wall)
+    return DatumLine(wall, end(before), end(after))
+
+
+def neighbours(wall: Wall) -> tuple[Wall, Wall]:
     """The sides at the first and the second end of a line."""
     if wall in (Wall.LEFT, Wall.RIGHT):
         return Wall.FRONT, Wall.BACK
@@ -128,19 +172,20 @@ class _Drawing:
             )
         )
 
-    def closed(self, corners: dict[Corner, PlanPoint]) -> Room:
+    def closed(self, corners: dict[Corner, PlanPoint]) -> Redrawn:
         """The room of these corners, turned so that the front lies along x from the origin."""
         origin, along = corners[Corner.FRONT_LEFT], corners[Corner.FRONT_RIGHT]
         width = math.dist(origin, along) or 1.0
         cosine, sine = (along[0] - origin[0]) / width, (along[1] - origin[1]) / width
+        shift = Shift(origin, cosine, sine)
+        return Redrawn(self._room([shift.moved(corners[at]) for at in Corner], shift), shift)
 
-        def moved(point: PlanPoint) -> PlanPoint:
-            x, y = point[0] - origin[0], point[1] - origin[1]
-            return x * cosine + y * sine, y * cosine - x * sine
-
+    def _room(self, corners: list[PlanPoint], shift: Shift) -> Room:
         room = self.room
-        zones = tuple(KeepClear(z.name, tuple(map(moved, z.corners))) for z in room.keep_clear)
-        front_left, front_right, back_right, back_left = (moved(corners[at]) for at in Corner)
+        zones = tuple(
+            KeepClear(zone.name, tuple(map(shift.moved, zone.corners))) for zone in room.keep_clear
+        )
+        front_left, front_right, back_right, back_left = corners
         try:
             return Room(
                 front_left,

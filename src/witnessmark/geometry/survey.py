@@ -29,10 +29,18 @@ from witnessmark.geometry.survey_model import (
 )
 from witnessmark.geometry.survey_words import Words, listed
 from witnessmark.lengths import Units
-from witnessmark.model import Measure, Meter, Room, Wall
+from witnessmark.model import Measure, Meter, Room, Straight, Wall
 
 GROSS_MM = 100.0
 """An error beyond this bends the room so much that the residuals mislead."""
+
+
+class TooFewDistances(TooFewShots):
+    """The corners are not fixed; with the ``missing`` lengths they would be."""
+
+    def __init__(self, missing: Sequence[Straight], told: Words) -> None:
+        super().__init__(f"room: missing {listed([told.measure(one) for one in missing])}")
+        self.missing = tuple(missing)
 
 
 class SurveyedRoom(msgspec.Struct, frozen=True):
@@ -97,7 +105,7 @@ def survey(
         units: in which lengths are told.
 
     Raises:
-        TooFewShots: naming the distances that are missing.
+        TooFewDistances: naming those that are missing.
         BadInput: when a distance cannot be taken so, or no room has all of them.
     """
     told = Words(datum, units)
@@ -105,7 +113,7 @@ def survey(
     model = SurveyModel(measures, meter)
     missing = model.missing(model.start())
     if missing:
-        raise TooFewShots(f"room: missing {listed([told.measure(one) for one in missing])}")
+        raise TooFewDistances(missing, told)
     fit = _best_fit(measures, meter, told)
     room = _room(fit, datum)
     check_marks(measures, room, told)

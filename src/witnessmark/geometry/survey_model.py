@@ -33,6 +33,7 @@ from witnessmark.model import (
     Flush,
     Measure,
     Meter,
+    PlanPoint,
     Room,
     Shortest,
     Straight,
@@ -44,6 +45,9 @@ FREE = [2, 4, 5, 6, 7]
 """The coordinates that are unknown; front-left and the front wall's direction are the frame's."""
 MOST_STEPS = 12
 """From a rectangle to any room takes six; what goes on longer chases a wrong reading."""
+
+USUAL_MM = 4000.0
+"""A side of a room of which nothing is known yet."""
 
 _USELESS = 1e-3
 """A change of a corner that moves a reading by less than this part of it is not told by it."""
@@ -102,7 +106,8 @@ class SurveyModel:
             return values, jacobian @ spread
 
         guess = np.zeros(self.unknowns - 3)
-        guess[:2] = np.median(self.observed[: self.distances.count])
+        told = self.observed[: self.distances.count]
+        guess[:2] = np.median(told) if len(told) else USUAL_MM
         with contextlib.suppress(ArithmeticError):  # one of the two is not told, or nothing fits
             best = adjust(rectangle, guess, self.observed, self.sigma, most_steps=MOST_STEPS)
             guess[:2] = np.abs(best.estimate[:2])
@@ -195,6 +200,24 @@ def plan_of(unknowns: FloatArray) -> Plan:
 def predict_measure(room: Room, measure: Measure) -> float:
     """What a measure reads in a room by a meter without error, mm."""
     return float(Distances([measure])(Plan(room.corners)).value[0])
+
+
+def measure_ends(room: Room, measure: Measure) -> tuple[PlanPoint, PlanPoint]:
+    """From where to where in plan a measure goes."""
+    plan = Plan(room.corners)
+    start = _Marks([measure.start])(plan)
+    if isinstance(measure, Straight):
+        return _point(start), _point(_Marks([measure.end])(plan))
+    if isinstance(measure, Shortest):
+        end = start.plus(plan.inward(*ends_of(measure.wall)), -predict_measure(room, measure))
+    else:
+        end = start.plus(plan.inward(*ends_of(measure.back)), predict_measure(room, measure))
+    return _point(start), _point(end)
+
+
+def _point(place: Place) -> PlanPoint:
+    x, y = place.value.ravel().tolist()
+    return x, y
 
 
 def _enough() -> Iterator[Straight]:

@@ -25,7 +25,7 @@ class Words(NamedTuple):
 
     def measure(self, measure: Measure) -> str:
         """From where to where a distance was taken."""
-        start = self._mark(measure.start)
+        start = self.mark(measure.start)
         if isinstance(measure, Shortest):
             return f"the way from {start} square to {self.side(measure.wall)}"
         if not isinstance(measure, Straight):
@@ -42,11 +42,12 @@ class Words(NamedTuple):
     def _between_marks(self, measure: Straight) -> str:
         near = _alike(measure)
         if near is None:
-            return f"the distance from {self._mark(measure.start)} to {self._mark(measure.end)}"
+            return f"the distance from {self.mark(measure.start)} to {self.mark(measure.end)}"
         what = "width" if near in (Wall.FRONT, Wall.BACK) else "length"
         return f"the {what} {self.length(measure.start.at_mm)} from {self.side(near)}"
 
-    def _mark(self, mark: FloorMark) -> str:
+    def mark(self, mark: FloorMark) -> str:
+        """A place at the foot of the walls."""
         if mark.along is None or mark.at_mm == 0:
             return f"the {mark.corner} corner"
         return (
