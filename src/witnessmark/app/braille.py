@@ -11,11 +11,13 @@ Dot = tuple[float, float]
 DOTS_ACROSS, DOTS_DOWN = 2, 4
 _BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 _BLANK = 0x2800
-_ON_OFF = {
-    LinePattern.SOLID: (1, 0),
-    LinePattern.DASHED: (2, 2),
-    LinePattern.DOTTED: (1, 3),
+_LIT = {
+    LinePattern.SOLID: (True,),
+    LinePattern.DASHED: (True, True, False, False),
+    LinePattern.DOTTED: (True, False, False, False),
+    LinePattern.DASH_DOT: (True, True, True, True, True, False, False, True, False, False),
 }
+"""Which dots of a line are lit, over and over."""
 
 
 class BrailleCanvas:
@@ -45,7 +47,7 @@ class BrailleCanvas:
         pattern: LinePattern = LinePattern.SOLID,
     ) -> None:
         """Light the dots along a polyline, the pattern running on through its corners."""
-        on, off = _ON_OFF[pattern]
+        lit = _LIT[pattern]
         run = 0
         for start, end in pairwise(points):
             clipped = self._clip(start, end)
@@ -54,7 +56,7 @@ class BrailleCanvas:
             (x, y), (x_end, y_end) = clipped
             steps = max(1, round(max(abs(x_end - x), abs(y_end - y))))
             for step in range(steps + 1):
-                if (run + step) % (on + off) < on:
+                if lit[(run + step) % len(lit)]:
                     share = step / steps
                     self.dot(round(x + share * (x_end - x)), round(y + share * (y_end - y)), ink)
             run += steps

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from witnessmark.drawing.room import between, room_labels, room_strokes
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import footprint, reference_in_plan
 from witnessmark.layout.band import Band
@@ -27,8 +28,7 @@ def plan_drawing(
 ) -> Drawing:
     """All that is known, in plan; ``stations_mm`` are setbacks, ticked across the lanes."""
     reach = seat.from_front_mm if seat else room.length_mm
-    strokes = [Stroke((*room.corners, room.corners[0]), Ink.WALL)]
-    labels = [Label(" front wall ", _between(room.front_left, room.front_right), Ink.WALL)]
+    strokes, labels = list(room_strokes(room)), list(room_labels(room))
     if lanes:
         strokes += _lane_strokes(room, lanes, reach, stations_mm)
     if seat:
@@ -72,22 +72,22 @@ def _cabinet(
     front_inner, front_outer, rear_outer, rear_inner = corners
     yield Stroke((*corners, front_inner), ink)
     inset = (
-        _between(front_inner, rear_inner, _BAFFLE_SHARE),
-        _between(front_outer, rear_outer, _BAFFLE_SHARE),
+        between(front_inner, rear_inner, _BAFFLE_SHARE),
+        between(front_outer, rear_outer, _BAFFLE_SHARE),
     )
     yield Stroke(inset, Ink.MEASURED if ink is Ink.MEASURED else Ink.TARGET_BAFFLE)
-    baffle, rear = _between(front_inner, front_outer), _between(rear_inner, rear_outer)
+    baffle, rear = between(front_inner, front_outer), between(rear_inner, rear_outer)
     forward = max(reach - placement.setback_mm, cabinet.depth_mm)
     ratio = forward / cabinet.depth_mm / max(0.2, math.cos(math.radians(placement.toe_in_deg)))
-    tip = _between(baffle, rear, -ratio)
+    tip = between(baffle, rear, -ratio)
     yield Stroke((baffle, tip), Ink.MEASURED_AIM if ink is Ink.MEASURED else Ink.TARGET_AIM)
 
 
 def _letter(room: Room, side: Side, cabinet: Cabinet, placement: Placement, ink: Ink) -> Label:
     """The cabinet's letter, on its outer side, where it hides nothing."""
     _, front_outer, rear_outer, rear_inner = footprint(room, side, cabinet, placement)
-    outside = _between(rear_outer, rear_inner, -0.9)
-    at = _between(outside, _between(outside, front_outer, 1.0), 0.4)
+    outside = between(rear_outer, rear_inner, -0.9)
+    at = between(outside, between(outside, front_outer, 1.0), 0.4)
     return Label(side.value[0].upper(), at, ink)
 
 
@@ -103,7 +103,3 @@ def _head(seat: Seat) -> Stroke:
     ]
     nose = (x, y - 1.9 * _HEAD_MM)
     return Stroke((nose, *ring, nose), Ink.SEAT)
-
-
-def _between(start: PlanPoint, end: PlanPoint, share: float = 0.5) -> PlanPoint:
-    return (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))

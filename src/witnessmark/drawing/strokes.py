@@ -1,7 +1,8 @@
 """What a plan shows, as strokes and labels in plan millimetres, for any renderer.
 
 Ink says what a stroke means. Each ink has a line pattern of its own where it has to be told from
-another without colour: what is measured is solid, what is aimed for is dashed, advice is dotted.
+another without colour: what is there or measured is solid, what is aimed for is dashed, advice is
+dotted, and a line in place of a wall is dashes and dots in turn.
 """
 
 from __future__ import annotations
@@ -19,12 +20,16 @@ class LinePattern(enum.StrEnum):
     SOLID = "solid"
     DASHED = "dashed"
     DOTTED = "dotted"
+    DASH_DOT = "dash-dot"
 
 
 class Ink(enum.StrEnum):
     """What a stroke or a label stands for."""
 
     WALL = "wall"
+    DATUM = "datum"
+    PROUD = "proud"
+    KEEP_CLEAR = "keep-clear"
     LANE = "lane"
     STATION = "station"
     SEAT = "seat"
@@ -33,6 +38,9 @@ class Ink(enum.StrEnum):
     TARGET_AIM = "target-aim"
     MEASURED = "measured"
     MEASURED_AIM = "measured-aim"
+    TAKEN = "taken"
+    AWAITED = "awaited"
+    GUESSED = "guessed"
 
     @property
     def pattern(self) -> LinePattern:
@@ -41,11 +49,14 @@ class Ink(enum.StrEnum):
 
 
 _PATTERNS = {
+    Ink.DATUM: LinePattern.DASH_DOT,
     Ink.LANE: LinePattern.DOTTED,
     Ink.STATION: LinePattern.DOTTED,
     Ink.TARGET: LinePattern.DASHED,
     Ink.TARGET_AIM: LinePattern.DOTTED,
     Ink.MEASURED_AIM: LinePattern.DASHED,
+    Ink.AWAITED: LinePattern.DASHED,
+    Ink.GUESSED: LinePattern.DOTTED,
 }
 
 

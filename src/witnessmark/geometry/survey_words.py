@@ -34,10 +34,8 @@ class Words(NamedTuple):
         between = corners_between(measure)
         if between is None:
             return self._between_marks(measure)
-        for wall in Wall:
-            if set(wall.ends) == set(between):
-                return self.side(wall)
-        return f"the diagonal from {between[0]} to {between[1]}"
+        side = side_measured(measure)
+        return self.side(side) if side else f"the diagonal from {between[0]} to {between[1]}"
 
     def _between_marks(self, measure: Straight) -> str:
         near = _alike(measure)
@@ -60,6 +58,12 @@ def corners_between(measure: Measure) -> tuple[Corner, Corner] | None:
     if not isinstance(measure, Straight) or measure.start.at_mm or measure.end.at_mm:
         return None
     return measure.start.corner, measure.end.corner
+
+
+def side_measured(measure: Measure) -> Wall | None:
+    """The side that a measure is the length of; None when it is of anything else."""
+    between = corners_between(measure) or ()
+    return next((wall for wall in Wall if set(wall.ends) == set(between)), None)
 
 
 def listed(words: Sequence[str]) -> str:

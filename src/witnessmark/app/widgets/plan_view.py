@@ -56,14 +56,26 @@ def plan_cells(drawing: Drawing, view: Box, columns: int, rows: int) -> list[lis
             [projection.dot(point) for point in stroke.points], stroke.ink, stroke.ink.pattern
         )
     cells = [canvas.row(row) for row in range(rows)]
+    lettered: set[tuple[int, int]] = set()
     for label in drawing.labels:
         x, y = projection.dot(label.at)
         row, column = int(y // DOTS_DOWN), round(x / DOTS_ACROSS - len(label.text) / 2)
         column = max(0, min(column, columns - len(label.text)))
         if 0 <= row < rows and 0 <= x < canvas.width:
-            for place, character in enumerate(label.text[:columns], column):
+            across = range(column, min(column + len(label.text), columns))
+            row = _free_row(row, rows, across, lettered)
+            for place, character in zip(across, label.text, strict=False):
                 cells[row][place] = (character, label.ink)
+                lettered.add((row, place))
     return cells
+
+
+def _free_row(row: int, rows: int, across: range, lettered: set[tuple[int, int]]) -> int:
+    """The row nearest below or above in which no other label is in the way; else the row itself."""
+    for near in (row, row + 1, row - 1, row + 2, row - 2):
+        if 0 <= near < rows and not any((near, place) in lettered for place in across):
+            return near
+    return row
 
 
 class PlanView(Widget):
@@ -75,6 +87,9 @@ class PlanView(Widget):
         width: 1fr;
         height: 1fr;
         .plan--wall { color: $foreground; }
+        .plan--datum { color: $accent; }
+        .plan--proud { color: $foreground; }
+        .plan--keep-clear { color: $text-error; }
         .plan--lane { color: $secondary; }
         .plan--station { color: $secondary; }
         .plan--seat { color: $foreground; text-style: bold; }
@@ -83,6 +98,9 @@ class PlanView(Widget):
         .plan--target-aim { color: $warning; }
         .plan--measured { color: $success; text-style: bold; }
         .plan--measured-aim { color: $success; }
+        .plan--taken { color: $success; }
+        .plan--awaited { color: $warning; text-style: bold; }
+        .plan--guessed { color: $secondary; }
     }
     """
 

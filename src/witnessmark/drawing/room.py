@@ -1,0 +1,75 @@
+"""The bare room in plan: its walls, lines in place of walls, and what takes up its floor."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from witnessmark.drawing.strokes import Ink, Label, Stroke
+from witnessmark.model import KeepClear, PlanPoint, Room, Wall
+
+_LEAST_PROUD = 0.03
+"""Part of the room's width by which even a skirting board is drawn to stand proud, to be seen."""
+_LONGEST_NAME = 12
+
+
+def room_strokes(room: Room) -> Iterator[Stroke]:
+    """Sides, what stands proud of them, and the floor that is to be kept clear, crossed out."""
+    for zone in room.keep_clear:
+        yield from _zone_strokes(zone)
+    for wall in Wall:
+        yield side_stroke(room, wall, Ink.DATUM if wall in room.datum else Ink.WALL)
+    for wall, proud_mm in dict.fromkeys((one.wall, one.proud_mm) for one in room.offsets):
+        yield _face(room, wall, max(proud_mm, _LEAST_PROUD * room.width_mm))
+
+
+def room_labels(room: Room) -> Iterator[Label]:
+    """The front's name, a word on every line, the names of the zones."""
+    for wall in Wall:
+        if wall is Wall.FRONT or wall in room.datum:
+            name = f" {wall} {'line' if wall in room.datum else 'wall'} "
+            ink = Ink.DATUM if wall in room.datum else Ink.WALL
+            yield Label(
+                name if wall in (Wall.FRONT, Wall.BACK) else "line", middle(room, wall), ink
+            )
+    for zone in room.keep_clear:
+        yield Label(_short(zone.name), _middle_of(zone), Ink.KEEP_CLEAR)
+
+
+def side_stroke(room: Room, wall: Wall, ink: Ink) -> Stroke:
+    """One side from corner to corner."""
+    return Stroke(room.wall(wall), ink)
+
+
+def middle(room: Room, wall: Wall) -> PlanPoint:
+    """The middle of a side."""
+    return between(*room.wall(wall))
+
+
+def between(start: PlanPoint, end: PlanPoint, share: float = 0.5) -> PlanPoint:
+    """The point at a part of the way from one to another; in the middle if not told otherwise."""
+    return (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))
+
+
+def _zone_strokes(zone: KeepClear) -> Iterator[Stroke]:
+    """The outline, and a line from each corner to the middle."""
+    inside = _middle_of(zone)
+    yield Stroke((*zone.corners, zone.corners[0]), Ink.KEEP_CLEAR)
+    for corner in zone.corners:
+        yield Stroke((corner, inside), Ink.KEEP_CLEAR)
+
+
+def _face(room: Room, wall: Wall, proud_mm: float) -> Stroke:
+    """The face of what stands proud, along the whole wall."""
+    (x0, y0), (x1, y1) = room.wall(wall)
+    share = proud_mm / room.side_length_mm(wall)
+    inward = (share * (y0 - y1), share * (x1 - x0))
+    return Stroke(((x0 + inward[0], y0 + inward[1]), (x1 + inward[0], y1 + inward[1])), Ink.PROUD)
+
+
+def _middle_of(zone: KeepClear) -> PlanPoint:
+    across, down = [x for x, _ in zone.corners], [y for _, y in zone.corners]
+    return (min(across) + max(across)) / 2, (min(down) + max(down)) / 2
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
