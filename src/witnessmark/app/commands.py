@@ -30,6 +30,8 @@ class Command(NamedTuple):
 
 
 _LIVE = frozenset({Step.LIVE})
+_ROOM = frozenset({Step.ROOM})
+_SURVEY, _FITTINGS = frozenset({Aside.SURVEY}), frozenset({Aside.FITTINGS})
 _LEARN, _CHECK = frozenset({Aside.LEARN}), frozenset({Aside.CHECK})
 
 COMMANDS = (
@@ -49,6 +51,60 @@ COMMANDS = (
         "Go back to the step before.",
         "back",
         FORMS - {Step.ROOM},
+        typing=True,
+    ),
+    Command(
+        "room.survey",
+        "ctrl+e",
+        "Survey",
+        "Find the corners of a room that is not square, or open on a side, from distances.",
+        "open('survey')",
+        _ROOM,
+        typing=True,
+    ),
+    Command(
+        "room.fittings",
+        "ctrl+f",
+        "In the room",
+        "Tell what is in it: lines in place of walls, radiators and skirting, hearths and doors.",
+        "open('fittings')",
+        _ROOM,
+        typing=True,
+    ),
+    Command(
+        "survey.use",
+        "ctrl+n",
+        "Use",
+        "Make the room of the corners that were found; the distances are kept.",
+        "use",
+        _SURVEY,
+        typing=True,
+    ),
+    Command(
+        "survey.back",
+        "ctrl+t",
+        "Take back",
+        "Undo what changed the list last; every reading stays in the journal.",
+        "take_back",
+        _SURVEY,
+        typing=True,
+    ),
+    Command(
+        "fittings.take",
+        "ctrl+n",
+        "Add",
+        "Add what the fields hold, or change the entry that was taken up.",
+        "take",
+        _FITTINGS,
+        typing=True,
+    ),
+    Command(
+        "fittings.clear",
+        "ctrl+r",
+        "Clear",
+        "Empty the fields; an entry that was taken up stays as it is.",
+        "clear",
+        _FITTINGS,
         typing=True,
     ),
     Command(
@@ -118,7 +174,7 @@ COMMANDS = (
         "aside.leave",
         "escape,ctrl+p",
         "Back",
-        "Go back to the meter's figures.",
+        "Go back to where this was opened.",
         "leave",
         ASIDES,
         typing=True,

@@ -39,6 +39,8 @@ EVERYWHERE = frozenset(Step)
 class Aside(enum.StrEnum):
     """A screen that is opened from a step's and goes back to it."""
 
+    SURVEY = "survey"
+    FITTINGS = "fittings"
     LEARN = "learn"
     CHECK = "check"
 
@@ -48,7 +50,12 @@ class Aside(enum.StrEnum):
         return _ASIDES[self]
 
 
-_ASIDES = {Aside.LEARN: "Teach the meter", Aside.CHECK: "Check the meter"}
+_ASIDES = {
+    Aside.SURVEY: "Survey the room",
+    Aside.FITTINGS: "What is in the room",
+    Aside.LEARN: "Teach the meter",
+    Aside.CHECK: "Check the meter",
+}
 ASIDES = frozenset(Aside)
 
 Place = Step | Aside

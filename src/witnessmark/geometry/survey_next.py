@@ -20,8 +20,8 @@ _SHORTEST_MM, _LONGEST_MM = 1000.0, 50_000.0
 
 
 def next_check(found: SurveyedRoom, told: Words) -> Straight | None:
-    """A distance that would check the others; None when enough of them do."""
-    if found.adjustment.freedom >= ENOUGH_CHECKS:
+    """A distance that would check the others; None when enough do, and all agree."""
+    if found.adjustment.freedom >= ENOUGH_CHECKS and not found.suspects:
         return None
     taken = {check.words for check in found.checks}
     return next((one for one in _checks(found.room, told) if told.measure(one) not in taken), None)

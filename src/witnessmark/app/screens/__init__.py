@@ -16,6 +16,8 @@ _SCREENS: dict[Place, tuple[str, str]] = {
     Step.LAYOUT: ("layout", "LayoutScreen"),
     Step.METER: ("meter", "MeterScreen"),
     Step.LIVE: ("live", "LiveScreen"),
+    Aside.SURVEY: ("survey", "SurveyScreen"),
+    Aside.FITTINGS: ("fittings", "FittingsScreen"),
     Aside.LEARN: ("learn", "LearnScreen"),
     Aside.CHECK: ("check", "CheckScreen"),
 }

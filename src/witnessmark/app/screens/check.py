@@ -9,18 +9,16 @@ from textual import on
 from textual.widgets import Input, Static
 
 from witnessmark.app import meter_check
-from witnessmark.app.by_keyboard import is_keyboard, keyboard_unit
+from witnessmark.app.by_keyboard import keyboard_unit
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.meter_check import Finding
-from witnessmark.app.metering import journaled
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.length_entry import LengthEntry
 from witnessmark.app.widgets.length_input import LengthInput
-from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.errors import BadInput, WitnessmarkError
+from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.check import Meaning
 from witnessmark.model import Reading
@@ -42,8 +40,8 @@ _HOW: Final = {
 }
 
 
-class CheckScreen(AsideScreen):
-    """One check at a time; readings come by the meter's button or are typed, and are journaled."""
+class CheckScreen(MeasuringScreen):
+    """One check at a time."""
 
     STEP = Aside.CHECK
     BINDINGS = bindings_for(STEP)
@@ -97,23 +95,6 @@ class CheckScreen(AsideScreen):
         yield Static(id="figures")
         yield Static(id="how")
 
-    def foot(self) -> ComposeResult:
-        """The meter's line."""
-        yield MeterLine(self.app.opening.meter_address)
-
-    async def with_the_meter(self) -> None:
-        """Journal what the meter brings, outside any round, and hand it on."""
-        address = self.app.opening.meter_address
-        if is_keyboard(address):
-            return
-        line = self.query_one(MeterLine)
-        try:
-            driver = self.app.open_driver(address)
-            async for report in journaled(driver, self.app.journal, lambda: None):
-                line.post_message(MeterLine.Came(report))
-        except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
-
     def on_mount(self) -> None:
         """Begin with five shots: the other check is only as good as what they find."""
         self.query_one("#reading", LengthEntry).query_one(Input).focus()
@@ -128,26 +109,15 @@ class CheckScreen(AsideScreen):
     def _type(self, event: LengthEntry.Entered) -> None:
         meter = self.app.opening.meter_address
         at, raw = self.app.clock(), event.text.encode()
-        self.run_worker(self._record(Reading(event.mm, at, meter, raw)), group="typed")
+        self.record(Reading(event.mm, at, meter, raw))
 
-    async def _record(self, reading: Reading) -> None:
-        try:
-            await self.app.journal.append(None, reading)
-        except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
-        else:
-            self.query_one(MeterLine).post_message(MeterLine.Came(reading))
-
-    @on(MeterLine.Came)
-    def _take(self, event: MeterLine.Came) -> None:
-        event.stop()
-        if not isinstance(event.what, Reading):
-            return
+    def take(self, reading: Reading) -> None:
+        """Take a reading for the check that is under way."""
         taken = self.readings_mm.get(self.what)
         if taken is None or (self.what == _MARKS and not meter_check.next_segment(taken)):
             self.tell("That reading is in the journal, and not used here.")
             return
-        self.readings_mm[self.what] = (*taken, event.what.distance_mm)
+        self.readings_mm[self.what] = (*taken, reading.distance_mm)
         self.tell("")
         self._show()
 

@@ -6,11 +6,15 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from textual import on
+from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.draft import Draft
 from witnessmark.app.outline import Walls
+from witnessmark.app.room_words import GIVEN_UP, has_square_corners, same_corners, state_words
+from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
-from witnessmark.app.steps import Step
+from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.plan_view import PlanView
@@ -20,7 +24,7 @@ from witnessmark.errors import BadInput
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.stations import default_seat
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Room, Seat
+from witnessmark.model import Room, Seat, Wall
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -55,8 +59,17 @@ class RoomScreen(StepScreen):
     BINDINGS = bindings_for(STEP)
     ADVICE = (
         "Measure the room, wall to wall above the skirting board, and type what you find: "
-        "4.98 m, 4980, 16' 4\". Only the first two lengths are needed."
+        "4.98 m, 4980, 16' 4\". Only the first two lengths are needed.\n"
+        "Not square, or open on a side: Ctrl+E surveys it. Radiators, hearths: Ctrl+F."
     )
+
+    DEFAULT_CSS = """
+    RoomScreen #state { height: auto; color: $text-muted; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._known = Draft()
 
     def fields(self) -> ComposeResult:
         """Units, name, walls, seat, air."""
@@ -74,6 +87,7 @@ class RoomScreen(StepScreen):
             hint="It sets the speed of sound.",
             id="temperature",
         )
+        yield Static(id="state")
 
     def aside(self) -> ComposeResult:
         """The plan, as far as it is known."""
@@ -81,24 +95,50 @@ class RoomScreen(StepScreen):
 
     def on_mount(self) -> None:
         """Show the fields that belong to the corners, and the plan."""
+        self._known = self.app.draft
         self._show_walls()
         self._show_plan()
         super().on_mount()
 
     def apply(self) -> Sequence[str]:
         """The room, the seat in it, the air, and the name of all that."""
-        room = self._room()
+        room, known = self._room(), self._known
         temperature = self.query_one("#temperature", NumberInput).value
+        as_known = known.room is not None and room.corners == known.room.corners
         draft = msgspec.structs.replace(
             self.app.draft,
             room=room,
             seat=self._seat(room),
             temperature_c=self.app.draft.temperature_c if temperature is None else temperature,
+            survey=known.survey if as_known else (),
         )
         name = self.query_one("#name", TextInput).value or self.app.opening.name
         self.app.opening = msgspec.structs.replace(self.app.opening, draft=draft, name=name)
         self._show_plan()
-        return ()
+        return () if draft.survey == known.survey else (GIVEN_UP,)
+
+    def action_open(self, aside: str) -> None:
+        """Open the screen for more of the room, and show then what it changed."""
+        if aside == Aside.FITTINGS and (
+            self.open_fields or self.problem or not self.app.draft.room
+        ):
+            self.notify(
+                "Give the room's size first, or survey it: then comes what is in it.",
+                severity="warning",
+            )
+            return
+        before = self.app.draft.room
+        self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
+
+    def _show_changes(self, before: Room | None) -> None:
+        draft = self._known = self.app.draft
+        if draft.room is not None and draft.room != before:
+            self._put_corners(draft.room)
+            # a seat that nobody told would go to the middle of the changed room
+            for name, at_mm in zip(_SEAT, _of(draft.seat) if draft.seat else (), strict=False):
+                self._length(name).put(at_mm)
+        self._show_plan()
+        self.take_over()
 
     @on(Choice.Changed, "#units")
     def _change_units(self, event: Choice.Changed) -> None:
@@ -114,17 +154,21 @@ class RoomScreen(StepScreen):
         for name in _WALLS:
             self._length(name).display = not self._is_square
 
+    def _put_corners(self, room: Room) -> None:
+        self.query_one("#corners", Choice).value = _SQUARE if has_square_corners(room) else _SKEW
+        for name, mm in _sizes(room).items():
+            self._length(name).put(mm)
+        self._show_walls()
+
     def _wall_fields(self, room: Room | None) -> Iterator[Choice | LengthInput]:
-        square = room is None or _has_square_corners(room)
+        square = room is None or has_square_corners(room)
         yield Choice(
             "Corners",
             [(_SQUARE, "square"), (_SKEW, "not square")],
             _SQUARE if square else _SKEW,
             id="corners",
         )
-        known = {"width": room.width_mm, "length": room.length_mm} if room else {}
-        if room and not square:
-            known |= zip(_WALLS, Walls.of(room), strict=True)
+        known = _sizes(room) if room else {}
         for name, (label, hint) in (_SIDES | _WALLS).items():
             yield self._field(name, label, known.get(name), hint, least_mm=500)
         height = room.height_mm if room else None
@@ -133,7 +177,7 @@ class RoomScreen(StepScreen):
         )
 
     def _seat_fields(self, seat: Seat | None) -> Iterator[LengthInput]:
-        known = (seat.from_front_mm, seat.from_left_mm) if seat else (None, None)
+        known = _of(seat) if seat else (None, None)
         for (name, (label, hint)), value in zip(_SEAT.items(), known, strict=True):
             yield self._field(name, label, value, hint, optional=True)
         ear_height = seat.ear_height_mm if seat else None
@@ -161,14 +205,19 @@ class RoomScreen(StepScreen):
         )
 
     def _room(self) -> Room:
-        height = self._length("height").value
+        """The room of these corners; what is known of it beside them stays."""
+        height, known = self._length("height").value, self._known.room
         if self._is_square:
-            return Room.rectangular(self._needed("width"), self._needed("length"), height)
-        walls = Walls(*(self._needed(name) for name in _WALLS))
-        known = self.app.draft.room
-        if known is not None and walls == Walls.of(known):
+            room = Room.rectangular(self._needed("width"), self._needed("length"), height)
+        else:
+            room = Walls(*(self._needed(name) for name in _WALLS)).room(height)
+        if known is None:
+            return room
+        if same_corners(room, known):
             return msgspec.structs.replace(known, height_mm=height)
-        return walls.room(height)
+        return msgspec.structs.replace(
+            room, datum=known.datum, offsets=known.offsets, keep_clear=known.keep_clear
+        )
 
     def _seat(self, room: Room) -> Seat:
         usual = default_seat(room, Practice())
@@ -176,16 +225,20 @@ class RoomScreen(StepScreen):
         from_front = usual.from_front_mm if front is None else front
         from_left = usual.from_left_mm if left is None else left
         for wall, at, end in (
-            ("front", from_front, room.length_mm),
-            ("left", from_left, room.width_mm),
+            (Wall.FRONT, from_front, room.length_mm),
+            (Wall.LEFT, from_left, room.width_mm),
         ):
-            if not 0 < at < end:
+            side = f"seat to {room.side_name(wall)}"
+            if at <= 0:
+                raise BadInput(f"{side}: it must be more than 0; measure it anew")
+            if at >= end and wall.opposite not in room.datum:
                 far = format_length(end, self.app.draft.units)
-                raise BadInput(f"seat to {wall} wall: it must be less than the room's {far}")
+                raise BadInput(f"{side}: it must be less than the room's {far}")
         return Seat(from_front, from_left, self._length("ear-height").value)
 
     def _show_plan(self) -> None:
         draft = self.app.draft
+        self.query_one("#state", Static).update(state_words(draft))
         if draft.room:
             self.query_one(PlanView).show(plan_drawing(draft.room, seat=draft.seat))
 
@@ -203,5 +256,14 @@ class RoomScreen(StepScreen):
         return field.value
 
 
-def _has_square_corners(room: Room) -> bool:
-    return room == Room.rectangular(room.width_mm, room.length_mm, room.height_mm)
+def _sizes(room: Room) -> dict[str, float | None]:
+    """What the fields of the corners hold for a room."""
+    known = {"width": room.width_mm, "length": room.length_mm}
+    is_square = has_square_corners(room)
+    walls = zip(_WALLS, Walls.of(room), strict=True)
+    return known | {name: None if is_square else mm for name, mm in walls}
+
+
+def _of(seat: Seat) -> tuple[float, float]:
+    """What the fields of the seat hold for a seat."""
+    return seat.from_front_mm, seat.from_left_mm

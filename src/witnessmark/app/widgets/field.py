@@ -123,6 +123,12 @@ class Field(Widget, Generic[T]):
             self.query_one(Input).value = text
         self._show_under()
 
+    def ask_for(self, label: str, hint: str) -> None:
+        """Ask for something else from now on."""
+        self.label, self.hint = label, hint
+        self.query_one(".field--label", Static).update(label)
+        self._show_under()
+
     def complain(self) -> None:
         """Say that the field is needed, where it is empty; to be called when somebody goes on."""
         if not self.is_settled and self.problem is None:

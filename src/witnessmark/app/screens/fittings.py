@@ -1,0 +1,192 @@
+"""What is in the room: lines in place of walls, what stands proud of them, floor to keep clear."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import msgspec
+from textual import on
+from textual.widgets import Input, Static
+
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.fitted import Entry, Fitted, changes, entry_words
+from witnessmark.app.room_words import plainly, same_corners
+from witnessmark.app.screens.measuring import MeasuringScreen
+from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.app.widgets.fitting_form import FittingForm, LineForm, ProudForm, ZoneForm
+from witnessmark.app.widgets.length_input import LengthInput
+from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.drawing.plan import plan_drawing
+from witnessmark.errors import BadInput
+from witnessmark.geometry.survey_words import Words
+from witnessmark.model import DatumLine, KeepClear, Measure, Reading, Room, WallOffset
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+_LINE, _PROUD, _ZONE = "line", "proud", "zone"
+_ABOUT: Final = {
+    _LINE: "Where a side has no wall, lay something straight along it: a string, a tape, a rug's "
+    "edge. See that nobody trips over it. Distances are then measured from there.",
+    _PROUD: "A skirting board, radiator or panel: what the beam or a cabinet meets before the "
+    "wall, between two heights above the floor.",
+    _ZONE: "Floor on which nothing may stand: a hearth, the swing of a door, a way through.",
+}
+_KIND_OF: Final = {DatumLine: _LINE, WallOffset: _PROUD, KeepClear: _ZONE}
+
+
+class FittingsScreen(MeasuringScreen):
+    """One entry at a time; each goes to the app as soon as it is added, changed or taken out."""
+
+    STEP = Aside.FITTINGS
+    BINDINGS = bindings_for(STEP)
+    ADVICE = "Fill in one thing, and add it with Ctrl+N; then the next. Esc goes back."
+    DEFAULT_CSS = """
+    FittingsScreen {
+        #about { height: auto; margin-bottom: 1; }
+        #plan { height: 60%; min-height: 9; margin-bottom: 1; }
+        #entries { margin-top: 1; }
+    }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.fitted = Fitted(Room.rectangular(1000.0, 1000.0), None)
+        self.changing: int | None = None
+        self._surveyed: tuple[Room, tuple[Measure, ...]] = (self.fitted.room, ())
+
+    @property
+    def told(self) -> Words:
+        """How the room is told."""
+        return Words(self.fitted.room.datum, self.app.draft.units)
+
+    def fields(self) -> ComposeResult:
+        """Which kind of thing, its fields, and what there is already."""
+        units = self.app.draft.units
+        yield Choice(
+            "Add",
+            [(_LINE, "a line"), (_PROUD, "on a wall"), (_ZONE, "kept clear")],
+            _LINE,
+            id="kind",
+        )
+        yield Static(id="about")
+        yield LineForm(units, id=_LINE)
+        yield ProudForm(units, id=_PROUD)
+        yield ZoneForm(units, id=_ZONE)
+        yield EntryList(empty="Nothing is in the room yet.", id="entries")
+
+    def aside(self) -> ComposeResult:
+        """The plan."""
+        yield PlanView(id="plan")
+
+    def on_mount(self) -> None:
+        """Show the room as it is."""
+        draft = self.app.draft
+        if draft.room is None:
+            raise RuntimeError("what is in the room comes after the room")
+        self.fitted = Fitted(draft.room, draft.seat)
+        self._surveyed = (draft.room, draft.survey)
+        self._choose_kind()
+        self.query_one("#kind", Choice).focus()
+
+    def take(self, reading: Reading) -> None:
+        """Put a reading into the field that has the cursor, and go on to the next."""
+        focused = self.focused
+        fields = [field for field in self._form.query(LengthInput) if field.has_focus_within]
+        if focused is None or not fields:
+            self.tell("That reading is in the journal: go to a field, and measure for that.")
+            return
+        fields[0].put(reading.from_the_edge_mm(self.app.draft.meter))
+        self.focus_next()
+
+    @on(Choice.Changed, "#kind")
+    def _choose_kind(self) -> None:
+        self.changing = None
+        self.tell("")
+        self._show()
+
+    @on(EntryList.Picked)
+    def _take_up(self, event: EntryList.Picked) -> None:
+        entry = self.fitted.entries[event.place]
+        self.query_one("#kind", Choice).value = _KIND_OF[type(entry)]
+        self.changing = event.place
+        self._form.put(entry)
+        self._show()
+        self._form.query(Input).first().focus()
+        self.tell("Change it, and take it over with Ctrl+N; Ctrl+R leaves it as it is.")
+
+    @on(EntryList.Removed)
+    def _take_out(self, event: EntryList.Removed) -> None:
+        try:
+            self._become(self.fitted.without(event.place, self.told.units))
+        except BadInput as error:
+            self.tell(plainly(error), wrong=True)
+
+    def action_take(self) -> None:
+        """Add the entry, or point out what is missing."""
+        form = self._form
+        for field in form.missing:
+            field.complain()
+        if form.missing:
+            form.missing[0].query_one(Input).focus()
+            self.app.bell()
+            return
+        try:
+            self._become(self._with(form.entry))
+        except BadInput as error:
+            self.tell(plainly(error), wrong=True)
+            self.app.bell()
+            return
+        self.action_clear()
+        self.query_one("#kind", Choice).focus()
+
+    def _with(self, entry: Entry) -> Fitted:
+        units = self.told.units
+        bare = self.fitted
+        if self.changing is not None:
+            bare = bare.without(self.changing, units)
+        return bare.with_entry(entry, units)
+
+    def action_clear(self) -> None:
+        """Empty the fields, and let go of an entry that was taken up."""
+        self.changing = None
+        self._form.clear()
+        self._show()
+
+    def _become(self, fitted: Fitted) -> None:
+        """Give the app the room as it is now, and tell what that changes beside."""
+        before, self.fitted = self.fitted, fitted
+        draft, (room, survey) = self.app.draft, self._surveyed
+        kept = survey if same_corners(fitted.room, room) else ()
+        self.app.edit(
+            msgspec.structs.replace(draft, room=fitted.room, seat=fitted.seat, survey=kept)
+        )
+        told = list(changes(before, fitted, self.told))
+        if draft.survey and not kept:
+            told.append("The distances of the survey are of other corners, and are not kept.")
+        if not same_corners(before.room, fitted.room) and draft.targets.left:
+            told.append("Look at the layout once more: its distances count from this line.")
+        self.tell(" ".join(told))
+        self.changing = None
+        self._show()
+
+    def _show(self) -> None:
+        kind = self.query_one("#kind", Choice).value
+        for form in self._forms:
+            form.display = form.id == kind
+        self.query_one("#about", Static).update(_ABOUT[kind])
+        words = [entry_words(entry, self.told) for entry in self.fitted.entries]
+        self.query_one("#entries", EntryList).show(words)
+        self.query_one(PlanView).show(plan_drawing(self.fitted.room, seat=self.fitted.seat))
+
+    @property
+    def _forms(self) -> list[FittingForm[Any]]:
+        return [form for form in self.query("FittingForm") if isinstance(form, FittingForm)]
+
+    @property
+    def _form(self) -> FittingForm[Any]:
+        """The form of the kind that is chosen."""
+        kind = self.query_one("#kind", Choice).value
+        return next(form for form in self._forms if form.id == kind)

@@ -1,0 +1,238 @@
+"""Surveying the room: distances in any order, until its corners are found and checked."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import msgspec
+from textual import on
+from textual.message import Message
+from textual.widgets import Input, Static
+
+from witnessmark.app.by_keyboard import keyboard_unit, typed_reading
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.room_words import plainly
+from witnessmark.app.screens.measuring import MeasuringScreen
+from witnessmark.app.steps import Aside
+from witnessmark.app.surveying import (
+    Asked,
+    Course,
+    ask_words,
+    asked_next,
+    found_words,
+    heads,
+    how_words,
+    rows,
+    stand_words,
+    used,
+    worked_out,
+)
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.app.widgets.length_entry import LengthEntry
+from witnessmark.app.widgets.measure_form import MeasureForm
+from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.drawing.survey import survey_drawing
+from witnessmark.errors import BadInput
+from witnessmark.geometry.survey_limits import check_measures
+from witnessmark.geometry.survey_words import Words, listed
+from witnessmark.model import Measure, Reading, Wall
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+_HOW: Final = (
+    "Measure level, a hand above the skirting board, from bare wall to bare wall; from a mark, "
+    "plumb above it. A board held upright in the far corner gives the beam something to meet. "
+    "A tape does as well; see that nobody falls over it."
+)
+_OPEN: Final = (
+    "Where a side has no wall, lay something straight there: a string, a tape, a rug's edge. Where "
+    "that meets the walls beside it are its corners."
+)
+
+
+class SurveyScreen(MeasuringScreen):
+    """Asks for one distance after another; any other may be chosen, taken again or taken out.
+
+    The distances are kept in the draft as they come, so that nothing is lost when this is left.
+    """
+
+    STEP = Aside.SURVEY
+    BINDINGS = bindings_for(STEP)
+    ADVICE = "Take the distance asked for, or choose another: the corners follow from them."
+    DEFAULT_CSS = """
+    SurveyScreen {
+        #ask { text-style: bold; color: $accent; height: auto; }
+        #how-to { height: auto; margin-bottom: 1; }
+        #found { height: auto; margin-top: 1; }
+        #plan { height: 50%; min-height: 9; }
+        #aside > #heads { color: $text-muted; margin: 1 0 0 0; }
+        #measures { margin-bottom: 1; }
+    }
+    """
+
+    @dataclass
+    class Solved(Message):
+        """How the survey stands with the distances so far."""
+
+        course: Course
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.measures: tuple[Measure, ...] = ()
+        self.course = Course(())
+        self.asked = Asked()
+        self._before: list[tuple[Measure, ...]] = []
+        self._retaken: list[Measure] = []
+
+    @property
+    def told(self) -> Words:
+        """How the survey is told."""
+        open_sides = self.query_one("#open", Choice).value
+        return Words(tuple(Wall(name) for name in open_sides.split()), self.app.draft.units)
+
+    def fields(self) -> ComposeResult:
+        """What to take now and how, which other, a distance that is typed, what was found."""
+        units = self.app.draft.units
+        yield Static(id="ask")
+        yield Static(id="how-to")
+        yield self._open_sides()
+        yield MeasureForm(units)
+        yield LengthEntry(
+            "Or type it",
+            units=units,
+            bare_unit=keyboard_unit(self.app.opening.meter_address),
+            hint="What is shown, and Enter.",
+            id="reading",
+        )
+        yield Static(id="found")
+
+    def _open_sides(self) -> Choice:
+        room = self.app.draft.room
+        known = " ".join(room.datum) if room else ""
+        options = {"": "none", **{wall.value: wall.value for wall in Wall}}
+        if known not in options:
+            options[known] = listed(known.split())
+        return Choice("Without a wall", list(options.items()), known, hint=_OPEN, id="open")
+
+    def aside(self) -> ComposeResult:
+        """The plan, and the distances taken."""
+        yield PlanView(id="plan")
+        yield Static(heads(self.app.draft.units), id="heads")
+        yield EntryList(empty="No distance yet.", id="measures")
+
+    def on_mount(self) -> None:
+        """Go on with the distances that are kept."""
+        self.query_one("#reading", LengthEntry).query_one(Input).focus()
+        self._keep(self.app.draft.survey)
+
+    @on(LengthEntry.Entered)
+    def _type(self, event: LengthEntry.Entered) -> None:
+        address, at = self.app.opening.meter_address, self.app.clock()
+        self.record(typed_reading(event.mm, event.text, at, address))
+
+    def take(self, reading: Reading) -> None:
+        """Take a reading for the distance that is asked for, or was chosen."""
+        mm = reading.from_the_edge_mm(self.app.draft.meter)
+        try:
+            chosen = self.query_one(MeasureForm).measure
+            measure = msgspec.structs.replace(chosen, reading_mm=mm)
+            check_measures([measure], self.told)
+        except BadInput as error:
+            self.tell(f"{plainly(error)} That reading is in the journal, not used.", wrong=True)
+            self.app.bell()
+            return
+        again = self.asked.again
+        if again is None:
+            self._change((*self.measures, measure))
+        else:
+            self._retaken.append(measure)
+            self._change((*self.measures[:again], measure, *self.measures[again + 1 :]))
+
+    @on(EntryList.Removed)
+    def _take_out(self, event: EntryList.Removed) -> None:
+        self._change(self.measures[: event.place] + self.measures[event.place + 1 :])
+
+    @on(EntryList.Picked)
+    def _take_again(self, event: EntryList.Picked) -> None:
+        self._ask(Asked(self.measures[event.place], event.place))
+        self.query_one("#reading", LengthEntry).query_one(Input).focus()
+
+    def action_take_back(self) -> None:
+        """Undo what changed the list last."""
+        self._keep(self._before.pop())
+
+    def _change(self, measures: tuple[Measure, ...]) -> None:
+        self._before.append(self.measures)
+        self._keep(measures)
+
+    def _keep(self, measures: tuple[Measure, ...]) -> None:
+        self.measures = measures
+        self.app.edit(msgspec.structs.replace(self.app.draft, survey=measures))
+        self._solve()
+
+    @on(Choice.Changed, "#open")
+    def _solve(self) -> None:
+        solving = self._work_out(self.measures, self.told)
+        self.run_worker(solving, group="solve", exclusive=True)
+
+    async def _work_out(self, measures: tuple[Measure, ...], told: Words) -> None:
+        course = await asyncio.to_thread(worked_out, measures, self.app.draft.meter, told)
+        self.post_message(self.Solved(course))
+
+    @on(Solved)
+    def _go_on(self, event: Solved) -> None:
+        self.course = event.course
+        self._ask(asked_next(self.course, self.told, self._retaken))
+
+    def _ask(self, asked: Asked) -> None:
+        self.query_one(MeasureForm).put(asked.measure)
+        self._show(asked)
+
+    @on(MeasureForm.Changed)
+    def _ask_for_chosen(self) -> None:
+        try:
+            self._show(Asked(self.query_one(MeasureForm).measure))
+        except BadInput:
+            self._show(Asked())
+
+    def _show(self, asked: Asked) -> None:
+        self.asked = asked
+        draft, told, course = self.app.draft, self.told, self.course
+        self.query_one("#ask", Static).update(ask_words(asked, told))
+        how = how_words(asked.measure, draft.meter.edge, told) if asked.measure else ""
+        self.query_one("#how-to", Static).update(how)
+        self.query_one("#heads").display = bool(course.measures)
+        self.query_one("#measures", EntryList).show(rows(course, told))
+        found = found_words(course.found, draft, told) if course.found else [_HOW]
+        self.query_one("#found", Static).update("\n".join(found))
+        self.tell(stand_words(course), wrong=course.is_wrong)
+        self.query_one(PlanView).show(
+            survey_drawing(
+                course.room(draft.meter, told),
+                course.measures,
+                asked.measure,
+                is_found=course.found is not None,
+            )
+        )
+        self.refresh_bindings()
+
+    async def action_use(self) -> None:
+        """Make the room of the corners, and go back."""
+        found, draft = self.course.found, self.app.draft
+        if found is None:
+            return
+        self.app.edit(msgspec.structs.replace(draft, room=used(found.room, draft.room)))
+        self.notify("The room has the corners that were found; the distances are kept.")
+        await self.action_leave()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only what makes sense now."""
+        if action == "use":
+            return self.course.found is not None
+        if action == "take_back":
+            return bool(self._before)
+        return super().check_action(action, parameters)

@@ -1,0 +1,197 @@
+"""How a survey of the room stands, and what is told of it: what to take next, what does not fit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from textwrap import wrap
+from typing import NamedTuple
+
+import msgspec
+from textual.content import Content
+
+from witnessmark.app.draft import Draft
+from witnessmark.app.room_words import plainly
+from witnessmark.app.status import length
+from witnessmark.errors import BadInput
+from witnessmark.geometry.square import pair_gap, square_sentences
+from witnessmark.geometry.survey import SurveyedRoom, TooFewDistances, survey
+from witnessmark.geometry.survey_check import MeasureCheck
+from witnessmark.geometry.survey_next import likely_room, next_check
+from witnessmark.geometry.survey_words import Words
+from witnessmark.lengths import Units
+from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
+from witnessmark.placing.walk import edge_words
+
+_TOLD_NOTHING = 0.01
+"""A distance of less redundancy than this is checked by no other: its misfit means nothing."""
+_NAME_BESIDE = 12
+"""Longer names have lines of their own, for the pane is narrow."""
+_BROAD = 29
+
+
+class Asked(NamedTuple):
+    """The distance to take now; ``again`` is its place in the list if it was taken before."""
+
+    measure: Measure | None = None
+    again: int | None = None
+
+
+class Course(NamedTuple):
+    """How a survey stands: its corners found, or the lengths that are missing, or what is wrong."""
+
+    measures: tuple[Measure, ...]
+    found: SurveyedRoom | None = None
+    missing: tuple[Straight, ...] = ()
+    problem: str = ""
+
+    @property
+    def checks(self) -> tuple[MeasureCheck | None, ...]:
+        """How each distance fits the others, as far as that is known."""
+        return self.found.checks if self.found else (None,) * len(self.measures)
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether something has to be put right."""
+        return bool(self.problem) or (self.found is not None and bool(self.found.suspects))
+
+    def room(self, meter: Meter, told: Words) -> Room:
+        """The room that was found, or a guess."""
+        return self.found.room if self.found else likely_room(self.measures, meter, told.datum)
+
+
+def worked_out(measures: Sequence[Measure], meter: Meter, told: Words) -> Course:
+    """How a survey of these distances stands."""
+    taken = tuple(measures)
+    try:
+        return Course(taken, survey(taken, meter, datum=told.datum, units=told.units))
+    except TooFewDistances as error:
+        return Course(taken, missing=error.missing)
+    except BadInput as error:
+        return Course(taken, problem=plainly(error))
+
+
+def asked_next(course: Course, told: Words, retaken: Sequence[Measure] = ()) -> Asked:
+    """The distance that is worth most now; none when the survey is good as it is.
+
+    Several distances that contradict each other are asked for once more one after another;
+    ``retaken`` are those of them that were.
+    """
+    if course.missing:
+        return Asked(course.missing[0])
+    if course.found is None:
+        return Asked()
+    suspects = [
+        Asked(check.measure, place)
+        for place, check in enumerate(course.checks)
+        if check is not None and check.suspect and check.measure not in retaken
+    ]
+    if len(suspects) != 1 and (check := next_check(course.found, told)):
+        return Asked(check)
+    return suspects[0] if suspects else Asked()
+
+
+def ask_words(asked: Asked, told: Words) -> str:
+    """Which distance to take now."""
+    if asked.measure is None:
+        return "Choose the next distance, if you want to go on."
+    start = "Next" if asked.again is None else f"Once more, for number {asked.again + 1}"
+    return f"{start}: {told.measure(asked.measure)}"
+
+
+def how_words(measure: Measure, edge: Edge, told: Words) -> str:
+    """How to take a distance, as an instruction."""
+    held = f"Hold {edge_words(edge)}"
+    start = told.mark(measure.start)
+    match measure:
+        case Straight(start=FloorMark(along=Wall() as one), end=FloorMark(along=Wall() as other)):
+            here, there = told.length(measure.start.at_mm), told.length(measure.end.at_mm)
+            marks = f"Mark {here} along {told.side(one)} and {there} along {told.side(other)}"
+            return f"{marks}. {held}, or the tape, at one mark; go straight to the other."
+        case Straight(end=end):
+            return f"{held}, or the tape, at {start}; go straight to {told.mark(end)}."
+        case Shortest(wall=wall):
+            sweep = f"sweep to and fro over {told.side(wall)} and take the shortest"
+            return f"{held}, or the tape, at {start}; {sweep}."
+        case Flush(back=back):
+            at = f"{told.length(measure.start.at_mm)} from the {measure.start.corner} corner"
+            lies = "level with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
+            across = f"shoot square across to {told.side(back.opposite)}"
+            return f"{held} {lies} {told.side(back)}, {at}; {across}."
+
+
+def stand_words(course: Course) -> str:
+    """How far the survey is."""
+    if course.problem:
+        return course.problem
+    if not course.measures:
+        return "Five distances fix the corners; one or two more check them."
+    if course.found is None:
+        count = len(course.missing)
+        return "One more fixes the corners." if count == 1 else f"{count} more fix the corners."
+    freedom, suspects = course.found.adjustment.freedom, len(course.found.suspects)
+    if suspects:
+        what = "One distance does" if suspects == 1 else f"{suspects} distances do"
+        return f"✗ {what} not fit the others."
+    if freedom == 0:
+        return "The corners are found, but nothing checks them yet."
+    checks = "1 distance checks" if freedom == 1 else f"{freedom} distances check"
+    return f"✓ The corners are found, and {checks} them. Ctrl+N uses them."
+
+
+def heads(units: Units) -> str:
+    """What stands over the columns of the rows."""
+    return f"{'':5}{'read':>{_read_width(units)}} {'misfit':>7}"
+
+
+def rows(course: Course, told: Words) -> list[Content]:
+    """The distances that were taken, each with its misfit, and what is wrong where one is."""
+    taken = zip(course.measures, course.checks, strict=True)
+    return [_row(place, measure, check, told) for place, (measure, check) in enumerate(taken, 1)]
+
+
+def _row(place: int, measure: Measure, check: MeasureCheck | None, told: Words) -> Content:
+    suspect = check is not None and check.suspect
+    misfit = ""
+    if check is not None and (suspect or check.redundancy > _TOLD_NOTHING):
+        misfit = length(check.residual_mm, told.units, signed=True)
+    read = length(measure.reading_mm, told.units)
+    start = f"{'✗' if suspect else ' '}{place:2}{read:>{_read_width(told.units)}} {misfit:>7}  "
+    name = told.measure(measure).removeprefix("the ").removeprefix("diagonal from ")
+    more = [name] if len(name) > _NAME_BESIDE else []
+    if check is not None and check.cause:
+        more.append(check.cause)
+    below = "".join(f"\n    {line}" for words in more for line in wrap(words, _BROAD))
+    beside = "" if name in more else name
+    return Content.assemble((start, "$text-error" if suspect else ""), beside, below)
+
+
+def _read_width(units: Units) -> int:
+    return 8 if units in (Units.MM, Units.TENTH_MM) else 12
+
+
+def found_words(found: SurveyedRoom, draft: Draft, told: Words) -> Iterator[str]:
+    """How far the corners are out of square, and before that whether it matters for the pair."""
+    setup, gap = draft.setup, None
+    if setup is not None:
+        gap = pair_gap(msgspec.structs.replace(setup, room=found.room), found.covariance)
+    sentences = list(square_sentences(found.room, gap, told, found.covariance))
+    if gap is not None:
+        yield sentences.pop()
+    yield from sentences
+    if gap is None:
+        yield "Whether that matters for the pair is told here once their layout is chosen."
+
+
+def used(found: Room, known: Room | None) -> Room:
+    """The room of the corners that were found, with what is known of the room beside them.
+
+    What stands proud of a wall goes where a line is in its place now.
+    """
+    if known is None:
+        return found
+    return msgspec.structs.replace(
+        found,
+        height_mm=known.height_mm,
+        offsets=tuple(offset for offset in known.offsets if offset.wall not in found.datum),
+        keep_clear=known.keep_clear,
+    )
