@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
+from textwrap import wrap
 
 from witnessmark.app.draft import Draft
 from witnessmark.errors import BadInput
@@ -19,6 +20,11 @@ GIVEN_UP = "Other corners are typed here than were surveyed: the survey's distan
 def plainly(error: BadInput) -> str:
     """What is wrong, without the key under which it would stand in a file."""
     return f"✗ {_KEY.sub('', str(error), count=1)}."
+
+
+def hanging(words: str, columns: int, indent: str = "  ") -> str:
+    """Words in lines of so many columns, all but the first set in: a row of a list."""
+    return "\n".join(wrap(words, columns, subsequent_indent=indent))
 
 
 def same_corners(room: Room, other: Room) -> bool:

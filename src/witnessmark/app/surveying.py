@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from textwrap import wrap
 from typing import NamedTuple
 
 import msgspec
 from textual.content import Content
 
 from witnessmark.app.draft import Draft
-from witnessmark.app.room_words import plainly
+from witnessmark.app.room_words import hanging, plainly
 from witnessmark.app.status import length
 from witnessmark.errors import BadInput
 from witnessmark.geometry.square import pair_gap, square_sentences
@@ -160,7 +159,7 @@ def _row(place: int, measure: Measure, check: MeasureCheck | None, told: Words) 
     more = [name] if len(name) > _NAME_BESIDE else []
     if check is not None and check.cause:
         more.append(check.cause)
-    below = "".join(f"\n    {line}" for words in more for line in wrap(words, _BROAD))
+    below = "".join(f"\n    {hanging(words, _BROAD, '    ')}" for words in more)
     beside = "" if name in more else name
     return Content.assemble((start, "$text-error" if suspect else ""), beside, below)
 

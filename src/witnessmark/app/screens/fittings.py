@@ -10,7 +10,7 @@ from textual.widgets import Input, Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.fitted import Entry, Fitted, changes, entry_words
-from witnessmark.app.room_words import plainly, same_corners
+from witnessmark.app.room_words import hanging, plainly, same_corners
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.choice import Choice
@@ -26,6 +26,8 @@ from witnessmark.model import DatumLine, KeepClear, Measure, Reading, Room, Wall
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
+_BROAD: Final = 37
+"""Columns of the list in the narrowest terminal."""
 _LINE, _PROUD, _ZONE = "line", "proud", "zone"
 _ABOUT: Final = {
     _LINE: "Where a side has no wall, lay something straight along it: a string, a tape, a rug's "
@@ -177,8 +179,8 @@ class FittingsScreen(MeasuringScreen):
         for form in self._forms:
             form.display = form.id == kind
         self.query_one("#about", Static).update(_ABOUT[kind])
-        words = [entry_words(entry, self.told) for entry in self.fitted.entries]
-        self.query_one("#entries", EntryList).show(words)
+        rows = [hanging(entry_words(entry, self.told), _BROAD) for entry in self.fitted.entries]
+        self.query_one("#entries", EntryList).show(rows)
         self.query_one(PlanView).show(plan_drawing(self.fitted.room, seat=self.fitted.seat))
 
     @property

@@ -36,7 +36,7 @@ class Choice(Widget, can_focus=True):
             tooltip="The option before or after",
         ),
         Binding("space", "step(1)", show=False, id="choice.turn"),
-        Binding("enter", "screen.focus_next", show=False, id="choice.done"),
+        Binding("enter", "app.focus_next", show=False, id="choice.done"),
     ]
 
     @dataclass
