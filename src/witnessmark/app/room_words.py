@@ -22,9 +22,9 @@ def plainly(error: BadInput) -> str:
     return f"✗ {_KEY.sub('', str(error), count=1)}."
 
 
-def hanging(words: str, columns: int, indent: str = "  ") -> str:
-    """Words in lines of so many columns, all but the first set in: a row of a list."""
-    return "\n".join(wrap(words, columns, subsequent_indent=indent))
+def hanging(words: str, columns: int, *, first: str = "", rest: str = "  ") -> str:
+    """Words in lines of so many columns that begin with ``first`` and ``rest``: a row of a list."""
+    return "\n".join(wrap(words, columns, initial_indent=first, subsequent_indent=rest))
 
 
 def same_corners(room: Room, other: Room) -> bool:

@@ -16,7 +16,7 @@ from witnessmark.geometry.square import pair_gap, square_sentences
 from witnessmark.geometry.survey import SurveyedRoom, TooFewDistances, survey
 from witnessmark.geometry.survey_check import MeasureCheck
 from witnessmark.geometry.survey_next import likely_room, next_check
-from witnessmark.geometry.survey_words import Words
+from witnessmark.geometry.survey_words import Words, listed
 from witnessmark.lengths import Units
 from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
 from witnessmark.placing.walk import edge_words
@@ -25,7 +25,9 @@ _TOLD_NOTHING = 0.01
 """A distance of less redundancy than this is checked by no other: its misfit means nothing."""
 _NAME_BESIDE = 12
 """Longer names have lines of their own, for the pane is narrow."""
-_BROAD = 29
+_BROAD = 32
+"""Columns of the list in the narrowest terminal."""
+_SET_IN = 6 * " "
 
 
 class Asked(NamedTuple):
@@ -89,12 +91,14 @@ def asked_next(course: Course, told: Words, retaken: Sequence[Measure] = ()) -> 
     return suspects[0] if suspects else Asked()
 
 
-def ask_words(asked: Asked, told: Words) -> str:
+def ask_words(course: Course, asked: Asked, told: Words) -> str:
     """Which distance to take now."""
-    if asked.measure is None:
-        return "Choose the next distance, if you want to go on."
-    start = "Next" if asked.again is None else f"Once more, for number {asked.again + 1}"
-    return f"{start}: {told.measure(asked.measure)}"
+    if asked.measure is not None:
+        start = "Next" if asked.again is None else f"Once more, for number {asked.again + 1}"
+        return f"{start}: {told.measure(asked.measure)}"
+    if course.problem:
+        return "Point in the list at what is to be measured again, and press Enter."
+    return "Enough is taken. To go on, choose a distance."
 
 
 def how_words(measure: Measure, edge: Edge, told: Words) -> str:
@@ -120,17 +124,23 @@ def how_words(measure: Measure, edge: Edge, told: Words) -> str:
 
 def stand_words(course: Course) -> str:
     """How far the survey is."""
+    if course.found is not None:
+        return _found_words(course.found)
     if course.problem:
         return course.problem
     if not course.measures:
         return "Five distances fix the corners; one or two more check them."
-    if course.found is None:
-        count = len(course.missing)
-        return "One more fixes the corners." if count == 1 else f"{count} more fix the corners."
-    freedom, suspects = course.found.adjustment.freedom, len(course.found.suspects)
+    count = len(course.missing)
+    return "One more fixes the corners." if count == 1 else f"{count} more fix the corners."
+
+
+def _found_words(found: SurveyedRoom) -> str:
+    suspects = [str(place) for place, check in enumerate(found.checks, 1) if check.suspect]
+    if len(suspects) == 1:
+        return f"✗ Number {suspects[0]} does not fit the others."
     if suspects:
-        what = "One distance does" if suspects == 1 else f"{suspects} distances do"
-        return f"✗ {what} not fit the others."
+        return f"✗ Numbers {listed(suspects)} do not fit together."
+    freedom = found.adjustment.freedom
     if freedom == 0:
         return "The corners are found, but nothing checks them yet."
     checks = "1 distance checks" if freedom == 1 else f"{freedom} distances check"
@@ -152,23 +162,25 @@ def _row(place: int, measure: Measure, check: MeasureCheck | None, told: Words) 
     suspect = check is not None and check.suspect
     misfit = ""
     if check is not None and (suspect or check.redundancy > _TOLD_NOTHING):
-        misfit = length(check.residual_mm, told.units, signed=True)
+        misfit = length(round(check.residual_mm, 1) + 0.0, told.units, signed=True)
     read = length(measure.reading_mm, told.units)
     start = f"{'✗' if suspect else ' '}{place:2}{read:>{_read_width(told.units)}} {misfit:>7}  "
     name = told.measure(measure).removeprefix("the ").removeprefix("diagonal from ")
     more = [name] if len(name) > _NAME_BESIDE else []
     if check is not None and check.cause:
         more.append(check.cause)
-    below = "".join(f"\n    {hanging(words, _BROAD, '    ')}" for words in more)
+    lines = [hanging(words, _BROAD, first=_SET_IN, rest=_SET_IN) for words in more]
     beside = "" if name in more else name
-    return Content.assemble((start, "$text-error" if suspect else ""), beside, below)
+    return Content("\n").join(
+        [Content.assemble((start, "$text-error" if suspect else ""), beside), *map(Content, lines)]
+    )
 
 
 def _read_width(units: Units) -> int:
     return 8 if units in (Units.MM, Units.TENTH_MM) else 12
 
 
-def found_words(found: SurveyedRoom, draft: Draft, told: Words) -> Iterator[str]:
+def corner_words(found: SurveyedRoom, draft: Draft, told: Words) -> Iterator[str]:
     """How far the corners are out of square, and before that whether it matters for the pair."""
     setup, gap = draft.setup, None
     if setup is not None:

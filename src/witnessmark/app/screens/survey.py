@@ -21,7 +21,7 @@ from witnessmark.app.surveying import (
     Course,
     ask_words,
     asked_next,
-    found_words,
+    corner_words,
     heads,
     how_words,
     rows,
@@ -202,12 +202,12 @@ class SurveyScreen(MeasuringScreen):
     def _show(self, asked: Asked) -> None:
         self.asked = asked
         draft, told, course = self.app.draft, self.told, self.course
-        self.query_one("#ask", Static).update(ask_words(asked, told))
+        self.query_one("#ask", Static).update(ask_words(course, asked, told))
         how = how_words(asked.measure, draft.meter.edge, told) if asked.measure else ""
         self.query_one("#how-to", Static).update(how)
         self.query_one("#heads").display = bool(course.measures)
         self.query_one("#measures", EntryList).show(rows(course, told))
-        found = found_words(course.found, draft, told) if course.found else [_HOW]
+        found = corner_words(course.found, draft, told) if course.found else [_HOW]
         self.query_one("#found", Static).update("\n".join(found))
         self.tell(stand_words(course), wrong=course.is_wrong)
         self.query_one(PlanView).show(

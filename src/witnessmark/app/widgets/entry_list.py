@@ -37,7 +37,13 @@ class EntryList(Widget, can_focus=True):
             id="entries.remove",
             tooltip="Take the row that is pointed at out of the list",
         ),
-        Binding("enter", "pick", show=False, id="entries.pick"),
+        Binding(
+            "enter",
+            "pick",
+            "Take up",
+            id="entries.pick",
+            tooltip="Take up the row that is pointed at, to change it or measure it again",
+        ),
     ]
 
     @dataclass
