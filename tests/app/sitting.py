@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -81,6 +82,13 @@ class Sitting:
         if passing := [worker for worker in self.app.workers if worker.group != "meter"]:
             await self.app.workers.wait_for_complete(passing)
             await self.pilot.pause()
+
+    async def until(self, happened: Callable[[], bool]) -> None:
+        """Wait for something that a meter brings, and for all that follows."""
+        async with asyncio.timeout(10):
+            while not happened():
+                await asyncio.sleep(0.01)
+        await self.settle()
 
     def is_at(self, place: Place) -> bool:
         """Whether the screen of a place is shown."""

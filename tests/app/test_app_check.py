@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
 from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
@@ -147,12 +146,6 @@ class Checker:
             self.sitting.field("reading").query_one("Input").focus()
             await self.sitting.press("enter")
 
-    async def until(self, happened: Callable[[], bool]) -> None:
-        async with asyncio.timeout(10):
-            while not happened():
-                await asyncio.sleep(0.01)
-        await self.sitting.settle()
-
 
 async def begun(sitting: Sitting) -> Checker:
     await sitting.press("m", "ctrl+t")
@@ -264,16 +257,16 @@ async def test_the_meters_button_is_all_that_is_needed_and_the_round_sees_nothin
     async with sit_down(opening, open_driver=driver) as sitting:
         checker = await begun(sitting)
         shown = sitting.app.screen.query_one(MeterLine)
-        await checker.until(lambda: "is open" in shown.text)
+        await sitting.until(lambda: "is open" in shown.text)
         for mm in (2500.0, 2500.4, 2499.8, 2500.1):
             asked = checker.says("#ask")
             line.send(f"{mm / 1000:.4f} m\r\n".encode())
-            await checker.until(lambda asked=asked: checker.says("#ask") != asked)  # type: ignore[misc]
+            await sitting.until(lambda asked=asked: checker.says("#ask") != asked)  # type: ignore[misc]
         assert "Shot 5 of 5" in checker.says("#ask")
         line.send(b"E31\r\n")
-        await checker.until(lambda: "meter says: E31" in shown.text)
+        await sitting.until(lambda: "meter says: E31" in shown.text)
         line.send(b"2.5002 m\r\n")
-        await checker.until(lambda: "0.22 mm" in checker.says("#found"))
+        await sitting.until(lambda: "0.22 mm" in checker.says("#found"))
         await sitting.press("f1")
         assert "Keys: Check the meter" in sitting.text
         await sitting.press("escape")

@@ -222,3 +222,9 @@ async def test_an_offer_exchanges_the_options_and_tells_nobody(
 async def test_a_click_chooses(pilot: Pilot[None], form: Form) -> None:
     assert await pilot.click("#few", offset=(30, 0))
     assert form.query_one("#few", Choice).value == "skew"
+
+
+async def test_enter_on_a_choice_goes_on_to_the_next_field(pilot: Pilot[None], form: Form) -> None:
+    form.query_one("#few", Choice).focus()
+    await pilot.press("enter")
+    assert form.query_one("#many", Choice).has_focus

@@ -50,7 +50,13 @@ def test_no_step_needs_a_function_key() -> None:
         assert not all(key.startswith("f") and key[1:].isdigit() for key in command.keys.split(","))
 
 
-_WAY_TO = {Step.LIVE: ["escape"], Aside.LEARN: ["m", "ctrl+l"], Aside.CHECK: ["m", "ctrl+t"]}
+_WAY_TO = {
+    Step.LIVE: ["escape"],
+    Aside.SURVEY: ["r", "ctrl+e"],
+    Aside.FITTINGS: ["r", "ctrl+f"],
+    Aside.LEARN: ["m", "ctrl+l"],
+    Aside.CHECK: ["m", "ctrl+t"],
+}
 
 
 @pytest.mark.parametrize("place", PLACES)

@@ -7,10 +7,13 @@ from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 
+import msgspec
 import pytest
 from sitting import Sitting
+from surveyor import taken_before
 
 from witnessmark.app.opening import Opening
+from witnessmark.model import KeepClear, Room, Wall, WallOffset
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 PAGES = Path(__file__).parent / "pages"
@@ -44,3 +47,47 @@ async def test_the_screens_of_a_whole_setup(
     async with sit_down(opening, size=size) as sitting:
         await sitting.press(key)
         check(name, sitting.text)
+
+
+SKEW = Room((0.0, 0.0), (4983.0, 0.0), (5034.0, 6707.0), (-12.0, 6698.0))
+
+
+@pytest.fixture
+def loft(opening: Opening) -> Opening:
+    """A setup in a room that is not a bare rectangle, and whose survey is under way."""
+    room = msgspec.structs.replace(
+        SKEW,
+        datum=(Wall.RIGHT,),
+        offsets=(WallOffset(Wall.LEFT, 15.0, 0.0, 80.0),),
+        keep_clear=(
+            KeepClear.rectangle("hearth", (1900.0, 3100.0), (0.0, 600.0)),
+            KeepClear.rectangle("door swing", (0.0, 900.0), (5500.0, 6400.0)),
+        ),
+    )
+    draft = msgspec.structs.replace(opening.draft, room=room, survey=taken_before(SKEW, 6))
+    return msgspec.structs.replace(opening, draft=draft)
+
+
+@pytest.mark.parametrize(
+    ("name", "keys", "size"),
+    [
+        ("loft-room-80x24", ["r"], (80, 24)),
+        ("loft-layout-80x24", ["l"], (80, 24)),
+        ("loft-live-80x24", [], (80, 24)),
+        ("survey-80x24", ["r", "ctrl+e"], (80, 24)),
+        ("survey-140x45", ["r", "ctrl+e"], (140, 45)),
+        ("fittings-80x24", ["r", "ctrl+f"], (80, 24)),
+    ],
+)
+async def test_the_screens_of_a_room_that_is_no_bare_rectangle(
+    sit_down: SitDown, loft: Opening, name: str, keys: list[str], size: tuple[int, int]
+) -> None:
+    async with sit_down(loft, size=size) as sitting:
+        await sitting.press(*keys)
+        check(name, sitting.text)
+
+
+async def test_the_survey_of_a_newcomer(sit_down: SitDown) -> None:
+    async with sit_down(size=(80, 24)) as sitting:
+        await sitting.press("ctrl+e")
+        check("survey-begun-80x24", sitting.text)

@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Point
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.datum import with_datum
+from witnessmark.geometry.datum import line_of, redrawn, with_datum
 from witnessmark.geometry.observe import touch_point
 from witnessmark.geometry.pose import locate, predict
 from witnessmark.geometry.snoop import likely_cause
@@ -121,6 +121,46 @@ def test_a_line_lies_where_its_ends_were_measured(
     )
     assert found.datum == (wall,)
     assert found.front_left == (0.0, 0.0)
+
+
+def test_a_front_line_1_m_back_brings_every_point_1_m_nearer_to_it() -> None:
+    line = DatumLine(Wall.FRONT, {Wall.BACK: 5000.0}, {Wall.BACK: 5000.0})
+    moved = redrawn(ROOM, line).shift.moved
+    assert moved((1200.0, 4000.0)) == pytest.approx((1200.0, 3000.0), abs=SAME_MM)
+
+
+@many
+@given(rooms(), st.sampled_from(Wall), st.data())
+def test_a_point_that_is_moved_stays_as_far_from_the_walls_that_are_left(
+    room: Room, wall: Wall, data: st.DataObject
+) -> None:
+    given_by = [
+        {wall.opposite: data.draw(st.floats(0.6, 0.9)) * room.side_length_mm(ENDS[wall][0])}
+        for _ in range(2)
+    ]
+    point = (data.draw(st.floats(800, 2000)), data.draw(st.floats(800, 2000)))
+    found = redrawn(room, DatumLine(wall, *given_by))
+    for other in Wall:
+        if other is not wall:
+            assert distance(found.room, other, found.shift.moved(point)) == pytest.approx(
+                distance(room, other, point), abs=SAME_MM
+            )
+
+
+@many
+@given(rooms(), st.sampled_from(Wall))
+def test_a_side_told_as_a_line_gives_the_room_back(room: Room, wall: Wall) -> None:
+    line = line_of(room, wall)
+    assert set(line.first) == set(line.second) == {wall.opposite}
+    found = with_datum(room, line)
+    lengths = [found.side_length_mm(one) for one in Wall]
+    assert lengths == pytest.approx([room.side_length_mm(one) for one in Wall], abs=1e-3)
+
+
+def test_a_side_as_a_line_begins_at_the_front_or_on_the_left() -> None:
+    skew = Room((0.0, 0.0), (4800.0, 0.0), (4900.0, 6000.0), (0.0, 6000.0))
+    line = line_of(skew, Wall.RIGHT)
+    assert (line.first[Wall.LEFT], line.second[Wall.LEFT]) == pytest.approx((4800.0, 4900.0))
 
 
 def test_a_line_takes_the_place_of_a_wall_and_of_what_stood_proud_of_it() -> None:

@@ -56,6 +56,6 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     sweeps: bool = False
     """Whether a shot that is held square to a wall is the shortest of several."""
     survey: tuple[Measure, ...] = ()
-    """The distances that the room's corners were worked out from, if they were."""
+    """The distances that the room's corners were worked out from, or are to be."""
     inclinometer: Inclinometer = Inclinometer()
     """What tilts are read with where they are not measured as two distances."""

@@ -30,8 +30,8 @@ _BROAD: Final = 37
 """Columns of the list in the narrowest terminal."""
 _LINE, _PROUD, _ZONE = "line", "proud", "zone"
 _ABOUT: Final = {
-    _LINE: "Where a side has no wall, lay something straight along it: a string, a tape, a rug's "
-    "edge. See that nobody trips over it. Distances are then measured from there.",
+    _LINE: "Where a side has no wall, as toward the other leg of an L, lay something straight: a "
+    "string, a tape, a rug's edge. See that nobody trips over it.",
     _PROUD: "A skirting board, radiator or panel: what the beam or a cabinet meets before the "
     "wall, between two heights above the floor.",
     _ZONE: "Floor on which nothing may stand: a hearth, the swing of a door, a way through.",

@@ -12,12 +12,14 @@ from textual.widgets import Static
 
 from witnessmark.app.cautions import LASER_CAUTION, MOVING_CAUTION
 from witnessmark.app.commands import commands_for, spoken_keys
-from witnessmark.app.steps import ASIDES, FORMS, Place, Step
+from witnessmark.app.steps import ASIDES, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
+_WITH_LISTS = frozenset({Aside.SURVEY, Aside.FITTINGS})
+_IN_LISTS = ("↑ ↓, Enter, Del", "In the list: point at a row, take it up again, take it out.")
 _IN_FIELDS = (
     ("Tab, Enter", "Go to the next field; Shift+Tab goes to the one before."),
     ("← →", "Choose among the options where there are several."),
@@ -68,6 +70,8 @@ class HelpScreen(ModalScreen[None]):
         if self.place in FORMS | ASIDES:
             for keys, words in _IN_FIELDS:
                 page.add_row(keys, words)
+        if self.place in _WITH_LISTS:
+            page.add_row(*_IN_LISTS)
         page.add_row("")
         page.add_row("", "Take care", style="bold")
         for name, words in (("Laser", LASER_CAUTION), ("Cabinets", MOVING_CAUTION)):

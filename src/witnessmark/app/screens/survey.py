@@ -34,6 +34,7 @@ from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.length_entry import LengthEntry
 from witnessmark.app.widgets.measure_form import MeasureForm
 from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.survey_limits import check_measures
@@ -49,8 +50,8 @@ _HOW: Final = (
     "A tape does as well; see that nobody falls over it."
 )
 _OPEN: Final = (
-    "Where a side has no wall, lay something straight there: a string, a tape, a rug's edge. Where "
-    "that meets the walls beside it are its corners."
+    "Where a side has no wall, as toward the other leg of an L, lay something straight: a string, "
+    "a tape, a rug's edge. Where that meets the walls beside it are the corners."
 )
 
 
@@ -210,15 +211,15 @@ class SurveyScreen(MeasuringScreen):
         found = corner_words(course.found, draft, told) if course.found else [_HOW]
         self.query_one("#found", Static).update("\n".join(found))
         self.tell(stand_words(course), wrong=course.is_wrong)
-        self.query_one(PlanView).show(
-            survey_drawing(
-                course.room(draft.meter, told),
-                course.measures,
-                asked.measure,
-                is_found=course.found is not None,
-            )
-        )
+        self.query_one(PlanView).show(self._drawing(asked))
         self.refresh_bindings()
+
+    def _drawing(self, asked: Asked) -> Drawing:
+        course, draft, is_found = self.course, self.app.draft, self.course.found is not None
+        room = course.room(draft.meter, self.told)
+        if is_found:
+            room = used(room, draft.room)
+        return survey_drawing(room, course.measures, asked.measure, is_found=is_found)
 
     async def action_use(self) -> None:
         """Make the room of the corners, and go back."""

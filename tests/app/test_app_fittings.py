@@ -1,0 +1,437 @@
+"""Telling what is in the room: lines in place of walls, what stands proud, floor to keep clear."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import AbstractAsyncContextManager
+from pathlib import Path
+
+import msgspec
+import pytest
+from sitting import Sitting, saved_in
+from surveyor import taken_before
+from textual.widgets import Input, Static
+
+from witnessmark.app.fitted import Fitted
+from witnessmark.app.opening import Opening
+from witnessmark.app.screens.fittings import FittingsScreen
+from witnessmark.app.steps import Aside, Step
+from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.errors import BadInput
+from witnessmark.lengths import Units
+from witnessmark.meters.address import Address
+from witnessmark.meters.port import Driver
+from witnessmark.model import (
+    DatumLine,
+    Edge,
+    KeepClear,
+    Meter,
+    Pair,
+    Placement,
+    Reading,
+    Room,
+    Seat,
+    Wall,
+    WallOffset,
+)
+from witnessmark.store.store import Store
+from witnessmark_drivers.serial_text import SerialText
+from witnessmark_simulators.serial_line import SerialLine
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+ROOM = Room.rectangular(4980.0, 6710.0)
+SEAT = Seat(4400.0, 2490.0, 1020.0)
+SKIRTING = WallOffset(Wall.LEFT, 15.0, 0.0, 80.0)
+HEARTH = KeepClear.rectangle("hearth", (1200.0, 2400.0), (0.0, 600.0))
+LEFT_LINE = DatumLine(Wall.LEFT, {Wall.RIGHT: 4480.0}, {Wall.RIGHT: 4480.0})
+
+
+# --- what becomes of room and seat
+
+
+def test_a_line_on_the_left_moves_the_origin_and_neither_seat_nor_zone() -> None:
+    room = msgspec.structs.replace(ROOM, keep_clear=(HEARTH,))
+    fitted = Fitted(room, SEAT).with_entry(LEFT_LINE, Units.MM)
+    assert fitted.room.width_mm == pytest.approx(4480.0)
+    assert fitted.seat == Seat(pytest.approx(4400.0), pytest.approx(1990.0), 1020.0)  # type: ignore[arg-type]
+    assert fitted.room.keep_clear[0].corners[0] == pytest.approx((700.0, 0.0))
+
+
+def test_the_wall_comes_back_where_it_was_when_its_line_is_taken_out() -> None:
+    before = Fitted(msgspec.structs.replace(ROOM, keep_clear=(HEARTH,)), SEAT)
+    after = before.with_entry(LEFT_LINE, Units.MM).without(0, Units.MM)
+    assert after.room.datum == ()
+    for one, other in zip(after.room.corners, ROOM.corners, strict=True):
+        assert one == pytest.approx(other, abs=1e-6)
+    assert after.seat is not None
+    assert after.seat.plan == pytest.approx(SEAT.plan)
+    assert after.room.keep_clear[0].corners[2] == pytest.approx(HEARTH.corners[2])
+
+
+def test_a_line_of_another_day_that_is_taken_out_leaves_a_wall_in_its_place() -> None:
+    known = Fitted(msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,)), SEAT)
+    assert known.without(0, Units.MM) == Fitted(ROOM, SEAT)
+
+
+def test_a_line_that_is_changed_is_one_line_still() -> None:
+    first = Fitted(ROOM, SEAT).with_entry(LEFT_LINE, Units.MM)
+    moved = DatumLine(Wall.LEFT, {Wall.RIGHT: 4300.0}, {Wall.RIGHT: 4300.0})
+    changed = first.without(0, Units.MM).with_entry(moved, Units.MM)
+    assert changed.room.datum == (Wall.LEFT,)
+    assert changed.room.width_mm == pytest.approx(4300.0)
+    assert changed.seat is not None
+    assert changed.seat.from_left_mm == pytest.approx(2490.0 - 680.0)
+    back = changed.without(0, Units.MM)
+    assert back.room.width_mm == pytest.approx(4980.0)
+
+
+def test_each_entry_goes_alone() -> None:
+    fitted = Fitted(msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,)), None)
+    for entry in (SKIRTING, WallOffset(Wall.BACK, 90.0, 0.0, 700.0), HEARTH):
+        fitted = fitted.with_entry(entry, Units.MM)
+    assert len(fitted.entries) == 4
+    assert fitted.without(1, Units.MM).room.offsets == fitted.room.offsets[1:]
+    assert fitted.without(3, Units.MM).room.keep_clear == ()
+    assert fitted.without(0, Units.MM).entries == fitted.entries[1:]
+
+
+def test_a_zone_outside_the_room_is_refused() -> None:
+    far = KeepClear.rectangle("hearth", (12_000.0, 13_000.0), (0.0, 600.0))
+    with pytest.raises(BadInput, match="lies outside the room"):
+        Fitted(ROOM, SEAT).with_entry(far, Units.MM)
+
+
+# --- the screen
+
+
+class Teller:
+    """The screen, and somebody who tells what is in the room."""
+
+    def __init__(self, sitting: Sitting) -> None:
+        self.sitting = sitting
+
+    @property
+    def screen(self) -> FittingsScreen:
+        screen = self.sitting.app.screen
+        assert isinstance(screen, FittingsScreen)
+        return screen
+
+    @property
+    def room(self) -> Room:
+        room = self.sitting.app.draft.room
+        assert room is not None
+        return room
+
+    @property
+    def list(self) -> list[str]:
+        return [" ".join(row.plain.split()) for row in self.screen.query_one(EntryList).rows]
+
+    @property
+    def plan(self) -> str:
+        return self.screen.query_one(PlanView).text
+
+    async def add(self, kind: str, /, **texts: str) -> None:
+        await self.sitting.choose("kind", kind)
+        await self.sitting.fill(**texts)
+        await self.sitting.press("ctrl+n")
+
+
+async def begun(sitting: Sitting) -> Teller:
+    if not sitting.is_at(Step.ROOM):
+        await sitting.press("r")
+    await sitting.press("ctrl+f")
+    assert sitting.is_at(Aside.FITTINGS)
+    return Teller(sitting)
+
+
+async def enter(sitting: Sitting, *texts: str) -> None:
+    for text in texts:
+        await sitting.type(text)
+        await sitting.press("enter")
+
+
+async def test_a_loft_is_told_by_the_keyboard_alone(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("r")
+        assert "Radiators, hearths: Ctrl+F." in sitting.text
+        teller = await begun(sitting)
+        assert sitting.cursor_in == "kind"
+        assert teller.list == []
+        assert "a rug's edge" in " ".join(
+            str(teller.screen.query_one("#about", Static).content).split()
+        )
+        # the right side, its two ends 4200 and 4240 mm from the left wall
+        await sitting.press("enter", "enter")
+        assert sitting.cursor_in == "first-across"
+        hint = sitting.field("first-across").hint
+        assert hint == "How far is the end of the line near the front wall from the left wall?"
+        await enter(sitting, "4200", "", "4240", "")
+        await sitting.press("ctrl+n")
+        assert teller.room.datum == (Wall.RIGHT,)
+        assert teller.room.back_right == pytest.approx((4240.0, 6710.0))
+        assert "The seat stays where it is: 4400 mm from the front wall" in sitting.told
+        assert "Look at the layout once more" in sitting.told
+        assert sitting.cursor_in == "kind"
+        await sitting.press("right", "tab", "left", "left", "enter")
+        await enter(sitting, "15", "0", "80")
+        await sitting.press("ctrl+n", "right", "tab")
+        await enter(sitting, "hearth", "1.2 m", "2.4 m", "0", "600")
+        await sitting.press("ctrl+n")
+        assert teller.room.offsets == (SKIRTING,)
+        assert teller.room.keep_clear == (HEARTH,)
+        assert teller.list == [
+            "line on the right, 4200 mm to 4240 mm from the left wall",
+            "15 mm proud of the left wall, 0 mm to 80 mm high",
+            "hearth: 1200 mm to 2400 mm from the left, 0 mm to 600 mm from the front",
+        ]
+        assert "line" in teller.plan
+        assert "hearth" in teller.plan
+        room = teller.room
+        await sitting.press("escape")
+        assert sitting.is_at(Step.ROOM)
+        state = str(sitting.app.screen.query_one("#state", Static).content)
+        assert "On the right a line in place of a wall." in state
+        assert "Not bare: left wall. Kept clear: hearth." in state
+        await sitting.fill(name="Loft", height="2.6 m")
+        assert sitting.app.draft.room == msgspec.structs.replace(room, height_mm=2600.0)
+        assert sitting.app.draft.seat == SEAT
+    saved = saved_in(store_file)
+    assert saved is not None
+    assert saved.setup.room == msgspec.structs.replace(room, height_mm=2600.0)
+
+
+async def test_opened_again_entries_are_changed_and_taken_out(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    room = msgspec.structs.replace(ROOM, offsets=(SKIRTING,), keep_clear=(HEARTH,))
+    draft = msgspec.structs.replace(opening.draft, room=room)
+    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+        teller = await begun(sitting)
+        teller.screen.query_one(EntryList).focus()
+        await sitting.press("down", "enter")
+        assert sitting.choice("kind").value == "zone"
+        assert sitting.cursor_in == "zone"
+        assert [sitting.field(name).value for name in ("left-near", "front-far")] == [1200, 600]
+        await sitting.fill(left_far="2500")
+        await sitting.press("ctrl+n")
+        assert teller.room.keep_clear == (
+            KeepClear.rectangle("hearth", (1200.0, 2500.0), (0.0, 600.0)),
+        )
+        # one that was taken up and let go stays as it is
+        teller.screen.query_one(EntryList).focus()
+        await sitting.press("up", "enter")
+        await sitting.fill(proud="40")
+        await sitting.press("ctrl+r")
+        assert sitting.field("proud").value is None
+        assert teller.room.offsets == (SKIRTING,)
+        teller.screen.query_one(EntryList).focus()
+        await sitting.press("delete", "delete")
+        assert teller.room == ROOM
+        assert teller.list == []
+
+
+async def test_a_line_on_the_left_leaves_the_seat_where_it_is(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        teller = await begun(sitting)
+        await sitting.choose("side", "left")
+        assert "from the right wall?" in sitting.field("first-across").hint
+        await teller.add("line", first_across="4480", second_across="4480")
+        assert "1990 mm from the left datum line" in sitting.told
+        await sitting.press("escape")
+        assert sitting.field("from-left").value == pytest.approx(1990.0)
+        assert sitting.app.draft.seat is not None
+        assert sitting.app.draft.seat.plan == pytest.approx((1990.0, 4400.0))
+        # and back with the wall
+        teller = await begun(sitting)
+        teller.screen.query_one(EntryList).focus()
+        await sitting.press("enter")
+        assert sitting.field("first-across").value == pytest.approx(4480.0)
+
+
+async def test_an_end_in_the_middle_of_the_room_is_told_by_two_distances(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        teller = await begun(sitting)
+        await teller.add(
+            "line",
+            first_across="4200",
+            first_beside="1000",
+            second_across="4200",
+            second_beside="2 m",
+        )
+        assert teller.room.front_right == pytest.approx((4200.0, 0.0))
+
+
+_EDGES = {"left_near": "900", "left_far": "1800", "front_near": "0", "front_far": "600"}
+BAD = (
+    (
+        "line",
+        {"first_across": "4200", "second_across": "0"},
+        "the right datum line at these distances closes no room",
+    ),
+    (
+        "proud",
+        {"proud": "15", "low": "80", "high": "80"},
+        "must reach from a height of 0 or more to a greater one",
+    ),
+    ("proud", {"proud": "0", "low": "0", "high": "80"}, "must lie above 0, to 2 m"),
+    (
+        "zone",
+        {"zone": "hearth", **_EDGES, "left_far": "900"},
+        "both edges are 900 mm from the left; give two that differ",
+    ),
+    (
+        "zone",
+        {"zone": "hearth", **_EDGES, "left_near": "9 m", "left_far": "10 m"},
+        '"hearth" lies outside the room; check its distances',
+    ),
+)
+
+
+async def test_a_bad_entry_gets_its_one_sentence_and_changes_nothing(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        teller = await begun(sitting)
+        for kind, texts, told in BAD:
+            await teller.add(kind, **texts)
+            assert told in sitting.told
+            # no key of a file in front, and one sentence
+            assert not sitting.told.startswith(("✗ datum:", "✗ offsets:", "✗ keep_clear:"))
+            assert sitting.told.count("\n") == 0
+            assert teller.room == ROOM
+            assert teller.list == []
+            await sitting.press("ctrl+r")
+
+
+async def test_what_is_not_a_length_is_told_under_its_field(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        teller = await begun(sitting)
+        await teller.add("line", first_across="4200", second_across="far")
+        assert '"far" is not a length' in str(sitting.field("second-across").problem)
+        assert sitting.cursor_in == "second-across"
+        assert teller.room == ROOM
+
+
+async def test_what_is_missing_is_pointed_out(sit_down: SitDown, opening: Opening) -> None:
+    async with sit_down(opening) as sitting:
+        teller = await begun(sitting)
+        await teller.add("proud", proud="15")
+        assert sitting.cursor_in == "low"
+        assert sitting.field("low").problem == "needed"
+        assert teller.list == []
+
+
+async def test_nothing_stands_proud_of_a_line(sit_down: SitDown, opening: Opening) -> None:
+    room = msgspec.structs.replace(ROOM, offsets=(SKIRTING,))
+    draft = msgspec.structs.replace(opening.draft, room=room)
+    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+        teller = await begun(sitting)
+        await sitting.choose("side", "left")
+        await teller.add("line", first_across="4480", second_across="4480")
+        assert "What stood proud of the left wall goes with it." in sitting.told
+        assert teller.room.offsets == ()
+        await sitting.choose("kind", "proud")
+        await sitting.choose("on", "left")
+        await teller.add("proud", proud="15", low="0", high="80")
+        assert "nothing stands proud of the left line" in sitting.told
+
+
+async def test_the_distances_of_a_survey_go_with_other_corners_only(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    survey = taken_before(ROOM, 5)
+    draft = msgspec.structs.replace(opening.draft, survey=survey)
+    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+        teller = await begun(sitting)
+        await teller.add("proud", proud="15", low="0", high="80")
+        assert sitting.app.draft.survey == survey
+        await teller.add("line", first_across="4200", second_across="4200")
+        assert sitting.app.draft.survey == ()
+        assert "are of other corners, and are not kept" in sitting.told
+        teller.screen.query_one(EntryList).focus()
+        await sitting.press("delete")
+        assert teller.room.datum == ()
+        assert sitting.app.draft.survey == survey
+
+
+async def test_a_seat_beyond_the_line_is_to_be_measured_anew(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        teller = await begun(sitting)
+        await sitting.choose("side", "left")
+        await teller.add("line", first_across="2000", second_across="2000")
+        await sitting.press("escape")
+        assert "seat to left datum line: it must be more than 0; measure it anew" in sitting.told
+        await sitting.fill(from_left="900")
+        assert sitting.told == ""
+
+
+async def test_the_room_comes_before_what_is_in_it(sit_down: SitDown) -> None:
+    async with sit_down() as sitting:
+        await sitting.press("ctrl+f")
+        assert sitting.is_at(Step.ROOM)
+        (notice,) = sitting.app._notifications
+        assert "Give the room's size first, or survey it" in notice.message
+
+
+@pytest.fixture
+def line() -> Iterator[SerialLine]:
+    with SerialLine() as line:
+        yield line
+
+
+def driver(address: str) -> Driver:
+    return SerialText(Address.parse(address))
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
+async def test_the_meters_button_fills_the_field_that_has_the_cursor(
+    sit_down: SitDown, opening: Opening, line: SerialLine, store_file: Path
+) -> None:
+    meter = Meter(edge=Edge.FRONT, edge_offset_mm=-118.0)
+    draft = msgspec.structs.replace(opening.draft, meter=meter)
+    opening = msgspec.structs.replace(opening, draft=draft, meter_address=line.address)
+    async with sit_down(opening, open_driver=driver) as sitting:
+        teller = await begun(sitting)
+        shown = sitting.app.screen.query_one(MeterLine)
+        await sitting.until(lambda: "is open" in shown.text)
+        line.send(b"1.0 m\r\n")
+        await sitting.until(lambda: "go to a field" in sitting.told)
+        sitting.field("first-across").query_one(Input).focus()
+        line.send(b"4.3184 m\r\n")
+        await sitting.until(lambda: sitting.cursor_in == "first-beside")
+        assert sitting.field("first-across").value == pytest.approx(4200.4)
+        await sitting.press("tab")
+        line.send(b"4.3584 m\r\n")
+        await sitting.until(lambda: sitting.cursor_in == "second-beside")
+        await sitting.press("ctrl+n")
+        assert teller.room.front_right == pytest.approx((4200.4, 0.0))
+        assert teller.room.back_right == pytest.approx((4240.4, 6710.0))
+    with Store.open(store_file) as store:
+        assert len([e for e in store.entries(None) if isinstance(e, Reading)]) == 3
+
+
+async def test_layout_and_live_screens_show_what_is_in_the_room(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    room = msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,), keep_clear=(HEARTH,))
+    target = Placement(1450, 1900, 8)
+    draft = msgspec.structs.replace(opening.draft, room=room, targets=Pair(target, target))
+    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+        for keys in ([], ["l"]):
+            await sitting.press(*keys)
+            plan = sitting.app.screen.query_one(PlanView).text
+            assert "line" in plan
+            assert "hearth" in plan
