@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncGenerator, Awaitable, Callable
+from collections.abc import AsyncGenerator, Awaitable, Callable, Iterator
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 from witnessmark.store.store import Store
+from witnessmark_simulators.serial_line import SerialLine
 
 
 @pytest.fixture
@@ -64,6 +65,13 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
             yield sitting
 
     return sit
+
+
+@pytest.fixture
+def line() -> Iterator[SerialLine]:
+    """A meter's serial line."""
+    with SerialLine() as line:
+        yield line
 
 
 @pytest.fixture

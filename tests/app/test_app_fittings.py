@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 
 import msgspec
 import pytest
-from sitting import Sitting, saved_in
+from sitting import Sitting, saved_in, serial_driver
 from surveyor import taken_before
 from textual.widgets import Input, Static
 
@@ -22,8 +22,6 @@ from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
-from witnessmark.meters.address import Address
-from witnessmark.meters.port import Driver
 from witnessmark.model import (
     DatumLine,
     Edge,
@@ -38,7 +36,6 @@ from witnessmark.model import (
     WallOffset,
 )
 from witnessmark.store.store import Store
-from witnessmark_drivers.serial_text import SerialText
 from witnessmark_simulators.serial_line import SerialLine
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -386,16 +383,6 @@ async def test_the_room_comes_before_what_is_in_it(sit_down: SitDown) -> None:
         assert "Give the room's size first, or survey it" in notice.message
 
 
-@pytest.fixture
-def line() -> Iterator[SerialLine]:
-    with SerialLine() as line:
-        yield line
-
-
-def driver(address: str) -> Driver:
-    return SerialText(Address.parse(address))
-
-
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 async def test_the_meters_button_fills_the_field_that_has_the_cursor(
     sit_down: SitDown, opening: Opening, line: SerialLine, store_file: Path
@@ -403,7 +390,7 @@ async def test_the_meters_button_fills_the_field_that_has_the_cursor(
     meter = Meter(edge=Edge.FRONT, edge_offset_mm=-118.0)
     draft = msgspec.structs.replace(opening.draft, meter=meter)
     opening = msgspec.structs.replace(opening, draft=draft, meter_address=line.address)
-    async with sit_down(opening, open_driver=driver) as sitting:
+    async with sit_down(opening, open_driver=serial_driver) as sitting:
         teller = await begun(sitting)
         shown = sitting.app.screen.query_one(MeterLine)
         await sitting.until(lambda: "is open" in shown.text)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 
 import msgspec
 import numpy as np
 import pytest
-from sitting import Sitting, saved_in
+from sitting import Sitting, saved_in, serial_driver
 from surveyor import Surveyor, taken_before
 from textual.widgets import Static
 
@@ -18,8 +18,6 @@ from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.lengths import Units
-from witnessmark.meters.address import Address
-from witnessmark.meters.port import Driver
 from witnessmark.model import (
     BY_TAPE,
     Edge,
@@ -32,7 +30,6 @@ from witnessmark.model import (
     WallOffset,
 )
 from witnessmark.store.store import Store
-from witnessmark_drivers.serial_text import SerialText
 from witnessmark_simulators.serial_line import SerialLine
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -132,16 +129,6 @@ async def test_a_simulated_room_is_found_within_the_uncertainty_that_is_told(
     assert np.abs(off).max() < 10.0
 
 
-@pytest.fixture
-def line() -> Iterator[SerialLine]:
-    with SerialLine() as line:
-        yield line
-
-
-def driver(address: str) -> Driver:
-    return SerialText(Address.parse(address))
-
-
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 async def test_the_meters_button_is_all_that_is_needed(
     sit_down: SitDown, opening: Opening, line: SerialLine, store_file: Path
@@ -149,7 +136,7 @@ async def test_the_meters_button_is_all_that_is_needed(
     meter = Meter(edge=Edge.FRONT, edge_offset_mm=-118.0)
     draft = msgspec.structs.replace(opening.draft, meter=meter)
     opening = msgspec.structs.replace(opening, draft=draft, meter_address=line.address)
-    async with sit_down(opening, open_driver=driver) as sitting:
+    async with sit_down(opening, open_driver=serial_driver) as sitting:
         surveyor = await begun(sitting)
         shown = sitting.app.screen.query_one(MeterLine)
         await sitting.until(lambda: "is open" in shown.text)
