@@ -422,3 +422,22 @@ async def test_layout_and_live_screens_show_what_is_in_the_room(
             plan = sitting.app.screen.query_one(PlanView).text
             assert "line" in plan
             assert "hearth" in plan
+
+
+async def test_brackets_in_a_name_are_shown_as_they_are(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        teller = await begun(sitting)
+        await sitting.choose("kind", "zone")
+        await teller.add("zone", **{**_EDGES, "zone": "[/b] bed", "front_far": "[/b]"})
+        assert '"[/b]" is not a length' in str(sitting.field("front-far").problem)
+        await teller.add("zone", zone="[/b] bed", front_far="600")
+        assert "[/b] bed" in teller.list[0]
+        await sitting.press("escape")
+        assert "Kept clear: [/b] bed." in str(
+            sitting.app.screen.query_one("#state", Static).content
+        )
+        sitting.app.notify("[/b]")
+        await sitting.settle()
+        assert "[/b]" in sitting.text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from rich.cells import cell_len
 
 from witnessmark.app.widgets.plan_view import plan_cells
 from witnessmark.drawing.plan import plan_drawing
@@ -91,3 +92,11 @@ def test_a_name_gives_way_to_one_that_stands_there_already() -> None:
         next(row for row, text in enumerate(rows) if name in text) for name in ("first", "second")
     ]
     assert places[1] == places[0] + 1
+
+
+def test_a_name_in_broad_signs_leaves_every_row_as_broad_as_it_was() -> None:
+    zone = KeepClear("暖炉 foyer", HEARTH.corners)
+    drawing = plan_drawing(Room(*BARE.corners, keep_clear=(zone,)))
+    rows = text_of(drawing, 38, 12).splitlines()
+    assert {cell_len(row) for row in rows} == {38}
+    assert any("暖炉 foyer" in row for row in rows)

@@ -19,6 +19,7 @@ from witnessmark.store.store import Store
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
 
+    from textual.notifications import SeverityLevel
     from textual.screen import Screen
 
     from witnessmark.app.draft import Draft
@@ -109,6 +110,18 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         if not self.is_screen_installed(Step.LIVE.value):
             self.install_screen(make_screen(step), Step.LIVE.value)
         return Step.LIVE.value
+
+    def notify(
+        self,
+        message: str,
+        *,
+        title: str = "",
+        severity: SeverityLevel = "information",
+        timeout: float | None = None,
+        markup: bool = False,
+    ) -> None:
+        """Show a message to the letter, for what a person typed may hold brackets."""
+        super().notify(message, title=title, severity=severity, timeout=timeout, markup=False)
 
     async def let_go_of_meter(self) -> None:
         """Have the live screen leave the meter to another, until ``listen_again``."""

@@ -77,7 +77,7 @@ class AsideScreen(FormScreen):
             with Vertical(id="aside"):
                 yield from self.aside()
                 yield Static(f"! Laser. {LASER_CAUTION}")
-        yield Static(id="told")
+        yield Static(id="told", markup=False)
         yield from self.foot()
         yield KeyBar()
 

@@ -87,7 +87,7 @@ class RoomScreen(StepScreen):
             hint="It sets the speed of sound.",
             id="temperature",
         )
-        yield Static(id="state")
+        yield Static(id="state", markup=False)
 
     def aside(self) -> ComposeResult:
         """The plan, as far as it is known."""

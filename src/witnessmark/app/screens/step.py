@@ -74,7 +74,7 @@ class StepScreen(FormScreen):
                 yield from self.fields()
             with Vertical(id="aside"):
                 yield from self.aside()
-        yield Static(id="told")
+        yield Static(id="told", markup=False)
         yield Button(
             f"Next: {self.STEP.after.heading}  (Ctrl+N)",
             id="next",

@@ -171,7 +171,7 @@ class SurveyScreen(MeasuringScreen):
         self._keep(measures)
 
     def _keep(self, measures: tuple[Measure, ...]) -> None:
-        self.measures = measures
+        self.measures, self.course = measures, Course(measures)
         self.app.edit(msgspec.structs.replace(self.app.draft, survey=measures))
         self._solve()
 

@@ -114,7 +114,7 @@ class Field(Widget, Generic[T]):
         yield Input(
             self._text, compact=True, placeholder="may stay empty" if self.optional else "needed"
         )
-        yield Static(classes="field--under")
+        yield Static(classes="field--under", markup=False)  # for it repeats what was typed
 
     def put(self, value: T | None) -> None:
         """Show a value that comes from elsewhere; nobody is told, for who puts it knows it."""

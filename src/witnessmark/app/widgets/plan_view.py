@@ -6,6 +6,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
+from rich.cells import cell_len
 from rich.segment import Segment
 from textual.strip import Strip
 from textual.widget import Widget
@@ -59,14 +60,27 @@ def plan_cells(drawing: Drawing, view: Box, columns: int, rows: int) -> list[lis
     lettered: set[tuple[int, int]] = set()
     for label in drawing.labels:
         x, y = projection.dot(label.at)
-        row, column = int(y // DOTS_DOWN), round(x / DOTS_ACROSS - len(label.text) / 2)
-        column = max(0, min(column, columns - len(label.text)))
+        text = _in_cells(label.text)
+        row, column = int(y // DOTS_DOWN), round(x / DOTS_ACROSS - len(text) / 2)
+        column = max(0, min(column, columns - len(text)))
         if 0 <= row < rows and 0 <= x < canvas.width:
-            across = range(column, min(column + len(label.text), columns))
+            across = range(column, min(column + len(text), columns))
             row = _free_row(row, rows, across, lettered)
-            for place, character in zip(across, label.text, strict=False):
+            for place, character in zip(across, text, strict=False):
                 cells[row][place] = (character, label.ink)
                 lettered.add((row, place))
+    return cells
+
+
+def _in_cells(text: str) -> list[str]:
+    """The signs of a text by the cells that they take; a broad one leaves its second cell empty."""
+    cells: list[str] = []
+    for sign in text:
+        broad = cell_len(sign)
+        if broad == 0 and cells:
+            cells[-1] += sign
+        else:
+            cells += [sign, *[""] * (broad - 1)]
     return cells
 
 
