@@ -245,11 +245,25 @@ async def test_a_line_on_the_left_leaves_the_seat_where_it_is(
         assert sitting.field("from-left").value == pytest.approx(1990.0)
         assert sitting.app.draft.seat is not None
         assert sitting.app.draft.seat.plan == pytest.approx((1990.0, 4400.0))
-        # and back with the wall
+        # another 180 mm nearer to the right wall: the fields of the room follow again
         teller = await begun(sitting)
         teller.screen.query_one(EntryList).focus()
         await sitting.press("enter")
         assert sitting.field("first-across").value == pytest.approx(4480.0)
+        await teller.add("line", first_across="4300", second_across="4300")
+        await sitting.press("escape")
+        assert sitting.field("from-left").value == pytest.approx(1810.0)
+
+
+async def test_a_seat_that_nobody_told_stays_where_it_was_too(sit_down: SitDown) -> None:
+    async with sit_down() as sitting:
+        await sitting.fill(width="5400", length="6710")
+        teller = await begun(sitting)
+        await teller.add("line", first_across="4200", second_across="4200")
+        await sitting.press("escape")
+        assert sitting.field("from-left").value == pytest.approx(2700.0)
+        assert sitting.app.draft.seat is not None
+        assert sitting.app.draft.seat.from_left_mm == pytest.approx(2700.0)
 
 
 async def test_an_end_in_the_middle_of_the_room_is_told_by_two_distances(

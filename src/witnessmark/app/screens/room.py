@@ -127,15 +127,16 @@ class RoomScreen(StepScreen):
                 severity="warning",
             )
             return
-        before = self.app.draft.room
+        before = self.app.draft
         self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
 
-    def _show_changes(self, before: Room | None) -> None:
+    def _show_changes(self, before: Draft) -> None:
         draft = self._known = self.app.draft
-        if draft.room is not None and draft.room != before:
+        if draft.room is not None and draft.room != before.room:
             self._put_corners(draft.room)
-            # a seat that nobody told would go to the middle of the changed room
-            for name, at_mm in zip(_SEAT, _of(draft.seat) if draft.seat else (), strict=False):
+        if draft.seat is not None and (draft.seat, _lines(draft)) != (before.seat, _lines(before)):
+            # one that nobody told would go to the middle of what a line leaves
+            for name, at_mm in zip(_SEAT, _of(draft.seat), strict=True):
                 self._length(name).put(at_mm)
         self._show_plan()
         self.take_over()
@@ -267,3 +268,7 @@ def _sizes(room: Room) -> dict[str, float | None]:
 def _of(seat: Seat) -> tuple[float, float]:
     """What the fields of the seat hold for a seat."""
     return seat.from_front_mm, seat.from_left_mm
+
+
+def _lines(draft: Draft) -> tuple[Wall, ...]:
+    return draft.room.datum if draft.room else ()
