@@ -255,8 +255,14 @@ async def test_a_line_on_the_left_leaves_the_seat_where_it_is(
         assert sitting.field("from-left").value == pytest.approx(1810.0)
 
 
-async def test_a_seat_that_nobody_told_stays_where_it_was_too(sit_down: SitDown) -> None:
+async def test_of_a_newcomer_the_room_comes_first_and_a_seat_that_was_not_told_stays_too(
+    sit_down: SitDown,
+) -> None:
     async with sit_down() as sitting:
+        await sitting.press("ctrl+f")
+        assert sitting.is_at(Step.ROOM)
+        (notice,) = sitting.app._notifications
+        assert "Give the room's size first, or survey it" in notice.message
         await sitting.fill(width="5400", length="6710")
         teller = await begun(sitting)
         await teller.add("line", first_across="4200", second_across="4200")
@@ -323,7 +329,7 @@ async def test_a_bad_entry_gets_its_one_sentence_and_changes_nothing(
             await sitting.press("ctrl+r")
 
 
-async def test_what_is_not_a_length_is_told_under_its_field(
+async def test_what_is_missing_or_no_length_is_pointed_out_in_its_field(
     sit_down: SitDown, opening: Opening
 ) -> None:
     async with sit_down(opening) as sitting:
@@ -331,16 +337,10 @@ async def test_what_is_not_a_length_is_told_under_its_field(
         await teller.add("line", first_across="4200", second_across="far")
         assert '"far" is not a length' in str(sitting.field("second-across").problem)
         assert sitting.cursor_in == "second-across"
-        assert teller.room == ROOM
-
-
-async def test_what_is_missing_is_pointed_out(sit_down: SitDown, opening: Opening) -> None:
-    async with sit_down(opening) as sitting:
-        teller = await begun(sitting)
         await teller.add("proud", proud="15")
         assert sitting.cursor_in == "low"
         assert sitting.field("low").problem == "needed"
-        assert teller.list == []
+        assert teller.room == ROOM
 
 
 async def test_nothing_stands_proud_of_a_line(sit_down: SitDown, opening: Opening) -> None:
@@ -387,14 +387,6 @@ async def test_a_seat_beyond_the_line_is_to_be_measured_anew(
         assert "seat to left datum line: it must be more than 0; measure it anew" in sitting.told
         await sitting.fill(from_left="900")
         assert sitting.told == ""
-
-
-async def test_the_room_comes_before_what_is_in_it(sit_down: SitDown) -> None:
-    async with sit_down() as sitting:
-        await sitting.press("ctrl+f")
-        assert sitting.is_at(Step.ROOM)
-        (notice,) = sitting.app._notifications
-        assert "Give the room's size first, or survey it" in notice.message
 
 
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
