@@ -56,6 +56,7 @@ _WAY_TO = {
     Aside.FITTINGS: ["r", "ctrl+f"],
     Aside.LEARN: ["m", "ctrl+l"],
     Aside.CHECK: ["m", "ctrl+t"],
+    Aside.TILT: ["i"],
 }
 
 

@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from witnessmark.app.screens.live import LiveScreen
     from witnessmark.meters.finding import Tell
     from witnessmark.meters.port import Clock, Driver, Found
-    from witnessmark.model import Placement, ShotKind, Side
+    from witnessmark.model import Leaned, Placement, ShotKind, Side
+    from witnessmark.placing.round import Round
 
 
 class Rehearsal(Protocol):
@@ -132,6 +133,16 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         """Have the live screen listen to the meter that is chosen."""
         if live := self._live:
             live.listen()
+
+    @property
+    def round(self) -> Round | None:
+        """The round that is under way, once the live screen was shown."""
+        return self._live.state if self._live else None
+
+    def record(self, event: Leaned) -> None:
+        """Have the live screen journal what was found out elsewhere, and take it in."""
+        if live := self._live:
+            live.record(event)
 
     @property
     def _live(self) -> LiveScreen | None:

@@ -287,6 +287,7 @@ COMMANDS = (
         "decide('moved')",
         _LIVE,
     ),
+    Command("live.tilt", "i", "Tilt", "How far each cabinet leans.", "open('tilt')", _LIVE),
     Command(
         "round.begin",
         "b",

@@ -12,6 +12,7 @@ from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Setup, Side
 from witnessmark.placing.guidance import CabinetStatus, Guidance
+from witnessmark.placing.leaning import TiltStatus
 
 _MARKS = {
     Verdict.IN: ("✓", "$text-success"),
@@ -59,16 +60,25 @@ QUANTITIES = (
 )
 
 
-def status_lines(setup: Setup, guidance: Guidance) -> Content:
-    """Both cabinets and their symmetry, ``status_width`` cells wide."""
-    return Content("\n").join(list(_lines(setup, guidance)))
+def status_lines(setup: Setup, guidance: Guidance, rows: int) -> Content:
+    """Both cabinets and their symmetry, ``status_width`` cells wide.
+
+    Tilts are told where they are known and ``rows`` leave room for them.
+    """
+    lines = list(_lines(setup, guidance, tilts=True))
+    if len(lines) > rows:
+        lines = list(_lines(setup, guidance, tilts=False))
+    return Content("\n").join(lines)
 
 
-def _lines(setup: Setup, guidance: Guidance) -> Iterator[Content]:
+def _lines(setup: Setup, guidance: Guidance, *, tilts: bool) -> Iterator[Content]:
     for side in Side:
+        status = guidance.cabinets[side]
         yield _heading(setup, side, guidance)
         for quantity in QUANTITIES:
-            yield _row(setup, guidance.cabinets[side], quantity)
+            yield _row(setup, status, quantity)
+        if tilts and status.tilt is not None:
+            yield _tilt(setup, status.tilt)
     yield from _symmetry(setup, guidance)
 
 
@@ -93,9 +103,23 @@ def _row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Content:
     if appraisal.error is None or appraisal.verdicts is None:
         return row
     off = _figure(setup, appraisal.error, quantity, fine=True, signed=True)
-    words, style = _said(appraisal.verdicts[quantity.verdict])
-    said = (words, "$text-muted" if status.stale else style)
-    return Content.assemble(row, f"{off:>{wide.off}} ", said)
+    words, style = said(appraisal.verdicts[quantity.verdict])
+    shown = (words, "$text-muted" if status.stale else style)
+    return Content.assemble(row, f"{off:>{wide.off}} ", shown)
+
+
+def _tilt(setup: Setup, status: TiltStatus) -> Content:
+    wide = columns(setup.units)
+    target = "" if status.target_deg is None else f"{status.target_deg:.2f}°"
+    start = f"  {'tilt':8}{target:>{wide.target}}"
+    if status.tilt is None:
+        return Content(f"{start}{'—':>{wide.measured}}")
+    row = f"{start}{status.tilt.tilt_deg:>{wide.measured - 1}.2f}°"
+    row += f" ±{status.tilt.expanded_deg:<{wide.width}.2f}"
+    if status.verdict is None:
+        return Content(row)
+    off = f"{status.error_deg:+.2f}°"
+    return Content.assemble(row, f"{off:>{wide.off}} ", said(status.verdict))
 
 
 def _symmetry(setup: Setup, guidance: Guidance) -> Iterator[Content]:
@@ -104,7 +128,7 @@ def _symmetry(setup: Setup, guidance: Guidance) -> Iterator[Content]:
         yield Content.assemble(("  SYMMETRY ", "bold"), ("once both are measured", "$text-muted"))
         return
     when = "before, left minus right" if guidance.symmetry_stale else "left minus right"
-    yield Content.assemble(("  SYMMETRY ", "bold"), (f"{when}  ", "$text-muted"), _said(pair.worst))
+    yield Content.assemble(("  SYMMETRY ", "bold"), (f"{when}  ", "$text-muted"), said(pair.worst))
     yield _beside(_difference(setup, pair, "side"), _difference(setup, pair, "setback"))
     turned = Content.assemble(
         f"{'toe-in':8}{pair.error.toe_in_deg:+.2f}° ±{pair.expanded.toe_in_deg:.2f}° ",
@@ -124,7 +148,8 @@ def _beside(one: Content, other: Content) -> Content:
     return Content.assemble("  ", one, " " * max(1, 23 - one.cell_length), other)
 
 
-def _said(verdict: Verdict) -> tuple[str, str]:
+def said(verdict: Verdict) -> tuple[str, str]:
+    """A verdict as its sign and word, and the style it is shown in."""
     mark, style = _MARKS[verdict]
     return f"{mark} {verdict}", style
 

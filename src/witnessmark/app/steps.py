@@ -43,6 +43,7 @@ class Aside(enum.StrEnum):
     FITTINGS = "fittings"
     LEARN = "learn"
     CHECK = "check"
+    TILT = "tilt"
 
     @property
     def heading(self) -> str:
@@ -55,6 +56,7 @@ _ASIDES = {
     Aside.FITTINGS: "What is in the room",
     Aside.LEARN: "Teach the meter",
     Aside.CHECK: "Check the meter",
+    Aside.TILT: "Tilt",
 }
 ASIDES = frozenset(Aside)
 

@@ -20,6 +20,7 @@ _SCREENS: dict[Place, tuple[str, str]] = {
     Aside.FITTINGS: ("fittings", "FittingsScreen"),
     Aside.LEARN: ("learn", "LearnScreen"),
     Aside.CHECK: ("check", "CheckScreen"),
+    Aside.TILT: ("tilt", "TiltScreen"),
 }
 
 

@@ -15,8 +15,8 @@ from witnessmark.app.meter_check import Finding
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.entry import LengthEntry
 from witnessmark.app.widgets.field import Field
-from witnessmark.app.widgets.length_entry import LengthEntry
 from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
@@ -109,7 +109,7 @@ class CheckScreen(MeasuringScreen):
     def _type(self, event: LengthEntry.Entered) -> None:
         meter = self.app.opening.meter_address
         at, raw = self.app.clock(), event.text.encode()
-        self.record(Reading(event.mm, at, meter, raw))
+        self.record(Reading(event.value, at, meter, raw))
 
     def take(self, reading: Reading) -> None:
         """Take a reading for the check that is under way."""

@@ -23,7 +23,7 @@ from witnessmark.app.lesson_words import (
 from witnessmark.app.meter_options import with_profile
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.widgets.length_entry import LengthEntry
+from witnessmark.app.widgets.entry import LengthEntry
 from witnessmark.app.widgets.text_input import ProfileNameInput
 from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units, format_length
@@ -172,12 +172,12 @@ class LearnScreen(AsideScreen):
 
     @on(LengthEntry.Entered)
     def _wait_for(self, event: LengthEntry.Entered) -> None:
-        alike_mm = self.lesson.too_like(event.mm - self._added_mm)
+        alike_mm = self.lesson.too_like(event.value - self._added_mm)
         if alike_mm is not None:
             other = self._said(alike_mm + self._added_mm)
             self.tell(f"That is too much like {other}: make it 100 mm different or more.")
             return
-        self.awaited_mm = event.mm
+        self.awaited_mm = event.value
         if self._ear is Ear.WHEN_TOLD:
             self._listens.set()
         self.tell("")

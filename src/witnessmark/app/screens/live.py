@@ -23,7 +23,8 @@ from textual.widgets import Static
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.by_keyboard import is_keyboard, line_report, typed_reading
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.steps import Step
+from witnessmark.app.screens import make_screen
+from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.key_bar import KeyBar
 from witnessmark.app.widgets.meter_line import MeterLine
@@ -188,7 +189,8 @@ class LiveScreen(Screen[None]):
 
         What says where an event belongs goes the same way, so that neither overtakes the other.
         """
-        self.query_one(MeterLine).post_message(message)
+        if self.is_attached:  # a worker may end after the screen was taken down
+            self.query_one(MeterLine).post_message(message)
 
     @on(MeterLine.Came)
     def _take(self, event: MeterLine.Came) -> None:
@@ -227,7 +229,8 @@ class LiveScreen(Screen[None]):
         self._put("#headline", Content(guidance.headline.words))
         self._put("#details", Content("\n".join(guidance.details)))
         self.query_one("#status").styles.width = status_width(setup.units)
-        self._put("#status", status_lines(setup, guidance))
+        rows = self.query_one("#body").size.height
+        self._put("#status", status_lines(setup, guidance, rows))
         self._draw(setup, guidance.cabinets)
         offered = (guidance.offered, guidance.asked is None)
         if offered != self._offered:
@@ -287,6 +290,14 @@ class LiveScreen(Screen[None]):
     def action_decide(self, act: str) -> None:
         """Journal a decision and let it take effect."""
         self.run_worker(self._record(Command(Act(act), self.app.clock())))
+
+    def record(self, event: Leaned) -> None:
+        """Journal what was found out on another screen, and let it take effect."""
+        self.run_worker(self._record(event))
+
+    def action_open(self, aside: str) -> None:
+        """Open the screen for something beside the measuring."""
+        self.app.push_screen(make_screen(Aside(aside)))
 
     def action_begin_afresh(self) -> None:
         """Leave this round as it is in the journal and begin another."""

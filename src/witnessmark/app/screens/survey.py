@@ -30,8 +30,8 @@ from witnessmark.app.surveying import (
     worked_out,
 )
 from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.entry import LengthEntry
 from witnessmark.app.widgets.entry_list import EntryList
-from witnessmark.app.widgets.length_entry import LengthEntry
 from witnessmark.app.widgets.measure_form import MeasureForm
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.strokes import Drawing
@@ -133,7 +133,7 @@ class SurveyScreen(MeasuringScreen):
     @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:
         address, at = self.app.opening.meter_address, self.app.clock()
-        self.record(typed_reading(event.mm, event.text, at, address))
+        self.record(typed_reading(event.value, event.text, at, address))
 
     def take(self, reading: Reading) -> None:
         """Take a reading for the distance that is asked for, or was chosen."""

@@ -1,4 +1,4 @@
-"""A field that hands on one length after another."""
+"""Fields that hand on one value after another."""
 
 from __future__ import annotations
 
@@ -8,29 +8,49 @@ from textual import on
 from textual.message import Message
 from textual.widgets import Input
 
-from witnessmark.app.widgets.length_input import LengthInput
+from witnessmark.app.widgets.field import Field
+from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.lengths import Units
 from witnessmark.meters.text import typed_distance_mm
 
 
-class LengthEntry(LengthInput):
-    """Enter hands the length on and makes room for the next.
-
-    Where ``bare_unit`` is given, numbers without a unit are in that, for they are a meter's.
-    """
+class Entry(Field[float]):
+    """Enter hands the value on and makes room for the next."""
 
     @dataclass
     class Entered(Message):
-        """A length was entered, in the words in which it was typed."""
+        """A value was entered, in the words in which it was typed."""
 
-        entry: LengthEntry
-        mm: float
+        entry: Entry
+        value: float
         text: str
 
         @property
-        def control(self) -> LengthEntry:
+        def control(self) -> Entry:
             """The entry that it was typed in."""
             return self.entry
+
+    @on(Input.Submitted)
+    def _hand_on(self, event: Input.Submitted) -> None:
+        event.stop()
+        event.prevent_default()
+        if self.value is None:
+            self.complain()
+            return
+        value, text = self.value, event.value.strip()
+        self.put(None)
+        self.post_message(self.Entered(self, value, text))
+
+
+class NumberEntry(Entry, NumberInput):
+    """Numbers with a unit that is always the same."""
+
+
+class LengthEntry(Entry, LengthInput):
+    """Lengths, mm.
+
+    Where ``bare_unit`` is given, numbers without a unit are in that, for they are a meter's.
+    """
 
     def __init__(
         self,
@@ -51,14 +71,3 @@ class LengthEntry(LengthInput):
         if self.bare_unit is None:
             return super().read(text)
         return typed_distance_mm(text, self.bare_unit), None
-
-    @on(Input.Submitted)
-    def _hand_on(self, event: Input.Submitted) -> None:
-        event.stop()
-        event.prevent_default()
-        if self.value is None:
-            self.complain()
-            return
-        mm, text = self.value, event.value.strip()
-        self.put(None)
-        self.post_message(self.Entered(self, mm, text))
