@@ -196,6 +196,13 @@ async def test_a_choice_goes_round_with_the_arrow_keys(pilot: Pilot[None], form:
     assert form.heard == ["skew", "square", "skew"]
 
 
+async def test_enter_leaves_the_option_as_it_is_and_goes_on(pilot: Pilot[None], form: Form) -> None:
+    form.query_one("#few", Choice).focus()
+    await pilot.press("enter")
+    assert form.query_one("#many", Choice).has_focus
+    assert form.heard == []
+
+
 async def test_the_chosen_option_is_told_without_colour(form: Form) -> None:
     assert (
         form.query_one("#few", Choice).render().plain == "Corners           ● square  ○ not square"

@@ -56,6 +56,8 @@ _WAY_TO = {
     Aside.FITTINGS: ["r", "ctrl+f"],
     Aside.LEARN: ["m", "ctrl+l"],
     Aside.CHECK: ["m", "ctrl+t"],
+    Aside.CABINET: ["c", "ctrl+d"],
+    Aside.POINT: ["c", "ctrl+d", "ctrl+t"],
     Aside.TILT: ["i"],
 }
 

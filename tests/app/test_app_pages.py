@@ -13,7 +13,7 @@ from sitting import Sitting
 from surveyor import taken_before
 
 from witnessmark.app.opening import Opening
-from witnessmark.model import KeepClear, Room, Wall, WallOffset
+from witnessmark.model import Cabinet, KeepClear, Pair, Room, TouchPoint, Wall, WallOffset
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 PAGES = Path(__file__).parent / "pages"
@@ -91,3 +91,26 @@ async def test_the_survey_of_a_newcomer(sit_down: SitDown) -> None:
     async with sit_down(size=(80, 24)) as sitting:
         await sitting.press("ctrl+e")
         check("survey-begun-80x24", sitting.text)
+
+
+async def test_the_pages_of_a_cabinet_that_is_no_plain_box(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    cabinet = Cabinet(
+        262,
+        391,
+        940,
+        points={"rear-inner": TouchPoint(90, 391), "plinth": TouchPoint(-150, 420, 120)},
+        feet={"front": TouchPoint(0, 30), "rear-inner": TouchPoint(80, 360)},
+        thread="M8",
+        straightedge_mm=800,
+    )
+    draft = msgspec.structs.replace(opening.draft, cabinets=Pair(cabinet, cabinet))
+    async with sit_down(msgspec.structs.replace(opening, draft=draft), size=(80, 24)) as sitting:
+        await sitting.press("c", "ctrl+d")
+        check("details-80x24", sitting.text)
+        await sitting.press("ctrl+t", "enter", "enter", "enter")
+        for reading in ("449.5", "393.1", "391"):
+            await sitting.type(reading)
+            await sitting.press("enter")
+        check("point-80x24", sitting.text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from witnessmark.app.widgets.plan_view import plan_cells
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.drawing.strokes import Drawing, Ink
-from witnessmark.model import BOX_POINTS, Cabinet, PlanPoint, TouchPoint
+from witnessmark.model import Cabinet, PlanPoint, Side, TouchPoint
 
 BOX = Cabinet(262.0, 391.0)
 OWN = Cabinet(
@@ -31,7 +31,10 @@ def test_every_touch_point_is_named_once() -> None:
         named = [label.text for label in cabinet_drawing(cabinet).labels]
         for name in cabinet.touch_points:
             assert named.count(name) == 1
-    assert "toe" in [label.text for label in cabinet_drawing(OWN).labels]
+    named = [label.text for label in cabinet_drawing(OWN).labels]
+    assert named.count("toe") == 1
+    # the one that is called as a corner is
+    assert named.count("foot") == 1
 
 
 def test_it_lies_as_the_left_cabinet_does_in_the_plan() -> None:
@@ -44,10 +47,17 @@ def test_it_lies_as_the_left_cabinet_does_in_the_plan() -> None:
     assert (-131.0, -391.0) in outline
 
 
+def test_the_right_one_is_its_mirror_image() -> None:
+    left, right = (cabinet_drawing(OWN, side) for side in Side)
+    assert place(right, "front-inner")[0] < place(right, "front-outer")[0]
+    for label in left.labels:
+        assert place(right, label.text) == (-label.at[0], label.at[1])
+
+
 def test_names_can_be_read_in_a_small_pane() -> None:
-    for cabinet, columns, rows in ((BOX, 44, 16), (OWN, 72, 20)):
+    for cabinet, columns, rows in ((BOX, 36, 15), (OWN, 36, 15), (OWN, 30, 11)):
         text = text_of(cabinet_drawing(cabinet), columns, rows)
-        for name in (*BOX_POINTS, *cabinet.points):
+        for name in (*cabinet.touch_points, "toe" if cabinet.feet else "baffle"):
             assert name in text
 
 

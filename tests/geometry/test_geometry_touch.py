@@ -11,7 +11,14 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.touch import Face, FoundPoint, TapeReading, find_point
+from witnessmark.geometry.touch import (
+    Face,
+    FoundPoint,
+    TapeReading,
+    TwoPlaces,
+    expected_reading,
+    find_point,
+)
 from witnessmark.model import BOX_POINTS, Cabinet, TouchPoint
 
 CABINET = Cabinet(262.0, 391.0)
@@ -116,8 +123,19 @@ def test_three_readings_that_contradict_each_other_are_not_laid_to_one() -> None
 def test_two_places_are_told_and_what_would_tell_them_apart() -> None:
     with pytest.raises(BadInput, match=r"15 mm outward .* 362 mm .* 420 mm .* the baffle would"):
         found(TouchPoint(-15.0, 420.0), "rear-inner", "rear-outer")
-    with pytest.raises(BadInput, match="from the inner side would tell"):
+    with pytest.raises(TwoPlaces, match="from the inner side would tell") as told:
         found(TouchPoint(-15.0, 420.0), "rear-inner", "front-inner")
+    assert told.value.telling is Face.INNER
+
+
+def test_what_a_tape_should_read_is_as_plain_coordinates_have_it() -> None:
+    point = TouchPoint(-15.0, 420.0)
+    for start in (*Face, *BOX_POINTS):
+        expected, by_hand = expected_reading(CABINET, start, point), tape(CABINET, point, start)
+        assert expected.start == start
+        assert expected.reading_mm == pytest.approx(by_hand.reading_mm)
+    with pytest.raises(BadInput, match="no place to measure from"):
+        expected_reading(CABINET, "plinth", point)
 
 
 @pytest.mark.parametrize(

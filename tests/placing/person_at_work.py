@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 import numpy as np
 
-from witnessmark.model import Placement, Reading, Side
+from witnessmark.model import Placement, Reading, Setup, Side
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Round
 from witnessmark.placing.stand import Stage
@@ -34,9 +34,11 @@ class Clock:
 class Worker:
     """Someone in the demo's room whose start, meter and hands are drawn from one seed."""
 
-    def __init__(self, seed: int) -> None:
+    def __init__(self, seed: int, setup: Setup = SETUP) -> None:
         rng = np.random.default_rng(seed)
-        self.person: Person = demo_scenario(rng).person(rng)
+        scenario = msgspec.structs.replace(demo_scenario(rng), setup=setup)
+        self.setup = setup
+        self.person: Person = scenario.person(rng)
         self._asked: tuple[Side, int] | None = None
 
     def obey(self, guidance: Guidance) -> Answer:
@@ -52,13 +54,13 @@ class Worker:
 
     def error(self, side: Side) -> Placement:
         """How far a cabinet truly stands off its target."""
-        target = SETUP.targets[side]
+        target = self.setup.targets[side]
         assert target is not None
         return self.person.truth[side].minus(target)
 
     def truly_in(self, side: Side) -> bool:
         """Whether a cabinet truly stands within the tolerance of its target."""
-        error, tolerance = self.error(side), SETUP.tolerance
+        error, tolerance = self.error(side), self.setup.tolerance
         position = max(abs(error.side_mm), abs(error.setback_mm))
         return position <= tolerance.position_mm and abs(error.toe_in_deg) <= tolerance.toe_in_deg
 
@@ -73,9 +75,9 @@ class Ended(msgspec.Struct, frozen=True):
     finished: bool
 
 
-def work_through(seed: int) -> Ended:
+def work_through(seed: int, setup: Setup = SETUP) -> Ended:
     """One round from a random start until both cabinets are done with, all in this process."""
-    worker, state = Worker(seed), Round.begin(SETUP)
+    worker, state = Worker(seed, setup), Round.begin(setup)
     clock = Clock()
     guidance = guide(state)
     while not guidance.finished and state.readings < MOST_READINGS:

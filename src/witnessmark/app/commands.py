@@ -33,6 +33,7 @@ _LIVE = frozenset({Step.LIVE})
 _ROOM = frozenset({Step.ROOM})
 _SURVEY, _FITTINGS = frozenset({Aside.SURVEY}), frozenset({Aside.FITTINGS})
 _LEARN, _CHECK = frozenset({Aside.LEARN}), frozenset({Aside.CHECK})
+_CABINET, _POINT = frozenset({Aside.CABINET}), frozenset({Aside.POINT})
 
 COMMANDS = (
     Command(
@@ -108,6 +109,15 @@ COMMANDS = (
         typing=True,
     ),
     Command(
+        "cabinets.detail",
+        "ctrl+d",
+        "Details",
+        "Tell what is no plain box: tapering, a plinth, feet and spikes, a straightedge.",
+        "open('cabinet')",
+        frozenset({Step.CABINETS}),
+        typing=True,
+    ),
+    Command(
         "meter.look",
         "ctrl+r",
         "Look again",
@@ -168,6 +178,51 @@ COMMANDS = (
         "Leave the last reading out; it stays in the journal.",
         "take_back",
         _CHECK,
+        typing=True,
+    ),
+    Command(
+        "cabinet.point",
+        "ctrl+t",
+        "Touch point",
+        "Enter where a point is that the meter is held to.",
+        "enter('touch point')",
+        _CABINET,
+        typing=True,
+    ),
+    Command(
+        "cabinet.foot",
+        "ctrl+f",
+        "Foot",
+        "Enter where a foot or a spike stands.",
+        "enter('foot')",
+        _CABINET,
+        typing=True,
+    ),
+    Command(
+        "cabinet.undo",
+        "ctrl+r",
+        "Undo",
+        "Take back the last change of the list.",
+        "undo",
+        _CABINET,
+        typing=True,
+    ),
+    Command(
+        "point.keep",
+        "ctrl+n",
+        "Keep",
+        "Keep the point where it is now.",
+        "keep",
+        _POINT,
+        typing=True,
+    ),
+    Command(
+        "point.back",
+        "ctrl+t",
+        "Take back",
+        "Leave the last reading of the tape out.",
+        "take_back",
+        _POINT,
         typing=True,
     ),
     Command(

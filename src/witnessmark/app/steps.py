@@ -43,6 +43,8 @@ class Aside(enum.StrEnum):
     FITTINGS = "fittings"
     LEARN = "learn"
     CHECK = "check"
+    CABINET = "cabinet"
+    POINT = "point"
     TILT = "tilt"
 
     @property
@@ -56,6 +58,8 @@ _ASIDES = {
     Aside.FITTINGS: "What is in the room",
     Aside.LEARN: "Teach the meter",
     Aside.CHECK: "Check the meter",
+    Aside.CABINET: "The cabinet in detail",
+    Aside.POINT: "A point of the cabinet",
     Aside.TILT: "Tilt",
 }
 ASIDES = frozenset(Aside)

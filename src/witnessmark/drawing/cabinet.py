@@ -1,7 +1,8 @@
 """A cabinet seen from above with its touch points named, as strokes and labels.
 
-Drawn as the left one of a pair: the baffle at the bottom of the page, where the listener is, its
-inner side on the right. Millimetres from the reference point, x inward, y toward the listener.
+The baffle is at the bottom of the page, where the listener is. The left one of a pair has its inner
+side on the right: millimetres from the reference point, x inward, y toward the listener. The right
+one is its mirror image.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
-from witnessmark.model import STRAIGHTEDGE_POINTS, Cabinet, PlanPoint, TouchPoint
+from witnessmark.model import STRAIGHTEDGE_POINTS, Cabinet, PlanPoint, Side, TouchPoint
 
 _BAFFLE_SHARE = 0.06
 """Part of the depth by which the second line along the baffle is set back."""
@@ -21,16 +22,19 @@ _SPREAD = 1.6
 """Names stand so many times as far from the middle line as their points, to keep apart."""
 
 
-def cabinet_drawing(cabinet: Cabinet) -> Drawing:
-    """The outline, the baffle, the feet, and every touch point with its name.
+def cabinet_drawing(cabinet: Cabinet, side: Side = Side.LEFT) -> Drawing:
+    """The outline, the baffle, and every touch point and foot with its name.
 
-    Feet are small squares, touch points small crosses. The straightedge is a dashed line.
+    Feet are small squares, touch points small crosses. The straightedge is a dashed line. A foot
+    that is called as the corner that it stands by is marked ``foot``.
     """
-    return Drawing(tuple(_strokes(cabinet)), tuple(_labels(cabinet)))
+    strokes = (*outline(cabinet), *_strokes(cabinet))
+    return as_seen(Drawing(strokes, tuple(_labels(cabinet))), side)
 
 
-def _strokes(cabinet: Cabinet) -> Iterator[Stroke]:
-    points = {name: _at(point) for name, point in cabinet.touch_points.items()}
+def outline(cabinet: Cabinet) -> Iterator[Stroke]:
+    """The box, and a second line along its baffle, as the left one of a pair."""
+    points = {name: _at(point) for name, point in cabinet.body_points.items()}
     inner, outer = points["front-inner"], points["front-outer"]
     rear_inner, rear_outer = points["rear-inner"], points["rear-outer"]
     yield Stroke((inner, outer, rear_outer, rear_inner, inner), Ink.WALL)
@@ -38,22 +42,40 @@ def _strokes(cabinet: Cabinet) -> Iterator[Stroke]:
         (_toward(inner, rear_inner, _BAFFLE_SHARE), _toward(outer, rear_outer, _BAFFLE_SHARE)),
         Ink.WALL,
     )
+
+
+def as_seen(drawing: Drawing, side: Side) -> Drawing:
+    """What was drawn of the left one of a pair, for the one on ``side``."""
+    if side is Side.LEFT:
+        return drawing
+    strokes = (Stroke(tuple((-x, y) for x, y in one.points), one.ink) for one in drawing.strokes)
+    labels = (Label(one.text, (-one.at[0], one.at[1]), one.ink) for one in drawing.labels)
+    return Drawing(tuple(strokes), tuple(labels))
+
+
+def _strokes(cabinet: Cabinet) -> Iterator[Stroke]:
     if cabinet.straightedge_mm is not None:
+        points = {name: _at(point) for name, point in cabinet.touch_points.items()}
         yield Stroke(tuple(points[name] for name in STRAIGHTEDGE_POINTS), Ink.TARGET)
     size = _MARK_SHARE * cabinet.depth_mm
     for foot in cabinet.feet.values():
         yield _square(_at(foot), size)
     for point in cabinet.points.values():
-        yield from _cross(_at(point), size)
+        yield from cross(_at(point), size)
 
 
 def _labels(cabinet: Cabinet) -> Iterator[Label]:
     yield Label("baffle", (0.0, -2 * _BAFFLE_SHARE * cabinet.depth_mm), Ink.WALL)
-    for name, point in cabinet.touch_points.items():
+    for name, point in cabinet.body_points.items():
         yield Label(name, _aside(cabinet, point), Ink.SEAT)
     for name, foot in cabinet.feet.items():
-        if name not in cabinet.touch_points:  # the same name a second time would only confuse
-            yield Label(name, _above(cabinet, foot), Ink.STATION)
+        # the same name a second time would only confuse
+        shown = "foot" if name in cabinet.body_points else name
+        yield Label(shown, _inside(cabinet, foot), Ink.STATION)
+    if cabinet.straightedge_mm is not None:
+        for name in STRAIGHTEDGE_POINTS:
+            x, y = _at(cabinet.touch_points[name])
+            yield Label(name, (x, y + 2 * _ASIDE_SHARE * cabinet.depth_mm), Ink.TARGET)
 
 
 def _at(point: TouchPoint) -> PlanPoint:
@@ -67,9 +89,11 @@ def _aside(cabinet: Cabinet, point: TouchPoint) -> PlanPoint:
     return _SPREAD * x, y + (down if y > -cabinet.depth_mm / 2 else -down)
 
 
-def _above(cabinet: Cabinet, foot: TouchPoint) -> PlanPoint:
+def _inside(cabinet: Cabinet, foot: TouchPoint) -> PlanPoint:
+    """Before or behind a foot, whichever is nearer to the middle of the box."""
     x, y = _at(foot)
-    return x, y - 2 * _MARK_SHARE * cabinet.depth_mm
+    up = _ASIDE_SHARE * cabinet.depth_mm
+    return x, y - (up if y > -cabinet.depth_mm / 2 else -up)
 
 
 def _toward(start: PlanPoint, end: PlanPoint, share: float) -> PlanPoint:
@@ -83,7 +107,8 @@ def _square(at: PlanPoint, size: float) -> Stroke:
     return Stroke(corners, Ink.STATION)
 
 
-def _cross(at: PlanPoint, size: float) -> Iterator[Stroke]:
+def cross(at: PlanPoint, size: float) -> Iterator[Stroke]:
+    """The mark of a touch point, ``size`` mm to each side."""
     x, y = at
     yield Stroke(((x - size, y), (x + size, y)), Ink.SEAT)
     yield Stroke(((x, y - size), (x, y + size)), Ink.SEAT)

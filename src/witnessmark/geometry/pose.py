@@ -82,6 +82,18 @@ def predict(setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind) 
     return float(predicted[0])
 
 
+def predict_expanded(setup: Setup, located: Located, kind: ShotKind) -> float:
+    """How uncertain that reading is by what the shots leave open of one cabinet, mm (k = 2).
+
+    Raises:
+        BadInput: when the shot's point or aim does not exist.
+    """
+    model = shot_model(setup, (kind,))
+    _, jacobian = model(_pack(model, located.placements))
+    by_unknowns = jacobian[0]
+    return COVERAGE_FACTOR * math.sqrt(by_unknowns @ located.adjustment.covariance @ by_unknowns)
+
+
 def _pack(model: ShotModel, placements: Mapping[Side, Placement]) -> FloatArray:
     unknowns = np.zeros(model.unknowns)
     for side, column in model.column.items():

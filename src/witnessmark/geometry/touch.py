@@ -74,6 +74,14 @@ class FoundPoint(msgspec.Struct, frozen=True):
     words: str
 
 
+class TwoPlaces(BadInput):
+    """Readings that fit two places as well; one more from the face ``telling`` would tell them."""
+
+    def __init__(self, words: str, telling: Face) -> None:
+        super().__init__(words)
+        self.telling = telling
+
+
 def find_point(
     cabinet: Cabinet,
     readings: Sequence[TapeReading],
@@ -90,8 +98,8 @@ def find_point(
         units: of the lengths in the sentence.
 
     Raises:
-        BadInput: when a reading starts nowhere, the readings do not fix the point, or fit two
-            places as well; the sentence says which reading would tell.
+        TwoPlaces: when the readings fit two places as well.
+        BadInput: when a reading starts nowhere, or the readings do not fix the point.
     """
     if len(readings) < 2:
         raise BadInput(_NOT_FIXED)
@@ -102,8 +110,19 @@ def find_point(
     best = fits[0]
     for other in fits[1:]:
         if math.dist(best.estimate, other.estimate) > _SAME_MM:
-            raise BadInput(_two_places(best, other, readings, units))
+            raise _two_places(best, other, readings, units)
     return _found(best, readings, units)
+
+
+def expected_reading(cabinet: Cabinet, start: Face | str, at: TouchPoint) -> TapeReading:
+    """What a tape without error reads from a face or a known point to the point ``at``.
+
+    Raises:
+        BadInput: when there is no such place to measure from.
+    """
+    model = _TapeModel(cabinet, [TapeReading(start, 1.0)])
+    predicted, _ = model(np.array((at.inward_mm, at.back_mm)))
+    return TapeReading(start, float(predicted[0]))
 
 
 class _TapeModel:
@@ -177,7 +196,7 @@ def _fits(
 
 def _two_places(
     best: Adjustment, other: Adjustment, readings: Sequence[TapeReading], units: Units
-) -> str:
+) -> TwoPlaces:
     places = " or ".join(_place(fit, units) for fit in (best, other))
     taken = {reading.start for reading in readings}
     inward_differs = abs(best.estimate[0] - other.estimate[0]) > abs(
@@ -185,7 +204,8 @@ def _two_places(
     )
     telling = (Face.INNER, Face.OUTER) if inward_differs else (Face.BAFFLE, Face.REAR)
     missing = next(face for face in telling if face not in taken)
-    return f"these readings fit two places: {places}; a reading from the {missing} would tell"
+    words = f"these readings fit two places: {places}; a reading from the {missing} would tell"
+    return TwoPlaces(words, missing)
 
 
 def _place(fit: Adjustment, units: Units) -> str:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
 
 import msgspec
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.pose import locate, predict
-from witnessmark.model import AimedAt, Meter, Placement, Setup, ShotKind, Side
+from witnessmark.geometry.pose import Located, locate, predict, predict_expanded
+from witnessmark.model import AimedAt, Held, Meter, Placement, Setup, ShotKind, Side
 from witnessmark.placing.route import Route
 from witnessmark.placing.stand import Stand
 
@@ -48,18 +47,25 @@ def expect(setup: Setup, side: Side, stand: Stand, kind: ShotKind) -> Expectatio
     From its shots since it was last moved where they fix it; else from where it is thought to
     stand. Shots that contradict the one that is asked for once more have no say in it.
     """
-    fixed = None if kind in stand.repeated else fixed_by_shots(setup, side, stand)
-    if fixed is not None:
-        return Expectation(predict(setup, {side: fixed}, kind), gate_at_rest(setup.meter))
-    return Expectation(predict(setup, {side: stand.belief}, kind), stand.gate_mm)
+    fixed = None if kind in stand.repeated else fixed_by_shots(setup, stand)
+    if fixed is None:
+        gate_mm = stand.gate_mm
+        if stand.nudged_from is not None:
+            gate_mm = max(gate_mm, gate_after_move(setup, side, stand.nudged_from, kind))
+        return Expectation(predict(setup, {side: stand.belief}, kind), gate_mm)
+    gate_mm = gate_at_rest(setup.meter)
+    if kind.held is Held.SPOT:
+        # at the end of a beam across the room, what is open of the toe-in counts for far more
+        gate_mm += predict_expanded(setup, fixed, kind)
+    return Expectation(predict(setup, fixed.placements, kind), gate_mm)
 
 
-def fixed_by_shots(setup: Setup, side: Side, stand: Stand) -> Placement | None:
+def fixed_by_shots(setup: Setup, stand: Stand) -> Located | None:
     """Where the shots since the cabinet was last moved put it; None while they do not fix it."""
     if len(stand.shots) < 3:
         return None
     try:
-        return locate(setup, stand.shots).placements[side]
+        return locate(setup, stand.shots)
     except (TooFewShots, ArithmeticError):
         return None
 
@@ -80,19 +86,11 @@ def gate_at_rest(meter: Meter) -> float:
     return 10.0 + 4.0 * meter.shot_sigma_mm
 
 
-def gate_after_move(
-    setup: Setup, side: Side, start: Placement, kinds: Collection[ShotKind]
-) -> float:
+def gate_after_move(setup: Setup, side: Side, start: Placement, kind: ShotKind) -> float:
     """The same after a nudge from ``start`` to the target: from not moved to gone too far.
 
     Hands may do one part of it and leave another, so what each does to a reading adds up.
     """
-    farthest = max(_most_mm(setup, side, start, kind) for kind in set(kinds))
-    return gate_at_rest(setup.meter) + 1.2 * farthest
-
-
-def _most_mm(setup: Setup, side: Side, start: Placement, kind: ShotKind) -> float:
-    """How far a reading may go on the way from ``start`` to the target, mm."""
     target = setup.targets[side]
     assert target is not None  # noqa: S101 - a nudge has one
     on_target_mm = predict(setup, {side: target}, kind)
@@ -100,7 +98,8 @@ def _most_mm(setup: Setup, side: Side, start: Placement, kind: ShotKind) -> floa
         msgspec.structs.replace(target, **{name: getattr(start, name)})
         for name in Placement.__struct_fields__
     ]
-    return sum(abs(predict(setup, {side: part}, kind) - on_target_mm) for part in parts)
+    farthest = sum(abs(predict(setup, {side: part}, kind) - on_target_mm) for part in parts)
+    return gate_at_rest(setup.meter) + 1.2 * farthest
 
 
 def agree(meter: Meter, one_mm: float, other_mm: float) -> bool:

@@ -9,7 +9,7 @@ import msgspec
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.model import Setup, Shot, Side
 from witnessmark.placing.appraise import Appraisal, appraise
-from witnessmark.placing.expect import gate_after_move, gate_at_rest
+from witnessmark.placing.expect import gate_at_rest
 from witnessmark.placing.stand import Stage, Stand
 
 MOST_WALKS = 3
@@ -32,21 +32,18 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
         return msgspec.structs.replace(stand, todo=doubtful, repeated=repeated)
     walks = stand.walks + 1
     stage = _stage(setup, side, appraisal, stand.shots, MOST_WALKS - walks)
-    belief, gate_mm = appraisal.measured, gate_at_rest(setup.meter)
     target = setup.targets[side]
-    if stage is Stage.NUDGE and target is not None:
-        belief = target
-        gate_mm = gate_after_move(setup, side, appraisal.measured, stand.route.shots)
+    is_nudged = stage is Stage.NUDGE and target is not None
     return Stand(
         route=stand.route,
         todo=stand.route.shots,
-        belief=belief,
-        gate_mm=gate_mm,
+        belief=target if is_nudged and target is not None else appraisal.measured,
+        gate_mm=gate_at_rest(setup.meter),
         stage=stage,
         shots=stand.shots if stage is Stage.MEASURE else (),
         judged=stand.shots,
         walks=walks,
-        nudged_from=appraisal.measured if stage is Stage.NUDGE else None,
+        nudged_from=appraisal.measured if is_nudged else None,
         nudges=stand.nudges,
     )
 

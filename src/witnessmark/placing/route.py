@@ -1,18 +1,26 @@
 """The shots that are taken of a cabinet in this setup, and what is to be said of them.
 
 The usual walk has a shot to spare that checks the others, so it is kept wherever it is enough;
-where more shots are needed, or one of its shots cannot be taken, the planned ones are taken.
+where more shots are needed, or one of its shots cannot be taken, the planned ones are taken. Spot
+shots, where the person allows them, come in only for what shots to the near walls do not settle,
+and then after those: by then it is known how the cabinet is turned, and where the dot should be.
 """
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping
+
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.planning import ShotPlan, planned_shots
+from witnessmark.geometry.planning import SHARE, ShotPlan, planned_shots
 from witnessmark.geometry.sightlines import why_impossible
-from witnessmark.model import Setup, ShotKind, Side
+from witnessmark.model import Held, Placement, Setup, ShotKind, Side
 from witnessmark.placing.walk import walk
+
+_MANY = 8
+"""More shots to the near walls than two usual walks have are worth a walk across the room."""
 
 
 class Route(msgspec.Struct, frozen=True):
@@ -28,17 +36,59 @@ def route(setup: Setup, side: Side) -> Route:
 
     Without a target there is nothing to be called in on, and the usual walk is taken.
     """
-    usual = walk(setup, side)
     standing = {one: target for one in Side if (target := setup.targets[one]) is not None}
     if side not in standing:
-        return Route(usual)
+        return Route(walk(setup, side))
     try:
-        plan = planned_shots(setup, side, standing)
-        possible = all(why_impossible(setup, standing, kind) is None for kind in usual)
+        plan = plan_of_shots(setup, side, standing)
+        shots = shots_asked_for(setup, side, standing, plan)
     except BadInput as error:
-        return Route(usual, str(error))
-    shots = usual if possible and _is_enough(plan, usual) else plan.shots or usual
+        return Route(walk(setup, side), str(error))
     return Route(shots, None if plan.reaches else plan.words)
+
+
+def plan_of_shots(setup: Setup, side: Side, standing: Mapping[Side, Placement]) -> ShotPlan:
+    """The fewest shots that settle a cabinet that stands so, spot shots only where they are needed.
+
+    Args:
+        setup: says how the meter is held, and whether spot shots may be taken.
+        side: which cabinet.
+        standing: where the cabinets stand, this one at least.
+
+    Raises:
+        BadInput: when no shot can be taken of it.
+    """
+    if not setup.spot_shots:
+        return planned_shots(setup, side, standing)
+    try:
+        plain = planned_shots(setup, side, standing)
+    except BadInput:
+        plain = None
+    if plain is not None and plain.reaches and len(plain.shots) <= _MANY:
+        return plain
+    plan = planned_shots(setup, side, standing, holds=(setup.held, Held.SPOT))
+    # where spots do not suffice either, they are still worth their while for the toe-in
+    if plain is None or plan.reaches or not _turn_is_known(setup, plain):
+        return plan
+    return plain
+
+
+def _turn_is_known(setup: Setup, plan: ShotPlan) -> bool:
+    expanded = plan.expanded
+    return expanded is not None and expanded.toe_in_deg <= SHARE * setup.tolerance.toe_in_deg
+
+
+def shots_asked_for(
+    setup: Setup, side: Side, standing: Mapping[Side, Placement], plan: ShotPlan
+) -> tuple[ShotKind, ...]:
+    """The usual shots where those are enough, with the planned spots where only these help."""
+    usual = walk(setup, side)
+    possible = all(why_impossible(setup, standing, kind) is None for kind in usual)
+    if any(kind.held is Held.SPOT for kind in plan.shots):
+        kept = usual if possible else ()
+        more = (Counter(plan.shots) - Counter(kept)).elements()
+        return kept + tuple(sorted(more, key=lambda kind: kind.held is Held.SPOT))
+    return usual if possible and _is_enough(plan, usual) else plan.shots or usual
 
 
 def _is_enough(plan: ShotPlan, usual: tuple[ShotKind, ...]) -> bool:

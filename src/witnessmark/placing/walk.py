@@ -2,7 +2,25 @@
 
 from __future__ import annotations
 
-from witnessmark.model import AimedAt, Edge, Held, Setup, ShotKind, Side
+from typing import Final
+
+from witnessmark.model import (
+    STRAIGHTEDGE_POINTS,
+    AimedAt,
+    Edge,
+    Held,
+    Setup,
+    ShotKind,
+    Side,
+    TouchPoint,
+)
+
+ACROSS_THE_ROOM: Final = (
+    "this beam crosses the room at the height of a seated person's eyes: let nobody sit or stand "
+    "in its way, and cover mirrors and glass behind them"
+)
+_EYES_MM: Final = (800.0, 1500.0)
+"""Between these heights are the eyes of a seated person, children and high chairs included."""
 
 
 def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
@@ -25,6 +43,8 @@ def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
 
 def shot_words(kind: ShotKind) -> str:
     """A shot in words: from where to where."""
+    if kind.held is Held.SPOT:
+        return f"{kind.point} to back wall, spot from {kind.to} wall"
     to = {AimedAt.SEAT: "the seat mark", AimedAt.CABINET: "the other cabinet"}.get(
         kind.to, f"{kind.to} wall"
     )
@@ -47,17 +67,37 @@ def edge_words(edge: Edge) -> str:
 def how_to_hold(kind: ShotKind, edge: Edge = Edge.REAR) -> str:
     """Which part of the meter is held where for a shot, as an instruction."""
     held = f"hold {edge_words(edge)}"
+    # a rear lies flat on a face; other edges are beside the beam and can only be level
+    lies = "level with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
+    if kind.point in STRAIGHTEDGE_POINTS:
+        return f"hold a straightedge across the baffle, centred; {_at_its_end(kind, held, lies)}"
     if kind.held is Held.WALL:
         return f"{held} at {kind.point}, square to the {kind.to} wall"
     if kind.held is Held.CABINET:
         face, way = _face(kind)
-        # a rear lies flat on the face; other edges are beside the beam and can only be level
-        lies = "level with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
         return f"{held} {lies} the {face} at {kind.point}, firing {way}"
     if kind.held is Held.SPOT:
-        return f"{held} on the {kind.to} wall, read to the dot on the back wall"
+        return (
+            f"{held} {lies} the baffle at {kind.point} and fire ahead; mark the dot on the back "
+            f"wall; measure square to it from the {kind.to} wall"
+        )
     mark = "the seat mark" if kind.to is AimedAt.SEAT else f"{kind.point} of the other cabinet"
     return f"{held} at {kind.point}, straight to {mark}"
+
+
+def _at_its_end(kind: ShotKind, held: str, lies: str) -> str:
+    """What follows once a straightedge lies on the baffle; the ends of its back are measured."""
+    end = f"its {kind.point.removeprefix('straightedge-')} end"
+    if kind.held is Held.WALL:
+        return f"{held} at the back of {end}, square to the {kind.to} wall"
+    return f"{held} {lies} the back of {end}, firing back past the cabinet"
+
+
+def crosses_at_eye_height(kind: ShotKind, point: TouchPoint) -> bool:
+    """Whether a beam from this touch point goes where the eyes of people in the room may be."""
+    across = kind.held is Held.SPOT or kind.to in (AimedAt.BACK, AimedAt.SEAT)
+    height_mm = point.height_mm if kind.height_mm is None else kind.height_mm
+    return across and _EYES_MM[0] <= height_mm <= _EYES_MM[1]
 
 
 def _face(kind: ShotKind) -> tuple[str, str]:

@@ -15,13 +15,18 @@ from witnessmark.geometry.nudge import (
 from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import format_length
-from witnessmark.model import AimedAt, Setup, Shot, Side
+from witnessmark.model import AimedAt, Held, Setup, Shot, ShotKind, Side
 from witnessmark.placing.appraise import Appraisal
 from witnessmark.placing.expect import on_target
 from witnessmark.placing.gathering import SWEEP_READINGS, Gather, Gathering
 from witnessmark.placing.round import Question, Round
 from witnessmark.placing.stand import Stage
-from witnessmark.placing.walk import how_to_hold, shot_words
+from witnessmark.placing.walk import (
+    ACROSS_THE_ROOM,
+    crosses_at_eye_height,
+    how_to_hold,
+    shot_words,
+)
 
 _ARROW_TO = {
     AimedAt.FRONT: "↑",
@@ -71,7 +76,7 @@ def headline(state: Round, own: Appraisal | None) -> Headline:
     # spaces are narrower than hyphens, and the whole must be readable from afar
     point = kind.point.replace("-", " ").upper()
     return Headline(
-        f"{letter} {point} {_ARROW_TO[kind.to]}",
+        f"{letter} {point} {'↓' if kind.held is Held.SPOT else _ARROW_TO[kind.to]}",
         f"{state.side} cabinet: shoot {shot_words(kind)}",
     )
 
@@ -118,6 +123,7 @@ def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
     if state.stand.coming and not state.hold:
         yield f"there twice alike is taken; or go on and shoot {shot_words(state.prompted)}"
     yield how_to_hold(state.prompted, state.setup.meter.edge)
+    yield from _mind_the_beam(state)
     if state.stand.route.remark and not state.stand.shots and not state.stand.judged:
         yield state.stand.route.remark
     if state.prompted in state.stand.repeated:
@@ -130,6 +136,14 @@ def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
         yield f"sweep it slowly across the square: the shortest of {SWEEP_READINGS} readings counts"
     if state.last is not None and state.gathered is None and not state.stand.coming:
         yield from _after(state.setup, state.last)
+
+
+def _mind_the_beam(state: Round) -> Iterator[str]:
+    """The caution about a beam at the height of eyes, on the first walk."""
+    kind, points = state.prompted, state.setup.cabinets[state.side].touch_points
+    first = not state.stand.judged and kind.point in points
+    if first and crosses_at_eye_height(kind, points[kind.point]):
+        yield ACROSS_THE_ROOM
 
 
 def _finished(state: Round) -> Headline:
@@ -208,8 +222,13 @@ def _to_go(state: Round, held: Shot) -> Headline:
     arrow = toward if excess > 0 else _OPPOSITE[toward]
     return Headline(
         f"{state.side[0].upper()} {arrow} {nudge_length(excess, units)}",
-        f"{state.side} cabinet, {held.kind.point}: {_gap_words(state.setup, held, wanted_mm)}",
+        f"{state.side} cabinet, {_place(held.kind)}: {_gap_words(state.setup, held, wanted_mm)}",
     )
+
+
+def _place(kind: ShotKind) -> str:
+    """What a reading says where it is: the touch point, or the dot of its beam."""
+    return f"spot of {kind.point}" if kind.held is Held.SPOT else kind.point
 
 
 def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
@@ -227,7 +246,7 @@ def _after(setup: Setup, last: Shot) -> Iterator[str]:
     """What the reading just taken says by itself."""
     wanted_mm = on_target(setup, last.kind)
     if wanted_mm is not None:
-        yield f"{last.kind.cabinet} {last.kind.point}: {_gap_words(setup, last, wanted_mm)}"
+        yield f"{last.kind.cabinet} {_place(last.kind)}: {_gap_words(setup, last, wanted_mm)}"
 
 
 def _once_more(setup: Setup, own: Appraisal) -> str:

@@ -1,33 +1,26 @@
-"""What the screens that are opened from a step's have in common: the meter to themselves."""
+"""What the screens that are opened from a step's have in common: a form, and the way back."""
 
 from __future__ import annotations
 
 import abc
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import on
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.message import Message
 from textual.widgets import Static
 
-from witnessmark.app.cautions import LASER_CAUTION
 from witnessmark.app.screens.form import FormScreen
 from witnessmark.app.widgets.key_bar import KeyBar
-from witnessmark.app.workers import stop_group
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from witnessmark.app.steps import Aside
 
-_METER = "meter"
-
 
 class AsideScreen(FormScreen):
-    """A form for something with the meter, which the live screen leaves alone meanwhile.
+    """A form for something beside the steps, which goes back to where it was opened.
 
-    A subclass gives its ``fields`` and does its work in ``with_the_meter``.
+    A subclass gives its ``fields``.
     """
 
     STEP: ClassVar[Aside]
@@ -45,22 +38,21 @@ class AsideScreen(FormScreen):
     }
     """
 
-    @dataclass
-    class Failed(Message):
-        """The meter cannot be had, or something cannot be kept; ``why`` says so."""
-
-        why: str
-
     @abc.abstractmethod
     def fields(self) -> ComposeResult:
         """What stands in the form."""
 
-    @abc.abstractmethod
-    async def with_the_meter(self) -> None:
-        """Work with the meter that is chosen; posts messages, touches no widget."""
+    @property
+    def heading(self) -> str:
+        """What the screen is called."""
+        return self.STEP.heading
 
     def aside(self) -> ComposeResult:
-        """What stands beside the form, above the caution."""
+        """What stands beside the form."""
+        yield from ()
+
+    def cautions(self) -> ComposeResult:
+        """What can hurt, below that."""
         yield from ()
 
     def foot(self) -> ComposeResult:
@@ -68,47 +60,26 @@ class AsideScreen(FormScreen):
         yield from ()
 
     def compose(self) -> ComposeResult:
-        """Title, advice, form with its side panel and the caution, what is told, keys."""
-        yield Static(self.STEP.heading, id="title")
+        """Title, advice, form with its side panel, what is told, keys."""
+        yield Static(self.heading, id="title")
         yield Static(self.ADVICE, id="advice")
         with Horizontal(id="body"):
             with VerticalScroll(id="form", can_focus=False):
                 yield from self.fields()
             with Vertical(id="aside"):
                 yield from self.aside()
-                yield Static(f"! Laser. {LASER_CAUTION}")
+                yield from self.cautions()
         yield Static(id="told", markup=False)
         yield from self.foot()
         yield KeyBar()
 
-    def on_mount(self) -> None:
-        """Take the meter."""
-        self.begin()
-
-    def begin(self) -> None:
-        """Work with the meter from the beginning."""
-        self.run_worker(self._begin(), name=self.STEP, group=_METER)
-
-    async def _begin(self) -> None:
-        await self.app.let_go_of_meter()
-        await self.with_the_meter()
-
-    async def stop(self) -> None:
-        """Have done with the meter, for now or for good."""
-        await stop_group(self, _METER)
-
     def tell(self, words: str, *, wrong: bool = False) -> None:
         """Say what there is to say now."""
         line = self.query_one("#told", Static)
-        line.update(words)
+        if line.content != words:
+            line.update(words)
         line.set_class(wrong, "-wrong")
 
-    @on(Failed)
-    def _complain(self, event: Failed) -> None:
-        self.tell(event.why, wrong=True)
-
     async def action_leave(self) -> None:
-        """Give the meter back and go back to where this was opened."""
-        await self.stop()
+        """Go back to where this was opened."""
         self.dismiss()
-        self.app.listen_again()

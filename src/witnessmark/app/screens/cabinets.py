@@ -6,14 +6,20 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from textual import on
+from textual.content import Content
 from textual.widgets import Static
 
+from witnessmark.app.cabinet_details import contradictions, is_plain, resized
 from witnessmark.app.cautions import MOVING_CAUTION
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
-from witnessmark.app.steps import Step
+from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.clickable import clickable
 from witnessmark.app.widgets.length_input import LengthInput
+from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Cabinet, Pair, Side
 
@@ -35,42 +41,59 @@ _SIZES = {
 }
 
 
+_MORE = "Tapered, on a plinth or spikes? Ctrl+D."
+_PLAIN_BOX = """Seen from above:
+
+   ┌────────────┐ rear
+   │            │
+   │            │ depth
+   │            │
+   ╞════════════╡ baffle
+       width
+"""
+
+
 class CabinetsScreen(StepScreen):
     """Asks for the size of the cabinets, once for both or once for each."""
 
     STEP = Step.CABINETS
     BINDINGS = bindings_for(STEP)
     ADVICE = "Measure one cabinet at its foot. The four lower corners are where the meter is held."
+    DEFAULT_CSS = """
+    CabinetsScreen #more { margin-top: 1; link-style: none; link-style-hover: underline; }
+    CabinetsScreen PlanView { margin-bottom: 1; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._base: Pair[Cabinet] | None = None
 
     def fields(self) -> ComposeResult:
-        """Alike or not, then the sizes."""
+        """Alike or not, the sizes, and where the rest is told."""
         pair = self.app.draft.cabinets
-        alike = pair is None or pair.left == pair.right
-        yield Choice(
-            "The two cabinets",
-            [(_ALIKE, "alike"), (_OWN, "different")],
-            _ALIKE if alike else _OWN,
-            id="alike",
-        )
+        yield Choice("The two cabinets", [(_ALIKE, "alike"), (_OWN, "different")], "", id="alike")
         for side in Side:
             yield from self._sizes(side, pair[side] if pair else None)
+        yield Static(clickable(Content(_MORE), "screen.open('cabinet')"), id="more")
 
     def aside(self) -> ComposeResult:
-        """What the words mean, and a caution."""
-        yield Static(
-            "Seen from above:\n\n"
-            "   ┌────────────┐ rear\n"
-            "   │            │\n"
-            "   │            │ depth\n"
-            "   │            │\n"
-            "   ╞════════════╡ baffle\n"
-            "       width\n"
-        )
+        """What the words mean, or the cabinets where they are no plain boxes; and a caution."""
+        yield Static(_PLAIN_BOX, id="plain")
+        for side in Side:
+            yield PlanView(id=f"{side}-drawing")
         yield Static(f"! {MOVING_CAUTION}")
 
     def on_mount(self) -> None:
         """Show the fields of the right cabinet where it has its own."""
+        self._begin()
+
+    def _begin(self) -> None:
+        """Begin from the cabinets as they are known; changes of their sizes are made to these."""
+        self._base = pair = self.app.draft.cabinets
+        alike = pair is None or pair.left == pair.right
+        self.query_one("#alike", Choice).value = _ALIKE if alike else _OWN
         self._show_sides()
+        self._draw()
 
     @on(Choice.Changed, "#alike")
     def _show_sides(self) -> None:
@@ -80,10 +103,45 @@ class CabinetsScreen(StepScreen):
 
     def apply(self) -> Sequence[str]:
         """The pair of cabinets; points and feet of their own stay as they are."""
-        left = self._cabinet(Side.LEFT, Side.LEFT)
-        right = self._cabinet(Side.RIGHT, Side.RIGHT if self._are_different else Side.LEFT)
+        left = self._cabinet(Side.LEFT)
+        right = self._cabinet(Side.RIGHT) if self._are_different else left
         self.app.edit(msgspec.structs.replace(self.app.draft, cabinets=Pair(left, right)))
-        return ()
+        self._draw()
+        units = self.app.draft.units
+        if not self._are_different:
+            return contradictions(left, units)
+        return [
+            f"{side} cabinet: {words}"
+            for side, cabinet in ((Side.LEFT, left), (Side.RIGHT, right))
+            for words in contradictions(cabinet, units)
+        ]
+
+    def _draw(self) -> None:
+        """Show each cabinet that is more than a plain box, one for both where they are alike."""
+        pair = self.app.draft.cabinets
+        shown = (
+            []
+            if pair is None or all(is_plain(one) for one in (pair.left, pair.right))
+            else [side for side in Side if side is Side.LEFT or pair.left != pair.right]
+        )
+        self.query_one("#plain").display = not shown
+        for side in Side:
+            view = self.query_one(f"#{side}-drawing", PlanView)
+            view.display = side in shown
+            if pair is not None and side in shown:
+                view.show(cabinet_drawing(pair[side], side))
+
+    def action_open(self, aside: str) -> None:
+        """Open the page for what is no plain box, and show then what it changed."""
+        if self.open_fields or self.problem:
+            self.notify("Give the sizes first, and put right what is wrong.", severity="warning")
+            return
+        self.take_over()
+        self.app.push_screen(make_screen(Aside(aside)), lambda _: self._come_back())
+
+    def _come_back(self) -> None:
+        self._begin()
+        self.take_over()
 
     @property
     def _are_different(self) -> bool:
@@ -107,16 +165,13 @@ class CabinetsScreen(StepScreen):
                 id=f"{side}-{name}",
             )
 
-    def _cabinet(self, side: Side, shown_as: Side) -> Cabinet:
-        width, depth, height = (self._length(shown_as, name).value for name in _SIZES)
+    def _cabinet(self, side: Side) -> Cabinet:
+        width, depth, height = (self._length(side, name).value for name in _SIZES)
         if width is None or depth is None:
             raise BadInput("cabinet: width and depth are needed")
-        known = self.app.draft.cabinets
-        if known is None:
+        if self._base is None:
             return Cabinet(width, depth, height)
-        return msgspec.structs.replace(
-            known[side], width_mm=width, depth_mm=depth, acoustic_height_mm=height
-        )
+        return resized(self._base[side], width, depth, height)
 
     def _length(self, side: Side, name: str) -> LengthInput:
         return self.query_one(f"#{side}-{name}", LengthInput)

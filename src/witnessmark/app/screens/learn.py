@@ -21,7 +21,7 @@ from witnessmark.app.lesson_words import (
     shown_words,
 )
 from witnessmark.app.meter_options import with_profile
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.meter_aside import MeterAsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry import LengthEntry
 from witnessmark.app.widgets.text_input import ProfileNameInput
@@ -45,7 +45,7 @@ _HOW = (
 )
 
 
-class LearnScreen(AsideScreen):
+class LearnScreen(MeterAsideScreen):
     """Asks for a known distance, waits for its shot, and goes on until the decoding is clear."""
 
     STEP = Aside.LEARN
@@ -165,7 +165,7 @@ class LearnScreen(AsideScreen):
             self.tell("It sends all the time: hold it at the distance while you press Enter.")
         self._show()
 
-    @on(AsideScreen.Failed)
+    @on(MeterAsideScreen.Failed)
     def _give_up(self) -> None:
         self._ear, self.awaited_mm = Ear.CUT_OFF, None
         self._show()

@@ -9,7 +9,7 @@ from textual import on
 
 from witnessmark.app.by_keyboard import is_keyboard
 from witnessmark.app.metering import journaled
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.meter_aside import MeterAsideScreen
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.errors import WitnessmarkError
 from witnessmark.meters.port import Link, LinkState
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 
-class MeasuringScreen(AsideScreen):
+class MeasuringScreen(MeterAsideScreen):
     """Readings come by the meter's button or are typed, and belong to no round.
 
     A subclass takes them one by one in ``take``.

@@ -17,15 +17,18 @@ from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.meter_fields import (
     FIGURES,
     FINER,
+    SPOTS,
     SWEPT,
     error_fields,
     holding_fields,
+    spots_field,
 )
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
+from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.app.widgets.text_input import AddressInput
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
@@ -96,6 +99,7 @@ class MeterScreen(StepScreen):
         )
         held = SWEPT if opening.draft.sweeps else opening.draft.held
         yield from holding_fields(meter, held, self._fine_units)
+        yield spots_field(opening.draft)
         yield from error_fields(meter)
         yield LengthInput(
             "Position within",
@@ -117,10 +121,11 @@ class MeterScreen(StepScreen):
         )
 
     def aside(self) -> ComposeResult:
-        """What can be reached, and the caution about the beam."""
+        """What can be reached, which shots are needed, and the caution about the beam."""
         yield Static("In reach:")
         yield OptionList(id="found", compact=True)
         yield Static(id="unseen")
+        yield ShotAdvice()
         yield Static(f"! Laser. {LASER_CAUTION}")
 
     @property
@@ -130,6 +135,7 @@ class MeterScreen(StepScreen):
     def on_mount(self) -> None:
         """Begin to look for meters."""
         self._offer_options()
+        self.query_one(ShotAdvice).ask(self.app.draft.setup)
         self.action_look()
 
     def apply(self) -> Sequence[str]:
@@ -153,10 +159,12 @@ class MeterScreen(StepScreen):
             tolerance=tolerance,
             held=Held.WALL if held == SWEPT else Held(held),
             sweeps=held == SWEPT,
+            spot_shots=self.query_one("#spots", Choice).value == SPOTS,
         )
         self.app.opening = msgspec.structs.replace(
             self.app.opening, draft=draft, meter_address=self._address.text
         )
+        self.query_one(ShotAdvice).ask(draft.setup)
         return _complaints(self._address)
 
     @property

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from witnessmark.app.draft import Draft
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.lengths import Units
@@ -19,6 +20,7 @@ FIGURES: Final = {
     "zero": "zero_mm",
 }
 """The meter's own figures that are lengths, by the ids of their fields."""
+SPOTS, NO_SPOTS = "spots", "none"
 _ERRORS: Final = {
     "repeatability": (
         "Repeatability",
@@ -78,6 +80,17 @@ def holding_fields(meter: Meter, held: str, units: Units) -> Iterator[Choice | L
         hint="To each reading: 0 where the meter counts from what is held; below 0 where from "
         "behind it.",
         id="offset",
+    )
+
+
+def spots_field(draft: Draft) -> Choice:
+    """Whether the dot of a beam across the room may be measured."""
+    return Choice(
+        "Spot shots",
+        [(NO_SPOTS, "none"), (SPOTS, "where needed")],
+        SPOTS if draft.spot_shots else NO_SPOTS,
+        hint="Fired ahead; where its dot lands on a solid back wall tells toe-in finely.",
+        id="spots",
     )
 
 

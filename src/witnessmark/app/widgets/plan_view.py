@@ -12,7 +12,8 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from witnessmark.app.braille import DOTS_ACROSS, DOTS_DOWN, BrailleCanvas, Dot
-from witnessmark.drawing.strokes import Box, Drawing, Ink
+from witnessmark.app.labels import Placed, spread
+from witnessmark.drawing.strokes import Box, Drawing, Ink, Label
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -57,22 +58,28 @@ def plan_cells(drawing: Drawing, view: Box, columns: int, rows: int) -> list[lis
             [projection.dot(point) for point in stroke.points], stroke.ink, stroke.ink.pattern
         )
     cells = [canvas.row(row) for row in range(rows)]
-    lettered: set[tuple[int, int]] = set()
-    for label in drawing.labels:
-        x, y = projection.dot(label.at)
-        text = _in_cells(label.text)
-        row, column = int(y // DOTS_DOWN), round(x / DOTS_ACROSS - len(text) / 2)
-        column = max(0, min(column, columns - len(text)))
-        if 0 <= row < rows and 0 <= x < canvas.width:
-            across = range(column, min(column + len(text), columns))
-            row = _free_row(row, rows, across, lettered)
-            for place, character in zip(across, text, strict=False):
-                cells[row][place] = (character, label.ink)
-                lettered.add((row, place))
+    shown = [label for label in drawing.labels if _is_seen(projection.dot(label.at), canvas)]
+    wanted = [_placed(label, projection) for label in shown]
+    for label, place in zip(shown, spread(wanted, columns, rows), strict=True):
+        for column, character in enumerate(place.text, place.column):
+            cells[place.row][column] = (character, label.ink)
     return cells
 
 
-def _in_cells(text: str) -> list[str]:
+def _is_seen(dot: Dot, canvas: BrailleCanvas) -> bool:
+    # half a dot more, for a label right at the edge must not depend on rounding
+    x, y = dot
+    return -0.5 <= x < canvas.width and -0.5 <= y < canvas.height
+
+
+def _placed(label: Label, projection: Projection) -> Placed:
+    """A label with its middle over its point."""
+    x, y = projection.dot(label.at)
+    text = _in_cells(label.text)
+    return Placed(text, int(y // DOTS_DOWN), round(x / DOTS_ACROSS - len(text) / 2))
+
+
+def _in_cells(text: str) -> tuple[str, ...]:
     """The signs of a text by the cells that they take; a broad one leaves its second cell empty."""
     cells: list[str] = []
     for sign in text:
@@ -81,15 +88,7 @@ def _in_cells(text: str) -> list[str]:
             cells[-1] += sign
         else:
             cells += [sign, *[""] * (broad - 1)]
-    return cells
-
-
-def _free_row(row: int, rows: int, across: range, lettered: set[tuple[int, int]]) -> int:
-    """The row nearest below or above in which no other label is in the way; else the row itself."""
-    for near in (row, row + 1, row - 1, row + 2, row - 2):
-        if 0 <= near < rows and not any((near, place) in lettered for place in across):
-            return near
-    return row
+    return tuple(cells)
 
 
 class PlanView(Widget):

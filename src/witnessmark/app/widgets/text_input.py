@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from witnessmark.app.cabinet_details import point_name
 from witnessmark.app.widgets.field import Field
 from witnessmark.meters.address import Address
+from witnessmark.model import pitch_mm
 
 
 class TextInput(Field[str]):
@@ -39,3 +41,20 @@ class ProfileNameInput(TextInput):
         check_profile_name(text)
         there = text in known_profiles()
         return text, f"it takes the place of the {text} that there is" if there else None
+
+
+class PointNameInput(TextInput):
+    """The name of a touch point or of a foot."""
+
+    def read(self, text: str) -> tuple[str, str | None]:
+        """The name, if it can be one, as it is written everywhere."""
+        return point_name(text), None
+
+
+class ThreadInput(TextInput):
+    """The thread of a cabinet's spikes."""
+
+    def read(self, text: str) -> tuple[str, str | None]:
+        """The thread, if it is one that is known."""
+        pitch_mm(text)
+        return text, None

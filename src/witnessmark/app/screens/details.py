@@ -1,0 +1,209 @@
+"""A cabinet in detail: its touch points, its feet and their thread, a straightedge."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+from textual import on
+
+from witnessmark.app.cabinet_details import Entry, Part, contradictions, entries, without
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.point import Begun, PointScreen
+from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.app.widgets.field import Field, fields_in
+from witnessmark.app.widgets.length_input import LengthInput
+from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.app.widgets.shot_advice import ShotAdvice
+from witnessmark.app.widgets.text_input import ThreadInput
+from witnessmark.drawing.cabinet import cabinet_drawing
+from witnessmark.errors import BadInput
+from witnessmark.model import Cabinet, Pair, Side
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+_BOTH = "both"
+
+
+class DetailsScreen(AsideScreen):
+    """Lists what was entered beyond the box, for both cabinets while they are alike."""
+
+    STEP = Aside.CABINET
+    BINDINGS = bindings_for(STEP)
+    ADVICE = "Enter what is no plain box: points that the meter is held to, feet, a straightedge."
+    DEFAULT_CSS = """
+    DetailsScreen {
+        #entries { margin: 1 0; }
+        PlanView { min-height: 8; }
+    }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._past: list[tuple[str, Cabinet]] = []
+        self._begun: dict[Part, Begun] = {}
+        self._refused = False
+
+    def fields(self) -> ComposeResult:
+        """Which cabinet, straightedge, thread, the entries, and which shots that makes needed."""
+        yield Choice("Cabinet", [], "", id="whose")
+        yield LengthInput(
+            "Straightedge",
+            units=self.app.draft.units,
+            optional=True,
+            hint="Its length. Held across the baffle, it makes the base for toe-in longer.",
+            id="straightedge",
+        )
+        yield ThreadInput(
+            "Thread of spikes",
+            optional=True,
+            hint="M8, M8x1, 1/4-20: how far one turn of a spike goes.",
+            id="thread",
+        )
+        yield EntryList(
+            empty="Nothing yet: the box's four lower corners are its touch points and its feet.",
+            id="entries",
+        )
+        yield ShotAdvice()
+
+    def aside(self) -> ComposeResult:
+        """The cabinet from above."""
+        yield PlanView(id="drawing")
+
+    def on_mount(self) -> None:
+        """Show what there is."""
+        self._put_fields()
+
+    @property
+    def pair(self) -> Pair[Cabinet]:
+        """The cabinets; this screen is not reached before their sizes are known."""
+        pair = self.app.draft.cabinets
+        if pair is None:
+            raise RuntimeError("details come after the cabinets' sizes")
+        return pair
+
+    @property
+    def _whose(self) -> str:
+        return self.query_one("#whose", Choice).value
+
+    @property
+    def _side(self) -> Side:
+        """The cabinet that is shown; the left one for both."""
+        return Side.RIGHT if self._whose == Side.RIGHT else Side.LEFT
+
+    @on(Choice.Changed, "#whose")
+    def _put_fields(self) -> None:
+        """Show the cabinet that is chosen, from the beginning."""
+        self._refused = False
+        self._offer_cabinets()
+        cabinet = self.pair[self._side]
+        self.query_one("#straightedge", LengthInput).put(cabinet.straightedge_mm)
+        self.query_one("#thread", ThreadInput).put(cabinet.thread)
+        self._show()
+
+    def _offer_cabinets(self) -> None:
+        """Both while they are alike, else each by itself."""
+        alike = self.pair.left == self.pair.right
+        offered = [(_BOTH, "both, alike")] if alike else []
+        offered += [(side.value, side.value) for side in Side]
+        choice = self.query_one("#whose", Choice)
+        choice.offer(offered, choice.value if choice.value in dict(offered) else offered[0][0])
+
+    @on(Field.Changed)
+    def _take_fields(self) -> None:
+        self._refused = not all(field.is_settled for field in fields_in(self))
+        if self._refused:
+            return
+        try:
+            cabinet = msgspec.structs.replace(
+                self.pair[self._side],
+                straightedge_mm=self.query_one("#straightedge", LengthInput).value,
+                thread=self.query_one("#thread", ThreadInput).value,
+            )
+        except BadInput as error:
+            self._refused = True
+            self.tell(f"✗ {error}", wrong=True)
+        else:
+            self._edit(cabinet)
+            self._show()
+
+    def _edit(self, cabinet: Cabinet) -> None:
+        """Have the chosen cabinet, or both, be this one."""
+        pair = Pair(cabinet, cabinet)
+        if self._whose != _BOTH:
+            pair = self.pair.replacing(self._side, cabinet)
+        self.app.edit(msgspec.structs.replace(self.app.draft, cabinets=pair))
+
+    def _show(self) -> None:
+        cabinet, units = self.pair[self._side], self.app.draft.units
+        rows = [entry.words(units) for entry in entries(cabinet)]
+        self.query_one("#entries", EntryList).show(rows)
+        self.query_one(PlanView).show(cabinet_drawing(cabinet, self._side))
+        self.query_one(ShotAdvice).ask(self.app.draft.setup)
+        self.tell("\n".join(f"! {one}" for one in contradictions(cabinet, units)))
+        self.refresh_bindings()
+
+    def action_enter(self, part: str) -> None:
+        """Have one more point or foot told."""
+        self._open(Part(part))
+
+    @on(EntryList.Picked)
+    def _change(self, event: EntryList.Picked) -> None:
+        entry = entries(self.pair[self._side])[event.place]
+        self._open(entry.part, entry)
+
+    def _open(self, part: Part, changed: Entry | None = None) -> None:
+        both = self._whose == _BOTH
+        screen = PointScreen(
+            part,
+            self.pair[self._side],
+            side=self._side,
+            whose="cabinet" if both else f"{self._side} cabinet",
+            changed=changed,
+            begun=None if changed else self._begun.pop(part, None),
+        )
+        self.app.push_screen(screen, lambda _: self._come_back(screen))
+
+    def _come_back(self, screen: PointScreen) -> None:
+        if screen.kept is not None:
+            self._exchange(screen.kept)
+        elif screen.begun is not None:
+            self._begun[screen.part] = screen.begun
+            self.tell("The tape's readings are kept on this page, to go on with.")
+
+    @on(EntryList.Removed)
+    def _remove(self, event: EntryList.Removed) -> None:
+        cabinet = self.pair[self._side]
+        self._exchange(without(cabinet, entries(cabinet)[event.place]))
+
+    def _exchange(self, cabinet: Cabinet) -> None:
+        """Put another cabinet in the place of the one that is shown; undo brings that back."""
+        self._past.append((self._whose, self.pair[self._side]))
+        self._edit(cabinet)
+        self._offer_cabinets()
+        self._show()
+
+    def action_undo(self) -> None:
+        """Have the list as it was before its last change."""
+        whose, before = self._past.pop()
+        choice = self.query_one("#whose", Choice)
+        choice.value = whose
+        now = self.pair[self._side]
+        self._edit(msgspec.structs.replace(now, points=before.points, feet=before.feet))
+        self._put_fields()
+
+    async def action_leave(self) -> None:
+        """Go back to the sizes."""
+        if self._refused:
+            self.notify("What is wrong in the details was not taken over.", severity="warning")
+        await super().action_leave()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """There is something to undo once the list was changed."""
+        if action == "undo":
+            return bool(self._past)
+        return super().check_action(action, parameters)

@@ -1,0 +1,158 @@
+"""Readings of a tape that find one point of a cabinet, asked for one after another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from textual import on
+from textual.containers import Vertical
+from textual.message import Message
+from textual.widgets import Input, Static
+
+from witnessmark.app.taping import (
+    FARTHEST_MM,
+    Finding,
+    Sought,
+    finding,
+    how_to_tape,
+    likely_place,
+    next_start,
+    starts,
+)
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.entry import LengthEntry
+from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.app.widgets.field import Field
+from witnessmark.geometry.touch import Face, TapeReading
+from witnessmark.lengths import Units, format_length
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+    from witnessmark.model import Cabinet, TouchPoint
+
+_FINEST_BETWEEN_POINTS_MM: Final = 1.0
+
+
+class TapeForm(Vertical):
+    """From where, how, what it reads; the readings so far, and what they say of the point.
+
+    ``finding`` is what the readings say, ``start`` the face or point from which the next is taken.
+    """
+
+    DEFAULT_CSS = """
+    TapeForm {
+        height: auto;
+        #how { color: $accent; }
+        #found { text-style: bold; }
+    }
+    """
+
+    @dataclass
+    class Changed(Message):
+        """There are other readings, or the next is to be taken from elsewhere."""
+
+    def __init__(
+        self, cabinet: Cabinet, units: Units, fine: Units, readings: tuple[TapeReading, ...] = ()
+    ) -> None:
+        """Sentences are in ``units``, readings in ``fine`` ones."""
+        super().__init__(id="tape")
+        self.cabinet, self.units, self.fine, self.readings = cabinet, units, fine, readings
+        self.sought: Sought | None = None
+        self.finding = Finding("")
+
+    def compose(self) -> ComposeResult:
+        """From top to bottom as it is done."""
+        yield Choice("Tape from", [], "", id="start")
+        yield Static(id="how")
+        yield LengthEntry(
+            "It reads", units=self.fine, hint="Enter takes it, and the next follows.", id="reading"
+        )
+        yield EntryList(id="readings")
+        yield Static(id="found")
+
+    @property
+    def start(self) -> str:
+        """From where the next reading is taken."""
+        return self.query_one("#start", Choice).value
+
+    @property
+    def likely_place(self) -> TouchPoint | None:
+        """Where the point is as far as the readings tell, or may be by its name."""
+        if self.finding.found is not None:
+            return self.finding.found.point
+        return likely_place(self.cabinet, self.sought) if self.sought else None
+
+    def look_for(self, sought: Sought) -> None:
+        """Ask for readings of this point; nobody is told."""
+        if sought != self.sought:
+            self.sought = sought
+            self._show(next_start(self.cabinet, sought, self.readings))
+
+    def take_back(self) -> None:
+        """Leave the last reading out."""
+        self._use(self.readings[:-1])
+
+    @on(LengthEntry.Entered)
+    def _take(self, event: LengthEntry.Entered) -> None:
+        event.stop()
+        self._use((*self.readings, TapeReading(self.start, event.value)))
+
+    @on(EntryList.Removed)
+    def _remove(self, event: EntryList.Removed) -> None:
+        event.stop()
+        self._use(self.readings[: event.place] + self.readings[event.place + 1 :])
+
+    @on(EntryList.Picked)
+    def _take_up(self, event: EntryList.Picked) -> None:
+        """Have a reading typed anew."""
+        event.stop()
+        picked = self.readings[event.place]
+        readings = self.readings[: event.place] + self.readings[event.place + 1 :]
+        self._use(readings, picked.start)
+        entry = self.query_one("#reading", LengthEntry)
+        entry.put(picked.reading_mm)
+        entry.query_one(Input).focus()
+
+    @on(Field.Changed)
+    def _mind_own_typing(self, event: Field.Changed) -> None:
+        event.stop()  # a reading counts when it is entered
+
+    @on(Choice.Changed)
+    def _measure_from(self, event: Choice.Changed) -> None:
+        event.stop()
+        self._use(self.readings, event.value)
+
+    def _use(self, readings: tuple[TapeReading, ...], start: str | None = None) -> None:
+        if self.sought is not None:
+            self.readings = readings
+            self._show(start or next_start(self.cabinet, self.sought, readings))
+            self.post_message(self.Changed())
+
+    def _show(self, start: str) -> None:
+        cabinet, sought = self.cabinet, self.sought
+        if sought is None:
+            return
+        self.query_one("#start", Choice).offer(
+            [(one, one) for one in starts(cabinet, sought)], start
+        )
+        self._say("#how", how_to_tape(cabinet, sought, start))
+        # past a face a distance counts below zero, between two points it cannot
+        is_face = start in tuple(Face)
+        entry = self.query_one("#reading", LengthEntry)
+        entry.least_mm = -FARTHEST_MM if is_face else _FINEST_BETWEEN_POINTS_MM
+        self.finding = finding(cabinet, sought, self.readings, self.units)
+        self.query_one("#readings", EntryList).show([self._row(one) for one in self.readings])
+        keep = " Ctrl+N keeps it." if self.finding.found else ""
+        self._say("#found", f"{self.finding.words}{keep}")
+
+    def _say(self, selector: str, words: str) -> None:
+        line = self.query_one(selector, Static)
+        if line.content != words:
+            line.update(words)
+
+    def _row(self, reading: TapeReading) -> str:
+        found = self.finding.found
+        doubtful = "  ✗" if found is not None and reading == found.suspect else ""
+        return f"{reading.start}  {format_length(reading.reading_mm, self.fine)}{doubtful}"
