@@ -8,7 +8,7 @@ given a reading.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from datetime import datetime
 from typing import Final, NamedTuple, Protocol
 
@@ -95,11 +95,20 @@ class Ear:
 
 def notifying(client: BleakClient) -> list[BleakGATTCharacteristic]:
     """The characteristics that send values by themselves, in the meter's own order."""
+    return _those_with(client, {"notify", "indicate"})
+
+
+def writable(client: BleakClient) -> list[BleakGATTCharacteristic]:
+    """The characteristics to which a request may be written, in the meter's own order."""
+    return _those_with(client, {"write", "write-without-response"})
+
+
+def _those_with(client: BleakClient, properties: Set[str]) -> list[BleakGATTCharacteristic]:
     return sorted(
         (
             characteristic
             for characteristic in client.services.characteristics.values()
-            if {"notify", "indicate"} & {*characteristic.properties}
+            if properties & {*characteristic.properties}
             and characteristic.service_uuid not in _NOT_FOR_READINGS
         ),
         key=lambda characteristic: characteristic.handle,

@@ -88,6 +88,15 @@ COMMANDS = (
         typing=True,
     ),
     Command(
+        "learn.fail",
+        "ctrl+f",
+        "Failed shot",
+        "Show a shot that fails, so that none is ever taken for a distance; or go on without.",
+        "fail",
+        _LEARN,
+        typing=True,
+    ),
+    Command(
         "learn.afresh",
         "ctrl+r",
         "Afresh",

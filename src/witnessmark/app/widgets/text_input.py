@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from witnessmark.app.widgets.field import Field
 from witnessmark.meters.address import Address
+
+if TYPE_CHECKING:
+    from witnessmark.meters.profile import Request
+    from witnessmark.meters.profile_values import Uuid
 
 
 class TextInput(Field[str]):
@@ -39,3 +45,34 @@ class ProfileNameInput(TextInput):
         check_profile_name(text)
         there = text in known_profiles()
         return text, f"it takes the place of the {text} that there is" if there else None
+
+
+class RequestInput(Field["Request"]):
+    """What makes a meter measure that waits to be asked, written as in a profile."""
+
+    def read(self, text: str) -> tuple[Request, str | None]:
+        """The request, and a note where it may have been meant otherwise."""
+        from witnessmark.meters.request_line import doubt_about, read_request  # noqa: PLC0415
+
+        request = read_request(text)
+        return request, doubt_about(request)
+
+    def write(self, value: Request) -> str:
+        """The request in one line."""
+        from witnessmark.meters.request_line import write_request  # noqa: PLC0415
+
+        return write_request(value)
+
+
+class UuidInput(Field["Uuid"]):
+    """The UUID of a Bluetooth characteristic."""
+
+    def read(self, text: str) -> tuple[Uuid, str | None]:
+        """The UUID, in its long form."""
+        from witnessmark.meters.profile_values import Uuid  # noqa: PLC0415
+
+        return Uuid.read(text), None
+
+    def write(self, value: Uuid) -> str:
+        """The long form."""
+        return str(value)
