@@ -12,6 +12,7 @@ from witnessmark.meters.profile_words import in_words
 
 _NUMBERS: Final = ("first", "second", "third", "next")
 _FAILING: Final = "cover the meter's window or aim far away"
+_KEEP_FAILING: Final = "Keep it covered, or aimed far away."
 
 
 class Ear(enum.Enum):
@@ -74,12 +75,12 @@ def sentence(words: str) -> str:
 
 def next_words(scene: Scene, units: Units) -> str:
     """The one thing to do now."""
-    press = "press the meter's button" if scene.has_button else "hold on"
     if scene.awaits_failure:
-        return f"Now {_FAILING}, and {press}. Ctrl+F goes on without."
+        do = f"Now {_FAILING}, and press its button." if scene.has_button else _KEEP_FAILING
+        return f"{do} Ctrl+F goes on without."
     if scene.awaited_mm is not None:
-        press = press if scene.has_button else "keep the meter there"
-        return f"Now measure {format_length(scene.awaited_mm, units)}: {press}."
+        do = "press the meter's button" if scene.has_button else "keep the meter there"
+        return f"Now measure {format_length(scene.awaited_mm, units)}: {do}."
     if scene.ear is Ear.CONNECTING:
         return "Connecting to the meter ..."
     if scene.ear is Ear.CUT_OFF and scene.lesson.profile is None:

@@ -21,11 +21,8 @@ from witnessmark.meters.text import error_words
 from witnessmark.meters.text_pattern import decoded
 from witnessmark.model import Reading
 
-WHY_FAIL: Final = (
-    "a meter that was never shown failing may later have a failed shot taken for a distance; "
-    "of made-up meters that was one in nine"
-)
-"""Why a shot that fails is worth showing; ``tests/benchmarks/bench_learning.py`` prints the share.
+WHY_FAIL: Final = "without one, one profile in nine later takes some failed shot for a distance"
+"""Why a shot that fails is worth showing: ``tests/benchmarks/bench_learning.py`` prints the share.
 """
 
 
