@@ -1,7 +1,8 @@
 """Meters drawn at random, text and binary, with fields beside the distance to mistake for it.
 
 None of them is like any meter in particular. Each is a build drawn once; its frames then change
-with the distance, with each shot's count and tilt, and with a battery that runs down slowly.
+with the distance, with each shot's count and tilt, and with a battery that runs down slowly. Some
+have no button and wait for a request.
 """
 
 from __future__ import annotations
@@ -37,11 +38,27 @@ CHARACTERISTICS = (
 """The channels of a made-up meter on Bluetooth: what it measures, and what else it tells."""
 
 Encode = Callable[[Moment], bytes]
-Faulty = Literal["zero", "ones", "stale"]
+
+_WAITING = 0.3
+"""The share of meters that wait for a request."""
+
+
+class Waiting(msgspec.Struct, frozen=True):
+    """How a meter waits: for what, and what comes before its answer.
+
+    A line with one pair of wires repeats what is written to it; a meter may say first that it has
+    understood.
+    """
+
+    request: bytes
+    is_text: bool
+    before: tuple[bytes, ...] = ()
+    pause_s: float = 0.2
+    """So long it waits between what it says."""
 
 
 class MadeUpMeter:
-    """One made-up meter. ``send`` is a press of its button."""
+    """One made-up meter. ``send`` is a press of its button, or its request where it waits."""
 
     def __init__(
         self,
@@ -53,8 +70,10 @@ class MadeUpMeter:
         reach_mm: float,
         in_packets: bool,
         can_fail: bool,
+        line_end: bytes = b"",
     ) -> None:
         self.words = words
+        self.line_end = line_end
         self.step_mm = step_mm
         self.reach_mm = reach_mm
         self.in_packets = in_packets
@@ -64,14 +83,20 @@ class MadeUpMeter:
         self._count = int(rng.integers(0, 60_000))
         self._charge = float(rng.uniform(15, 100))
         self._talks_besides = in_packets and rng.random() < 0.3
+        self.waiting: Waiting | None = None
 
-    def send(self, true_mm: float) -> list[tuple[str, bytes]]:
-        """What one shot brings: channel and bytes of each burst or notification."""
+    def send(self, true_mm: float, asked: bytes = b"") -> list[tuple[str, bytes]]:
+        """What one shot brings: channel and bytes of each burst or notification.
+
+        ``asked`` is what is written to the meter; nothing where its button is pressed.
+        """
+        if asked != (self.waiting.request if self.waiting else b""):
+            return []
         shown = true_mm + self._rng.normal(0.0, 0.5)
         return self._said(self._encode(self._moment(shown)))
 
     def fail(self, last_mm: float) -> list[tuple[str, bytes]]:
-        """What a shot brings by which the meter could not measure.
+        """What a shot brings by which the meter could not measure, asked where it waits for that.
 
         The number is zero, all ones, or the last distance once more; only the status tells.
         """
@@ -91,19 +116,39 @@ class MadeUpMeter:
         )
 
     def _said(self, raw: bytes) -> list[tuple[str, bytes]]:
+        frames = [*(self.waiting.before if self.waiting else ()), raw]
         if not self.in_packets:
-            return [("", raw)]
-        said = [(CHARACTERISTICS[0], raw)]
+            return [("", one) for one in frames]
+        said = [(CHARACTERISTICS[0], one) for one in frames]
         if self._talks_besides:
             said.append((CHARACTERISTICS[1], bytes([int(self._charge)])))
         return said
 
 
 def draw_meter(rng: Generator) -> MadeUpMeter:
-    """A made-up meter: two in five speak text, half are on Bluetooth."""
+    """A made-up meter: two in five speak text, half are on Bluetooth, three in ten wait."""
     in_packets = bool(rng.random() < 0.5)
-    draw = _draw_text if rng.random() < 0.4 else _draw_binary
-    return draw(rng, in_packets)
+    speaks_text = bool(rng.random() < 0.4)
+    meter = (_draw_text if speaks_text else _draw_binary)(rng, in_packets)
+    if rng.random() < _WAITING:
+        draw = _draw_text_request if speaks_text else _draw_binary_request
+        request, understood = draw(rng, meter)
+        before = [request] if not in_packets and rng.random() < 0.3 else []
+        before += [understood] if rng.random() < 0.3 else []
+        pause_s = float(rng.choice([0.2, 0.8]))
+        meter.waiting = Waiting(request, speaks_text, tuple(before), pause_s)
+    return meter
+
+
+def _draw_text_request(rng: Generator, meter: MadeUpMeter) -> tuple[bytes, bytes]:
+    """A request, and what says that it was understood; they end as the meter's lines do."""
+    letters = "".join(rng.choice(list("DMRQ?"), size=int(rng.integers(1, 4)))).encode()
+    end = meter.line_end
+    return letters + (end if rng.random() < 0.7 else b""), b"OK" + end
+
+
+def _draw_binary_request(rng: Generator, _meter: MadeUpMeter) -> tuple[bytes, bytes]:
+    return rng.bytes(int(rng.integers(1, 6))), b"\x06"
 
 
 def draw_riddle(rng: Generator) -> MadeUpMeter:
@@ -286,6 +331,7 @@ def _draw_text(rng: Generator, in_packets: bool) -> MadeUpMeter:
         reach_mm=30_000,
         in_packets=in_packets,
         can_fail=has_status,
+        line_end=end.encode(),
     )
 
 

@@ -13,13 +13,12 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, learn
+from witnessmark.meters.learning.reading_back import distances_mm
 from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
 from witnessmark.meters.text import error_words
 from witnessmark.meters.text_pattern import decoded
-from witnessmark.model import Reading
 
 WHY_FAIL: Final = "without one, one profile in nine later takes some failed shot for a distance"
 """Why a shot that fails is worth showing: ``tests/benchmarks/bench_learning.py`` prints the share.
@@ -74,10 +73,7 @@ class Lesson(msgspec.Struct, frozen=True):
         learnt = self.profile
         if learnt is None:
             return []
-        decoder = decoder_for(learnt.profile, "")
-        own = [frame for frame in frames if frame.channel == learnt.channel]
-        outcomes = [one for frame in own for one in decoder.packet(frame.data, frame.at)]
-        return [one.distance_mm for one in outcomes if isinstance(one, Reading)]
+        return distances_mm(learnt.profile, learnt.channel, frames)
 
 
 def _taught(lesson: Lesson) -> Lesson:
