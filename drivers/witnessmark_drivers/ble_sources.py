@@ -119,15 +119,16 @@ def profile_source(client: BleakClient, profile: OverBluetooth, meter: str) -> S
     """The characteristic that the profile names.
 
     Raises:
-        MeterUnreachable: when the meter does not notify it.
+        MeterUnreachable: when the meter does not notify it, or takes no request where it should.
     """
+    foreign = f'{meter}: the profile "{profile.name}" is not for this meter'
+    target = profile.takes_request or profile.notifies
+    if profile.request and target not in {one.uuid for one in writable(client)}:
+        raise MeterUnreachable(f"{foreign}, to whose {target} nothing can be written")
     for characteristic in notifying(client):
         if characteristic.uuid == profile.notifies:
             return Source(characteristic, profile.decoder(meter))
-    raise MeterUnreachable(
-        f'{meter}: the profile "{profile.name}" is not for this meter, '
-        f"which does not notify {profile.notifies}"
-    )
+    raise MeterUnreachable(f"{foreign}, which does not notify {profile.notifies}")
 
 
 async def own_sources(client: BleakClient, meter: str, unit: str | None) -> list[Source]:

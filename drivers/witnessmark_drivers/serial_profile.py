@@ -72,7 +72,7 @@ def read_by_decoder(
         try:
             data = read_bytes(line)
         except MeterLost:
-            yield from decoder.pause(clock())
+            yield from decoder.lost(clock())
             raise
         yield from decoder.feed(data, clock()) if data else ()
         silent_reads = 0 if data else silent_reads + 1

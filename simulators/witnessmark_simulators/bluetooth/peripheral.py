@@ -80,6 +80,8 @@ class Peripheral:
         self.name = name
         self.rssi = rssi
         self.in_range = True
+        self.is_taken = False
+        """Whether another computer or a telephone holds the link."""
         self.on_write = on_write
         self._speaks = speaks
         self._obeys = obeys
@@ -95,8 +97,8 @@ class Peripheral:
 
     @property
     def seen(self) -> bool:
-        """Whether it advertises: a meter does so until it is connected."""
-        return self.in_range and not self.connected
+        """Whether it advertises: a meter does so until it is connected to anything."""
+        return self.in_range and not (self.connected or self.is_taken)
 
     def refuse(self, deed: Deed, reason: Refusal | None) -> None:
         """From now on refuse something; with None do it again."""
@@ -183,6 +185,8 @@ class Peripheral:
     def come_back(self) -> None:
         """Be within range again."""
         self.in_range = True
+        self.is_taken = False
+        """Whether another computer or a telephone holds the link."""
 
     def _handle(self, uuid: str) -> int:
         return next(one.handle for one in self.attributes.values() if one.item.uuid == uuid)
