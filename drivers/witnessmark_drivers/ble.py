@@ -85,6 +85,12 @@ class BleMeter(Driver):
         self._services: dict[str, str] = {}
         self._takes_requests: tuple[str, ...] = ()
 
+    @property
+    def waits(self) -> bool:
+        """Whether the profile has a request that is not made again by itself."""
+        profile = self._profile
+        return profile is not None and profile.request is not None and profile.every_s is None
+
     def fire(self) -> None:
         """Make the meter measure now, where its profile says how."""
         profile = self._profile

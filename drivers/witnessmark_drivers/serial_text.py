@@ -63,6 +63,11 @@ class SerialText(Driver):
         self._asking = Asking(_every_s(self._profile))
         self._requests = SimpleQueue[bytes]()
 
+    @property
+    def waits(self) -> bool:
+        """Whether the profile has a request that is not made again by itself."""
+        return self._serial.request is not None and self._serial.request.every is None
+
     def fire(self) -> None:
         """Make the meter measure now, where its profile says how."""
         self._asking.hurry()

@@ -210,27 +210,31 @@ def test_a_characteristic_on_a_serial_line_is_refused_before_any_shot() -> None:
     assert "a serial line has no characteristics; leave 0000ffe1" in done.stderr
 
 
-def test_enter_is_pressed_for_each_shot(tmp_path: Path) -> None:
+def test_enter_is_pressed_for_each_shot_and_then_for_each_reading(tmp_path: Path) -> None:
+    def running(*arguments: str) -> subprocess.Popen[str]:
+        return subprocess.Popen(
+            [sys.executable, "-m", "witnessmark", *arguments],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            env=os.environ | {"WITNESSMARK_PROFILES": str(tmp_path), "PYTHONUNBUFFERED": "1"},
+        )
+
+    def ask(process: subprocess.Popen[str], place_mm: float) -> None:
+        bench.places_mm = [place_mm]
+        process.stdin.write("\n")
+        process.stdin.flush()
+
     with SerialLine() as line:
         bench = Bench(line, text)
-        command = [sys.executable, "-m", "witnessmark", "learn", line.address, *KNOWN]
-        pipe = subprocess.PIPE
-        environment = {"WITNESSMARK_PROFILES": str(tmp_path), "PYTHONUNBUFFERED": "1"}
-        with (
-            answering(line, b"D", bench.answer),
-            subprocess.Popen(
-                [*command, "--request", "D"],
-                stdin=pipe,
-                stdout=pipe,
-                text=True,
-                env=os.environ | environment,
-            ) as process,
-        ):
-            for told in process.stdout:
-                if asked := re.search(r": measure ([0-9.]+) mm; Enter asks the meter", told):
-                    bench.places_mm = [float(asked[1])]
-                    process.stdin.write("\n")
-                    process.stdin.flush()
-        assert process.returncode == 0
-    assert bench.count == 2
-    assert (tmp_path / "mine.toml").is_file()
+        with answering(line, b"D", bench.answer):
+            with running("learn", line.address, *KNOWN, "--request", "D") as learning:
+                for told in learning.stdout:
+                    if asked := re.search(r": measure ([0-9.]+) mm; Enter asks the meter", told):
+                        ask(learning, float(asked[1]))
+            assert (learning.returncode, bench.count) == (0, 2)
+            address = f"{line.address}?profile=mine"
+            with running("read", address, "--json", "--count", "3") as reading:
+                for place_mm in (1900.0, 2514.0, 3105.0):
+                    assert json.loads(reading.stdout.readline())["distance_mm"] == place_mm
+                    ask(reading, {1900.0: 2514.0}.get(place_mm, 3105.0))

@@ -124,6 +124,15 @@ COMMANDS = (
         typing=True,
     ),
     Command(
+        "meter.ask",
+        "ctrl+f",
+        "Ask",
+        "Ask a meter that waits for it to measure now.",
+        "app.ask",
+        _LIVE | _CHECK,
+        typing=True,
+    ),
+    Command(
         "aside.leave",
         "escape,ctrl+p",
         "Back",
