@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncGenerator, Awaitable, Callable
+from collections.abc import AsyncGenerator, Awaitable, Callable, Iterator
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from pathlib import Path
 
+import msgspec
 import pytest
 from sitting import Sitting
 
@@ -16,6 +17,7 @@ from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 from witnessmark.store.store import Store
+from witnessmark_simulators.serial_line import SerialLine
 
 
 @pytest.fixture
@@ -64,6 +66,19 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
             yield sitting
 
     return sit
+
+
+@pytest.fixture
+def line() -> Iterator[SerialLine]:
+    """A simulated meter's line, plugged in."""
+    with SerialLine() as line:
+        yield line
+
+
+@pytest.fixture
+def on_the_line(opening: Opening, line: SerialLine) -> Opening:
+    """The app's beginning with a meter on that line."""
+    return msgspec.structs.replace(opening, meter_address=line.address)
 
 
 @pytest.fixture

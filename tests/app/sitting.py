@@ -16,8 +16,11 @@ from witnessmark.app.steps import Place
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field, fields_in
 from witnessmark.app.widgets.typed_entry import TypedEntry
+from witnessmark.meters.address import Address
+from witnessmark.meters.port import Driver
 from witnessmark.store.setups import SavedSetup
 from witnessmark.store.store import Store
+from witnessmark_drivers.serial_text import SerialText
 
 _KEY_NAMES = {
     " ": "space",
@@ -125,3 +128,8 @@ def saved_in(store_file: Path) -> SavedSetup | None:
     """The setup that was saved last."""
     with Store.open(store_file) as store:
         return store.latest_setup()
+
+
+def on_serial(address: str) -> Driver:
+    """The serial driver, for an app that is given its drivers."""
+    return SerialText(Address.parse(address))

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import asyncio
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 
 import msgspec
 import pytest
 from pupil import begun
-from sitting import Sitting
+from sitting import Sitting, on_serial
 
 from witnessmark.app.opening import Opening
 from witnessmark.app.widgets.meter_line import MeterLine
@@ -22,7 +22,6 @@ from witnessmark.meters.port import Driver
 from witnessmark.meters.profiles import load_profile
 from witnessmark_drivers.ble import BleMeter
 from witnessmark_drivers.ble_air import Backends
-from witnessmark_drivers.serial_text import SerialText
 from witnessmark_simulators.asked import answering
 from witnessmark_simulators.binary import (
     Moment,
@@ -51,21 +50,6 @@ PARTS = [constant(b"\xa5"), counter(1, "big"), whole_distance(2, "big", 1.0), su
 
 
 @pytest.fixture
-def line() -> Iterator[SerialLine]:
-    with SerialLine() as line:
-        yield line
-
-
-def driver(address: str) -> Driver:
-    return SerialText(Address.parse(address))
-
-
-@pytest.fixture
-def on_the_line(opening: Opening, line: SerialLine) -> Opening:
-    return msgspec.structs.replace(opening, meter_address=line.address)
-
-
-@pytest.fixture
 def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S", "ANSWER_S"):
         monkeypatch.setattr(listening, name, 0.2)
@@ -79,7 +63,7 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
     def answer() -> list[bytes]:
         return [b"?\r\n", b"D %.3f\r\n" % (next(places) / 1000)]
 
-    async with sit_down(on_the_line, open_driver=driver) as sitting:
+    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
         pupil = await begun(sitting, line.send)
         await sitting.fill(request="AA 80")
         assert 'bytes are written bytes = "AA 80"' in str(sitting.field("request").note)
@@ -149,7 +133,7 @@ def with_status(mm: float, code: int = 0) -> bytes:
 async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
     sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path, in_a_hurry: None
 ) -> None:
-    async with sit_down(on_the_line, open_driver=driver) as sitting:
+    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
         pupil = await begun(sitting, line.send)
         await pupil.show("1.2 m", with_status(1200))
         await sitting.press("ctrl+f")
@@ -187,7 +171,7 @@ async def test_the_failed_shot_may_be_passed_over_and_an_asked_meter_may_be_sile
     def answer() -> list[bytes]:
         return [b"D %.3f\r\n" % (places.pop(0) / 1000)] if places else []
 
-    async with sit_down(on_the_line, open_driver=driver) as sitting:
+    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
         pupil = await begun(sitting, line.send)
         await sitting.fill(request="D")
         with answering(line, b"D", answer):

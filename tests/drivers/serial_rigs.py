@@ -158,7 +158,7 @@ class SerialPauses(SerialPattern):
         return super().frame(mm).strip()
 
 
-_PARTS = [
+PARTS = [
     constant(b"\xa5"),
     counter(1, "little"),
     whole_distance(3, "little", 1.0),
@@ -182,12 +182,12 @@ class SerialFrames(OnALine, ByteRig):
     status = { at = 5, ok = ["00"], faults = { 01 = "too little light comes back" } }
     checksum = { kind = "sum8" }
     """
-    error = frame(_PARTS, Moment(0.0, status=1))
+    error = frame(PARTS, Moment(0.0, status=1))
     garbage = b"\x01\x02\xa5\xa5\x00\xff"
     cut = 4
 
     def frame(self, mm: float) -> bytes:
-        return frame(_PARTS, Moment(mm, count=int(mm) // 3))
+        return frame(PARTS, Moment(mm, count=int(mm) // 3))
 
     def send(self, data: bytes) -> None:
         self.line.send(data)

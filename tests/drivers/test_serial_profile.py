@@ -15,6 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from serial_rigs import HEAD, PARTS, SerialBursts
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
@@ -32,12 +33,7 @@ from witnessmark.model import Reading
 from witnessmark_simulators.asked import answering
 from witnessmark_simulators.binary import (
     Moment,
-    constant,
-    counter,
     frame,
-    status,
-    sum8,
-    whole_distance,
 )
 from witnessmark_simulators.line import Line
 from witnessmark_simulators.serial_line import SerialLine
@@ -46,23 +42,6 @@ from witnessmark_simulators.tcp import TcpLine
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
-HEAD = 'format = "witnessmark profile 1"\n'
-FRAMES = """
-[serial]
-baud = 19200
-[frame]
-length = 7
-header = "A5"
-distance = { at = 2, order = "little", type = "uint24", unit = "mm" }
-status = { at = 5, ok = ["00"], faults = { 01 = "too little light comes back" } }
-"""
-PARTS = [
-    constant(b"\xa5"),
-    counter(1, "little"),
-    whole_distance(3, "little", 1.0),
-    status(),
-    sum8(),
-]
 
 
 @pytest.fixture(params=[SerialLine, TcpLine])
@@ -112,7 +91,7 @@ async def test_a_shipped_profile(line: Line, profiles: Path) -> None:
 
 async def test_what_comes_at_the_opening_may_be_half_a_burst(profiles: Path) -> None:
     with SerialLine() as line:
-        (profiles / "mine.toml").write_text(HEAD + FRAMES)
+        (profiles / "mine.toml").write_text(HEAD + SerialBursts.profile)
         driver = open_driver(f"{line.address}?profile=mine")
         stop = asyncio.Event()
 

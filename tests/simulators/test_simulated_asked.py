@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import os
 import select
-import subprocess
-import sys
-from collections.abc import Iterator
 
 import pytest
 import serial
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from simulating import printed, simulating, type_in
 
 from witnessmark.cli import main
 from witnessmark_simulators.asked import Requests, answering
@@ -39,44 +37,29 @@ def test_each_request_is_answered_and_nothing_else_is() -> None:
         assert not select.select([port.fileno()], [], [], 0.05)[0]
 
 
-@pytest.fixture
-def simulating() -> Iterator[subprocess.Popen[str]]:
-    run = "from witnessmark.cli.simulate import simulate_command; simulate_command()"
-    command = [sys.executable, "-c", run, "serial", "--request", "D\\r"]
-    with subprocess.Popen(
-        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-    ) as process:
-        try:
-            yield process
-        finally:
-            process.kill()
-
-
-def test_the_simulated_meter_measures_when_asked_where_it_is_held(
-    simulating: subprocess.Popen[str],
-) -> None:
-    def type_in(text: str, answer: str) -> None:
-        simulating.stdin.write(text)
-        simulating.stdin.flush()
-        while simulating.stdout.readline().strip() != answer:
+def test_the_simulated_meter_measures_when_asked_where_it_is_held() -> None:
+    def have(text: str, answer: str) -> None:
+        type_in(process, text)
+        while printed(process) != answer:
             pass
 
-    address = simulating.stdout.readline().strip().removeprefix("meter address: serial:")
-    hint = simulating.stdout.readline()
-    assert "witnessmark learn" in hint
-    assert "--request 'D\\r' --known 1.2m" in hint
-    with serial.Serial(address, timeout=5.0) as port:
-        port.write(b"D\r")
-        assert port.readline().endswith(b" m\r\n")
-        type_in("1.9m\n", "held at 1900 mm")
-        port.write(b"D\r")
-        assert 1.89 < float(port.readline().split()[0]) < 1.91
-        type_in("f\n", "held at 1900 mm")
-        port.write(b"D\rD\r")
-        assert port.readline() == b"Error: too little light comes back\r\n"
-        assert 1.89 < float(port.readline().split()[0]) < 1.91
-        type_in("q\n", "held at 1900 mm")
-        assert simulating.wait(timeout=5.0) == 0
+    with simulating("serial", "--request", "D\\r") as process:
+        path = printed(process).removeprefix("meter address: serial:")
+        hint = printed(process)
+        assert "witnessmark learn" in hint
+        assert "--request 'D\\r' --known 1.2m" in hint
+        with serial.Serial(path, timeout=5.0) as port:
+            port.write(b"D\r")
+            assert port.readline().endswith(b" m\r\n")
+            have("1.9m\n", "held at 1900 mm")
+            port.write(b"D\r")
+            assert 1.89 < float(port.readline().split()[0]) < 1.91
+            have("f\n", "held at 1900 mm")
+            port.write(b"D\rD\r")
+            assert port.readline() == b"Error: too little light comes back\r\n"
+            assert 1.89 < float(port.readline().split()[0]) < 1.91
+            have("q\n", "held at 1900 mm")
+            assert process.wait(timeout=5.0) == 0
 
 
 def test_a_button_is_pressed_at_the_distance_that_is_typed() -> None:
