@@ -9,6 +9,7 @@ import click
 from witnessmark.cli.teaching import Teaching
 from witnessmark.cli.types import LENGTH
 from witnessmark.errors import BadInput
+from witnessmark.meters.address import Address
 from witnessmark.meters.capture import OffersRawFrames, Question
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.learning import check_known
@@ -64,11 +65,14 @@ def learn_command(
     check_profile_name(name)
     check_known(known_mm)
     question = _question(request, characteristic)
+    if "profile" in Address.parse(address).options:
+        raise BadInput(f'meter address "{address}": leave profile out to learn one')
     driver = open_driver(address)
     if not isinstance(driver, OffersRawFrames):
-        raise BadInput(f'meter address "{address}": there is nothing to learn here')
-    if "profile" in driver.address.options:
-        raise BadInput(f'meter address "{address}": leave profile out to learn one')
+        raise BadInput(
+            f'meter address "{address}": there is nothing to learn here; give a meter on a serial '
+            "port or Bluetooth"
+        )
     teaching = Teaching(question, shows_failure=shows_failure, streaming=streaming)
     learnt = asyncio.run(teaching.take(driver, known_mm))
     transport = driver.transport(learnt.channel, question)
@@ -80,8 +84,8 @@ def learn_command(
     if not shows_failure:
         click.echo(f"  no failed shot was shown (--failed): {WHY_FAIL}")
     click.echo(f"saved: {file}")
-    joint = "&" if "?" in address else "?"
-    click.echo(f'read it with: witnessmark read "{address}{joint}profile={name}"')
+    taught = driver.address.with_options(profile=name, unit=None)
+    click.echo(f'read it with: witnessmark read "{taught.text}"')
 
 
 def _question(request: str | None, characteristic: str | None) -> Question | None:
