@@ -38,7 +38,8 @@ from witnessmark.meters.profile import (
     write_profile,
 )
 from witnessmark.meters.profile_values import Octets, Uuid
-from witnessmark_simulators.made_up import MadeUpMeter, draw_meter, draw_riddle
+from witnessmark_simulators.made_up import draw_meter, draw_riddle
+from witnessmark_simulators.made_up_meter import MadeUpMeter
 
 AT: Final = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
 METERS, RIDDLES, FRESH, FAILED = 200, 20, 20, 5

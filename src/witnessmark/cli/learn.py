@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from typing import Final
 
 import click
 
@@ -14,10 +15,13 @@ from witnessmark.meters.capture import OffersRawFrames, Question
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.learning import check_known
 from witnessmark.meters.lesson import WHY_FAIL, finished
+from witnessmark.meters.profile import Profile
 from witnessmark.meters.profile_values import Uuid
 from witnessmark.meters.profile_words import in_words
 from witnessmark.meters.profiles import check_profile_name, save_profile
 from witnessmark.meters.request_line import doubt_about, read_request
+
+_NO_FAILURE: Final = f"no failed shot was shown (--failed): {WHY_FAIL}"
 
 
 @click.command("learn")
@@ -77,14 +81,17 @@ def learn_command(
     learnt = asyncio.run(teaching.take(driver, known_mm))
     transport = driver.transport(learnt.channel, question)
     profile = finished(teaching.lesson, learnt, transport, driver.clock())
+    notes = learnt.notes if shows_failure else (*learnt.notes, _NO_FAILURE)
+    _keep(profile, name, notes, driver.address)
+
+
+def _keep(profile: Profile, name: str, notes: tuple[str, ...], address: Address) -> None:
     file = save_profile(name, profile)
     click.echo("learnt:")
-    for words in (*in_words(profile), *learnt.notes):
+    for words in (*in_words(profile), *notes):
         click.echo(f"  {words}")
-    if not shows_failure:
-        click.echo(f"  no failed shot was shown (--failed): {WHY_FAIL}")
     click.echo(f"saved: {file}")
-    taught = driver.address.with_options(profile=name, unit=None)
+    taught = address.with_options(profile=name, unit=None)
     click.echo(f'read it with: witnessmark read "{taught.text}"')
 
 
