@@ -70,9 +70,7 @@ class Listening:
         self._driver.ask(question)
         self._forget()
         self._stop_waiting()
-        loop = asyncio.get_running_loop()
-        silence = NoAnswer(f"nothing came within {ANSWER_S:g} s of the request; is it right?")
-        self._patience = loop.call_later(ANSWER_S, self._heard.put_nowait, silence)
+        self._patience = asyncio.get_running_loop().call_later(ANSWER_S, self._give_up)
 
     async def shot(self) -> tuple[RawFrame, ...]:
         """What one press of the meter's button, or one question, brings.
@@ -113,6 +111,11 @@ class Listening:
             heard = self._heard.get_nowait()
             if isinstance(heard, Exception):
                 self._heard.put_nowait(heard)
+
+    def _give_up(self) -> None:
+        self._patience = None
+        silence = f"nothing came within {ANSWER_S:g} s of the request; is it right?"
+        self._heard.put_nowait(NoAnswer(silence))
 
     def _stop_waiting(self) -> bool:
         """Wait no longer for an answer; whether one was waited for."""
