@@ -51,12 +51,17 @@ PARTS = [constant(b"\xa5"), counter(1, "big"), whole_distance(2, "big", 1.0), su
 
 @pytest.fixture
 def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S", "ANSWER_S"):
-        monkeypatch.setattr(listening, name, 0.2)
+    for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S"):
+        monkeypatch.setattr(listening, name, 0.3)
 
 
 async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
-    sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path, in_a_hurry: None
+    sit_down: SitDown,
+    on_the_line: Opening,
+    line: SerialLine,
+    profiles: Path,
+    in_a_hurry: None,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     places = iter([1200.0, 1900.0, 2710.0, 2314.0])
 
@@ -67,8 +72,10 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
         pupil = await begun(sitting, line.send)
         await sitting.fill(request="AA 80")
         assert 'bytes are written bytes = "AA 80"' in str(sitting.field("request").note)
-        await pupil.know("1200 mm")
-        await pupil.until("#told", "Nothing came within 0.2 s of the request; is it right?")
+        with monkeypatch.context() as impatient:
+            impatient.setattr(listening, "ANSWER_S", 0.2)
+            await pupil.know("1200 mm")
+            await pupil.until("#told", "Nothing came within 0.2 s of the request; is it right?")
         assert sitting.field("known").value == 1200.0
         await sitting.fill(request="D\\q")
         await sitting.press("enter")
@@ -164,7 +171,12 @@ async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
 
 
 async def test_the_failed_shot_may_be_passed_over_and_an_asked_meter_may_be_silent(
-    sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path, in_a_hurry: None
+    sit_down: SitDown,
+    on_the_line: Opening,
+    line: SerialLine,
+    profiles: Path,
+    in_a_hurry: None,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     places = [1200.0, 1900.0]
 
@@ -178,6 +190,7 @@ async def test_the_failed_shot_may_be_passed_over_and_an_asked_meter_may_be_sile
             await pupil.ask("1200 mm")
             await pupil.ask("1900 mm")
             assert "cover the meter's window or aim far away, then Ctrl+F" in pupil.says("#offer")
+            monkeypatch.setattr(listening, "ANSWER_S", 0.2)
             await sitting.press("ctrl+f")
             await pupil.until("#told", "It says nothing when it fails")
             assert pupil.says("#offer") == ""

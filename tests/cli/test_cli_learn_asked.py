@@ -100,8 +100,8 @@ def bench(
 ) -> Iterator[Bench]:
     """A meter on the line, by the request and with the answers that the test's parameter says."""
     line, question, says = request.param
-    for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S", "ANSWER_S"):
-        monkeypatch.setattr(listening, name, 0.15)
+    for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S"):
+        monkeypatch.setattr(listening, name, 0.3)
     with line() as plugged_in:
         made = Bench(plugged_in, says)
         for name, value in {**made.line.environment, "WITNESSMARK_PROFILES": tmp_path}.items():
@@ -177,7 +177,10 @@ def test_what_cannot_be_explained_is_refused_of_an_asked_meter_too(
 
 
 @pytest.mark.parametrize("bench", [(SerialLine, b"D", text)], indirect=True)
-def test_a_meter_that_does_not_answer_is_told_and_asked_again(bench: Bench) -> None:
+def test_a_meter_that_does_not_answer_is_told_and_asked_again(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(listening, "ANSWER_S", 0.15)
     done = bench.learn("--request", "AA 80")
     assert done.stdout.count("nothing came within 0.15 s of the request; is it right?") == 2
     doubt, error = done.stderr.splitlines()

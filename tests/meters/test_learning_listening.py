@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import AsyncGenerator
 from datetime import UTC, datetime
 
@@ -46,9 +47,14 @@ class Meter:
 
 @pytest.fixture(autouse=True)
 def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("SETTLE_S", "QUIET_S", "STREAM_S", "ANSWER_S"):
+    for name in ("SETTLE_S", "QUIET_S", "STREAM_S"):
         monkeypatch.setattr(listening, name, 0.05)
     monkeypatch.setattr(listening, "ANSWERED_S", 0.2)
+
+
+@pytest.fixture
+def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(listening, "ANSWER_S", 0.05)
 
 
 def data(frames: tuple[RawFrame, ...]) -> list[bytes]:
@@ -129,7 +135,7 @@ async def test_what_came_before_a_question_is_not_its_answer() -> None:
         assert data(await heard.shot()) == [b"1.512 m"]
 
 
-async def test_what_a_meter_says_by_itself_is_no_answer() -> None:
+async def test_what_a_meter_says_by_itself_is_no_answer(impatient: None) -> None:
     meter = Meter(b"charge 87")
     async with listening_to(meter) as heard:
         meter.says.put_nowait(b"charge 87")
@@ -139,12 +145,15 @@ async def test_what_a_meter_says_by_itself_is_no_answer() -> None:
             await heard.shot()
 
 
-async def test_a_meter_that_did_not_answer_can_be_asked_again() -> None:
+async def test_a_meter_that_did_not_answer_can_be_asked_again(
+    impatient: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
     meter = Meter()
     async with listening_to(meter) as heard:
         heard.ask(QUESTION)
         with pytest.raises(NoAnswer):
             await heard.shot()
+        monkeypatch.setattr(listening, "ANSWER_S", 10.0)
         meter.answers = (b"1.512 m",)
         heard.ask(QUESTION)
         assert data(await heard.shot()) == [b"1.512 m"]
@@ -160,11 +169,22 @@ async def test_a_meter_that_is_lost_stays_lost_when_asked() -> None:
             await heard.shot()
 
 
-async def test_one_that_sends_all_the_time_once_asked_is_heard_for_a_stretch() -> None:
+async def test_one_that_sends_all_the_time_once_asked_is_heard_for_a_stretch(
+    impatient: None,
+) -> None:
     meter = Meter(b"1.512 m", b"1.512 m")
     async with listening_to(meter) as heard:
         heard.ask(QUESTION)
         assert data(await heard.stretch()) == [b"1.512 m", b"1.512 m"]
-        await asyncio.sleep(0.06)  # past the time after which a silence would be told
+        await asyncio.sleep(0.1)  # past the time after which a silence would be told
         asyncio.get_running_loop().call_soon(meter.says.put_nowait, b"1.513 m")
         assert data(await heard.shot()) == [b"1.513 m"]
+
+
+async def test_an_answer_in_the_last_moment_is_one(impatient: None) -> None:
+    meter = Meter()
+    async with listening_to(meter) as heard:
+        heard.ask(QUESTION)
+        meter.says.put_nowait(b"1.512 m")
+        time.sleep(0.1)  # noqa: ASYNC251 - so that both are there when the loop looks again
+        assert data(await heard.shot()) == [b"1.512 m"]

@@ -87,7 +87,7 @@ class Listening:
             heard.append(await self._next())
         begun = asyncio.get_running_loop().time()
         quiet_s = ANSWERED_S if self._stop_waiting() else QUIET_S
-        with contextlib.suppress(TimeoutError):
+        with contextlib.suppress(TimeoutError, NoAnswer):  # it may have come in the last moment
             while True:
                 async with asyncio.timeout(quiet_s):
                     heard.append(await self._next())
