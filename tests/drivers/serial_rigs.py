@@ -200,6 +200,14 @@ class SerialBursts(SerialFrames):
     profile = SerialFrames.profile.replace('checksum = { kind = "sum8" }', "")
 
 
+class TcpFrames(SerialFrames):
+    """The same frames through a converter on the network."""
+
+    kind = "tcp frames"
+    wrong = _URLS
+    make_line = TcpLine
+
+
 class ModbusRegisters(OnALine):
     """A device that is asked again and again, and shows its last distance until the next.
 

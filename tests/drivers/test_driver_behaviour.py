@@ -35,6 +35,7 @@ from serial_rigs import (
     SerialPattern,
     SerialPauses,
     SerialText,
+    TcpFrames,
     TcpText,
 )
 
@@ -50,10 +51,11 @@ ON_LINES: tuple[type[Rig], ...] = (
     SerialPauses,
     SerialFrames,
     SerialBursts,
+    TcpFrames,
     ModbusRegisters,
 )
 RIGS: tuple[type[Rig], ...] = (
-    *(ON_LINES if os.name == "posix" else (TcpText,)),
+    *(ON_LINES if os.name == "posix" else (TcpText, TcpFrames)),
     *IN_MEMORY,
     *ON_A_BUS,
     Replay,
