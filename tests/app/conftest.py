@@ -6,7 +6,6 @@ from collections.abc import AsyncGenerator, Awaitable, Callable, Iterator
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from pathlib import Path
 
-import msgspec
 import pytest
 from sitting import Sitting
 
@@ -70,15 +69,9 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
 
 @pytest.fixture
 def line() -> Iterator[SerialLine]:
-    """A simulated meter's line, plugged in."""
+    """A meter's serial line."""
     with SerialLine() as line:
         yield line
-
-
-@pytest.fixture
-def on_the_line(opening: Opening, line: SerialLine) -> Opening:
-    """The app's beginning with a meter on that line."""
-    return msgspec.structs.replace(opening, meter_address=line.address)
 
 
 @pytest.fixture

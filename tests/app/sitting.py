@@ -130,6 +130,6 @@ def saved_in(store_file: Path) -> SavedSetup | None:
         return store.latest_setup()
 
 
-def on_serial(address: str) -> Driver:
-    """The serial driver, for an app that is given its drivers."""
+def serial_driver(address: str) -> Driver:
+    """The driver for a serial line."""
     return SerialText(Address.parse(address))

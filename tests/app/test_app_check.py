@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import asyncio
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
 from datetime import UTC, datetime
 from pathlib import Path
 
 import msgspec
 import pytest
-from sitting import Sitting, on_serial, saved_in
+from sitting import Sitting, saved_in
 from textual.widgets import Static
 
 from witnessmark.app.meter_check import (
@@ -27,10 +27,12 @@ from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
+from witnessmark.meters.address import Address
 from witnessmark.meters.check import Meaning
-from witnessmark.meters.port import Fault
+from witnessmark.meters.port import Driver, Fault
 from witnessmark.model import Edge, Meter, Reading
 from witnessmark.store.store import Store
+from witnessmark_drivers.serial_text import SerialText
 from witnessmark_simulators.serial_line import SerialLine
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -244,12 +246,22 @@ async def test_the_edge_that_is_held_is_told(
         assert ("end piece" if edge is Edge.OTHER else str(edge)) in checker.says("#how")
 
 
+@pytest.fixture
+def line() -> Iterator[SerialLine]:
+    with SerialLine() as line:
+        yield line
+
+
+def driver(address: str) -> Driver:
+    return SerialText(Address.parse(address))
+
+
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 async def test_the_meters_button_is_all_that_is_needed_and_the_round_sees_nothing_of_it(
     sit_down: SitDown, opening: Opening, line: SerialLine, store_file: Path
 ) -> None:
     opening = msgspec.structs.replace(opening, meter_address=line.address)
-    async with sit_down(opening, open_driver=on_serial) as sitting:
+    async with sit_down(opening, open_driver=driver) as sitting:
         checker = await begun(sitting)
         shown = sitting.app.screen.query_one(MeterLine)
         await checker.until(lambda: "is open" in shown.text)

@@ -12,7 +12,7 @@ from pathlib import Path
 import msgspec
 import pytest
 from pupil import Pupil, begun
-from sitting import Sitting, on_serial, saved_in
+from sitting import Sitting, saved_in, serial_driver
 
 from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Aside, Step
@@ -50,6 +50,11 @@ def binary(mm: float) -> bytes:
     return frame(PARTS, Moment(mm, count=int(mm) // 7))
 
 
+@pytest.fixture
+def on_the_line(opening: Opening, line: SerialLine) -> Opening:
+    return msgspec.structs.replace(opening, meter_address=line.address)
+
+
 async def test_a_meter_is_taught_saved_chosen_and_read(
     sit_down: SitDown,
     on_the_line: Opening,
@@ -57,7 +62,7 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
     profiles: Path,
     store_file: Path,
 ) -> None:
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         assert "! Laser." in sitting.text
         assert pupil.says("#told") == ""
@@ -122,7 +127,7 @@ async def test_a_meter_on_bluetooth_is_taught(
 async def test_nothing_that_fits_is_refused_and_nothing_saved(
     sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path
 ) -> None:
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         await pupil.show("1.2 m", binary(1680))
         await pupil.show("1.9 m", binary(2660))
@@ -138,7 +143,7 @@ async def test_nothing_that_fits_is_refused_and_nothing_saved(
 async def test_shots_that_were_not_asked_for_errors_and_distances_alike_are_told(
     sit_down: SitDown, on_the_line: Opening, line: SerialLine
 ) -> None:
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         line.send(b"1.111\r\n")
         await pupil.until("#told", "type first how long it is")
@@ -157,7 +162,7 @@ async def test_the_edge_that_is_held_counts_and_is_told(
     meter = Meter(edge=Edge.FRONT, edge_offset_mm=-118.0)
     draft = msgspec.structs.replace(on_the_line.draft, meter=meter)
     opening = msgspec.structs.replace(on_the_line, draft=draft)
-    async with sit_down(opening, size=(140, 45), open_driver=on_serial) as sitting:
+    async with sit_down(opening, size=(140, 45), open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         assert "Hold the meter's front edge on the mark" in " ".join(
             sitting.text.replace("│", " ").split()
@@ -171,7 +176,7 @@ async def test_the_edge_that_is_held_counts_and_is_told(
 async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
     sit_down: SitDown, on_the_line: Opening, line: SerialLine
 ) -> None:
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         await sitting.press("m", "ctrl+l")
         pupil, distance_m = Pupil(sitting, line.send), 1.2
 
@@ -197,7 +202,7 @@ async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
 async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
     sit_down: SitDown, on_the_line: Opening, opening: Opening, line: SerialLine
 ) -> None:
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         line.unplug()
         await pupil.until("#ask", "Ctrl+R connects again")
@@ -214,7 +219,7 @@ async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
 async def test_the_live_screen_leaves_the_meter_alone_meanwhile_and_listens_again(
     sit_down: SitDown, on_the_line: Opening, line: SerialLine
 ) -> None:
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         live = sitting.app.get_screen(Step.LIVE.value)
         shown = live.query_one(MeterLine)
         async with asyncio.timeout(10):

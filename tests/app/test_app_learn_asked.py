@@ -11,7 +11,7 @@ from pathlib import Path
 import msgspec
 import pytest
 from pupil import begun
-from sitting import Sitting, on_serial
+from sitting import Sitting, serial_driver
 
 from witnessmark.app.opening import Opening
 from witnessmark.app.widgets.meter_line import MeterLine
@@ -50,6 +50,11 @@ PARTS = [constant(b"\xa5"), counter(1, "big"), whole_distance(2, "big", 1.0), su
 
 
 @pytest.fixture
+def on_the_line(opening: Opening, line: SerialLine) -> Opening:
+    return msgspec.structs.replace(opening, meter_address=line.address)
+
+
+@pytest.fixture
 def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S"):
         monkeypatch.setattr(listening, name, 0.3)
@@ -68,7 +73,7 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
     def answer() -> list[bytes]:
         return [b"?\r\n", b"D %.3f\r\n" % (next(places) / 1000)]
 
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         await sitting.fill(request="AA 80")
         assert 'bytes are written bytes = "AA 80"' in str(sitting.field("request").note)
@@ -140,7 +145,7 @@ def with_status(mm: float, code: int = 0) -> bytes:
 async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
     sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path, in_a_hurry: None
 ) -> None:
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         await pupil.show("1.2 m", with_status(1200))
         await sitting.press("ctrl+f")
@@ -183,7 +188,7 @@ async def test_the_failed_shot_may_be_passed_over_and_an_asked_meter_may_be_sile
     def answer() -> list[bytes]:
         return [b"D %.3f\r\n" % (places.pop(0) / 1000)] if places else []
 
-    async with sit_down(on_the_line, open_driver=on_serial) as sitting:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         await sitting.fill(request="D")
         with answering(line, b"D", answer):
