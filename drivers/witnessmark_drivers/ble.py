@@ -16,15 +16,40 @@ from typing import Final
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
-from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.capture import Question, RawFrame
 from witnessmark.meters.over_bluetooth import OverBluetooth
-from witnessmark.meters.port import Clock, Driver, Fault, Found, Link, MeterLost, Report, utc_now
+from witnessmark.meters.port import (
+    Clock,
+    Driver,
+    Fault,
+    Found,
+    Link,
+    MeterError,
+    MeterLost,
+    Report,
+    utc_now,
+)
 from witnessmark.meters.profile import Bluetooth
 from witnessmark.meters.profile_values import Uuid
 from witnessmark.meters.text import unit_option
 from witnessmark_drivers.ble_air import OF_THIS_SYSTEM, Backends, in_range, plain_address
-from witnessmark_drivers.ble_link import BleLink, Event, Notified, linked, opening
-from witnessmark_drivers.ble_sources import Ear, Source, notifying, own_sources, profile_source
+from witnessmark_drivers.ble_link import (
+    Asked,
+    BleLink,
+    Event,
+    Happening,
+    Notified,
+    linked,
+    opening,
+)
+from witnessmark_drivers.ble_sources import (
+    Ear,
+    Source,
+    notifying,
+    own_sources,
+    profile_source,
+    writable,
+)
 
 _SCAN_S: Final = 4.0
 _BROKEN_OFF_S: Final = 0.5
@@ -56,12 +81,22 @@ class BleMeter(Driver):
         self._unit = unit_option(address)
         self._profile = _profile_option(address)
         self._backends = backends
-        self._inbox: asyncio.Queue[Notified | Event] = asyncio.Queue()
+        self._inbox: asyncio.Queue[Happening] = asyncio.Queue()
         self._services: dict[str, str] = {}
+        self._takes_requests: tuple[str, ...] = ()
+
+    @property
+    def waits(self) -> bool:
+        """Whether the profile has a request that is not made again by itself."""
+        profile = self._profile
+        return profile is not None and profile.request is not None and profile.every_s is None
 
     def fire(self) -> None:
         """Make the meter measure now, where its profile says how."""
-        self._inbox.put_nowait(Event.FIRE)
+        profile = self._profile
+        if profile is not None and profile.request is not None:
+            target = profile.takes_request or profile.notifies
+            self._inbox.put_nowait(Asked(target, profile.request))
 
     async def reports(self) -> AsyncGenerator[Report, None]:
         """Find the meter, connect, and report what it notifies."""
@@ -82,16 +117,46 @@ class BleMeter(Driver):
                 for characteristic in notifying(link.client):
                     self._services[characteristic.uuid] = characteristic.service_uuid
                     await link.listen(characteristic)
+                self._takes_requests = tuple(one.uuid for one in writable(link.client))
             yield self.opened(link.words)
             while (event := await link.next(None)) is not Event.GONE:
                 if isinstance(event, Notified):
                     yield RawFrame(event.data, event.at, event.characteristic.uuid)
+                elif isinstance(event, Asked) and (refusal := await link.write(event)):
+                    raise MeterError(f"{self._device}: {refusal}")
             raise self._lost()
 
-    def transport(self, channel: str) -> Bluetooth:
-        """The table of a profile that says which characteristic brings these frames."""
+    def ask(self, question: Question) -> None:
+        """Write a request to the meter, while it is listened to.
+
+        Raises:
+            BadInput: when it has no such characteristic, or several and none was named.
+        """
+        self._inbox.put_nowait(Asked(self._target(question), question.request.data))
+
+    def transport(self, channel: str, question: Question | None = None) -> Bluetooth:
+        """The table of a profile that says which characteristics bring frames and take requests.
+
+        Raises:
+            BadInput: when it has no such characteristic, or several and none was named.
+        """
         service = self._services.get(channel)
-        return Bluetooth(characteristic=Uuid(channel), service=Uuid(service) if service else None)
+        return Bluetooth(
+            characteristic=Uuid(channel),
+            service=Uuid(service) if service else None,
+            request=question.request if question else None,
+            request_characteristic=self._target(question) if question else None,
+        )
+
+    def _target(self, question: Question) -> Uuid:
+        """The characteristic that takes a question, of those of the meter that is listened to."""
+        named, offered = question.characteristic, self._takes_requests
+        if not offered:
+            raise BadInput(f"{self._device}: nothing can be written to it, so it cannot be asked")
+        if named in offered or (named is None and len(offered) == 1):
+            return Uuid(named or offered[0])
+        what = f"{named} cannot be written" if named else "say which characteristic takes requests"
+        raise BadInput(f"{self._device}: {what}; these can be written: {', '.join(offered)}")
 
     @classmethod
     async def discover(cls) -> list[Found]:
@@ -121,8 +186,9 @@ class BleMeter(Driver):
             match event:
                 case Notified():
                     reports = ear.take(*event)
-                case Event.FIRE:
-                    reports = await self._request(link)
+                case Asked():
+                    refusal = await link.write(event)
+                    reports = [Fault(refusal, self.clock(), self.address.text)] if refusal else []
                 case Event.PAUSE:
                     reports = ear.break_off("the line broke off", self.clock())
                 case Event.GONE:
@@ -147,14 +213,6 @@ class BleMeter(Driver):
         while self._profile is not None and self._profile.every_s is not None:
             await asyncio.sleep(self._profile.every_s)
             self.fire()
-
-    async def _request(self, link: BleLink) -> list[Fault]:
-        """Write the profile's request, if it has one; a fault when the meter refuses it."""
-        profile = self._profile
-        if profile is None or profile.request is None:
-            return []
-        words = await link.write(profile.takes_request or profile.notifies, profile.request)
-        return [Fault(words, self.clock(), self.address.text)] if words else []
 
     def _lost(self) -> MeterLost:
         return MeterLost(

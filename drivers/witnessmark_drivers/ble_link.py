@@ -31,14 +31,23 @@ class Notified(NamedTuple):
     at: datetime
 
 
+class Asked(NamedTuple):
+    """The meter is to be asked: what is to be written to which characteristic."""
+
+    uuid: str
+    data: bytes
+
+
 class Event(enum.Enum):
     """What else may happen on a link."""
 
     GONE = enum.auto()
-    FIRE = enum.auto()
-    """The meter is to be fired."""
     PAUSE = enum.auto()
     """Nothing came for as long as was asked for."""
+
+
+Happening = Notified | Asked | Event
+"""All that may happen on a link."""
 
 
 class BleLink:
@@ -52,7 +61,7 @@ class BleLink:
     """
 
     def __init__(
-        self, client: BleakClient, inbox: asyncio.Queue[Notified | Event], words: str, clock: Clock
+        self, client: BleakClient, inbox: asyncio.Queue[Happening], words: str, clock: Clock
     ) -> None:
         self.client = client
         self.words = words
@@ -65,7 +74,7 @@ class BleLink:
             characteristic, functools.partial(_take, self._inbox, self._clock)
         )
 
-    async def next(self, patience_s: float | None) -> Notified | Event:
+    async def next(self, patience_s: float | None) -> Happening:
         """What happens next; a pause after ``patience_s`` (None: for ever) without anything."""
         try:
             async with asyncio.timeout(patience_s):
@@ -73,17 +82,17 @@ class BleLink:
         except TimeoutError:
             return Event.PAUSE
 
-    async def write(self, uuid: str, data: bytes) -> str | None:
-        """Write to the characteristic of that UUID; why not, in words, when the meter refuses.
+    async def write(self, asked: Asked) -> str | None:
+        """Write to the characteristic; why not, in words, when the meter refuses.
 
         Nothing is written once the link is gone.
         """
         if not self.client.is_connected:
             return None
         try:
-            target = self.client.services.get_characteristic(uuid)
-            asked = target is not None and "write" in target.properties
-            await self.client.write_gatt_char(target or uuid, data, response=asked)
+            target = self.client.services.get_characteristic(asked.uuid)
+            answers = target is not None and "write" in target.properties
+            await self.client.write_gatt_char(target or asked.uuid, asked.data, response=answers)
         except BleakError as error:
             if self.client.is_connected:
                 return f"the meter does not take the request ({error})"
@@ -93,7 +102,7 @@ class BleLink:
 @contextlib.asynccontextmanager
 async def linked(
     address: str,
-    inbox: asyncio.Queue[Notified | Event],
+    inbox: asyncio.Queue[Happening],
     clock: Clock,
     *,
     within_s: float,
@@ -134,7 +143,7 @@ async def opening(meter: str) -> AsyncGenerator[None, None]:
 
 
 def _take(
-    inbox: asyncio.Queue[Notified | Event],
+    inbox: asyncio.Queue[Happening],
     clock: Clock,
     characteristic: BleakGATTCharacteristic,
     data: bytearray,

@@ -8,7 +8,7 @@ given a reading.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from datetime import datetime
 from typing import Final, NamedTuple, Protocol
 
@@ -95,11 +95,20 @@ class Ear:
 
 def notifying(client: BleakClient) -> list[BleakGATTCharacteristic]:
     """The characteristics that send values by themselves, in the meter's own order."""
+    return _those_with(client, {"notify", "indicate"})
+
+
+def writable(client: BleakClient) -> list[BleakGATTCharacteristic]:
+    """The characteristics to which a request may be written, in the meter's own order."""
+    return _those_with(client, {"write", "write-without-response"})
+
+
+def _those_with(client: BleakClient, properties: Set[str]) -> list[BleakGATTCharacteristic]:
     return sorted(
         (
             characteristic
             for characteristic in client.services.characteristics.values()
-            if {"notify", "indicate"} & {*characteristic.properties}
+            if properties & {*characteristic.properties}
             and characteristic.service_uuid not in _NOT_FOR_READINGS
         ),
         key=lambda characteristic: characteristic.handle,
@@ -110,15 +119,16 @@ def profile_source(client: BleakClient, profile: OverBluetooth, meter: str) -> S
     """The characteristic that the profile names.
 
     Raises:
-        MeterUnreachable: when the meter does not notify it.
+        MeterUnreachable: when the meter does not notify it, or takes no request where it should.
     """
+    foreign = f'{meter}: the profile "{profile.name}" is not for this meter'
+    target = profile.takes_request or profile.notifies
+    if profile.request and target not in {one.uuid for one in writable(client)}:
+        raise MeterUnreachable(f"{foreign}, to whose {target} nothing can be written")
     for characteristic in notifying(client):
         if characteristic.uuid == profile.notifies:
             return Source(characteristic, profile.decoder(meter))
-    raise MeterUnreachable(
-        f'{meter}: the profile "{profile.name}" is not for this meter, '
-        f"which does not notify {profile.notifies}"
-    )
+    raise MeterUnreachable(f"{foreign}, which does not notify {profile.notifies}")
 
 
 async def own_sources(client: BleakClient, meter: str, unit: str | None) -> list[Source]:

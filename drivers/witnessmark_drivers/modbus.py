@@ -101,7 +101,7 @@ class RegisterReader:
         self._modbus = modbus
         self._meter = meter
         self._clock = clock
-        self._shown: bytes = b""
+        self._shown: tuple[int, ...] = ()
         device, function = modbus.device, modbus.function
         self._value = RegisterRequest(device, function, modbus.register, modbus.register_count)
         status = modbus.status
@@ -119,10 +119,18 @@ class RegisterReader:
             if refusal is not None:
                 return refusal
         answer = exchange(line, self._value, stop)
-        outcome = self.outcome(answer)
-        unchanged = self._modbus.only_changes and answer == self._shown
-        self._shown = answer
-        return None if unchanged and isinstance(outcome, Reading) else outcome
+        outcome, changed = self.outcome(answer), self._has_changed(answer)
+        wanted = changed or not self._modbus.only_changes or not isinstance(outcome, Reading)
+        return outcome if wanted else None
+
+    def _has_changed(self, answer: bytes) -> bool:
+        """Whether the registers are others than before; an answer without any does not tell."""
+        try:
+            registers = self._value.registers_in(answer)
+        except (MeterSaysNo, LengthError):
+            return False
+        before, self._shown = self._shown, registers
+        return registers != before
 
     def outcome(self, answer: bytes) -> Outcome:
         """What the answer with the distance comes to. Never raises."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from queue import SimpleQueue
 
 import serial
 
@@ -71,7 +72,7 @@ def read_by_decoder(
         try:
             data = read_bytes(line)
         except MeterLost:
-            yield from decoder.pause(clock())
+            yield from decoder.lost(clock())
             raise
         yield from decoder.feed(data, clock()) if data else ()
         silent_reads = 0 if data else silent_reads + 1
@@ -79,14 +80,18 @@ def read_by_decoder(
             yield from decoder.pause(clock())
 
 
-def read_raw(line: Port, stop: threading.Event, clock: Clock) -> Iterator[RawFrame]:
-    """What comes between two pauses, in pieces where there is none.
+def read_raw(
+    line: Port, stop: threading.Event, clock: Clock, requests: SimpleQueue[bytes]
+) -> Iterator[RawFrame]:
+    """What comes between two pauses, in pieces where there is none; meanwhile requests are made.
 
     Raises:
         MeterLost: when the port goes away.
     """
     pending, at = b"", clock()
     while not stop.is_set():
+        while not requests.empty():
+            write_bytes(line, requests.get())
         data = read_bytes(line)
         if data:
             pending, at = pending + data, clock()

@@ -11,15 +11,16 @@ import asyncio
 import contextlib
 import threading
 from collections.abc import AsyncGenerator, Iterator
+from queue import SimpleQueue
 
 import msgspec
 from serial.tools import list_ports
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
-from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.capture import Question, RawFrame
 from witnessmark.meters.port import Clock, Driver, Found, Link, Report, utc_now
-from witnessmark.meters.profile import Modbus, Profile, Serial
+from witnessmark.meters.profile import Modbus, Profile, Request, Serial
 from witnessmark.meters.profile_values import Baud
 from witnessmark.meters.text import report_line, unit_option
 from witnessmark_drivers.asking import Asking
@@ -60,6 +61,12 @@ class SerialText(Driver):
         self._serial = _settings(address, self._profile)
         self._unit = unit_option(address)
         self._asking = Asking(_every_s(self._profile))
+        self._requests = SimpleQueue[bytes]()
+
+    @property
+    def waits(self) -> bool:
+        """Whether the profile has a request that is not made again by itself."""
+        return self._serial.request is not None and self._serial.request.every is None
 
     def fire(self) -> None:
         """Make the meter measure now, where its profile says how."""
@@ -74,14 +81,36 @@ class SerialText(Driver):
 
     async def raw_frames(self) -> AsyncGenerator[Link | RawFrame, None]:
         """Open the port in a thread of its own and yield what comes, undecoded."""
+        self._requests = SimpleQueue()
         name = f"listening to {self.address.target}"
         async with contextlib.aclosing(iterate_in_thread(self._listen, name)) as frames:
             async for frame in frames:
                 yield frame
 
-    def transport(self, channel: str) -> Serial:
-        """The table of a profile for this line."""
-        return self._serial
+    def ask(self, question: Question) -> None:
+        """Write a request to the line, while it is listened to.
+
+        Raises:
+            BadInput: when it is to go to a Bluetooth characteristic.
+        """
+        self._requests.put(self._allowed(question).data)
+
+    def transport(self, channel: str, question: Question | None = None) -> Serial:
+        """The table of a profile for this line, with the request.
+
+        Raises:
+            BadInput: when that is to go to a Bluetooth characteristic.
+        """
+        request = self._allowed(question) if question else None
+        return msgspec.structs.replace(self._serial, request=request)
+
+    def _allowed(self, question: Question) -> Request:
+        if question.characteristic is not None:
+            raise BadInput(
+                f"{self.address.target}: a serial line has no characteristics; leave "
+                f"{question.characteristic} out"
+            )
+        return question.request
 
     def _opened_port(self) -> contextlib.AbstractContextManager[Port]:
         return opened_port(self.address.target, self._serial.baud, self._serial.line)
@@ -124,7 +153,7 @@ class SerialText(Driver):
     def _listen(self, stop: threading.Event) -> Iterator[Link | RawFrame]:
         with self._opened_port() as line:
             yield self._is_open()
-            yield from read_raw(line, stop, self.clock)
+            yield from read_raw(line, stop, self.clock, self._requests)
 
     @classmethod
     async def discover(cls) -> list[Found]:

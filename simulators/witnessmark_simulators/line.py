@@ -53,6 +53,10 @@ class Line(abc.ABC):
     def send(self, raw: bytes) -> None:
         """Send the meter's bytes to whoever has the line open."""
 
+    def receive(self) -> bytes:
+        """What has been written to the meter and not yet received; a line may take nothing."""
+        return b""
+
     def close(self) -> None:
         """Unplug for good."""
         self.unplug()

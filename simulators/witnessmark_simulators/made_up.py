@@ -1,7 +1,8 @@
 """Meters drawn at random, text and binary, with fields beside the distance to mistake for it.
 
 None of them is like any meter in particular. Each is a build drawn once; its frames then change
-with the distance, with each shot's count and tilt, and with a battery that runs down slowly.
+with the distance, with each shot's count and tilt, and with a battery that runs down slowly. Some
+have no button and wait for a request.
 """
 
 from __future__ import annotations
@@ -14,7 +15,6 @@ from numpy.random import Generator
 
 from witnessmark_simulators.binary import (
     ByteOrder,
-    Moment,
     Part,
     angle,
     charge,
@@ -29,81 +29,37 @@ from witnessmark_simulators.binary import (
     whole_distance,
     xor8,
 )
+from witnessmark_simulators.made_up_meter import MadeUpMeter, Waiting
+from witnessmark_simulators.made_up_text import draw_text
 
-CHARACTERISTICS = (
-    "7a1e0001-52c4-4f0e-9c1d-3b6f0d8a4e21",
-    "7a1e0002-52c4-4f0e-9c1d-3b6f0d8a4e21",
-)
-"""The channels of a made-up meter on Bluetooth: what it measures, and what else it tells."""
-
-Encode = Callable[[Moment], bytes]
-Faulty = Literal["zero", "ones", "stale"]
-
-
-class MadeUpMeter:
-    """One made-up meter. ``send`` is a press of its button."""
-
-    def __init__(
-        self,
-        words: str,
-        encode: Encode,
-        rng: Generator,
-        *,
-        step_mm: float,
-        reach_mm: float,
-        in_packets: bool,
-        can_fail: bool,
-    ) -> None:
-        self.words = words
-        self.step_mm = step_mm
-        self.reach_mm = reach_mm
-        self.in_packets = in_packets
-        self.can_fail = can_fail
-        self._encode = encode
-        self._rng = rng
-        self._count = int(rng.integers(0, 60_000))
-        self._charge = float(rng.uniform(15, 100))
-        self._talks_besides = in_packets and rng.random() < 0.3
-
-    def send(self, true_mm: float) -> list[tuple[str, bytes]]:
-        """What one shot brings: channel and bytes of each burst or notification."""
-        shown = true_mm + self._rng.normal(0.0, 0.5)
-        return self._said(self._encode(self._moment(shown)))
-
-    def fail(self, last_mm: float) -> list[tuple[str, bytes]]:
-        """What a shot brings by which the meter could not measure.
-
-        The number is zero, all ones, or the last distance once more; only the status tells.
-        """
-        number = float(self._rng.choice([0.0, 1e9, last_mm]))
-        moment = self._moment(number)
-        failed = msgspec.structs.replace(moment, status=int(self._rng.integers(1, 9)))
-        return self._said(self._encode(failed))
-
-    def _moment(self, distance_mm: float) -> Moment:
-        self._count += 1
-        self._charge = max(self._charge - float(self._rng.exponential(0.05)), 1.0)
-        return Moment(
-            distance_mm,
-            count=self._count,
-            angle_deg=float(self._rng.normal(0.0, 3.0)),
-            charge=int(self._charge),
-        )
-
-    def _said(self, raw: bytes) -> list[tuple[str, bytes]]:
-        if not self.in_packets:
-            return [("", raw)]
-        said = [(CHARACTERISTICS[0], raw)]
-        if self._talks_besides:
-            said.append((CHARACTERISTICS[1], bytes([int(self._charge)])))
-        return said
+_WAITING = 0.3
+"""The share of meters that wait for a request."""
 
 
 def draw_meter(rng: Generator) -> MadeUpMeter:
-    """A made-up meter: two in five speak text, half are on Bluetooth."""
+    """A made-up meter: two in five speak text, half are on Bluetooth, three in ten wait."""
     in_packets = bool(rng.random() < 0.5)
-    draw = _draw_text if rng.random() < 0.4 else _draw_binary
-    return draw(rng, in_packets)
+    speaks_text = bool(rng.random() < 0.4)
+    meter = (draw_text if speaks_text else _draw_binary)(rng, in_packets)
+    if rng.random() < _WAITING:
+        draw = _draw_text_request if speaks_text else _draw_binary_request
+        request, understood = draw(rng, meter)
+        before = [request] if not in_packets and rng.random() < 0.3 else []
+        before += [understood] if rng.random() < 0.3 else []
+        pause_s = float(rng.choice([0.2, 0.8]))
+        meter.waiting = Waiting(request, speaks_text, tuple(before), pause_s)
+    return meter
+
+
+def _draw_text_request(rng: Generator, meter: MadeUpMeter) -> tuple[bytes, bytes]:
+    """A request, and what says that it was understood; they end as the meter's lines do."""
+    letters = "".join(rng.choice(list("DMRQ?"), size=int(rng.integers(1, 4)))).encode()
+    end = meter.line_end
+    return letters + (end if rng.random() < 0.7 else b""), b"OK" + end
+
+
+def _draw_binary_request(rng: Generator, _meter: MadeUpMeter) -> tuple[bytes, bytes]:
+    return rng.bytes(int(rng.integers(1, 6))), b"\x06"
 
 
 def draw_riddle(rng: Generator) -> MadeUpMeter:
@@ -133,9 +89,6 @@ def draw_riddle(rng: Generator) -> MadeUpMeter:
         in_packets=bool(rng.random() < 0.5),
         can_fail=False,
     )
-
-
-# ---- binary
 
 
 class _Whole(msgspec.Struct, frozen=True):
@@ -225,79 +178,3 @@ def _draw_check(rng: Generator) -> list[Part]:
         [crc16_modbus(0)],
     )
     return checks[int(rng.integers(len(checks)))]
-
-
-# ---- text
-
-
-class _Written(msgspec.Struct, frozen=True):
-    """A way of writing the distance."""
-
-    unit: str
-    unit_mm: float
-    decimals: int
-
-    def write(self, mm: float, width: int) -> str:
-        """The number, filled up with zeros to ``width`` signs."""
-        return f"{mm / self.unit_mm:0{width}.{self.decimals}f}"
-
-
-_WRITTEN = (
-    _Written("m", 1000.0, 3),
-    _Written("m", 1000.0, 4),
-    _Written("mm", 1.0, 0),
-    _Written("mm", 1.0, 1),
-    _Written("cm", 10.0, 1),
-    _Written("in", 25.4, 2),
-    _Written("ft", 304.8, 3),
-    _Written("", 0.1, 0),
-)
-
-
-def _draw_text(rng: Generator, in_packets: bool) -> MadeUpMeter:
-    written = _WRITTEN[int(rng.integers(len(_WRITTEN)))]
-    width = int(rng.choice([0, 0, 8]))
-    unit = written.unit if rng.random() < 0.6 else ""
-    unit = (" " + unit if rng.random() < 0.5 else unit) if unit else ""
-    prefix = str(rng.choice(["", "", "D", "D:", "DIST ", "$DM,", "\x02", "R= "]))
-    separator = str(rng.choice([",", ";", " ", "\t", ", "]))
-    before, after = _draw_text_decoys(rng)
-    has_status = rng.random() < 0.5
-    good = str(rng.choice(["OK", "0", "A"]))
-    end = str(rng.choice(["\r\n", "\n", "\r", "\r\n"] + ([""] if in_packets else ["\x03"])))
-    has_check = rng.random() < 0.2
-
-    def encode(moment: Moment) -> bytes:
-        fields = [write(moment) for write in before]
-        fields.append(written.write(min(moment.distance_mm, 99_999.0), width) + unit)
-        if has_status:
-            fields.append(good if moment.status == 0 else f"E{moment.status}")
-        fields += [write(moment) for write in after]
-        line = (prefix + separator.join(fields)).encode()
-        if has_check:
-            line += f"*{xor8()(moment, line).hex().upper()}".encode()
-        return line + end.encode()
-
-    return MadeUpMeter(
-        f"text like {encode(Moment(1512.34, count=7, angle_deg=1.2))!r}",
-        encode,
-        rng,
-        step_mm=written.unit_mm * 10.0**-written.decimals,
-        reach_mm=30_000,
-        in_packets=in_packets,
-        can_fail=has_status,
-    )
-
-
-def _draw_text_decoys(
-    rng: Generator,
-) -> tuple[list[Callable[[Moment], str]], list[Callable[[Moment], str]]]:
-    pool: list[Callable[[Moment], str]] = [
-        lambda moment: f"{moment.count % 10_000:04d}",
-        lambda moment: f"{moment.angle_deg:.1f}",
-        lambda moment: f"{moment.charge}",
-        lambda _moment: f"{int(rng.integers(100, 4000))}",
-    ]
-    chosen = [write for write in pool if rng.random() < 0.35]
-    split = int(rng.integers(0, len(chosen) + 1))
-    return chosen[:split], chosen[split:]

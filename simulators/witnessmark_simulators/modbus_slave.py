@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import contextlib
 import struct
-import threading
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 from witnessmark_simulators.binary import crc16
+from witnessmark_simulators.in_background import repeating
 from witnessmark_simulators.serial_line import SerialLine
 
 ILLEGAL_FUNCTION: Final = 1
@@ -20,7 +20,6 @@ ILLEGAL_ADDRESS: Final = 2
 ILLEGAL_VALUE: Final = 3
 MOST_REGISTERS: Final = 125
 _REQUEST_LENGTH: Final = 8
-_POLL_S: Final = 0.002
 
 Spoil = Callable[[bytes], bytes]
 """Makes of a right answer the one that is sent; nothing at all is silence."""
@@ -75,20 +74,14 @@ class ModbusSlave:
 @contextlib.contextmanager
 def serving(slave: ModbusSlave, line: SerialLine) -> Iterator[None]:
     """Meanwhile the slave answers on the line, in a thread of its own."""
-    over = threading.Event()
+    pending = b""
 
     def serve() -> None:
-        pending = b""
-        while not over.wait(_POLL_S):
-            pending += line.receive()
-            while len(pending) >= _REQUEST_LENGTH:
-                request, pending = pending[:_REQUEST_LENGTH], pending[_REQUEST_LENGTH:]
-                line.send(slave.answer(request))
+        nonlocal pending
+        pending += line.receive()
+        while len(pending) >= _REQUEST_LENGTH:
+            request, pending = pending[:_REQUEST_LENGTH], pending[_REQUEST_LENGTH:]
+            line.send(slave.answer(request))
 
-    thread = threading.Thread(target=serve, name="modbus slave")
-    thread.start()
-    try:
+    with repeating(serve, "modbus slave"):
         yield
-    finally:
-        over.set()
-        thread.join()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import sys
 import tempfile
 import threading
 from pathlib import Path
@@ -43,6 +44,18 @@ class SerialLine(Line):
         """Whether the path leads anywhere."""
         return self._ends is not None
 
+    @property
+    def unread(self) -> int:
+        """How many bytes were sent that whoever has the line open has not read."""
+        import fcntl  # noqa: PLC0415 - not on every system
+        import termios  # noqa: PLC0415
+
+        with self._using:
+            if self._ends is None:
+                return 0
+            waiting = fcntl.ioctl(self._ends[1], termios.FIONREAD, bytes(4))
+            return int.from_bytes(waiting, sys.byteorder)
+
     def plug_in(self) -> None:
         """Make a new pseudo-terminal and let the path lead to it."""
         import tty  # noqa: PLC0415 - not on every system
@@ -69,7 +82,7 @@ class SerialLine(Line):
                 os.write(self._ends[0], raw)
 
     def receive(self) -> bytes:
-        """What has come from whoever has the line open, if anything."""
+        """What whoever has the line open has written, if anything."""
         with self._using, contextlib.suppress(BlockingIOError):
             if self._ends is not None:
                 return os.read(self._ends[0], 4096)

@@ -11,11 +11,10 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from pupil import Pupil, begun
 from sitting import Sitting, saved_in, serial_driver
-from textual.widgets import Static
 
 from witnessmark.app.opening import Opening
-from witnessmark.app.screens.learn import LearnScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.meters.address import Address
@@ -24,9 +23,20 @@ from witnessmark.meters.profiles import load_profile
 from witnessmark.model import Edge, Meter
 from witnessmark_drivers.ble import BleMeter
 from witnessmark_drivers.ble_air import Backends
-from witnessmark_simulators.binary import Moment, constant, counter, frame, sum8, whole_distance
+from witnessmark_simulators.binary import (
+    Moment,
+    constant,
+    counter,
+    frame,
+    sum8,
+    whole_distance,
+)
 from witnessmark_simulators.bluetooth.memory import memory_backends
-from witnessmark_simulators.bluetooth.meters import Speech, binary_frame, simulated_meter
+from witnessmark_simulators.bluetooth.meters import (
+    Speech,
+    binary_frame,
+    simulated_meter,
+)
 from witnessmark_simulators.bluetooth.radio import Radio
 from witnessmark_simulators.serial_line import SerialLine
 
@@ -38,52 +48,6 @@ PARTS = [constant(b"\xa5"), counter(1, "big"), whole_distance(2, "big", 1.0), su
 
 def binary(mm: float) -> bytes:
     return frame(PARTS, Moment(mm, count=int(mm) // 7))
-
-
-class Pupil:
-    """The learn screen, and somebody who holds the meter."""
-
-    def __init__(self, sitting: Sitting, send: Callable[[bytes], object]) -> None:
-        self.sitting, self.send = sitting, send
-
-    @property
-    def screen(self) -> LearnScreen:
-        screen = self.sitting.app.screen
-        assert isinstance(screen, LearnScreen)
-        return screen
-
-    def says(self, selector: str) -> str:
-        return str(self.screen.query_one(selector, Static).content)
-
-    async def until(self, selector: str, words: str) -> None:
-        async with asyncio.timeout(10):
-            while words not in self.says(selector):
-                await asyncio.sleep(0.01)
-        await self.sitting.settle()
-
-    async def know(self, length: str) -> None:
-        """Say how long the next distance is."""
-        await self.until("#ask", "distance")
-        await self.sitting.fill(known=length)
-        await self.sitting.press("enter")
-
-    async def show(self, length: str, raw: bytes) -> None:
-        """Say how long it is, and measure it."""
-        shown = len(self.screen.lesson.samples)
-        await self.know(length)
-        assert "press the meter's button" in self.says("#ask")
-        self.send(raw)
-        async with asyncio.timeout(10):
-            while len(self.screen.lesson.samples) == shown:
-                await asyncio.sleep(0.01)
-        await self.sitting.settle()
-
-
-async def begun(sitting: Sitting, send: Callable[[bytes], object]) -> Pupil:
-    await sitting.press("m", "ctrl+l")
-    pupil = Pupil(sitting, send)
-    await pupil.until("#ask", "Type the first distance")
-    return pupil
 
 
 @pytest.fixture

@@ -2,30 +2,44 @@
 
 Run with ``python tests/benchmarks/bench_learning.py [SEED]``. Two hundred meters are made up at
 random: text and binary, on a serial line and on Bluetooth, with counters, status bytes, tilt,
-battery, signal strength and checksums beside the distance. A person with a tape (1.5 mm) shows each
-at two known distances, or at three, the third as far away as the program asks. What was learnt is
-then tried on twenty fresh readings: a distance that is off makes the profile a wrong one, and more
-than one that is refused means that it was not learnt. Five failed shots follow, a third of which
-repeat the last distance and differ in the status alone; who has not been shown a failed shot cannot
-know all of them. Twenty more meters have numbers that nobody could guess.
+battery, signal strength and checksums beside the distance. Three in ten wait for a request, which
+the line may repeat and the meter acknowledge before it answers. A person with a tape (1.5 mm) shows
+each at two known distances, or at three, the third as far away as the program asks. What was learnt
+is saved, and then tried on twenty fresh readings, for which a meter that waits is asked as the
+saved profile says: a distance that is off makes the profile a wrong one, and more than one that is
+refused means that it was not learnt. Five failed shots follow, a third of which repeat the last
+distance and differ in the status alone; who has not been shown a failed shot cannot know all of
+them. Twenty more meters have numbers that nobody could guess.
 """
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 import msgspec
 import numpy as np
 from numpy.random import Generator
 
+from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.decoding import Decoder, Outcome, decoder_for
-from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, learn
-from witnessmark.model import Reading
-from witnessmark_simulators.made_up import MadeUpMeter, draw_meter, draw_riddle
+from witnessmark.meters.learning import Learnt, OneMore, Refused
+from witnessmark.meters.learning.reading_back import distances_mm
+from witnessmark.meters.lesson import Lesson, finished
+from witnessmark.meters.profile import (
+    Bluetooth,
+    Profile,
+    Request,
+    Serial,
+    read_profile,
+    write_profile,
+)
+from witnessmark.meters.profile_values import Octets, Uuid
+from witnessmark_simulators.made_up import draw_meter, draw_riddle
+from witnessmark_simulators.made_up_meter import MadeUpMeter
 
 AT: Final = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
 METERS, RIDDLES, FRESH, FAILED = 200, 20, 20, 5
@@ -37,6 +51,8 @@ class Trial(msgspec.Struct, frozen=True):
     """What became of one made-up meter."""
 
     words: str
+    waits: bool = False
+    """Whether the meter waits for a request."""
     refused: int = 0
     """How many good fresh readings were not believed."""
     wrong: int = 0
@@ -59,10 +75,27 @@ class Trial(msgspec.Struct, frozen=True):
         return f"{self.wrong} wrong, {self.refused} refused, {self.taken_in} failed shots believed"
 
 
-def show(meter: MadeUpMeter, true_mm: float, rng: Generator) -> Sample:
-    """A reading of the meter at a distance that the person has measured with a tape."""
-    frames = tuple(RawFrame(data, AT, channel) for channel, data in meter.send(true_mm))
-    return Sample(true_mm + float(rng.normal(0.0, TAPE_MM)), frames)
+def request_of(meter: MadeUpMeter) -> Request | None:
+    """By what the person asks the meter, who has read how to."""
+    waiting = meter.waiting
+    if waiting is None:
+        return None
+    if waiting.is_text:
+        return Request(text=waiting.request.decode())
+    return Request(bytes=Octets(waiting.request))
+
+
+def shown(meter: MadeUpMeter, lesson: Lesson, true_mm: float, rng: Generator) -> Lesson:
+    """The lesson after a shot at a distance that the person has measured with a tape."""
+    asked = meter.waiting.request if meter.waiting else b""
+    known_mm = true_mm + float(rng.normal(0.0, TAPE_MM))
+    return lesson.with_shot(known_mm, frames_of(meter, meter.send(true_mm, asked)))
+
+
+def frames_of(meter: MadeUpMeter, sent: Sequence[tuple[str, bytes]]) -> list[RawFrame]:
+    """What was sent, in the time that the meter takes for it."""
+    pause = timedelta(seconds=meter.waiting.pause_s if meter.waiting else 0.0)
+    return [RawFrame(data, AT + at * pause, channel) for at, (channel, data) in enumerate(sent)]
 
 
 def known_distances(meter: MadeUpMeter, rng: Generator) -> list[float]:
@@ -73,53 +106,58 @@ def known_distances(meter: MadeUpMeter, rng: Generator) -> list[float]:
     return [first, second, third]
 
 
-def teach(
-    meter: MadeUpMeter, rng: Generator, count: int, *, shows_failure: bool
-) -> Learnt | OneMore | Refused:
+def teach(meter: MadeUpMeter, rng: Generator, count: int, *, shows_failure: bool) -> Lesson:
     """Show the meter at ``count`` known distances, the last as far away as is asked for."""
-    distances = known_distances(meter, rng)
-    samples = [show(meter, true_mm, rng) for true_mm in distances[:2]]
-    failed: list[RawFrame] = []
-    if shows_failure and meter.can_fail:
-        failed = [RawFrame(data, AT, channel) for channel, data in meter.fail(distances[1])]
-    verdict = learn(samples, failed)
+    distances, lesson = known_distances(meter, rng), Lesson()
+    for true_mm in distances[:2]:
+        lesson = shown(meter, lesson, true_mm, rng)
     if count > 2:
-        beyond_mm = verdict.beyond_mm + 300 if isinstance(verdict, OneMore) else 0.0
+        learnt = lesson.learnt
+        beyond_mm = learnt.beyond_mm + 300 if isinstance(learnt, OneMore) else 0.0
         asked = max(distances[2], beyond_mm)
-        samples.append(show(meter, asked if asked < meter.reach_mm else distances[2], rng))
-        verdict = learn(samples, failed)
-    if isinstance(verdict, OneMore) and verdict.otherwise:
-        return verdict.otherwise
-    return verdict
+        lesson = shown(meter, lesson, asked if asked < meter.reach_mm else distances[2], rng)
+    if shows_failure and meter.can_fail and lesson.profile:
+        failed = frames_of(meter, meter.fail(distances[1]))
+        with contextlib.suppress(BadInput):  # the person goes on without it
+            lesson = lesson.with_failure(failed)
+    return lesson
 
 
-def heard(decoder: Decoder, learnt: Learnt, sent: Sequence[tuple[str, bytes]]) -> list[Outcome]:
-    """What the profile makes of a shot."""
-    packets = [data for channel, data in sent if channel == learnt.channel]
-    return [outcome for data in packets for outcome in decoder.packet(data, AT)]
+def saved(lesson: Lesson, learnt: Learnt, request: Request | None) -> Profile:
+    """What was learnt as it is read again from its file."""
+    transport: Serial | Bluetooth = Serial(request=request)
+    if learnt.channel:
+        transport = Bluetooth(characteristic=Uuid(learnt.channel), request=request)
+    return read_profile(write_profile(finished(lesson, learnt, transport, AT)))
+
+
+def request_in(profile: Profile) -> bytes:
+    """What the profile has written to the meter, if anything."""
+    table = profile.bluetooth or profile.serial
+    return table.request.data if table and table.request else b""
 
 
 def tried(meter: MadeUpMeter, rng: Generator, count: int, *, shows_failure: bool) -> Trial:
     """Teach, then try on fresh shots and on failed ones."""
-    verdict = teach(meter, rng, count, shows_failure=shows_failure)
-    if not isinstance(verdict, Learnt):
-        return Trial(meter.words, said=verdict.why)
-    decoder = decoder_for(verdict.profile, "made up")
+    lesson = teach(meter, rng, count, shows_failure=shows_failure)
+    learnt = lesson.profile
+    waits = meter.waiting is not None
+    if learnt is None:
+        why = lesson.learnt.why if isinstance(lesson.learnt, OneMore | Refused) else "nothing"
+        return Trial(meter.words, waits=waits, said=why)
+    profile = saved(lesson, learnt, request_of(meter))
     refused, wrong, taken_in = 0, 0, 0
     last = 1000.0
     for _ in range(FRESH):
         last = float(rng.uniform(300, min(meter.reach_mm, 9000)))
-        readings = distances_in(heard(decoder, verdict, meter.send(last)))
+        fresh = frames_of(meter, meter.send(last, request_in(profile)))
+        readings = distances_mm(profile, learnt.channel, fresh)
         refused += not readings
         wrong += any(abs(mm - last) > 3 + meter.step_mm for mm in readings)
     for _ in range(FAILED if meter.can_fail else 0):
-        taken_in += bool(distances_in(heard(decoder, verdict, meter.fail(last))))
-    return Trial(meter.words, refused=refused, wrong=wrong, taken_in=taken_in)
-
-
-def distances_in(outcomes: Sequence[Outcome]) -> list[float]:
-    """The distances among outcomes."""
-    return [one.distance_mm for one in outcomes if isinstance(one, Reading)]
+        failed = frames_of(meter, meter.fail(last))
+        taken_in += bool(distances_mm(profile, learnt.channel, failed))
+    return Trial(meter.words, waits=waits, refused=refused, wrong=wrong, taken_in=taken_in)
 
 
 def trials(
@@ -134,23 +172,32 @@ def trials(
     return [tried(draw(rng), rng, count, shows_failure=shows_failure) for _ in range(meters)]
 
 
+def share(part: int, whole: int) -> str:
+    """A part of a whole, counted and in percent."""
+    return f"{part} of {whole} ({part / whole:.1%})" if whole else "none"
+
+
 def main() -> None:
     """Print the shares, and what became of those that were not learnt."""
     rng = np.random.default_rng(int(sys.argv[1]) if len(sys.argv) > 1 else 2026)
     for count, shows_failure in ((2, False), (3, False), (3, True)):
         drawn = trials(draw_meter, rng, METERS, count=count, shows_failure=shows_failure)
         riddles = trials(draw_riddle, rng, RIDDLES, count=count)
-        shown = "and a failed shot" if shows_failure else "no failed shot"
-        print(f"{METERS} made-up meters, {count} known distances, {shown}:")
+        failing = "and a failed shot" if shows_failure else "no failed shot"
+        print(f"{METERS} made-up meters, {count} known distances, {failing}:")
         for trial in drawn:
             if not trial.learnt or trial.wrong:
                 print(f"    {trial.fate}: {trial.words} {trial.said}")
-        learnt = sum(trial.learnt for trial in drawn) / METERS
-        print(f"  learnt: {learnt:.1%}" + (f" (aim: {AIM:.0%})" if count == 3 else ""))
+        aim = f", aim: {AIM:.0%}" if count == 3 else ""
+        waiting = [trial for trial in drawn if trial.waits]
+        print(f"  learnt: {share(sum(trial.learnt for trial in drawn), METERS)}{aim}")
+        learnt = sum(trial.learnt for trial in waiting)
+        print(f"  learnt of those that wait for a request: {share(learnt, len(waiting))}")
         wrong = sum(trial.wrong > 0 for trial in [*drawn, *riddles])
         print(f"  wrong profiles accepted: {wrong} (aim: none)")
-        taken_in = sum(trial.taken_in > 0 for trial in drawn)
-        print(f"  profiles that took a failed shot for a good one: {taken_in}")
+        kept = [trial for trial in drawn if not trial.said]
+        taken_in = sum(trial.taken_in > 0 for trial in kept)
+        print(f"  profiles that take some failed shot for a distance: {share(taken_in, len(kept))}")
         believed = sum(not trial.said for trial in riddles)
         print(f"  {RIDDLES} meters that nobody could learn: {believed} profiles (aim: none)")
 

@@ -15,6 +15,17 @@ def test_nearly_all_made_up_meters_are_learnt_and_none_wrong(shows_failure: bool
     drawn = trials(draw_meter, rng, 80, shows_failure=shows_failure)
     assert [trial.words for trial in drawn if trial.wrong] == []
     assert sum(trial.learnt for trial in drawn) / len(drawn) >= 0.90
+    waiting = [trial for trial in drawn if trial.waits]
+    assert len(waiting) > 15
+    assert sum(trial.learnt for trial in waiting) / len(waiting) >= 0.90
+
+
+def test_who_was_shown_a_failed_shot_takes_fewer_for_a_distance() -> None:
+    taken_in = {}
+    for shows_failure in (False, True):
+        drawn = trials(draw_meter, np.random.default_rng(34), 80, shows_failure=shows_failure)
+        taken_in[shows_failure] = sum(trial.taken_in > 0 for trial in drawn)
+    assert taken_in[True] <= taken_in[False] / 2
 
 
 def test_two_known_distances_teach_less_but_nothing_wrong() -> None:

@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
-import struct
-from pathlib import Path
 
 import pytest
-from air import AT, Air, MakeAir, take, told_open
+from air import (
+    ONE,
+    OTHER,
+    SERVICE,
+    THIRD,
+    THOUSANDTHS,
+    MakeAir,
+    meter_of,
+    notifying,
+    refusal,
+    take,
+    told_open,
+)
 
-from witnessmark.meters.capture import OffersRawFrames, RawFrame
-from witnessmark.meters.port import CanFire, Fault, Link, MeterLost, MeterUnreachable, Noise
+from witnessmark.meters.port import MeterLost, MeterUnreachable, Noise
 from witnessmark.model import Reading
 from witnessmark_drivers import ble_link
 from witnessmark_simulators.bluetooth.gatt import (
@@ -26,40 +34,14 @@ from witnessmark_simulators.bluetooth.gatt import (
 )
 from witnessmark_simulators.bluetooth.meters import (
     ADDRESS,
-    FIRE,
-    READINGS,
-    REQUESTS,
     Speech,
     simulated_meter,
 )
 from witnessmark_simulators.bluetooth.peripheral import Deed, Peripheral, Refusal
 
-SERVICE, ONE, OTHER, THIRD = (f"5f7a010{n}-3c1d-4b8e-9a52-0d6c1e2f4a10" for n in range(4))
-THOUSANDTHS = (0x06, -3, 0x2701, 1, 0x010E)
 KILOGRAMS = (0x06, -3, 0x2702, 0, 0)
 TEXT = (0x19, 0, 0x2700, 0, 0)
 TEXT_IN_FEET = (0x19, 0, 0x27A3, 0, 0)
-
-
-def notifying(
-    uuid: str, form: tuple[int, int, int, int, int] | None = None, flag: str = NOTIFY
-) -> Characteristic:
-    described = () if form is None else (Descriptor(short_uuid(0x2904), cpf(*form)),)
-    return Characteristic(uuid, (READ, flag), descriptors=described)
-
-
-def cpf(*form: int) -> bytes:
-    return struct.pack("<BbHBH", *form)
-
-
-def meter_of(*characteristics: Characteristic, name: str | None = "Meter") -> Peripheral:
-    return Peripheral(ADDRESS, name, (Service(SERVICE, characteristics),), speaks=ONE)
-
-
-async def refusal(air: Air, meter: Peripheral, options: str = "") -> str:
-    with pytest.raises(MeterUnreachable) as caught:
-        await anext(air.driver(meter, options).reports())
-    return str(caught.value)
 
 
 @pytest.mark.parametrize("flag", [NOTIFY, INDICATE])
@@ -91,6 +73,15 @@ async def test_what_says_that_it_is_something_else_is_never_read(air_of: MakeAir
         reading = await anext(reports)
     assert isinstance(reading, Reading)
     assert reading.distance_mm == 1513.0
+
+
+async def test_a_value_of_double_length_is_none(air_of: MakeAir) -> None:
+    meter = meter_of(notifying(ONE, THOUSANDTHS))
+    async with air_of(meter) as air, air.opened(meter) as reports:
+        meter.send(b"\xe8\x05\xe9\x05")
+        noise = await anext(reports)
+    assert isinstance(noise, Noise)
+    assert "a value of 4 bytes" in noise.why
 
 
 @pytest.mark.parametrize(
@@ -222,106 +213,3 @@ async def test_a_radio_that_is_switched_off_loses_the_meter_and_says_so(air_of: 
         await asyncio.sleep(0.1)
         async with air.opened(meter):
             assert meter.connected
-
-
-def save_profile(folder: Path, bluetooth: str) -> str:
-    text = f"""
-        format = "witnessmark profile 1"
-        [bluetooth]
-        {bluetooth}
-        [text]
-    """
-    (folder / "mine.toml").write_text(text)
-    return "?profile=mine"
-
-
-async def test_a_profile_chooses_its_characteristic(air_of: MakeAir, profiles: Path) -> None:
-    options = save_profile(profiles, f'characteristic = "{OTHER}"')
-    meter = meter_of(notifying(ONE, THOUSANDTHS), notifying(OTHER))
-    async with air_of(meter) as air, air.opened(meter, options) as reports:
-        assert not meter.send(b"\xe8\x03", ONE)
-        meter.send(b"1513 mm\r\n", OTHER)
-        reading = await anext(reports)
-    assert reading == Reading(1513.0, AT, f"ble:{ADDRESS}{options}", b"1513 mm")
-
-
-async def test_a_profile_for_another_meter_says_so(air_of: MakeAir, profiles: Path) -> None:
-    options = save_profile(profiles, f'characteristic = "{THIRD}"')
-    meter = meter_of(notifying(ONE))
-    async with air_of(meter) as air:
-        words = await refusal(air, meter, options)
-    assert f'the profile "mine" is not for this meter, which does not notify {THIRD}' in words
-
-
-REQUEST = f"""
-    characteristic = "{READINGS}"
-    request_characteristic = "{REQUESTS}"
-    request = {{ bytes = "{FIRE.hex()}", every = 0.05 }}
-"""
-
-
-async def test_a_meter_is_fired_as_its_profile_says(air_of: MakeAir, profiles: Path) -> None:
-    options = save_profile(profiles, REQUEST)
-    written: list[bytes] = []
-
-    def answer(data: bytes) -> None:
-        written.append(data)
-        meter.send(b"%d mm\r\n" % (1511 + len(written)))
-
-    meter = simulated_meter(Speech.TEXT, on_write=answer)
-    async with air_of(meter) as air, air.opened(meter, options) as reports:
-        readings = await take(reports, 3)
-    assert [one.distance_mm for one in readings if isinstance(one, Reading)] == [1512, 1513, 1514]
-    assert written[:3] == [FIRE] * 3
-
-
-async def test_a_meter_is_fired_when_the_person_says(air_of: MakeAir, profiles: Path) -> None:
-    options = save_profile(profiles, REQUEST.replace(", every = 0.05", ""))
-    meter = simulated_meter(Speech.TEXT, on_write=lambda _data: say_it())
-    shots = iter(range(1512, 1520))
-
-    def say_it() -> None:
-        meter.send(b"%d mm\r\n" % next(shots))
-
-    async with air_of(meter) as air:
-        driver = air.driver(meter, options)
-        assert isinstance(driver, CanFire)
-        async with contextlib.aclosing(driver.reports()) as reports:
-            await told_open(reports)
-            for mm in (1512, 1513):  # the first when the meter is opened
-                reading = await anext(reports)
-                assert isinstance(reading, Reading)
-                assert reading.distance_mm == mm
-                driver.fire()
-
-
-async def test_a_refused_request_is_a_fault_and_readings_still_come(
-    air_of: MakeAir, profiles: Path
-) -> None:
-    options = save_profile(profiles, REQUEST.replace(", every = 0.05", ""))
-    meter = simulated_meter(Speech.TEXT)
-    meter.refuse(Deed.WRITE, Refusal.FAILED)
-    async with air_of(meter) as air, air.opened(meter, options) as reports:
-        fault = await anext(reports)
-        meter.send(b"1512 mm\r\n")
-        assert isinstance(await anext(reports), Reading)
-    assert isinstance(fault, Fault)
-    assert "does not take the request" in fault.fault
-
-
-async def test_one_can_learn_from_all_that_a_meter_notifies(air_of: MakeAir) -> None:
-    meter = meter_of(notifying(ONE, THOUSANDTHS), notifying(OTHER))
-    async with air_of(meter) as air:
-        driver = air.driver(meter)
-        assert isinstance(driver, OffersRawFrames)
-        async with contextlib.aclosing(driver.raw_frames()) as frames:
-            assert isinstance(await anext(frames), Link)
-            meter.send(b"\xe8\x03", ONE)
-            meter.send(b"\xff\x00", OTHER)
-            meter.leave()
-            assert await anext(frames) == RawFrame(b"\xe8\x03", AT, ONE)
-            assert await anext(frames) == RawFrame(b"\xff\x00", AT, OTHER)
-            with pytest.raises(MeterLost):
-                await anext(frames)
-        table = driver.transport(OTHER)
-    assert (table.characteristic, table.service) == (OTHER, SERVICE)

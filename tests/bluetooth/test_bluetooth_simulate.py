@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-import subprocess
 import sys
-from collections.abc import Iterator
 
 import pytest
 from air import AT, bleak_let_go, told_open
 from click.testing import CliRunner
+from simulating import printed, simulating, type_in
 
 from witnessmark.cli import main
 from witnessmark.meters.address import Address
@@ -17,39 +16,14 @@ from witnessmark.meters.port import Fault, MeterLost, Noise
 from witnessmark.model import Reading
 from witnessmark_drivers.ble import BleMeter
 
-RUN = "from witnessmark.cli.simulate import simulate_command; simulate_command()"
-
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="simulated on Linux alone")
-
-
-@contextlib.contextmanager
-def simulating(*arguments: str) -> Iterator[subprocess.Popen[str]]:
-    command = [sys.executable, "-c", RUN, "bluetooth", *arguments]
-    with subprocess.Popen(
-        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-    ) as process:
-        try:
-            yield process
-        finally:
-            process.terminate()
-
-
-def type_in(process: subprocess.Popen[str], text: str) -> None:
-    assert process.stdin is not None
-    process.stdin.write(text)
-    process.stdin.flush()
-
-
-def printed(process: subprocess.Popen[str]) -> str:
-    assert process.stdout is not None
-    return process.stdout.readline().strip()
 
 
 @pytest.mark.parametrize("speech", ["text", "described"])
 async def test_a_simulated_meter_is_read_as_its_hint_says(
     monkeypatch: pytest.MonkeyPatch, speech: str
 ) -> None:
-    with simulating("--seed", "3", "--speaks", speech) as process:
+    with simulating("bluetooth", "--seed", "3", "--speaks", speech) as process:
         address = printed(process).removeprefix("meter address: ")
         setting, _, command = printed(process).removeprefix("in a second terminal: ").partition(" ")
         assert command == f"witnessmark read {address}"

@@ -13,7 +13,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from witnessmark.cli import main
 from witnessmark_simulators.binary import (
     Moment,
     charge,
@@ -53,11 +55,13 @@ class Lesson:
 
     def __init__(self, line: SerialLine, folder: Path, send: Callable[[float], bytes]) -> None:
         self.line, self.folder, self.send = line, folder, send
+        self.address = line.address
+        self.failed = [frame(PARTS, Moment(1500.0, status=3))]
         self.told: list[str] = []
 
     def run(self, *options: str, typed: str = "", off_mm: float = 0.0) -> tuple[int, str]:
         """The exit code, and what stood on the standard error."""
-        command = [sys.executable, "-m", "witnessmark", "learn", self.line.address, *options]
+        command = [sys.executable, "-m", "witnessmark", "learn", self.address, *options]
         environment = os.environ | {"WITNESSMARK_PROFILES": str(self.folder)}
         with subprocess.Popen(
             command,
@@ -76,8 +80,8 @@ class Lesson:
                 self.told.append(text.rstrip())
                 if asked := re.search(r": measure ([0-9.]+) mm", text):
                     self.line.send(self.send(float(asked[1]) + off_mm))
-                elif "that fails" in text:
-                    self.line.send(frame(PARTS, Moment(1500.0, status=3)))
+                elif "that fails" in text and self.failed:
+                    self.line.send(self.failed.pop(0))
             errors = process.stderr.read()
         return process.returncode, errors
 
@@ -113,6 +117,27 @@ def test_a_binary_meter_is_learnt_and_then_read(line: SerialLine, tmp_path: Path
         "the meter's status is 04",
         2514.0,
     ]
+
+
+def test_a_good_shot_shown_as_a_failed_one_is_left_out(line: SerialLine, tmp_path: Path) -> None:
+    lesson = Lesson(line, tmp_path, binary)
+    lesson.failed = [binary(2300.0), *lesson.failed]
+    options = ("--known", "1.2m", "--known", "1900", "--known", "2.7m", "--save", "mine")
+    code, errors = lesson.run(*options, "--failed")
+    assert (code, errors) == (0, "")
+    assert sum("nothing tells that shot from a good one" in told for told in lesson.told) == 1
+    assert sum("that fails" in told for told in lesson.told) == 2
+
+
+def test_enter_passes_the_failed_shot_over(line: SerialLine, tmp_path: Path) -> None:
+    lesson = Lesson(line, tmp_path, binary)
+    lesson.failed = []  # it says nothing when it fails
+    options = ("--known", "1.2m", "--known", "1900", "--known", "2.7m", "--save", "mine")
+    code, errors = lesson.run(*options, "--failed", typed="\n")
+    assert (code, errors) == (0, "")
+    lesson.told.clear()
+    assert lesson.run(*options)[0] == 0
+    assert any("takes some failed shot for a distance" in told for told in lesson.told)
 
 
 def test_a_meter_that_sends_all_the_time_is_learnt(line: SerialLine, tmp_path: Path) -> None:
@@ -216,6 +241,24 @@ def test_what_cannot_teach_anything_is_refused_at_once(
     code, errors = lesson.run(*options)
     assert (code, lesson.told) == (2, [])
     assert words in errors
+
+
+def test_the_command_that_reads_it_later_leaves_the_unit_to_the_profile(
+    line: SerialLine, tmp_path: Path
+) -> None:
+    lesson = Lesson(line, tmp_path, lambda mm: f"{mm / 1000:.3f}\r\n".encode())
+    lesson.address += "?unit=ft&baud=19200"
+    code, _ = lesson.run("--known", "1.2m", "--known", "1.9m", "--save", "mine")
+    assert code == 0
+    assert lesson.told[-1].endswith(f'read "{line.address}?baud=19200&profile=mine"')
+
+
+def test_an_address_with_a_profile_is_refused_whether_there_is_one_or_not() -> None:
+    for name in ("text-metres", "never-seen"):
+        arguments = ["learn", f"serial:/dev/none?profile={name}", "--save", "x"]
+        done = CliRunner().invoke(main, [*arguments, "--known", "1m", "--known", "2m"])
+        assert done.exit_code == 2
+        assert "leave profile out to learn one" in done.stderr
 
 
 def test_a_keyboard_teaches_nothing(tmp_path: Path) -> None:

@@ -1,9 +1,13 @@
-"""A serial meter read by a profile, over a pseudo-terminal and over TCP, through pyserial."""
+"""What is particular to a serial line that is read by a profile, or raw for learning one.
+
+What such a meter has in common with every other is in ``test_driver_behaviour``.
+"""
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
+import functools
 import itertools
 import os
 from collections.abc import AsyncGenerator, Iterator
@@ -11,70 +15,39 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from serial_rigs import HEAD, PARTS, SerialBursts
 
 from witnessmark.errors import BadInput
-from witnessmark.meters.capture import OffersRawFrames, RawFrame
+from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import (
     CanFire,
-    Fault,
     Link,
     LinkState,
-    MeterLost,
     Noise,
     Report,
 )
-from witnessmark.meters.profile import Serial
-from witnessmark.meters.profile_values import Baud
-from witnessmark.meters.watch import watch
+from witnessmark.meters.profile import Request, Serial
+from witnessmark.meters.profile_values import Baud, Uuid
 from witnessmark.model import Reading
+from witnessmark_simulators.asked import answering
 from witnessmark_simulators.binary import (
-    BinaryVoice,
     Moment,
-    constant,
-    counter,
     frame,
-    status,
-    sum8,
-    whole_distance,
 )
 from witnessmark_simulators.line import Line
-from witnessmark_simulators.meter import Answer, cut_off
 from witnessmark_simulators.serial_line import SerialLine
 from witnessmark_simulators.tcp import TcpLine
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
-HEAD = 'format = "witnessmark profile 1"\n'
-FRAMES = """
-[serial]
-baud = 19200
-[frame]
-length = 7
-header = "A5"
-distance = { at = 2, order = "little", type = "uint24", unit = "mm" }
-status = { at = 5, ok = ["00"], faults = { 01 = "too little light comes back" } }
-"""
-CHECKED = FRAMES + 'checksum = { kind = "sum8" }\n'
-PARTS = [
-    constant(b"\xa5"),
-    counter(1, "little"),
-    whole_distance(3, "little", 1.0),
-    status(),
-    sum8(),
-]
 
 
 @pytest.fixture(params=[SerialLine, TcpLine])
 def line(request: pytest.FixtureRequest) -> Iterator[Line]:
     with request.param() as line:
         yield line
-
-
-@pytest.fixture(params=[CHECKED, FRAMES], ids=["stream", "bursts"])
-def profile(request: pytest.FixtureRequest) -> str:
-    return HEAD + str(request.param)
 
 
 @pytest.fixture
@@ -108,111 +81,6 @@ def said(distance_mm: float) -> bytes:
     return frame(PARTS, Moment(distance_mm, count=int(distance_mm) // 3))
 
 
-async def noise_to_the_end(reports: AsyncGenerator[Report, None]) -> None:
-    async for report in reports:
-        assert isinstance(report, Noise)
-
-
-async def test_readings_come_in_order_each_once(line: Line, profiles: Path, profile: str) -> None:
-    async with opened(line, profiles, profile) as reports:
-        for distance in range(1000, 1200):
-            line.send(said(distance))
-        assert mm(await take(reports, 200)) == list(range(1000, 1200))
-
-
-async def test_a_reading_says_when_from_where_and_what_came(
-    line: Line, profiles: Path, profile: str
-) -> None:
-    async with opened(line, profiles, profile) as reports:
-        line.send(said(2514))
-        reading = await anext(reports)
-    assert reading == Reading(2514.0, AT, f"{line.address}?profile=mine", said(2514))
-
-
-async def test_frames_may_come_byte_by_byte(line: Line, profiles: Path, profile: str) -> None:
-    async with opened(line, profiles, profile) as reports:
-        for byte in said(2514):
-            line.send(bytes([byte]))
-            await asyncio.sleep(0)
-        assert mm([await anext(reports)]) == [2514.0]
-
-
-async def test_the_meters_own_error_is_a_fault(line: Line, profiles: Path, profile: str) -> None:
-    voice = BinaryVoice(PARTS)
-    async with opened(line, profiles, profile) as reports:
-        line.send(voice(Answer(b"", fault="dark")).raw)
-        line.send(voice(Answer(b"", distance_mm=1512.0)).raw)
-        fault, reading = await take(reports, 2)
-    assert isinstance(fault, Fault)
-    assert fault.fault == "too little light comes back"
-    assert mm([reading]) == [1512.0]
-
-
-async def test_a_frame_that_breaks_off_never_joins_the_next(
-    line: Line, profiles: Path, profile: str
-) -> None:
-    cut = cut_off(BinaryVoice(PARTS)(Answer(b"", distance_mm=1512.0))).raw
-    async with opened(line, profiles, profile) as reports:
-        line.send(cut)
-        noise = await anext(reports)
-        assert isinstance(noise, Noise)
-        assert noise.raw == cut
-        line.send(said(2514))
-        assert mm([await anext(reports)]) == [2514.0]
-
-
-async def test_garbage_is_told_and_never_a_distance(
-    line: Line, profiles: Path, profile: str
-) -> None:
-    async with opened(line, profiles, profile) as reports:
-        line.send(b"\x01\x02\xa5\xa5\x00\xff")
-        assert isinstance(await anext(reports), Noise)
-        line.send(said(2514))
-        assert mm([await anext(reports)]) == [2514.0]
-
-
-async def test_unplugging_in_mid_frame_makes_no_distance(
-    line: Line, profiles: Path, profile: str
-) -> None:
-    async with opened(line, profiles, profile) as reports:
-        line.send(said(1512))
-        assert mm([await anext(reports)]) == [1512.0]
-        line.send(said(2514)[:4])
-        line.unplug()
-        with pytest.raises(MeterLost, match="the meter is gone"):
-            await noise_to_the_end(reports)
-
-
-async def test_plugging_in_again_carries_on(line: Line, profiles: Path, profile: str) -> None:
-    (profiles / "mine.toml").write_text(profile)
-    driver = open_driver(f"{line.address}?profile=mine")
-    async with contextlib.aclosing(watch(driver, pauses_s=(0.01,))) as reports:
-        for distance in (1512, 1513):
-            while not (isinstance(link := await anext(reports), Link) and link.state == "open"):
-                pass
-            line.send(said(distance))
-            assert mm([await anext(reports)]) == [distance]
-            line.unplug()
-            line.plug_in()
-
-
-async def test_closing_while_reading_frees_the_port(
-    line: Line, profiles: Path, profile: str
-) -> None:
-    for _ in range(2):
-        async with opened(line, profiles, profile):
-            pass
-
-
-async def test_text_by_pattern(line: Line, profiles: Path) -> None:
-    profile = HEAD + "[text]\npattern = 'D=(?P<value>[0-9.]+) *'\nunit = 'ft'\n"
-    async with opened(line, profiles, profile) as reports:
-        line.send(b"D=8.25\r\nD=8.25 m\r\n")
-        reading, noise = await take(reports, 2)
-    assert mm([reading]) == pytest.approx([2514.6])
-    assert isinstance(noise, Noise)
-
-
 async def test_a_shipped_profile(line: Line, profiles: Path) -> None:
     driver = open_driver(f"{line.address}?profile=text-feet")
     async with contextlib.aclosing(driver.reports()) as reports:
@@ -223,7 +91,7 @@ async def test_a_shipped_profile(line: Line, profiles: Path) -> None:
 
 async def test_what_comes_at_the_opening_may_be_half_a_burst(profiles: Path) -> None:
     with SerialLine() as line:
-        (profiles / "mine.toml").write_text(HEAD + FRAMES)
+        (profiles / "mine.toml").write_text(HEAD + SerialBursts.profile)
         driver = open_driver(f"{line.address}?profile=mine")
         stop = asyncio.Event()
 
@@ -277,6 +145,42 @@ async def test_without_every_the_meter_is_fired_once(profiles: Path) -> None:
             assert line.receive() == b"\xaa\x80"
 
 
+async def test_a_question_is_written_to_the_line_and_kept_in_its_profile(tmp_path: Path) -> None:
+    question = Question(Request(text="D\r"))
+    with SerialLine() as line:
+        driver = open_driver(f"{line.address}?baud=19200", clock=lambda: AT)
+        assert isinstance(driver, OffersRawFrames)
+        async with contextlib.aclosing(driver.raw_frames()) as frames:
+            assert isinstance(await anext(frames), Link)
+            with answering(line, b"D\r", lambda: [b"1.512 m\r\n"]):
+                for _ in range(2):
+                    driver.ask(question)
+                    assert await anext(frames) == RawFrame(b"1.512 m\r\n", AT)
+    asked = Serial(baud=Baud(19200), request=question.request)
+    assert driver.transport("", question) == asked
+
+
+async def test_a_question_that_nobody_heard_is_not_asked_of_the_next_link() -> None:
+    with SerialLine() as line:
+        driver = open_driver(line.address)
+        assert isinstance(driver, OffersRawFrames)
+        driver.ask(Question(Request(text="D\r")))
+        async with contextlib.aclosing(driver.raw_frames()) as frames:
+            await anext(frames)
+            line.send(b"1.512 m\r\n")
+            await anext(frames)
+        assert line.receive() == b""
+
+
+def test_a_characteristic_is_for_bluetooth() -> None:
+    question = Question(Request(text="D"), Uuid("00002ac5-0000-1000-8000-00805f9b34fb"))
+    driver = open_driver("serial:/dev/ttyUSB0")
+    assert isinstance(driver, OffersRawFrames)
+    for put in (driver.ask, functools.partial(driver.transport, "")):
+        with pytest.raises(BadInput, match="a serial line has no characteristics; leave 00002ac5"):
+            put(question)
+
+
 async def test_raw_frames_are_what_comes_between_pauses(line: Line) -> None:
     driver = open_driver(f"{line.address}?baud=19200", clock=lambda: AT)
     assert isinstance(driver, OffersRawFrames)
@@ -300,12 +204,6 @@ async def test_a_stream_without_pauses_comes_in_pieces(line: Line) -> None:
             assert isinstance(piece, RawFrame)
             heard += piece.data
     assert heard == bytes(1000)
-
-
-@pytest.mark.parametrize("baud", ["0", "fast", "9999999"])
-def test_a_speed_beside_a_profile_is_checked(baud: str) -> None:
-    with pytest.raises(BadInput, match="baud"):
-        open_driver(f"serial:/dev/ttyUSB0?profile=text-metres&baud={baud}")
 
 
 def test_a_wrong_profile_is_told_before_anything_is_opened(profiles: Path) -> None:

@@ -1,7 +1,11 @@
-"""What is particular to serial ports: refusals in words, and what came before the opening."""
+"""What is particular to serial ports: refusals in words, and what came before the opening.
+
+What a serial meter has in common with every other is in ``test_driver_behaviour``.
+"""
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import select
@@ -9,16 +13,14 @@ import socket
 import threading
 import tty
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
-import serial
 from serial.serialutil import SerialException
 
-from witnessmark.errors import BadInput
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.framing import Line, Rubbish
-from witnessmark.meters.port import MeterUnreachable
+from witnessmark.meters.port import MeterUnreachable, Noise
+from witnessmark.model import Reading
 from witnessmark_drivers.serial_port import opened_port, read_pieces, splitter_for, words_for
 from witnessmark_drivers.serial_text import SerialText
 
@@ -41,20 +43,6 @@ def stop() -> Iterator[threading.Event]:
     yield event
     timer.cancel()
     timer.join()
-
-
-async def test_a_port_in_use_says_so(pty: tuple[int, str]) -> None:
-    _, path = pty
-    with (
-        serial.Serial(path, exclusive=True),
-        pytest.raises(MeterUnreachable, match=f"{path}: in use by another program"),
-    ):
-        await anext(open_driver(f"serial:{path}").reports())
-
-
-async def test_a_missing_port_says_so(tmp_path: Path) -> None:
-    with pytest.raises(MeterUnreachable, match="no such port; plug the meter in"):
-        await anext(open_driver(f"serial:{tmp_path / 'ttyNONE'}").reports())
 
 
 @pytest.mark.parametrize("path", ["/dev/null", "/dev", __file__])
@@ -92,31 +80,20 @@ def test_every_refusal_has_its_sentence(error: Exception, words: str) -> None:
         raise MeterUnreachable(words_for("COM3", error))
 
 
-@pytest.mark.parametrize(
-    "address",
-    [
-        "serial:",
-        "serial:socket://",
-        "serial:socket://127.0.0.1",
-        "serial:socket://127.0.0.1:0",
-        "serial:socket://127.0.0.1:99999",
-        "serial:rfc2217://:5000",
-        "serial:carrier-pigeon://home",
-        "serial:/dev/ttyUSB0?baud=fast",
-        "serial:/dev/ttyUSB0?baud=-9600",
-        "serial:/dev/ttyUSB0?baud=1",
-        "serial:/dev/ttyUSB0?unit=ells",
-        "serial:/dev/ttyUSB0?colour=red",
-    ],
-)
-def test_an_address_that_cannot_be_right_is_bad_input(address: str) -> None:
-    with pytest.raises(BadInput):
-        open_driver(address)
-
-
-def test_an_unknown_profile_is_bad_input() -> None:
-    with pytest.raises(BadInput, match='no profile "mine" here'):
-        open_driver("serial:/dev/ttyUSB0?profile=mine")
+async def test_a_bare_number_is_in_the_unit_of_the_address(pty: tuple[int, str]) -> None:
+    master, path = pty
+    for options, expected in (("?unit=m", 2514.0), ("", None)):
+        driver = open_driver(f"serial:{path}{options}")
+        async with contextlib.aclosing(driver.reports()) as reports:
+            await anext(reports)
+            os.write(master, b"2.514\r\n")
+            report = await anext(reports)
+        if expected is None:
+            assert isinstance(report, Noise)
+            assert "?unit=m" in report.why
+        else:
+            assert isinstance(report, Reading)
+            assert report.distance_mm == pytest.approx(expected)
 
 
 async def test_discovery_lists_ports_by_address() -> None:

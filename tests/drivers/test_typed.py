@@ -4,7 +4,6 @@ from datetime import UTC, datetime
 
 import pytest
 
-from witnessmark.errors import BadInput
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import Link, LinkState, Noise, Report, TakesLines
 from witnessmark.model import Reading
@@ -30,10 +29,6 @@ async def test_lengths_as_people_write_them_are_readings() -> None:
     assert [one.distance_mm for one in seen if isinstance(one, Reading)] == pytest.approx(
         [1512.0, 1512.0, 2527.3, 4000.0]
     )
-
-
-async def test_a_reading_says_when_from_where_and_what_was_typed() -> None:
-    assert await typed(" 1.512 m\r\n") == [Reading(1512.0, AT, "typed:", b"1.512 m")]
 
 
 async def test_the_time_is_that_of_typing() -> None:
@@ -64,9 +59,3 @@ async def test_bare_metres_ask_for_their_unit_and_take_it() -> None:
 
 async def test_enter_alone_is_nothing() -> None:
     assert await typed("", "  \n") == []
-
-
-@pytest.mark.parametrize("address", ["typed:x", "typed:?unit=ells", "typed:?baud=9600"])
-def test_an_address_that_cannot_be_right_is_bad_input(address: str) -> None:
-    with pytest.raises(BadInput):
-        open_driver(address)

@@ -4,24 +4,18 @@ from __future__ import annotations
 
 import itertools
 import struct
-from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shots import AT, KNOWN, PACKETS, Encode, by_parts, learnt, read, samples
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, check_known, learn
 from witnessmark.meters.number import Kind, Order
-from witnessmark.meters.port import Fault
-from witnessmark.meters.profile import read_profile, write_profile
-from witnessmark.model import Reading
 from witnessmark_simulators.binary import (
     Moment,
-    Part,
     angle,
     charge,
     constant,
@@ -34,48 +28,6 @@ from witnessmark_simulators.binary import (
     whole_distance,
     xor8,
 )
-
-AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
-KNOWN = (1234.0, 2345.0, 3571.0)
-PACKETS = "7a1e0001-52c4-4f0e-9c1d-3b6f0d8a4e21"
-
-Encode = Callable[[float], bytes]
-
-
-def samples(
-    encode: Encode, known: Sequence[float] = KNOWN, *, channel: str = "", tape: Sequence[float] = ()
-) -> list[Sample]:
-    """One shot at each known distance; ``tape`` is how far off the tape was."""
-    offs = itertools.chain(tape, itertools.repeat(0.0))
-    return [
-        Sample(mm + off, (RawFrame(encode(mm), AT, channel),))
-        for mm, off in zip(known, offs, strict=False)
-    ]
-
-
-def by_parts(*parts: Part) -> Encode:
-    """Frames whose count and tilt change from shot to shot."""
-    counts = itertools.count(83)
-    tilts = itertools.cycle([1.7, -2.9, 0.4, -0.2])
-    return lambda mm: frame(parts, Moment(mm, count=next(counts), angle_deg=next(tilts), charge=71))
-
-
-def learnt(shots: Sequence[Sample], failed: Sequence[RawFrame] = ()) -> Learnt:
-    verdict = learn(shots, failed)
-    assert isinstance(verdict, Learnt), verdict
-    return verdict
-
-
-def read(one: Learnt, *frames: bytes) -> list[float | str]:
-    """What the profile, saved and loaded again, makes of frames: distances and faults."""
-    decoder = decoder_for(read_profile(write_profile(one.profile)), "meter")
-    outcomes = [outcome for data in frames for outcome in decoder.packet(data, AT)]
-    return [
-        outcome.distance_mm if isinstance(outcome, Reading) else outcome.fault
-        for outcome in outcomes
-        if isinstance(outcome, Reading | Fault)
-    ]
-
 
 NUMBERS = {
     "uint16 mm": (whole_distance(2, "big", 1.0), 1.0),
@@ -339,82 +291,6 @@ def test_two_fields_that_differ_are_a_contradiction() -> None:
     # from the rear and from a front edge 5 mm nearer: the tape cannot tell which
     verdict = learn(samples(lambda mm: f"{mm:.0f},{mm - 5:.0f};\r\n".encode(), tape=(-2, -3, -2)))
     assert isinstance(verdict, OneMore)
-
-
-def test_other_channels_and_frames_are_left_alone() -> None:
-    encode = by_parts(constant(b"\xf0"), whole_distance(2, "big", 1.0), sum8())
-    shots = [
-        Sample(
-            one.known_mm,
-            (
-                RawFrame(b"\x57", AT, "battery"),
-                RawFrame(b"\x01\x02\x03", AT, PACKETS),
-                *(RawFrame(frame.data, AT, PACKETS) for frame in one.frames),
-            ),
-        )
-        for one in samples(encode)
-    ]
-    found = learnt(shots)
-    assert found.channel == PACKETS
-    assert read(found, b"\x01\x02\x03", encode(2514.0)) == [2514.0]
-
-
-def test_frames_of_two_kinds_are_told_apart_by_their_first_byte() -> None:
-    encode = by_parts(constant(b"\xf0"), whole_distance(2, "big", 1.0), sum8())
-    shots = [
-        Sample(one.known_mm, (RawFrame(b"\xe1\x00\x09\x09", AT), *one.frames))
-        for one in samples(encode)
-    ]
-    found = learnt(shots)
-    assert found.profile.frame is not None
-    assert found.profile.frame.header[:1] == b"\xf0"
-    assert read(found, b"\xe1\x00\x09\x09", encode(2514.0)) == [2514.0]
-
-
-def test_frames_that_come_together_are_cut_apart() -> None:
-    encode = by_parts(constant(b"\xf0\x0f"), counter(1, "big"), whole_distance(2, "big", 1.0))
-    shots = [
-        Sample(mm, (RawFrame(b"".join(encode(mm) for _ in range(count)), AT),))
-        for mm, count in zip(KNOWN, (1, 3, 2), strict=True)
-    ]
-    assert read(learnt(shots), encode(2514.0), encode(2515.0) + encode(2516.0)) == [
-        2514,
-        2515,
-        2516,
-    ]
-
-
-def test_a_stream_without_pauses_is_cut_by_its_header_and_checksum() -> None:
-    encode = by_parts(
-        constant(b"\x5c"),
-        whole_distance(2, "little", 1.0),
-        counter(1, "big"),
-        angle(2, "big"),
-        sum8(),
-    )
-
-    def stretch(mm: float, cut: int) -> tuple[RawFrame, ...]:
-        stream = b"".join(encode(mm) for _ in range(60))[cut:-3]
-        return tuple(RawFrame(stream[at : at + 256], AT) for at in range(0, len(stream), 256))
-
-    shots = [Sample(mm, stretch(mm, cut)) for mm, cut in zip(KNOWN, (3, 0, 5), strict=True)]
-    found = learnt(shots)
-    decoder = decoder_for(found.profile, "meter")
-    stream = b"".join(encode(mm) for mm in range(2000, 2050))
-    outcomes = [
-        one for at in range(0, len(stream), 11) for one in decoder.feed(stream[at : at + 11], AT)
-    ]
-    readings = [one.distance_mm for one in outcomes if isinstance(one, Reading)]
-    assert readings == [float(mm) for mm in range(2000, 2049)]
-
-
-def test_a_line_may_come_in_several_pieces() -> None:
-    shots = [
-        Sample(mm, (RawFrame(line[:4], AT, PACKETS), RawFrame(line[4:], AT, PACKETS)))
-        for mm in KNOWN
-        for line in [f"D {mm / 1000:.3f},m\r\n".encode()]
-    ]
-    assert read(learnt(shots), b"D 2.5", b"14,m\r\n") == [2514.0]
 
 
 def test_silence_teaches_nothing() -> None:

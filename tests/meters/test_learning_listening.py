@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import AsyncGenerator
 from datetime import UTC, datetime
 
@@ -10,19 +11,24 @@ import pytest
 
 from witnessmark.errors import BadInput
 from witnessmark.meters import listening
-from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.listening import listening_to
+from witnessmark.meters.capture import Question, RawFrame
+from witnessmark.meters.listening import NoAnswer, listening_to
 from witnessmark.meters.port import Link, LinkState, MeterLost
-from witnessmark.meters.profile import Serial
+from witnessmark.meters.profile import Request, Serial
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
+QUESTION = Question(Request(text="D"))
 
 
 class Meter:
-    """A meter that says what is put into its queue; None is the end of the link."""
+    """A meter that says what is put into its queue; None is the end of the link.
 
-    def __init__(self) -> None:
+    Asked, it says at once what is among its answers.
+    """
+
+    def __init__(self, *answers: bytes) -> None:
         self.says: asyncio.Queue[bytes | None] = asyncio.Queue()
+        self.answers = answers
 
     async def raw_frames(self) -> AsyncGenerator[Link | RawFrame, None]:
         yield Link(LinkState.OPEN, "open", AT, "meter")
@@ -30,7 +36,12 @@ class Meter:
             yield RawFrame(data, AT)
         raise MeterLost("the meter is gone")
 
-    def transport(self, channel: str) -> Serial:
+    def ask(self, question: Question) -> None:
+        assert question == QUESTION
+        for answer in self.answers:
+            self.says.put_nowait(answer)
+
+    def transport(self, channel: str, question: Question | None = None) -> Serial:
         return Serial()
 
 
@@ -38,6 +49,12 @@ class Meter:
 def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("SETTLE_S", "QUIET_S", "STREAM_S"):
         monkeypatch.setattr(listening, name, 0.05)
+    monkeypatch.setattr(listening, "ANSWERED_S", 0.2)
+
+
+@pytest.fixture
+def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(listening, "ANSWER_S", 0.05)
 
 
 def data(frames: tuple[RawFrame, ...]) -> list[bytes]:
@@ -91,3 +108,83 @@ async def test_a_meter_that_never_falls_quiet_is_told_apart(
             meter.says.put_nowait(b"1.512 m")
         with pytest.raises(BadInput, match="--streaming"):
             await heard.shot()
+
+
+async def test_a_meter_that_waits_is_asked_and_answers() -> None:
+    meter = Meter(b"1.512 m")
+    async with listening_to(meter) as heard:
+        for _ in range(2):
+            heard.ask(QUESTION)
+            assert data(await heard.shot()) == [b"1.512 m"]
+
+
+async def test_a_meter_that_first_says_that_it_has_understood_is_heard_out() -> None:
+    meter = Meter(b"ok")
+    async with listening_to(meter) as heard:
+        heard.ask(QUESTION)
+        asyncio.get_running_loop().call_later(0.1, meter.says.put_nowait, b"1.512 m")
+        assert data(await heard.shot()) == [b"ok", b"1.512 m"]
+
+
+async def test_what_came_before_a_question_is_not_its_answer() -> None:
+    meter = Meter(b"1.512 m")
+    async with listening_to(meter) as heard:
+        meter.says.put_nowait(b"1.511 m")
+        await asyncio.sleep(0)
+        heard.ask(QUESTION)
+        assert data(await heard.shot()) == [b"1.512 m"]
+
+
+async def test_what_a_meter_says_by_itself_is_no_answer(impatient: None) -> None:
+    meter = Meter(b"charge 87")
+    async with listening_to(meter) as heard:
+        meter.says.put_nowait(b"charge 87")
+        await heard.settle()
+        heard.ask(QUESTION)
+        with pytest.raises(NoAnswer, match=r"nothing came within 0\.05 s of the request"):
+            await heard.shot()
+
+
+async def test_a_meter_that_did_not_answer_can_be_asked_again(
+    impatient: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    meter = Meter()
+    async with listening_to(meter) as heard:
+        heard.ask(QUESTION)
+        with pytest.raises(NoAnswer):
+            await heard.shot()
+        monkeypatch.setattr(listening, "ANSWER_S", 10.0)
+        meter.answers = (b"1.512 m",)
+        heard.ask(QUESTION)
+        assert data(await heard.shot()) == [b"1.512 m"]
+
+
+async def test_a_meter_that_is_lost_stays_lost_when_asked() -> None:
+    meter = Meter()
+    async with listening_to(meter) as heard:
+        meter.says.put_nowait(None)
+        await asyncio.sleep(0)
+        heard.ask(QUESTION)
+        with pytest.raises(MeterLost, match="the meter is gone"):
+            await heard.shot()
+
+
+async def test_one_that_sends_all_the_time_once_asked_is_heard_for_a_stretch(
+    impatient: None,
+) -> None:
+    meter = Meter(b"1.512 m", b"1.512 m")
+    async with listening_to(meter) as heard:
+        heard.ask(QUESTION)
+        assert data(await heard.stretch()) == [b"1.512 m", b"1.512 m"]
+        await asyncio.sleep(0.1)  # past the time after which a silence would be told
+        asyncio.get_running_loop().call_soon(meter.says.put_nowait, b"1.513 m")
+        assert data(await heard.shot()) == [b"1.513 m"]
+
+
+async def test_an_answer_in_the_last_moment_is_one(impatient: None) -> None:
+    meter = Meter()
+    async with listening_to(meter) as heard:
+        heard.ask(QUESTION)
+        meter.says.put_nowait(b"1.512 m")
+        time.sleep(0.1)  # noqa: ASYNC251 - so that both are there when the loop looks again
+        assert data(await heard.shot()) == [b"1.512 m"]

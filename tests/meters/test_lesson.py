@@ -6,12 +6,21 @@ from datetime import UTC, datetime
 
 import pytest
 
+from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.learning import Learnt, OneMore, Refused
-from witnessmark.meters.lesson import Lesson, over_transport, told_error
-from witnessmark.meters.profile import Bluetooth, Profile, Serial, Text
+from witnessmark.meters.lesson import Lesson, finished, told_error
+from witnessmark.meters.profile import Bluetooth, Request, Serial
 from witnessmark.meters.profile_values import Uuid
+from witnessmark_simulators.binary import (
+    Moment,
+    constant,
+    counter,
+    frame,
+    status,
+    whole_distance,
+)
 
 AT = datetime(2026, 5, 6, 7, 8, tzinfo=UTC)
 
@@ -66,11 +75,58 @@ def test_a_meters_own_error_is_told_where_it_is_all() -> None:
     assert told_error(()) is None
 
 
-def test_a_profile_is_put_over_what_it_came_by() -> None:
-    profile = Profile(text=Text())
-    assert over_transport(profile, Serial()).serial == Serial()
+def test_what_is_kept_says_how_it_is_come_by_and_when_it_was_learnt() -> None:
+    lesson = metres("1.200", "1.905")
+    learnt = lesson.profile
+    assert learnt is not None
+    asked = Serial(request=Request(text="D"))
+    profile = finished(lesson, learnt, asked, AT)
+    assert (profile.serial, profile.bluetooth) == (asked, None)
+    assert profile.about == "Learnt on 2026-05-06 from 2 known distances"
     bluetooth = Bluetooth(characteristic=Uuid("0000abcd-0000-1000-8000-00805f9b34fb"))
-    assert over_transport(profile, bluetooth).bluetooth == bluetooth
+    assert finished(lesson, learnt, bluetooth, AT).bluetooth == bluetooth
+
+
+PARTS = (constant(b"\xf0"), whole_distance(2, "little", 1.0), counter(1, "big"), status(0x41))
+
+
+def shown(mm: float, count: int, status_byte: int = 0) -> tuple[RawFrame, ...]:
+    return sent(frame(PARTS, Moment(mm, count=count, status=status_byte)))
+
+
+def three_shown() -> Lesson:
+    lesson = Lesson()
+    for count, mm in enumerate((1234.0, 2345.0, 3571.0), 83):
+        lesson = lesson.with_shot(mm, shown(mm, count))
+    return lesson
+
+
+def test_a_failed_shot_that_repeats_the_last_distance_is_told_once_one_was_shown() -> None:
+    lesson, failed = three_shown(), shown(3571.0, 99, status_byte=3)
+    assert lesson.reads(failed) == [3571.0]  # nobody could know
+    taught = lesson.with_failure(failed)
+    assert taught.reads(failed) == []
+    assert taught.reads(shown(2514.0, 100)) == [2514.0]
+    later = taught.with_shot(4812.0, shown(4812.0, 101))
+    assert later.reads(failed) == []
+    assert (len(later.samples), later.failed) == (4, failed)
+
+
+def test_a_good_shot_shown_as_a_failed_one_teaches_nothing() -> None:
+    lesson = three_shown()
+    with pytest.raises(BadInput, match="nothing tells that shot from a good one"):
+        lesson.with_failure(shown(2514.0, 100))
+
+
+def test_a_meter_that_says_nothing_when_it_fails_is_learnt_all_the_same() -> None:
+    lesson = three_shown()
+    assert lesson.with_failure(()) == lesson
+
+
+def test_a_failed_shot_may_be_shown_before_anything_is_learnt() -> None:
+    lesson = Lesson().with_shot(1234.0, shown(1234.0, 83)).with_failure(shown(1234.0, 84, 3))
+    assert lesson.learnt is None
+    assert lesson.with_shot(2345.0, shown(2345.0, 85)).reads(shown(2345.0, 86, 3)) == []
 
 
 @pytest.mark.parametrize(

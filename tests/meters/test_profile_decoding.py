@@ -211,6 +211,16 @@ def test_text_that_a_pause_ends() -> None:
     assert mm(fed(profile, b"2 m", None, b"1.512 m", None, midway=True)) == [1512.0]
 
 
+def test_text_that_only_a_pause_would_end_is_no_distance_once_the_link_is_lost() -> None:
+    line = decoder("[text]\npattern = 'D=(?P<value>[0-9.]+)'\nunit = 'm'\nends = ''\n")
+    line.feed(b"D=1.5", AT)  # of 1.512
+    (noise,) = line.lost(AT)
+    assert noise == Noise("the link was lost before a pause", AT, "meter", b"D=1.5")
+    whole = decoder(STREAM)
+    whole.feed(frame := b"YY\xe8\x05\x00\xa0\x3f", AT)
+    assert [one.raw for one in whole.lost(AT)] == [frame]
+
+
 def test_lines_that_end_with_a_sign_of_their_own() -> None:
     assert mm(fed("[text]\nends = ';'\nunit = 'm'\n", b"1.512 m;2.514;")) == [1512.0, 2514.0]
 

@@ -151,6 +151,10 @@ def test_a_bluetooth_profile_as_its_driver_sees_it(own_folder: Path) -> None:
         (MODBUS.replace("[modbus]", "request = { text = 'D' }\n[modbus]"), "the file: modbus"),
         (BLUETOOTH.replace("FFE1", "FFE"), 'bluetooth.characteristic: "FFE" is not a UUID'),
         (BLUETOOTH.replace('bytes = "AA 80", ', ""), "bluetooth.request: a request is either"),
+        (
+            BLUETOOTH.replace('request = { bytes = "AA 80", every = 2 }\n', ""),
+            "bluetooth: request_characteristic goes with a request, which is missing",
+        ),
         (BLUETOOTH.replace("AA 80", "AA 8"), "bluetooth.request.bytes: "),
         ("[text", "not a TOML file: "),
     ],

@@ -3,45 +3,25 @@
 import contextlib
 import os
 import subprocess
-import sys
-from collections.abc import Iterator
 
 import pytest
 import serial
 from click.testing import CliRunner
+from simulating import printed, simulating, type_in
 
 from witnessmark.cli import main
 from witnessmark.meters.finding import open_driver
 from witnessmark.model import Reading
 
-RUN = "from witnessmark.cli.simulate import simulate_command; simulate_command()"
-
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 
 
-@contextlib.contextmanager
-def simulating(*arguments: str) -> Iterator[subprocess.Popen[str]]:
-    command = [sys.executable, "-c", RUN, *arguments]
-    with subprocess.Popen(
-        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-    ) as process:
-        try:
-            yield process
-        finally:
-            process.kill()
-
-
 def port_of(process: subprocess.Popen[str]) -> str:
-    label, address = process.stdout.readline().split(": ", 1)
+    label, address = printed(process).split(": ", 1)
     assert label == "meter address"
-    scheme, port = address.strip().split(":", 1)
+    scheme, port = address.split(":", 1)
     assert scheme == "serial"
     return port
-
-
-def type_in(process: subprocess.Popen[str], text: str) -> None:
-    process.stdin.write(text)
-    process.stdin.flush()
 
 
 @pytest.mark.parametrize("line_kind", ["serial", "tcp"])

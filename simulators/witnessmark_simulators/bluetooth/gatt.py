@@ -10,6 +10,7 @@ NOTIFY = "notify"
 INDICATE = "indicate"
 READ = "read"
 WRITE = "write"
+WRITE_SILENTLY = "write-without-response"
 
 _BASE = "0000{:04x}-0000-1000-8000-00805f9b34fb"
 

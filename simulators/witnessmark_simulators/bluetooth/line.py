@@ -6,6 +6,7 @@ import asyncio
 import sys
 import threading
 from collections.abc import Callable
+from queue import SimpleQueue
 
 from witnessmark.meters.port import MeterUnreachable
 from witnessmark_simulators.bluetooth.peripheral import Peripheral
@@ -19,6 +20,7 @@ class BluetoothLine(Line):
     """The stand-in service with one meter, in a thread of its own (Linux).
 
     It is entered with the service running, and left with it ended. Bytes are cut into packets.
+    What is written to the meter as a request is received here.
 
     Raises:
         MeterUnreachable: on another system, and from entering when ``dbus-daemon`` is missing.
@@ -34,6 +36,8 @@ class BluetoothLine(Line):
         from witnessmark_simulators.bluetooth.service import BluetoothService  # noqa: PLC0415
 
         self._peripheral = peripheral
+        self._written = SimpleQueue[bytes]()
+        peripheral.on_write = self._written.put
         self._service = BluetoothService(Radio([peripheral]))
         self._plugged_in = False
         self._running: tuple[asyncio.AbstractEventLoop, threading.Thread] | None = None
@@ -74,6 +78,10 @@ class BluetoothLine(Line):
         """Notify bytes, packet by packet, to whoever has subscribed."""
         for start in range(0, len(raw), _PACKET):
             self._do(self._peripheral.send, raw[start : start + _PACKET])
+
+    def receive(self) -> bytes:
+        """What has been written to the meter, if anything."""
+        return b"" if self._written.empty() else self._written.get()
 
     def close(self) -> None:
         """Go out of range for good and end the service."""

@@ -199,13 +199,13 @@ class _Client(BaseBleakClient):
 
     async def write_gatt_char(
         self,
-        _characteristic: BleakGATTCharacteristic,
+        characteristic: BleakGATTCharacteristic,
         data: SizedBuffer,
         _response: bool,
     ) -> None:
         """Write to a characteristic."""
         peripheral = self._there()
-        await _answered(lambda: peripheral.write(bytes(data)))
+        await _answered(lambda: peripheral.write(characteristic.handle, bytes(data)))
 
     async def write_gatt_descriptor(
         self, _descriptor: BleakGATTDescriptor, _data: SizedBuffer

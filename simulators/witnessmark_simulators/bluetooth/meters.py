@@ -14,6 +14,7 @@ from witnessmark_simulators.bluetooth.gatt import (
     NOTIFY,
     READ,
     WRITE,
+    WRITE_SILENTLY,
     Characteristic,
     Descriptor,
     Service,
@@ -27,7 +28,9 @@ ADDRESS = "C0:FF:EE:00:12:34"
 MEASUREMENTS = "5f7a0001-3c1d-4b8e-9a52-0d6c1e2f4a10"
 READINGS = "5f7a0002-3c1d-4b8e-9a52-0d6c1e2f4a10"
 REQUESTS = "5f7a0003-3c1d-4b8e-9a52-0d6c1e2f4a10"
-"""Of our own making: the meter's service, the characteristic that notifies, the one to write to."""
+SETTINGS = "5f7a0004-3c1d-4b8e-9a52-0d6c1e2f4a10"
+"""Of our own making: the meter's service, the characteristic that notifies, the one to write to,
+and one that some meters have besides, which does nothing here."""
 
 FIRE = b"\x10\x01"
 """What makes the binary meter measure."""
@@ -55,13 +58,20 @@ def simulated_meter(
     *,
     name: str | None = "Simulated meter",
     battery: bytes = b"\x55",
+    has_settings: bool = False,
     on_write: Callable[[bytes], None] | None = None,
 ) -> Peripheral:
-    """A meter that tells its distances so, and its battery, maker and model."""
+    """A meter that tells its distances so, and its battery, maker and model.
+
+    ``on_write`` gets what is written to ``REQUESTS``; with settings there is more that can be
+    written.
+    """
     form = Descriptor(short_uuid(0x2904), _TENTHS_OF_A_MM)
     descriptors = (form,) if speech is Speech.DESCRIBED else ()
     readings = Characteristic(READINGS, (READ, NOTIFY), descriptors=descriptors)
-    requests = Characteristic(REQUESTS, (WRITE,))
+    takes = [Characteristic(REQUESTS, (WRITE,))]
+    if has_settings:
+        takes.append(Characteristic(SETTINGS, (WRITE_SILENTLY,)))
     about = (
         Characteristic(short_uuid(0x2A29), (READ,), b"Witnessmark simulators"),
         Characteristic(short_uuid(0x2A24), (READ,), speech.encode()),
@@ -70,9 +80,9 @@ def simulated_meter(
     services = (
         Service(short_uuid(0x180A), about),
         Service(BATTERY_SERVICE, (level,)),
-        Service(MEASUREMENTS, (readings, requests)),
+        Service(MEASUREMENTS, (readings, *takes)),
     )
-    return Peripheral(address, name, services, speaks=READINGS, on_write=on_write)
+    return Peripheral(address, name, services, speaks=READINGS, obeys=REQUESTS, on_write=on_write)
 
 
 def packets(speech: Speech, answer: Answer) -> list[bytes]:

@@ -6,7 +6,14 @@ import enum
 from collections.abc import Callable
 from typing import Protocol
 
-from witnessmark_simulators.bluetooth.gatt import Characteristic, Descriptor, Service, numbered
+from witnessmark_simulators.bluetooth.gatt import (
+    WRITE,
+    WRITE_SILENTLY,
+    Characteristic,
+    Descriptor,
+    Service,
+    numbered,
+)
 
 
 class Deed(enum.Enum):
@@ -54,7 +61,8 @@ class Peripheral:
         services: what it offers.
         speaks: the UUID of the characteristic in which its readings come.
         rssi: how strongly it is received, dBm.
-        on_write: called with what is written to it, as a meter is fired by request.
+        obeys: the UUID of the characteristic that takes requests; None: any that can be written.
+        on_write: called with what is written there, as a meter is fired by request.
     """
 
     def __init__(
@@ -65,14 +73,18 @@ class Peripheral:
         *,
         speaks: str,
         rssi: int = -55,
+        obeys: str | None = None,
         on_write: Callable[[bytes], None] | None = None,
     ) -> None:
         self.address = address
         self.name = name
         self.rssi = rssi
         self.in_range = True
+        self.is_taken = False
+        """Whether another computer or a telephone holds the link."""
         self.on_write = on_write
         self._speaks = speaks
+        self._obeys = obeys
         self.attributes = {attribute.handle: attribute for attribute in numbered(services)}
         self._refusals: dict[Deed, Refusal] = {}
         self._central: Central | None = None
@@ -85,8 +97,8 @@ class Peripheral:
 
     @property
     def seen(self) -> bool:
-        """Whether it advertises: a meter does so until it is connected."""
-        return self.in_range and not self.connected
+        """Whether it advertises: a meter does so until it is connected to anything."""
+        return self.in_range and not (self.connected or self.is_taken)
 
     def refuse(self, deed: Deed, reason: Refusal | None) -> None:
         """From now on refuse something; with None do it again."""
@@ -121,14 +133,17 @@ class Peripheral:
         item = self.attributes[handle].item
         return item.value if isinstance(item, Characteristic | Descriptor) else b""
 
-    def write(self, data: bytes) -> None:
+    def write(self, handle: int, data: bytes) -> None:
         """Take what is written to a characteristic.
 
         Raises:
-            Refused: when scripted.
+            Refused: when scripted, or it cannot be written.
         """
         self._meet(Deed.WRITE)
-        if self.on_write is not None:
+        item = self.attributes[handle].item
+        if not (isinstance(item, Characteristic) and {WRITE, WRITE_SILENTLY} & {*item.flags}):
+            raise Refused(Refusal.FAILED)
+        if self.on_write is not None and self._obeys in {None, item.uuid}:
             self.on_write(data)
 
     def subscribe(self, handle: int) -> None:
@@ -170,6 +185,8 @@ class Peripheral:
     def come_back(self) -> None:
         """Be within range again."""
         self.in_range = True
+        self.is_taken = False
+        """Whether another computer or a telephone holds the link."""
 
     def _handle(self, uuid: str) -> int:
         return next(one.handle for one in self.attributes.values() if one.item.uuid == uuid)

@@ -169,7 +169,7 @@ class BluetoothService:
         return "ay", [self._peripheral(path).read(_handle(path))]
 
     def _write(self, path: str, body: list[Any]) -> Answer:
-        self._peripheral(path).write(bytes(body[0]))
+        self._peripheral(path).write(_handle(path), bytes(body[0]))
         return _NOTHING
 
     def _start_notify(self, path: str, _body: list[Any]) -> Answer:

@@ -12,7 +12,7 @@ from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.theme import DARK
 from witnessmark.errors import StoreError
-from witnessmark.meters.port import utc_now
+from witnessmark.meters.port import CanFire, utc_now
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
 
@@ -68,7 +68,8 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         stands in for meter and hands.
         """
         super().__init__()
-        self.open_driver = open_driver or _open_driver
+        self._open_driver = open_driver or _open_driver
+        self._meter: Driver | None = None
         self.rehearsal = rehearsal
         self.journal = Journal(store)
         self.opening = opening
@@ -82,6 +83,24 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     async def on_mount(self) -> None:
         """Show the live screen for a whole setup, else the first step."""
         await self.push_screen(self._screen_for(Step.LIVE if self.draft.setup else Step.ROOM))
+
+    def open_driver(self, address: str) -> Driver:
+        """The driver for an address, which is that of the meter that can be asked from now on."""
+        self._meter = self._open_driver(address)
+        self.screen.refresh_bindings()
+        return self._meter
+
+    def action_ask(self) -> None:
+        """Have a meter that waits to be asked measure now."""
+        if isinstance(self._meter, CanFire):
+            self._meter.fire()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Only the meter that is chosen can be asked, and only one that waits for it."""
+        if action == "ask":
+            driver, chosen = self._meter, self.opening.meter_address
+            return isinstance(driver, CanFire) and driver.waits and driver.address.text == chosen
+        return super().check_action(action, parameters)
 
     @property
     def draft(self) -> Draft:

@@ -154,6 +154,15 @@ COMMANDS = (
         typing=True,
     ),
     Command(
+        "learn.fail",
+        "ctrl+f",
+        "Failed shot",
+        "Show a shot that fails, so that none is ever taken for a distance; or go on without.",
+        "fail",
+        _LEARN,
+        typing=True,
+    ),
+    Command(
         "learn.afresh",
         "ctrl+r",
         "Afresh",
@@ -223,6 +232,15 @@ COMMANDS = (
         "Leave the last reading of the tape out.",
         "take_back",
         _POINT,
+        typing=True,
+    ),
+    Command(
+        "meter.ask",
+        "ctrl+f",
+        "Ask",
+        "Ask a meter that waits for it to measure now.",
+        "app.ask",
+        _LIVE | _CHECK,
         typing=True,
     ),
     Command(

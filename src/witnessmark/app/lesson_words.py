@@ -1,16 +1,18 @@
-"""What the learn screen says: what was shown, what comes next, what was learnt."""
+"""What the learn screen says: what was shown, what comes next, what was learnt, what is offered."""
 
 from __future__ import annotations
 
 import enum
-from typing import Final
+from typing import Final, NamedTuple
 
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.learning import OneMore, Refused
-from witnessmark.meters.lesson import Lesson
+from witnessmark.meters.lesson import WHY_FAIL, Lesson
 from witnessmark.meters.profile_words import in_words
 
 _NUMBERS: Final = ("first", "second", "third", "next")
+_FAILING: Final = "cover the meter's window or aim far away"
+_KEEP_FAILING: Final = "Keep it covered, or aimed far away."
 
 
 class Ear(enum.Enum):
@@ -23,22 +25,67 @@ class Ear(enum.Enum):
     CUT_OFF = enum.auto()
 
 
-def asks_for_distance(lesson: Lesson, ear: Ear, awaited_mm: float | None) -> bool:
-    """Whether the person is to say which distance they are going to measure."""
-    wants_more = lesson.learnt is None or isinstance(lesson.learnt, OneMore)
-    return wants_more and ear in (Ear.READY, Ear.WHEN_TOLD) and awaited_mm is None
+class Scene(NamedTuple):
+    """How things stand in a lesson.
+
+    ``awaited_mm`` is the known distance at which a shot is awaited; ``awaits_failure`` says that
+    one is awaited that fails, ``may_fail`` that one may still be shown. ``is_asked`` says that the
+    meter measures when it is asked, not by its button.
+    """
+
+    lesson: Lesson = Lesson()
+    ear: Ear = Ear.CONNECTING
+    awaited_mm: float | None = None
+    awaits_failure: bool = False
+    may_fail: bool = True
+    is_asked: bool = False
+
+    @property
+    def hears(self) -> bool:
+        """Whether shots can be taken."""
+        return self.ear in {Ear.READY, Ear.WHEN_TOLD}
+
+    @property
+    def has_button(self) -> bool:
+        """Whether the meter's button says when it measures, not the person at the keys."""
+        return not self.is_asked and self.ear is not Ear.WHEN_TOLD
+
+    @property
+    def awaits(self) -> bool:
+        """Whether a shot is awaited."""
+        return self.awaits_failure or self.awaited_mm is not None
+
+    @property
+    def asks_for_distance(self) -> bool:
+        """Whether the person is to say which distance they are going to measure."""
+        learnt = self.lesson.learnt
+        wants_more = learnt is None or isinstance(learnt, OneMore)
+        return wants_more and self.hears and not self.awaits
+
+    @property
+    def takes_failure(self) -> bool:
+        """Whether a shot that fails can be shown now: what it looks like can be judged."""
+        return self.lesson.profile is not None and self.hears and self.may_fail
 
 
-def next_words(lesson: Lesson, ear: Ear, awaited_mm: float | None, units: Units) -> str:
+def sentence(words: str) -> str:
+    """Words that are part of a sentence as one of their own."""
+    return f"{words[:1].upper()}{words[1:]}" + ("" if words.endswith("?") else ".")
+
+
+def next_words(scene: Scene, units: Units) -> str:
     """The one thing to do now."""
-    if awaited_mm is not None:
-        do = "keep the meter there" if ear is Ear.WHEN_TOLD else "press the meter's button"
-        return f"Now measure {format_length(awaited_mm, units)}: {do}."
-    if ear is Ear.CONNECTING:
+    if scene.awaits_failure:
+        do = f"Now {_FAILING}, and press its button." if scene.has_button else _KEEP_FAILING
+        return f"{do} Ctrl+F goes on without."
+    if scene.awaited_mm is not None:
+        do = "press the meter's button" if scene.has_button else "keep the meter there"
+        return f"Now measure {format_length(scene.awaited_mm, units)}: {do}."
+    if scene.ear is Ear.CONNECTING:
         return "Connecting to the meter ..."
-    if ear is Ear.CUT_OFF and lesson.profile is None:
+    if scene.ear is Ear.CUT_OFF and scene.lesson.profile is None:
         return "Ctrl+R connects again and begins afresh."
-    return _verdict_words(lesson)
+    return _verdict_words(scene.lesson)
 
 
 def _verdict_words(lesson: Lesson) -> str:
@@ -50,20 +97,40 @@ def _verdict_words(lesson: Lesson) -> str:
             return f"Not learnt: {why}. Ctrl+R begins afresh."
         case OneMore(why, _, otherwise):
             end = " Or keep it as it is: Ctrl+N." if otherwise else ""
-            return f"{why[:1].upper()}{why[1:]}.{end}"
+            return f"{sentence(why)}{end}"
     return "It is learnt. Ctrl+N keeps it and reads the meter by it."
 
 
+def entry_hint(scene: Scene) -> str:
+    """How a known distance is shown."""
+    if scene.is_asked:
+        return "Hold the meter there: Enter asks it."
+    if scene.has_button:
+        return "Enter, then press the meter's button."
+    return "Hold the meter there, then Enter."
+
+
+def offer_words(scene: Scene) -> str:
+    """Why a shot that fails is worth showing, and how; nothing where that is not the time."""
+    if not scene.takes_failure or scene.awaits:
+        return ""
+    how = "Ctrl+F" if scene.has_button else f"{_FAILING}, then Ctrl+F"
+    return f"Better still, show one shot that fails: {how}. {sentence(WHY_FAIL)}"
+
+
 def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:
-    """The distances that were shown, a line each.
+    """The distances that were shown, and the shots that failed, a line each.
 
     ``added_mm`` is what is added to the meter's readings, so that they are the known distances.
     """
-    return "\n".join(
+    lines = [
         f"{number}  {format_length(sample.known_mm + added_mm, units)}  "
         f"{sum(len(frame.data) for frame in sample.frames)} bytes"
         for number, sample in enumerate(lesson.samples, start=1)
-    )
+    ]
+    if lesson.failed:
+        lines.append(f"✗  failed  {sum(len(frame.data) for frame in lesson.failed)} bytes")
+    return "\n".join(lines)
 
 
 def learnt_words(lesson: Lesson) -> str:

@@ -38,7 +38,7 @@ class _Lines:
     def feed(self, data: bytes) -> None:
         *lines, self._pending = (self._pending + data).split(b"\n")
         if not data:
-            lines = [self._pending]
+            lines = [self._pending] if self._pending else []
         for line in lines:
             self._driver.submit(line.decode(errors="replace"))
         if not data:

@@ -13,6 +13,7 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import (
+    CanFire,
     Driver,
     Fault,
     Link,
@@ -37,7 +38,8 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
     ADDRESS is serial:PORT, typed:, replay:FILE or sim:, with options after it as in
     "serial:/dev/ttyUSB0?baud=115200&unit=m". Whatever is no distance goes to the standard error,
     save the meter's own errors, which are lines among the readings. A meter that is lost is tried
-    again.
+    again. One that waits to be asked is asked once it is open, and then at each Enter, or as often
+    as its profile says.
     """
     driver = open_driver(address)
     printer = _Printer(as_json, units)
@@ -50,12 +52,29 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
 
 
 async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> None:
-    with keyboard_for(driver):
+    keyboard: object = driver
+    if isinstance(driver, CanFire) and driver.waits:
+        click.echo("Enter asks the meter", err=True)
+        keyboard = _Enter(driver)
+    with keyboard_for(keyboard):
         async with contextlib.aclosing(watch(driver)) as reports:
             async for report in reports:
                 printer.take(report)
                 if printer.readings == count:
                     return
+
+
+class _Enter:
+    """Every line that is typed asks the meter."""
+
+    def __init__(self, driver: CanFire) -> None:
+        self._driver = driver
+
+    def submit(self, _line: str) -> None:
+        self._driver.fire()
+
+    def end(self) -> None:
+        """What was asked comes all the same."""
 
 
 class _Printer:

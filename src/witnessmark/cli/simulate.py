@@ -4,26 +4,23 @@ from __future__ import annotations
 
 import contextlib
 import itertools
-import sys
+import shlex
 import time
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import click
 
+from witnessmark.cli.presses import Press, place_words, presses
+
 if TYPE_CHECKING:
     from witnessmark.model import ShotKind
     from witnessmark_simulators.line import Line
-    from witnessmark_simulators.meter import Answer, Behaviour, ImperfectMeter
+    from witnessmark_simulators.meter import Answer
     from witnessmark_simulators.person import Person
 
-_KEYS = """\
-Enter presses the meter's button. Before Enter:
-  f  the meter cannot measure     g  garbage comes down the line
-  u  unplug, or plug in again     q  quit"""
-_GARBAGE = b"\x00\xff?#\x1b\x81\r\n"
 _LAST_BYTES_S = 0.2
 _LINES = ("serial", "tcp", "modbus", "bluetooth")
+_TAKE_REQUESTS = ("serial", "bluetooth")
 
 
 @click.command("simulate")
@@ -53,6 +50,11 @@ _LINES = ("serial", "tcp", "modbus", "bluetooth")
     default="text",
     help="Lines of text, frames to be learnt, or (bluetooth) numbers that describe themselves.",
 )
+@click.option(
+    "--request",
+    metavar="TEXT",
+    help="Measure when this is written to the meter, not at Enter; written as in a profile.",
+)
 def simulate_command(
     line_kind: str,
     seed: int,
@@ -60,6 +62,7 @@ def simulate_command(
     count: int | None,
     fault_rate: float,
     speech: str,
+    request: str | None,
 ) -> None:
     """Simulate a meter on a serial line, this machine's network (tcp), Modbus RTU, or Bluetooth.
 
@@ -67,26 +70,45 @@ def simulate_command(
     is printed: open it from a second terminal. Simulated Bluetooth is for Linux, needs the program
     dbus-daemon and no radio, and is met only by programs started as printed.
     """
+    from witnessmark.meters.request_line import read_request  # noqa: PLC0415
     from witnessmark_simulators.scenario import rounds  # noqa: PLC0415
 
-    if speech == "described" and line_kind != "bluetooth":
-        raise click.UsageError("--speaks described is for bluetooth; a line has no descriptions")
-    if speech != "text" and line_kind == "modbus":
-        raise click.UsageError("--speaks is not for modbus; it answers from its registers")
+    _refuse_what_cannot_be(line_kind, speech, every_s, request)
+    asked = None if request is None else read_request(request)
     person = _person(seed, fault_rate)
     shots = person.walk(rounds())
     with _line(line_kind, speech) as line, contextlib.suppress(KeyboardInterrupt):
         click.echo(f"meter address: {line.address}")
         setting = "".join(f"{name}={value} " for name, value in line.environment.items())
-        click.echo(f"in a second terminal: {setting}witnessmark read {line.address}")
-        presses = _by_hand(line, person.meter) if every_s is None else _by_timer(every_s)
-        for _ in itertools.islice(presses, count):
-            kind, answer = next(shots)
+        click.echo(f"in a second terminal: {setting}witnessmark {_use(line.address, request)}")
+        for held_mm in itertools.islice(presses(line, person.meter, every_s, asked), count):
+            kind, answer = (None, person.meter.press(held_mm)) if held_mm else next(shots)
             for data in _sent(answer, line_kind, speech):
                 line.send(data)
-            click.echo(_told(kind, answer) + ("" if line.plugged_in else " (lost: unplugged)"))
+            lost = "" if line.plugged_in else " (lost: unplugged)"
+            click.echo(_told(kind, held_mm, answer) + lost)
         # Closing a pseudo-terminal takes unread bytes with it.
         time.sleep(_LAST_BYTES_S)
+
+
+def _refuse_what_cannot_be(
+    line_kind: str, speech: str, every_s: float | None, request: str | None
+) -> None:
+    if speech == "described" and line_kind != "bluetooth":
+        raise click.UsageError("--speaks described is for bluetooth; a line has no descriptions")
+    if speech != "text" and line_kind == "modbus":
+        raise click.UsageError("--speaks is not for modbus; it answers from its registers")
+    if request is not None and line_kind not in _TAKE_REQUESTS:
+        raise click.UsageError(f"--request is for {' and '.join(_TAKE_REQUESTS)}")
+    if request is not None and every_s is not None:
+        raise click.UsageError("--request and --every exclude each other")
+
+
+def _use(address: str, request: str | None) -> str:
+    """The command that makes use of such a meter; one that is asked has to be learnt before."""
+    if request is None:
+        return f"read {address}"
+    return f"learn {address} --request {shlex.quote(request)} --known 1.2m --known 1.9m --save mine"
 
 
 def _person(seed: int, fault_rate: float) -> Person:
@@ -130,44 +152,7 @@ def _sent(answer: Answer, line_kind: str, speech: str) -> list[bytes]:
     return packets(Speech(speech), answer)
 
 
-def _by_timer(every_s: float) -> Iterator[None]:
-    """For ever: wait, then press."""
-    click.echo("Ctrl-C ends")
-    while True:
-        time.sleep(every_s)
-        yield
-
-
-def _by_hand(line: Line, meter: ImperfectMeter) -> Iterator[None]:
-    """One press for each Enter; what else is typed first happens to the meter or the line."""
-    from witnessmark_simulators.meter import TOO_LITTLE_LIGHT, fault, garbage  # noqa: PLC0415
-
-    behaviours: dict[str, Behaviour] = {"f": fault(TOO_LITTLE_LIGHT), "g": garbage(_GARBAGE)}
-    click.echo(_KEYS)
-    for text in sys.stdin:
-        key = text.strip().lower()
-        if key == "q":
-            return
-        if key == "u":
-            _unplug_or_plug_in(line)
-        elif key in behaviours:
-            meter.misbehave_next(behaviours[key])
-            yield
-        elif key:
-            click.echo(_KEYS)
-        else:
-            yield
-
-
-def _unplug_or_plug_in(line: Line) -> None:
-    if line.plugged_in:
-        line.unplug()
-        click.echo("unplugged")
-    else:
-        line.plug_in()
-        click.echo("plugged in")
-
-
-def _told(kind: ShotKind, answer: Answer) -> str:
+def _told(kind: ShotKind | None, held_mm: Press, answer: Answer) -> str:
     sent = ascii(answer.raw.decode("latin-1").rstrip("\r\n"))[1:-1]
-    return f"{kind.cabinet} {kind.point} to the {kind.to} wall: {sent}"
+    place = f"{kind.cabinet} {kind.point} to the {kind.to} wall" if kind else place_words(held_mm)
+    return f"{place}: {sent}"

@@ -9,7 +9,8 @@ from typing import Protocol, runtime_checkable
 import msgspec
 
 from witnessmark.meters.port import Link
-from witnessmark.meters.profile import Bluetooth, Serial
+from witnessmark.meters.profile import Bluetooth, Request, Serial
+from witnessmark.meters.profile_values import Uuid
 
 
 class RawFrame(msgspec.Struct, frozen=True):
@@ -26,6 +27,14 @@ class RawFrame(msgspec.Struct, frozen=True):
     channel: str = ""
 
 
+class Question(msgspec.Struct, frozen=True):
+    """By what a meter is made to measure that waits to be asked, and where that is written."""
+
+    request: Request
+    characteristic: Uuid | None = None
+    """Over Bluetooth, what takes the request; None: the one characteristic that can be written."""
+
+
 @runtime_checkable
 class OffersRawFrames(Protocol):
     """A driver from whose meters one can learn. It has these beside ``reports``."""
@@ -38,5 +47,16 @@ class OffersRawFrames(Protocol):
             MeterLost: when it was open and is gone.
         """
 
-    def transport(self, channel: str) -> Serial | Bluetooth:
-        """The table of a profile that says how frames from this channel are come by."""
+    def ask(self, question: Question) -> None:
+        """Have the open meter measure; its answer comes among the frames.
+
+        Raises:
+            BadInput: when the question cannot be put to this meter, saying what would be right.
+        """
+
+    def transport(self, channel: str, question: Question | None = None) -> Serial | Bluetooth:
+        """The table of a profile that says how frames from this channel are come by.
+
+        Raises:
+            BadInput: when the question cannot be put to this meter, saying what would be right.
+        """

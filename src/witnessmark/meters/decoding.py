@@ -40,7 +40,11 @@ class Decoder(abc.ABC):
 
     @abc.abstractmethod
     def pause(self, at: datetime) -> list[Outcome]:
-        """The outcomes that a pause, the end of a packet or the loss of the link completes."""
+        """The outcomes that a pause, or the end of a packet, completes."""
+
+    def lost(self, at: datetime) -> list[Outcome]:
+        """The outcomes that the loss of the link completes, which may have cut something off."""
+        return self.pause(at)
 
     def packet(self, data: bytes, at: datetime) -> list[Outcome]:
         """The outcomes of bytes that came as one packet."""
@@ -163,6 +167,11 @@ class BurstTextDecoder(TextDecoder):
         self._spoiled = f"over {MOST_BYTES} bytes without a pause"
         rubbish, self._pending = self._pending, b""
         return [Noise(self._spoiled, at, self._meter, rubbish)]
+
+    def lost(self, at: datetime) -> list[Outcome]:
+        """Noise, for only a pause says that a line is whole."""
+        self._spoiled = self._spoiled or "the link was lost before a pause"
+        return self.pause(at)
 
     def pause(self, at: datetime) -> list[Outcome]:
         """The outcome of what came since the last pause."""

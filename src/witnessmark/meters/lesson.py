@@ -6,27 +6,34 @@ Records in, records out; who shows it asks for the shots and keeps the profile.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
+from typing import Final
 
 import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, learn
+from witnessmark.meters.learning.reading_back import distances_mm
 from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
 from witnessmark.meters.text import error_words
 from witnessmark.meters.text_pattern import decoded
-from witnessmark.model import Reading
+
+WHY_FAIL: Final = "without one, one profile in nine later takes some failed shot for a distance"
+"""Why a shot that fails is worth showing: ``tests/benchmarks/bench_learning.py`` prints the share.
+"""
 
 
 class Lesson(msgspec.Struct, frozen=True):
     """What has been shown so far, and what that teaches.
 
-    ``learnt`` is None until enough was shown to say anything.
+    ``failed`` is what came of shots by which the meter could not measure. ``learnt`` is None until
+    enough was shown to say anything.
     """
 
     samples: tuple[Sample, ...] = ()
+    failed: tuple[RawFrame, ...] = ()
     learnt: Learnt | OneMore | Refused | None = None
 
     def too_like(self, known_mm: float) -> float | None:
@@ -39,12 +46,20 @@ class Lesson(msgspec.Struct, frozen=True):
     def with_shot(self, known_mm: float, frames: Sequence[RawFrame]) -> Lesson:
         """The lesson after one more known distance and what the meter sent there."""
         samples = (*self.samples, Sample(known_mm, tuple(frames)))
-        if len(samples) < LEAST_KNOWN:
-            return Lesson(samples)
-        try:
-            return Lesson(samples, learn(samples))
-        except BadInput as error:
-            return Lesson(samples, Refused(str(error)))
+        return _taught(msgspec.structs.replace(self, samples=samples))
+
+    def with_failure(self, frames: Sequence[RawFrame]) -> Lesson:
+        """The lesson after a shot by which the meter could not measure.
+
+        Raises:
+            BadInput: when nothing tells that shot from a good one, so that it teaches nothing.
+        """
+        lesson = _taught(msgspec.structs.replace(self, failed=(*self.failed, *frames)))
+        if isinstance(lesson.learnt, Refused) and not isinstance(self.learnt, Refused):
+            raise BadInput(
+                "nothing tells that shot from a good one, so it is left out; did it fail?"
+            )
+        return lesson
 
     @property
     def profile(self) -> Learnt | None:
@@ -58,14 +73,31 @@ class Lesson(msgspec.Struct, frozen=True):
         learnt = self.profile
         if learnt is None:
             return []
-        decoder = decoder_for(learnt.profile, "")
-        own = [frame for frame in frames if frame.channel == learnt.channel]
-        outcomes = [one for frame in own for one in decoder.packet(frame.data, frame.at)]
-        return [one.distance_mm for one in outcomes if isinstance(one, Reading)]
+        return distances_mm(learnt.profile, learnt.channel, frames)
 
 
-def over_transport(profile: Profile, transport: Serial | Bluetooth) -> Profile:
-    """A profile together with how its bytes are come by."""
+def _taught(lesson: Lesson) -> Lesson:
+    """The lesson with what it teaches, as soon as it can teach anything."""
+    if len(lesson.samples) < LEAST_KNOWN:
+        return lesson
+    learnt: Learnt | OneMore | Refused
+    try:
+        learnt = learn(lesson.samples, lesson.failed)
+    except BadInput as error:
+        learnt = Refused(str(error))
+    return msgspec.structs.replace(lesson, learnt=learnt)
+
+
+def finished(
+    lesson: Lesson, learnt: Learnt, transport: Serial | Bluetooth, at: datetime
+) -> Profile:
+    """The whole profile of what was ``learnt``: how its bytes are come by, and since when.
+
+    ``transport`` is the table that the driver gives for the channel learnt from.
+    """
+    count = len(lesson.samples)
+    about = f"Learnt on {at:%Y-%m-%d} from {count} known distances"
+    profile = msgspec.structs.replace(learnt.profile, about=about)
     if isinstance(transport, Serial):
         return msgspec.structs.replace(profile, serial=transport)
     return msgspec.structs.replace(profile, bluetooth=transport)

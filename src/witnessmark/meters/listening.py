@@ -1,4 +1,8 @@
-"""Hearing one shot after another from a meter whose bytes nobody can read yet."""
+"""Hearing one shot after another from a meter whose bytes nobody can read yet.
+
+A meter that waits to be asked is asked for each shot. It may first say that it has understood, and
+measure then, so that longer silence has to follow before its answer is complete.
+"""
 
 from __future__ import annotations
 
@@ -8,24 +12,36 @@ from collections.abc import AsyncGenerator
 from typing import Final
 
 from witnessmark.errors import BadInput
-from witnessmark.meters.capture import OffersRawFrames, RawFrame
-from witnessmark.meters.port import Link
+from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
+from witnessmark.meters.port import Link, MeterError
 
 SETTLE_S: Final = 0.5
 """A meter that has just been opened may tell its charge and the like by itself."""
 QUIET_S: Final = 0.4
 """So long without a frame, and what a press of the button brought is complete."""
 STREAM_S: Final = 1.0
+ANSWER_S: Final = 10.0
+"""So long a meter may take to answer."""
+ANSWERED_S: Final = 1.5
+"""So long without a frame, and an answer is complete."""
 _ENDLESS_S: Final = 3.0
+
+
+class NoAnswer(MeterError):
+    """Nothing has come of a question; the meter is open all the same."""
 
 
 class Listening:
     """A meter that is open, with its frames in a queue. Made by ``listening_to``."""
 
-    def __init__(self, frames: AsyncGenerator[Link | RawFrame, None]) -> None:
+    def __init__(
+        self, driver: OffersRawFrames, frames: AsyncGenerator[Link | RawFrame, None]
+    ) -> None:
+        self._driver = driver
         self._frames = frames
         self._heard: asyncio.Queue[RawFrame | Exception] = asyncio.Queue()
         self._chatter: set[tuple[str, bytes]] = set()
+        self._patience: asyncio.TimerHandle | None = None
 
     async def pump(self) -> None:
         """Put what comes into the queue, and last the error that ended it."""
@@ -45,20 +61,35 @@ class Listening:
         for frame in await self._within(SETTLE_S):
             self._chatter.add((frame.channel, frame.data))
 
+    def ask(self, question: Question) -> None:
+        """Have the meter measure; ``shot`` or ``stretch`` gives what that brings.
+
+        Raises:
+            BadInput: when the question cannot be put to this meter.
+        """
+        self._driver.ask(question)
+        self._forget()
+        self._stop_waiting()
+        self._patience = asyncio.get_running_loop().call_later(ANSWER_S, self._give_up)
+
     async def shot(self) -> tuple[RawFrame, ...]:
-        """What one press of the meter's button brings, however long it takes to come.
+        """What one press of the meter's button, or one question, brings.
+
+        However long a press takes to come is waited for.
 
         Raises:
             MeterLost: when the meter is gone.
+            NoAnswer: when it was asked, and nothing came.
             BadInput: when it never falls quiet.
         """
         heard: list[RawFrame] = []
         while all((frame.channel, frame.data) in self._chatter for frame in heard):
             heard.append(await self._next())
         begun = asyncio.get_running_loop().time()
-        with contextlib.suppress(TimeoutError):
+        quiet_s = ANSWERED_S if self._stop_waiting() else QUIET_S
+        with contextlib.suppress(TimeoutError, NoAnswer):  # it may have come in the last moment
             while True:
-                async with asyncio.timeout(QUIET_S):
+                async with asyncio.timeout(quiet_s):
                     heard.append(await self._next())
                 if asyncio.get_running_loop().time() - begun > _ENDLESS_S:
                     raise BadInput("the meter sends all the time; learn it with --streaming")
@@ -70,9 +101,32 @@ class Listening:
         Raises:
             MeterLost: when the meter is gone.
         """
-        while not self._heard.empty():
-            await self._next()
+        self._stop_waiting()
+        self._forget()
         return tuple(await self._within(STREAM_S))
+
+    def _forget(self) -> None:
+        """Leave aside what came before now; an error stays."""
+        for _ in range(self._heard.qsize()):
+            heard = self._heard.get_nowait()
+            if isinstance(heard, Exception):
+                self._heard.put_nowait(heard)
+
+    def _give_up(self) -> None:
+        self._patience = None
+        silence = f"nothing came within {ANSWER_S:g} s of the request; is it right?"
+        self._heard.put_nowait(NoAnswer(silence))
+
+    def _stop_waiting(self) -> bool:
+        """Wait no longer for an answer; whether one was waited for."""
+        waiting, self._patience = self._patience, None
+        if waiting is not None:
+            waiting.cancel()
+        return waiting is not None
+
+    def close(self) -> None:
+        """Wait for nothing more."""
+        self._stop_waiting()
 
     async def _within(self, seconds: float) -> list[RawFrame]:
         heard: list[RawFrame] = []
@@ -98,10 +152,11 @@ async def listening_to(driver: OffersRawFrames) -> AsyncGenerator[Listening, Non
     """
     async with contextlib.aclosing(driver.raw_frames()) as frames:
         await anext(frames)
-        listening = Listening(frames)
+        listening = Listening(driver, frames)
         pump = asyncio.create_task(listening.pump(), name="listening to the meter")
         try:
             yield listening
         finally:
+            listening.close()
             pump.cancel()
             await asyncio.gather(pump, return_exceptions=True)

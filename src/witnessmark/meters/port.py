@@ -153,5 +153,9 @@ class TakesLines(Protocol):
 class CanFire(Protocol):
     """A driver that can make the meter measure, where its profile says how."""
 
+    @property
+    def waits(self) -> bool:
+        """Whether the meter measures only when it is made to, and nothing does so by itself."""
+
     def fire(self) -> None:
         """Make the meter measure now, if it is open and can be made to."""

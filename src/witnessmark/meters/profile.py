@@ -95,6 +95,10 @@ class Bluetooth(Table, frozen=True):
     request_characteristic: Uuid | None = None
     """Where requests are written; None: to ``characteristic``."""
 
+    def __post_init__(self) -> None:
+        if self.request_characteristic and not self.request:
+            raise BadInput("request_characteristic goes with a request, which is missing")
+
 
 class Text(Table, frozen=True):
     """``[text]``: lines of printable signs.

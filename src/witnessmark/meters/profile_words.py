@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 from witnessmark.meters.number import LONGEST_MM, Order, Quantity
-from witnessmark.meters.profile import Frame, Modbus, Profile, Text
+from witnessmark.meters.profile import Bluetooth, Frame, Modbus, Profile, Request, Serial, Text
+from witnessmark.meters.request_line import shown_request
 
 _LINE_ENDS = {"\r\n": "lines of text", "": "text without line ends"}
 
 
 def in_words(profile: Profile) -> list[str]:
-    """What the bytes are, and last where the distance is among them; a line each."""
+    """What the bytes come by and are, and last where the distance is among them; a line each."""
+    asked = [_request_words(table.request) for table in _transports(profile) if table.request]
     if profile.frame:
-        return _frame_words(profile.frame)
+        return asked + _frame_words(profile.frame)
     if profile.text:
-        return _text_words(profile.text)
+        return asked + _text_words(profile.text)
     return _modbus_words(profile.modbus) if profile.modbus else []
+
+
+def _transports(profile: Profile) -> list[Serial | Bluetooth]:
+    return [table for table in (profile.serial, profile.bluetooth) if table]
+
+
+def _request_words(request: Request) -> str:
+    often = f", and every {request.every:g} s" if request.every else ""
+    return f"asked with {shown_request(request)} once it is open{often}"
 
 
 def _frame_words(frame: Frame) -> list[str]:

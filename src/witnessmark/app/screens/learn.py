@@ -15,22 +15,27 @@ from textual.widgets import Input, Static
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.lesson_words import (
     Ear,
-    asks_for_distance,
+    Scene,
+    entry_hint,
     learnt_words,
     next_words,
+    offer_words,
+    sentence,
     shown_words,
 )
 from witnessmark.app.meter_options import with_profile
 from witnessmark.app.screens.meter_aside import MeterAsideScreen
 from witnessmark.app.steps import Aside
+from witnessmark.app.taught_meter import TaughtMeter
 from witnessmark.app.widgets.entry import LengthEntry
+from witnessmark.app.widgets.field import Field
+from witnessmark.app.widgets.question_fields import QuestionFields
 from witnessmark.app.widgets.text_input import ProfileNameInput
 from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.address import Address
-from witnessmark.meters.capture import OffersRawFrames, RawFrame
-from witnessmark.meters.lesson import Lesson, over_transport, told_error
-from witnessmark.meters.listening import Listening, listening_to
+from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.lesson import Lesson, finished, told_error
 from witnessmark.meters.profiles import save_profile
 from witnessmark.placing.walk import edge_words
 
@@ -53,37 +58,28 @@ class LearnScreen(MeterAsideScreen):
     ADVICE = "Measure two or three distances that you know: what comes then teaches it."
     DEFAULT_CSS = """
     LearnScreen {
-        #shown, #learnt { height: auto; color: $text-muted; margin-bottom: 1; }
+        #shown, #learnt, #offer { height: auto; color: $text-muted; margin-bottom: 1; }
         #ask { height: auto; text-style: bold; color: $accent; margin-bottom: 1; }
         #keep { height: auto; }
     }
     """
 
     @dataclass
-    class Ready(Message):
-        """The meter is open, and what it says by itself is known; ``streams`` if it never stops."""
-
-        streams: bool
-
-    @dataclass
-    class Shot(Message):
-        """What one press of the meter's button brought."""
-
-        frames: tuple[RawFrame, ...]
-
-    @dataclass
     class Taught(Message):
-        """What the shots so far teach."""
+        """What the shots so far teach; ``note`` is what else there is to say."""
 
         lesson: Lesson
+        note: str = ""
 
     def __init__(self) -> None:
         super().__init__()
-        self.lesson = Lesson()
-        self.awaited_mm: float | None = None
-        self._driver: OffersRawFrames | None = None
-        self._ear = Ear.CONNECTING
-        self._listens = asyncio.Event()
+        self.scene = Scene()
+        self._meter = TaughtMeter(self.post_message)
+
+    @property
+    def lesson(self) -> Lesson:
+        """What has been shown so far, and what that teaches."""
+        return self.scene.lesson
 
     @property
     def _units(self) -> Units:
@@ -93,14 +89,10 @@ class LearnScreen(MeterAsideScreen):
     def fields(self) -> ComposeResult:
         """What was shown, what comes next, what was learnt, the name to keep it under."""
         yield Static(id="shown")
-        yield LengthEntry(
-            "Known distance",
-            units=self._units,
-            least_mm=50,
-            hint="Enter, then press the meter's button.",
-            id="known",
-        )
+        yield QuestionFields(over_bluetooth=self._bare_address.scheme == "ble", id="question")
+        yield LengthEntry("Known distance", units=self._units, least_mm=50, id="known")
         yield Static(id="ask")
+        yield Static(id="offer")
         yield Static(id="learnt")
         with Vertical(id="keep"):
             yield ProfileNameInput(
@@ -114,30 +106,9 @@ class LearnScreen(MeterAsideScreen):
     async def with_the_meter(self) -> None:
         """Open it and hear one shot after another."""
         try:
-            driver = self.app.open_driver(self._bare_address.text)
-            if not isinstance(driver, OffersRawFrames):
-                raise BadInput(
-                    f"{driver.address.text}: there is nothing to learn here; go back and choose "
-                    "a meter on a serial port or Bluetooth"
-                )
-            self._driver = driver
-            async with listening_to(driver) as meter:
-                await meter.settle()
-                self.post_message(self.Ready(streams=False))
-                await self._hear(meter)
+            await self._meter.hear(self.app.open_driver(self._bare_address.text))
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
-
-    async def _hear(self, meter: Listening) -> None:
-        try:
-            while True:
-                self.post_message(self.Shot(await meter.shot()))
-        except BadInput:  # it never falls quiet, so the person has to say when
-            self.post_message(self.Ready(streams=True))
-        while True:
-            await self._listens.wait()
-            self._listens.clear()
-            self.post_message(self.Shot(await meter.stretch()))
 
     @property
     def _bare_address(self) -> Address:
@@ -151,24 +122,26 @@ class LearnScreen(MeterAsideScreen):
     async def action_afresh(self) -> None:
         """Forget what was shown, connect once more and begin again."""
         await self.stop()
-        self.lesson, self.awaited_mm, self._ear = Lesson(), None, Ear.CONNECTING
-        self._listens.clear()
         self.tell("")
-        self._show()
+        self._show(Scene(is_asked=self.scene.is_asked))
         self.begin()
 
-    @on(Ready)
-    def _be_ready(self, event: Ready) -> None:
-        self._ear = Ear.WHEN_TOLD if event.streams else Ear.READY
+    @on(TaughtMeter.Ready)
+    def _be_ready(self, event: TaughtMeter.Ready) -> None:
+        ear = Ear.WHEN_TOLD if event.streams else Ear.READY
         if event.streams:
-            self.awaited_mm = None
             self.tell("It sends all the time: hold it at the distance while you press Enter.")
-        self._show()
+        self._show(self.scene._replace(ear=ear, awaited_mm=None, awaits_failure=False))
 
     @on(MeterAsideScreen.Failed)
     def _give_up(self) -> None:
-        self._ear, self.awaited_mm = Ear.CUT_OFF, None
-        self._show()
+        self._show(self.scene._replace(ear=Ear.CUT_OFF, awaited_mm=None, awaits_failure=False))
+
+    @on(Field.Changed, "#request")
+    def _be_asked_or_not(self) -> None:
+        is_asked = not self.query_one(QuestionFields).is_empty
+        self.scene = self.scene._replace(is_asked=is_asked)
+        self.query_one("#known", LengthEntry).hint = entry_hint(self.scene)
 
     @on(LengthEntry.Entered)
     def _wait_for(self, event: LengthEntry.Entered) -> None:
@@ -177,27 +150,64 @@ class LearnScreen(MeterAsideScreen):
             other = self._said(alike_mm + self._added_mm)
             self.tell(f"That is too much like {other}: make it 100 mm different or more.")
             return
-        self.awaited_mm = event.value
-        if self._ear is Ear.WHEN_TOLD:
-            self._listens.set()
-        self.tell("")
-        self._show()
+        if self._has_it_measure():
+            self.tell("")
+            self._show(self.scene._replace(awaited_mm=event.value))
+        else:
+            event.entry.put(event.value)
+
+    def _has_it_measure(self) -> bool:
+        """Ask a meter that waits for it, listen to one that never stops; whether that can be."""
+        try:
+            # all shots of a lesson are asked for alike, for that is how they will be later
+            fields, samples = self.query_one(QuestionFields), self.lesson.samples
+            self._meter.measure(self._meter.question if samples else fields.question)
+        except BadInput as error:
+            self.tell(str(error), wrong=True)
+            return False
+        return True
+
+    def action_fail(self) -> None:
+        """Have the next shot be one that fails, or not."""
+        if self.scene.awaits_failure:
+            self._show(self.scene._replace(awaits_failure=False))
+        elif self._has_it_measure():
+            self.tell("")
+            self._show(self.scene._replace(awaits_failure=True))
 
     @property
     def _added_mm(self) -> float:
         """What makes of the meter's number a known distance."""
         return self.app.draft.meter.added_mm
 
-    @on(Shot)
-    def _take(self, event: Shot) -> None:
-        known_mm = self.awaited_mm
-        if known_mm is None:
+    @on(TaughtMeter.Shot)
+    def _take(self, event: TaughtMeter.Shot) -> None:
+        known_mm = self.scene.awaited_mm
+        if self.scene.awaits_failure:
+            self.run_worker(self._learn_failure(event.frames), group="learn")
+        elif known_mm is None:
             self.tell(self._about_further(event.frames))
         elif told := told_error(event.frames):
-            self.tell(f"The meter says {told}: measure {self._said(known_mm)} once more.")
+            self._once_more(f"The meter says {told}: measure {self._said(known_mm)} once more.")
         else:
-            self.awaited_mm = None
+            self._show(self.scene._replace(awaited_mm=None))
             self.run_worker(self._learn(known_mm - self._added_mm, event.frames), group="learn")
+
+    @on(TaughtMeter.Silence)
+    def _miss(self, event: TaughtMeter.Silence) -> None:
+        if self.scene.awaits_failure:
+            self.tell("It says nothing when it fails, so nothing can be taken for a distance.")
+            self._show(self.scene._replace(awaits_failure=False, may_fail=False))
+        elif self.scene.awaited_mm is not None:
+            self._once_more(sentence(event.why))
+
+    def _once_more(self, words: str) -> None:
+        """Say why a shot is not taken; who has no button to press types its distance again."""
+        self.tell(words)
+        if not self.scene.has_button:
+            known_mm = self.scene.awaited_mm
+            self._show(self.scene._replace(awaited_mm=None))
+            self.query_one("#known", LengthEntry).put(known_mm)
 
     def _about_further(self, frames: tuple[RawFrame, ...]) -> str:
         """What to say of a shot that was not asked for; it shows how well the meter is read."""
@@ -210,23 +220,37 @@ class LearnScreen(MeterAsideScreen):
         lesson = await asyncio.to_thread(self.lesson.with_shot, known_mm, frames)
         self.post_message(self.Taught(lesson))
 
+    async def _learn_failure(self, frames: tuple[RawFrame, ...]) -> None:
+        try:
+            lesson = await asyncio.to_thread(self.lesson.with_failure, frames)
+        except BadInput as error:
+            self.post_message(self.Taught(self.lesson, sentence(str(error))))
+        else:
+            note = "A shot that fails like that is never taken for a distance."
+            self.post_message(self.Taught(lesson, note))
+
     @on(Taught)
     def _know(self, event: Taught) -> None:
-        self.lesson = event.lesson
-        self.tell("")
-        self._show()
+        self.tell(event.note)
+        may_fail = self.scene.may_fail and not event.lesson.failed
+        self._show(
+            self.scene._replace(lesson=event.lesson, awaits_failure=False, may_fail=may_fail)
+        )
 
-    def _show(self) -> None:
-        lesson, units = self.lesson, self._units
-        self._put("#shown", shown_words(lesson, self._added_mm, units))
-        self._put("#ask", next_words(lesson, self._ear, self.awaited_mm, units))
-        self._put("#learnt", learnt_words(lesson))
-        self.query_one("#keep").display = lesson.profile is not None
+    def _show(self, scene: Scene | None = None) -> None:
+        self.scene = scene = scene or self.scene
+        units = self._units
+        self._put("#shown", shown_words(scene.lesson, self._added_mm, units))
+        self._put("#ask", next_words(scene, units))
+        self._put("#offer", offer_words(scene))
+        self._put("#learnt", learnt_words(scene.lesson))
+        self.query_one("#keep").display = scene.lesson.profile is not None
+        self.query_one(QuestionFields).display = not scene.lesson.samples and scene.ear is Ear.READY
         entry = self.query_one("#known", LengthEntry)
-        entry.display = asks_for_distance(lesson, self._ear, self.awaited_mm)
+        entry.display, entry.hint = scene.asks_for_distance, entry_hint(scene)
         if entry.display:
             entry.query_one(Input).focus()
-        elif lesson.profile:
+        elif scene.lesson.profile:
             self.query_one("#name", ProfileNameInput).query_one(Input).focus()
         self.refresh_bindings()
 
@@ -241,17 +265,14 @@ class LearnScreen(MeterAsideScreen):
     async def action_save(self) -> None:
         """Keep the profile, and read the meter by it from now on."""
         learnt, name = self.lesson.profile, self.query_one("#name", ProfileNameInput)
-        if learnt is None or self._driver is None or name.value is None:
+        transport = self._meter.transport(learnt.channel) if learnt else None
+        if learnt is None or transport is None or name.value is None:
             name.complain()
             self.app.bell()
             return
-        count = len(self.lesson.samples)
-        about = f"Learnt on {self.app.clock():%Y-%m-%d} from {count} known distances"
-        profile = msgspec.structs.replace(learnt.profile, about=about)
         try:
-            file = save_profile(
-                name.value, over_transport(profile, self._driver.transport(learnt.channel))
-            )
+            profile = finished(self.lesson, learnt, transport, self.app.clock())
+            file = save_profile(name.value, profile)
         except WitnessmarkError as error:
             self.tell(str(error), wrong=True)
             return
@@ -261,7 +282,9 @@ class LearnScreen(MeterAsideScreen):
         await self.action_leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """There is something to save once something was learnt."""
+        """There is something to save, and to hold failed shots against, once it was learnt."""
         if action == "save":
             return self.lesson.profile is not None
+        if action == "fail":
+            return self.scene.takes_failure
         return super().check_action(action, parameters)

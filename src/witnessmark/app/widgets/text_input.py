@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from witnessmark.app.cabinet_details import point_name
 from witnessmark.app.widgets.field import Field
 from witnessmark.meters.address import Address
 from witnessmark.model import pitch_mm
+
+if TYPE_CHECKING:
+    from witnessmark.meters.profile import Request
+    from witnessmark.meters.profile_values import Uuid
 
 
 class TextInput(Field[str]):
@@ -58,3 +64,34 @@ class ThreadInput(TextInput):
         """The thread, if it is one that is known."""
         pitch_mm(text)
         return text, None
+
+
+class RequestInput(Field["Request"]):
+    """What makes a meter measure that waits to be asked, written as in a profile."""
+
+    def read(self, text: str) -> tuple[Request, str | None]:
+        """The request, and a note where it may have been meant otherwise."""
+        from witnessmark.meters.request_line import doubt_about, read_request  # noqa: PLC0415
+
+        request = read_request(text)
+        return request, doubt_about(request)
+
+    def write(self, value: Request) -> str:
+        """The request in one line."""
+        from witnessmark.meters.request_line import write_request  # noqa: PLC0415
+
+        return write_request(value)
+
+
+class UuidInput(Field["Uuid"]):
+    """The UUID of a Bluetooth characteristic."""
+
+    def read(self, text: str) -> tuple[Uuid, str | None]:
+        """The UUID, in its long form."""
+        from witnessmark.meters.profile_values import Uuid  # noqa: PLC0415
+
+        return Uuid.read(text), None
+
+    def write(self, value: Uuid) -> str:
+        """The long form."""
+        return str(value)

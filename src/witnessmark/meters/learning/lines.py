@@ -12,6 +12,7 @@ from typing import Final
 import msgspec
 
 from witnessmark.lengths import UNIT_MM
+from witnessmark.meters.decoding import LineDecoder
 from witnessmark.meters.framing import Line
 from witnessmark.meters.learning.fields import (
     TextField,
@@ -27,6 +28,7 @@ from witnessmark.meters.learning.fitting import (
     Fit,
     Known,
 )
+from witnessmark.meters.learning.reading_back import bursts
 from witnessmark.meters.learning.samples import Sample, channels
 from witnessmark.meters.profile import Profile, Text
 from witnessmark.meters.profile_values import LineEnds, Pattern, Scale, Unit
@@ -71,12 +73,21 @@ def _lines(samples: Sequence[Sample], channel: str) -> Iterator[_Lines]:
     ends = _ends([frame for group in groups for frame in group])
     if ends:
         cut = re.compile(b"[" + re.escape(ends.encode()) + b"]")
-        parts = [cut.split(b"".join(group))[:-1] for group in groups]
+        parts = [
+            [line for burst in _bursts(sample, channel) for line in cut.split(burst)[:-1]]
+            for sample in samples
+        ]
     else:
         parts = groups
     lines = tuple(tuple(one for one in group if one.strip()) for group in parts)
     if all(lines) and all(_is_text(one) for group in lines for one in group):
         yield _Lines(channel, ends, lines)
+
+
+def _bursts(sample: Sample, channel: str) -> list[bytes]:
+    """What came between pauses over which no line goes on."""
+    frames = [frame for frame in sample.frames if frame.channel == channel]
+    return [b"".join(one.data for one in burst) for burst in bursts(frames, LineDecoder.pause_s)]
 
 
 def _ends(frames: Sequence[bytes]) -> str:

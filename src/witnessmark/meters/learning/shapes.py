@@ -80,7 +80,8 @@ def _in_streams(samples: Sequence[Sample], channel: str) -> Iterator[Shape]:
             choices = itertools.product(*(one[first] for one in phases))
             for starts in itertools.islice(choices, _MOST_COMBINATIONS):
                 cut = [
-                    _cut(stream[at:], length) for stream, at in zip(streams, starts, strict=True)
+                    _cut(stream[at : at + _MOST_FRAMES * length], length)
+                    for stream, at in zip(streams, starts, strict=True)
                 ]
                 if checksum_of([frame for group in cut for frame in group], set()):
                     yield from _shape(channel, cut)

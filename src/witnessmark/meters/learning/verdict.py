@@ -9,14 +9,13 @@ from typing import Final
 import msgspec
 
 from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.learning.fitting import Candidate, Known
 from witnessmark.meters.learning.hints import all_candidates, why_none
 from witnessmark.meters.learning.numbers import USEFUL_MM
+from witnessmark.meters.learning.reading_back import distances_mm
 from witnessmark.meters.learning.samples import LEAST_KNOWN, Sample, check_known, tolerance_mm
 from witnessmark.meters.profile import Profile
 from witnessmark.meters.profile_words import in_words
-from witnessmark.model import Reading
 
 _LOOSER: Final = 3.0
 _LOOSER_MM: Final = 3.0
@@ -85,7 +84,7 @@ def _finished(
     profile = best.profile([frame.data for frame in failed if frame.channel == best.channel])
     if not _reads_back(profile, best.channel, samples):
         return Refused("the decoding found does not read the meter's own frames back")
-    if _distances(profile, best.channel, failed):
+    if distances_mm(profile, best.channel, failed):
         return Refused("the shot that failed looks like a good one, so that neither can be trusted")
     unsure_mm = best.unsure_beyond_mm
     notes = (_COPIES,) if copies else ()
@@ -141,13 +140,6 @@ def _reads_back(profile: Profile, channel: str, samples: Sequence[Sample]) -> bo
 
 
 def _reads_sample(profile: Profile, channel: str, sample: Sample) -> bool:
-    found_mm = _distances(profile, channel, sample.frames)
+    found_mm = distances_mm(profile, channel, sample.frames)
     allowed = tolerance_mm(sample.known_mm, _COARSEST_MM)
     return bool(found_mm) and all(abs(mm - sample.known_mm) <= allowed for mm in found_mm)
-
-
-def _distances(profile: Profile, channel: str, frames: Sequence[RawFrame]) -> list[float]:
-    decoder = decoder_for(profile, "")
-    own = [frame for frame in frames if frame.channel == channel]
-    outcomes = [one for frame in own for one in decoder.packet(frame.data, frame.at)]
-    return [one.distance_mm for one in outcomes if isinstance(one, Reading)]

@@ -4,17 +4,66 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import struct
 from collections.abc import AsyncGenerator, Callable
 from datetime import UTC, datetime
 
+import pytest
+
 from witnessmark.meters.address import Address
-from witnessmark.meters.port import Link, LinkState, Report
+from witnessmark.meters.port import Link, LinkState, MeterUnreachable, Report
 from witnessmark_drivers.ble import BleMeter
 from witnessmark_drivers.ble_air import Backends
+from witnessmark_simulators.bluetooth.gatt import (
+    NOTIFY,
+    READ,
+    Characteristic,
+    Descriptor,
+    Service,
+    short_uuid,
+)
+from witnessmark_simulators.bluetooth.meters import ADDRESS, FIRE, READINGS, REQUESTS
 from witnessmark_simulators.bluetooth.peripheral import Peripheral
 from witnessmark_simulators.bluetooth.radio import Radio
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
+
+BINARY_PROFILE = f"""
+format = "witnessmark profile 1"
+about = "The simulated binary meter"
+
+[bluetooth]
+characteristic = "{READINGS}"
+request_characteristic = "{REQUESTS}"
+
+[bluetooth.request]
+bytes = "{FIRE.hex()}"
+
+[frame]
+length = 6
+header = "a5"
+distance = {{ at = 2, order = "big", type = "uint24", scale = 0.1, unit = "mm" }}
+status = {{ at = 1, ok = ["00"], faults = {{ "01" = "too little light comes back" }} }}
+checksum = {{ kind = "xor8" }}
+"""
+
+SERVICE, ONE, OTHER, THIRD = (f"5f7a010{n}-3c1d-4b8e-9a52-0d6c1e2f4a10" for n in range(4))
+THOUSANDTHS = (0x06, -3, 0x2701, 1, 0x010E)
+
+
+def notifying(
+    uuid: str, form: tuple[int, int, int, int, int] | None = None, flag: str = NOTIFY
+) -> Characteristic:
+    described = () if form is None else (Descriptor(short_uuid(0x2904), cpf(*form)),)
+    return Characteristic(uuid, (READ, flag), descriptors=described)
+
+
+def cpf(*form: int) -> bytes:
+    return struct.pack("<BbHBH", *form)
+
+
+def meter_of(*characteristics: Characteristic, name: str | None = "Meter") -> Peripheral:
+    return Peripheral(ADDRESS, name, (Service(SERVICE, characteristics),), speaks=ONE)
 
 
 class Air:
@@ -62,3 +111,9 @@ async def told_open(reports: AsyncGenerator[Report, None]) -> str:
     assert isinstance(link, Link)
     assert link.state is LinkState.OPEN
     return link.words
+
+
+async def refusal(air: Air, meter: Peripheral, options: str = "") -> str:
+    with pytest.raises(MeterUnreachable) as caught:
+        await anext(air.driver(meter, options).reports())
+    return str(caught.value)

@@ -1,0 +1,99 @@
+"""The meter of a lesson in the app: opened, heard shot by shot, and asked where it waits for that.
+
+Nothing here touches a widget: what happens is posted as messages to the screen.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from textual.message import Message
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
+from witnessmark.meters.listening import Listening, NoAnswer, listening_to
+from witnessmark.meters.port import Driver
+from witnessmark.meters.profile import Bluetooth, Serial
+
+
+class TaughtMeter:
+    """A meter that is listened to for as long as ``hear`` runs; ``post`` takes its messages."""
+
+    @dataclass
+    class Ready(Message):
+        """The meter is open, and what it says by itself is known; ``streams`` if it never stops."""
+
+        streams: bool
+
+    @dataclass
+    class Shot(Message):
+        """What one press of the meter's button, or one question, brought."""
+
+        frames: tuple[RawFrame, ...]
+
+    @dataclass
+    class Silence(Message):
+        """The meter was asked and did not answer; ``why`` says so."""
+
+        why: str
+
+    def __init__(self, post: Callable[[Message], object]) -> None:
+        self.question: Question | None = None
+        """By what it was asked last."""
+        self._post = post
+        self._driver: OffersRawFrames | None = None
+        self._listening: Listening | None = None
+        self._told_to_listen = asyncio.Event()
+
+    async def hear(self, driver: Driver) -> None:
+        """Open the driver's meter and post what comes, until cancelled.
+
+        Raises:
+            BadInput: when there is nothing to learn from such a meter.
+            MeterError: when it cannot be opened, or is gone.
+        """
+        if not isinstance(driver, OffersRawFrames):
+            raise BadInput(
+                f"{driver.address.text}: there is nothing to learn here; go back and choose "
+                "a meter on a serial port or Bluetooth"
+            )
+        self._driver, self.question = driver, None
+        async with listening_to(driver) as self._listening:
+            await self._listening.settle()
+            self._post(self.Ready(streams=False))
+            await self._hear_shots(self._listening)
+
+    def measure(self, question: Question | None) -> None:
+        """Have it measure: asked if there is a question, listened to if it never stops.
+
+        Raises:
+            BadInput: when the question cannot be put to this meter.
+        """
+        if question and self._listening:
+            self._listening.ask(question)
+        self.question = question
+        self._told_to_listen.set()
+
+    def transport(self, channel: str) -> Serial | Bluetooth | None:
+        """How its frames from this channel are come by; None before it was opened."""
+        return self._driver.transport(channel, self.question) if self._driver else None
+
+    async def _hear_shots(self, listening: Listening) -> None:
+        try:
+            while True:
+                await self._hear_shot(listening)
+        except BadInput:  # it never falls quiet, so the person has to say when
+            self._told_to_listen.clear()
+            self._post(self.Ready(streams=True))
+        while True:
+            await self._told_to_listen.wait()
+            self._told_to_listen.clear()
+            self._post(self.Shot(await listening.stretch()))
+
+    async def _hear_shot(self, listening: Listening) -> None:
+        try:
+            self._post(self.Shot(await listening.shot()))
+        except NoAnswer as silence:
+            self._post(self.Silence(str(silence)))

@@ -1,0 +1,199 @@
+"""Asking for the shots of a lesson on the command line, until what they say is clear."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import Sequence
+from typing import Self
+
+import click
+
+from witnessmark.cli.keyboard import keyboard_for
+from witnessmark.errors import BadInput, TooFewShots
+from witnessmark.lengths import Units, format_length, parse_length
+from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
+from witnessmark.meters.learning import Learnt, OneMore, check_known
+from witnessmark.meters.lesson import Lesson, told_error
+from witnessmark.meters.listening import Listening, NoAnswer, listening_to
+from witnessmark.meters.port import MeterError
+
+_HOW = """\
+Known distances: measure with a tape from a wall to a mark on the floor, then make a second mark a
+known step further away. Hold the edge from which the meter measures on the mark, square to the
+wall. Never look into the beam."""
+
+
+class NotLearnt(MeterError):
+    """No decoding explains the meter's bytes."""
+
+
+class Teaching:
+    """One lesson with a person at the keyboard and at the meter.
+
+    Args:
+        question: by what the meter is asked for each shot; None: it sends by itself.
+        shows_failure: whether one shot that fails is shown, too.
+        streaming: whether the meter sends all the time.
+    """
+
+    def __init__(self, question: Question | None, *, shows_failure: bool, streaming: bool) -> None:
+        self.lesson = Lesson()
+        self._question = question
+        self._shows_failure = shows_failure
+        self._streaming = streaming
+        self._typed = _Typed()
+
+    async def take(self, driver: OffersRawFrames, known_mm: Sequence[float]) -> Learnt:
+        """Open the meter and learn.
+
+        Raises:
+            NotLearnt: when no decoding explains every shot.
+            TooFewShots: when one more was needed and not given.
+            MeterError: when the meter cannot be reached, is gone, or does not answer.
+            BadInput: when the question cannot be put to this meter.
+        """
+        async with listening_to(driver) as meter:
+            driver.transport("", self._question)  # refuses what cannot be asked before any shot
+            click.echo(_HOW)
+            with self._typed:
+                if not self._streaming:
+                    await meter.settle()
+                for number, known in enumerate(known_mm, start=1):
+                    await self._show(meter, known, f"{number} of {len(known_mm)}")
+                if self._shows_failure:
+                    await self._fail(meter)
+                return await self._conclude(meter)
+
+    async def _conclude(self, meter: Listening) -> Learnt:
+        """What the shots say, with more of them where they say more than one thing."""
+        while not isinstance(learnt := self.lesson.learnt, Learnt):
+            if not isinstance(learnt, OneMore):
+                raise NotLearnt(learnt.why if learnt else "too little was shown")
+            otherwise = learnt.otherwise
+            end = "leave it at that" if otherwise else "give up"
+            known = await self._one_more(learnt.why, end)
+            if known is not None:
+                await self._show(meter, known, "one more")
+            elif otherwise:
+                return otherwise
+            else:
+                raise TooFewShots(learnt.why)
+        return learnt
+
+    async def _show(self, meter: Listening, known: float, which: str) -> None:
+        """Ask for the shot at a known distance, again where the meter itself says it failed."""
+        place = format_length(known, Units.TENTH_MM)
+        while told := told_error(frames := await self._heard(meter, f"{which}: measure {place}")):
+            click.echo(f"  the meter says {told}; once more")
+        self.lesson = self.lesson.with_shot(known, frames)
+
+    async def _fail(self, meter: Listening) -> None:
+        """Ask for a shot that fails, until one tells something or is passed over."""
+        what = "a shot that fails: cover the meter's window, and measure"
+        while True:
+            frames = await self._heard_or_passed(meter, what)
+            try:
+                self.lesson = self.lesson.with_failure(frames)
+            except BadInput as error:
+                click.echo(f"  {error}; once more")
+            else:
+                return
+
+    async def _heard_or_passed(self, meter: Listening, what: str) -> tuple[RawFrame, ...]:
+        """What comes of such a shot; nothing where the meter says nothing, or Enter is pressed."""
+        if self._streaming or self._question:
+            with contextlib.suppress(NoAnswer):
+                return await self._heard(meter, what)
+            return ()
+        click.echo(f"{what}; Enter goes on without")
+        shot = asyncio.create_task(meter.shot())
+        enter = asyncio.create_task(self._typed.enter())
+        try:
+            await asyncio.wait({shot, enter}, return_when=asyncio.FIRST_COMPLETED)
+            return _told(shot.result()) if shot.done() else ()
+        finally:
+            shot.cancel()
+            enter.cancel()
+            await asyncio.gather(shot, enter, return_exceptions=True)
+
+    async def _heard(self, meter: Listening, what: str) -> tuple[RawFrame, ...]:
+        if self._streaming:
+            await self._typed.answer(f"{what}, and press Enter while it does")
+            if self._question:
+                meter.ask(self._question)
+            return _told(await meter.stretch())
+        if self._question:
+            return _told(await self._answer(meter, self._question, what))
+        click.echo(what)
+        return _told(await meter.shot())
+
+    async def _answer(
+        self, meter: Listening, question: Question, what: str
+    ) -> tuple[RawFrame, ...]:
+        """What the meter answers, once Enter is pressed; asked again for as long as it is."""
+        while await self._typed.answer(f"{what}; Enter asks the meter") is not None:
+            meter.ask(question)
+            try:
+                return await meter.shot()
+            except NoAnswer as silence:
+                click.echo(f"  {silence}")
+        raise NoAnswer("nobody is there to press Enter, on which the meter is asked")
+
+    async def _one_more(self, why: str, end: str) -> float | None:
+        """A further known distance from the keyboard; None when there is none."""
+        click.echo(why)
+        while text := await self._typed.answer(f"one more known distance, or Enter to {end}:"):
+            try:
+                more = parse_length(text).mm
+                check_known([*(sample.known_mm for sample in self.lesson.samples), more])
+            except BadInput as error:
+                click.echo(str(error), err=True)
+            else:
+                return more
+        return None
+
+
+def _told(frames: tuple[RawFrame, ...]) -> tuple[RawFrame, ...]:
+    click.echo(f"  {sum(len(frame.data) for frame in frames)} bytes")
+    return frames
+
+
+class _Typed:
+    """The lines that are typed, from the first question on until this is left."""
+
+    def __init__(self) -> None:
+        self._lines: asyncio.Queue[str | None] = asyncio.Queue()
+        self._keyboard = contextlib.ExitStack()
+        self._listens = False
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_exc: object) -> None:
+        self._keyboard.close()
+
+    def submit(self, line: str) -> None:
+        self._lines.put_nowait(line.strip())
+
+    def end(self) -> None:
+        self._lines.put_nowait(None)
+
+    async def answer(self, question: str) -> str | None:
+        """What is typed next; None when nothing more will be."""
+        click.echo(question)
+        return await self._next()
+
+    async def enter(self) -> None:
+        """Wait for a line, for ever when there will be none."""
+        if await self._next() is None:
+            await asyncio.Event().wait()
+
+    async def _next(self) -> str | None:
+        if not self._listens:
+            self._keyboard.enter_context(keyboard_for(self))
+            self._listens = True
+        line = await self._lines.get()
+        if line is None:
+            self.end()
+        return line

@@ -1,0 +1,69 @@
+"""What the learn screen says, by how things stand."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from witnessmark.app.lesson_words import Ear, Scene, entry_hint, next_words, offer_words
+from witnessmark.lengths import Units
+from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.lesson import Lesson
+
+AT = datetime(2026, 5, 6, 7, 8, tzinfo=UTC)
+
+
+def learnt() -> Lesson:
+    lesson = Lesson()
+    for metre in ("1.200", "1.905"):
+        lesson = lesson.with_shot(float(metre) * 1000, [RawFrame(f"D {metre}\r\n".encode(), AT)])
+    return lesson
+
+
+@pytest.mark.parametrize(
+    ("scene", "hint", "awaiting", "failing"),
+    [
+        (
+            Scene(learnt(), Ear.READY),
+            "Enter, then press the meter's button.",
+            "press the meter's button",
+            "Now cover the meter's window or aim far away, and press its button.",
+        ),
+        (
+            Scene(learnt(), Ear.READY, is_asked=True),
+            "Hold the meter there: Enter asks it.",
+            "keep the meter there",
+            "Keep it covered, or aimed far away.",
+        ),
+        (
+            Scene(learnt(), Ear.WHEN_TOLD),
+            "Hold the meter there, then Enter.",
+            "keep the meter there",
+            "Keep it covered, or aimed far away.",
+        ),
+    ],
+)
+def test_who_has_the_meter_measure_is_told_apart(
+    scene: Scene, hint: str, awaiting: str, failing: str
+) -> None:
+    assert entry_hint(scene) == hint
+    awaits = scene._replace(awaited_mm=1200.0)
+    assert next_words(awaits, Units.TENTH_MM) == f"Now measure 1200.0 mm: {awaiting}."
+    awaits = scene._replace(awaits_failure=True)
+    assert next_words(awaits, Units.MM) == f"{failing} Ctrl+F goes on without."
+
+
+@pytest.mark.parametrize(
+    ("scene", "is_offered"),
+    [
+        (Scene(learnt(), Ear.READY), True),
+        (Scene(learnt(), Ear.CUT_OFF), False),
+        (Scene(learnt(), Ear.READY, may_fail=False), False),
+        (Scene(learnt(), Ear.READY, awaits_failure=True), False),
+        (Scene(learnt(), Ear.READY, awaited_mm=1200.0), False),
+        (Scene(Lesson(), Ear.READY), False),
+    ],
+)
+def test_a_failed_shot_is_offered_when_it_can_be_judged(scene: Scene, is_offered: bool) -> None:
+    assert bool(offer_words(scene)) is is_offered
