@@ -33,7 +33,7 @@ HERE = Placement(1400.0, 2000.0, 0.0)
 UNSURE = (0.25, 0.25, 0.01, 0.25, 0.25, 0.01)
 
 
-def trial(  # noqa: PLR0913 - a trial has many fields
+def trial(
     minute: float,
     varied: Varied = Varied.STATION,
     targets: Pair[Placement] = Pair(HERE, HERE),  # noqa: B008 - frozen

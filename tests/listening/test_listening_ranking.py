@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import choix
 import numpy as np
@@ -156,7 +157,7 @@ def test_the_priors_pull_halves_when_the_choices_double() -> None:
     """At three of four its pull is 0.3; after 64 choices a tenth of the standard uncertainty."""
     pulls = [math.log(3) - two(0.75 * count, 0.25 * count)[0] for count in (4, 8, 16, 32, 64, 128)]
     assert pulls[0] == pytest.approx(0.30, abs=0.01)
-    shares = [later / earlier for earlier, later in zip(pulls, pulls[1:], strict=False)]
+    shares = [later / earlier for earlier, later in pairwise(pulls)]
     assert all(0.45 < share < 0.62 for share in shares)
     assert shares[-1] == pytest.approx(0.5, abs=0.02)
     sigma = 1 / math.sqrt(64 * 0.75 * 0.25)

@@ -16,8 +16,9 @@ from witnessmark.listening.varied import stance
 from witnessmark.model import GRADES, Attribute, Setup, Trial
 
 _FOOT = float(UNIT_MM["ft"])
-_METRIC_STEPS_MM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
-_IMPERIAL_STEPS_MM = tuple(feet * _FOOT for feet in (1 / 24, 1 / 12, 1 / 6, 1 / 4, 1 / 2, 1, 2, 5))
+_METRIC_STEPS_MM = tuple(digit * 10.0**power for power in (1, 2, 3, 4) for digit in (1, 2, 5))
+_FEET = (1 / 24, 1 / 12, 1 / 6, 1 / 4, 1 / 2, 1, 2, 5, 10, 20, 50, 100)
+_IMPERIAL_STEPS_MM = tuple(feet * _FOOT for feet in _FEET)
 _DEGREE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 45.0)
 _MOST_STEPS = 5
 """Between the two ends of an axis."""

@@ -20,7 +20,7 @@ import msgspec
 from witnessmark.geometry.survey_words import listed
 from witnessmark.listening.positions import latest_flagged, repeats
 from witnessmark.listening.ranking import Ranking
-from witnessmark.model import Attribute, Trial
+from witnessmark.model import GRADES, Attribute, Trial
 
 FREEDOM = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 15, 20, 50, 100)
 STUDENT = (13.97, 4.53, 3.31, 2.87, 2.65, 2.52, 2.43, 2.37, 2.32, 2.28, 2.18, 2.13, 2.05, 2.025)
@@ -189,6 +189,8 @@ def difference_words(found: Difference, names: Mapping[str, str]) -> str:
         told = f"{one} and {other} were graded alike"
     if found.expanded is None:
         return f"{told}; no position was graded twice: nothing can be said of how much is chance"
+    if found.expanded > max(GRADES) - min(GRADES):
+        return f"{told}; there are too few repeats to say how much is chance"
     than = "more than" if found.told else "no more than"
     told = f"{told}, {than} repeats of one position differ (±{found.expanded:.1f})"
     if found.in_sight:
@@ -253,7 +255,7 @@ def _best_sentences(best: Best, names: Mapping[str, str]) -> Iterator[str]:
     if common:
         yield f"{names[common[0]]}: {listed(list(told))}"
     else:
-        parts = [f"{how} {listed([names[key] for key in keys])}" for how, keys in told.items()]
+        parts = [f"{how} is {listed([names[key] for key in keys])}" for how, keys in told.items()]
         yield f"what you said does not agree: {'; '.join(parts)}"
     if best.graded and not best.same_graded:
         yield "not all were graded on the same: their means are of different attributes"

@@ -23,7 +23,7 @@ def chart_text(chart: Chart) -> str:
     """The chart as text; of more than 26 positions the first are drawn."""
     letters = dict(zip(_in_order(chart), ascii_lowercase, strict=False))
     plot, names = _Plot(chart, letters).lines(), _names(chart, letters)
-    rows = [f"{_grade(row)} {line} {names.get(row, '')}".rstrip() for row, line in enumerate(plot)]
+    rows = [f"{_grade(row)}{line} {names.get(row, '')}".rstrip() for row, line in enumerate(plot)]
     key = "a capital: graded with earlier grades out of sight"
     blind = [key] if any(point.blind for point in chart.points) else []
     return "\n".join([chart.title[:COLUMNS], *rows, *_axis_lines(chart.axis), *blind])
