@@ -48,43 +48,43 @@ def test_what_is_entered_alike_says_nothing() -> None:
         (
             changed(SETUP, room=Room.rectangular(4952.0, 6480.0)),
             (
-                "the room is entered 12 mm wider now: distances from the right wall differ by that "
-                "much"
+                "the room is entered 12 mm wider now: distances from the right wall differ by"
+                " that much"
             ),
         ),
         (
             changed(SETUP, room=Room.rectangular(4940.0, 6460.0)),
             (
-                "the room is entered 20 mm shorter now: distances from the back wall differ by that "
-                "much"
+                "the room is entered 20 mm shorter now: distances from the back wall differ "
+                "by that much"
             ),
         ),
         (
             changed(SETUP, room=changed(ROOM, back_left=(-9.0, 6480.0))),
             (
-                "the room's corners are entered up to 9.0 mm elsewhere now: distances from its walls, "
-                "and toe-in counted from them, differ accordingly"
+                "the room's corners are entered up to 9.0 mm elsewhere now: distances from "
+                "its walls, and toe-in counted from them, differ accordingly"
             ),
         ),
         (
             changed(SETUP, room=changed(ROOM, datum=(Wall.RIGHT,))),
             (
-                "there is a right datum line now, where there was a right wall: distances from it are "
-                "not of the same"
+                "there is a right datum line now, where there was a right wall: distances "
+                "from it are not of the same"
             ),
         ),
         (
             changed(SETUP, room=changed(ROOM, offsets=(WallOffset(Wall.LEFT, 12.0, 0.0, 90.0),))),
             (
-                "what stands proud of the walls is entered otherwise now: distances of beams that met "
-                "it differ by as much as it stands proud"
+                "what stands proud of the walls is entered otherwise now: distances of beams "
+                "that met it differ by as much as it stands proud"
             ),
         ),
         (
             changed(SETUP, seat=changed(SEAT, from_front_mm=4298.0, from_left_mm=2445.0)),
             (
-                "the seat is entered 12 mm nearer to the front wall and 5.0 mm to the right now: paths "
-                "to it and aims at it differ, where the cabinets stand does not"
+                "the seat is entered 12 mm nearer to the front wall and 5.0 mm to the right "
+                "now: paths to it and aims at it differ, where the cabinets stand does not"
             ),
         ),
         (
@@ -94,29 +94,29 @@ def test_what_is_entered_alike_says_nothing() -> None:
         (
             both(width_mm=260.0),
             (
-                "both cabinets: entered 4.0 mm wider now; what is shot from its sides or corners "
-                "places it by up to half of that otherwise"
+                "both cabinets: entered 4.0 mm wider now; what is shot from its sides or "
+                "corners places it by up to half of that otherwise"
             ),
         ),
         (
             both(depth_mm=380.0),
             (
-                "both cabinets: entered 4.0 mm less deep now; what is shot from its rear places it by "
-                "that much otherwise"
+                "both cabinets: entered 4.0 mm less deep now; what is shot from its rear "
+                "places it by that much otherwise"
             ),
         ),
         (
             changed(SETUP, cabinets=Pair(CABINET, changed(CABINET, points={}))),
             (
-                "the right cabinet: touch points are entered otherwise now; what is shot from them "
-                "places it so"
+                "the right cabinet: touch points are entered otherwise now; what is shot from"
+                " them places it so"
             ),
         ),
         (
             both(feet={"one": TouchPoint(0.0, 30.0)}),
             (
-                "both cabinets: feet are entered otherwise now; how far they moved is told of the feet "
-                "of now"
+                "both cabinets: feet are entered otherwise now; how far they moved is told of"
+                " the feet of now"
             ),
         ),
         (
@@ -130,8 +130,8 @@ def test_what_is_entered_alike_says_nothing() -> None:
         (
             changed(SETUP, meter=changed(METER, edge=Edge.FRONT, edge_offset_mm=118.0)),
             (
-                "the meter is held by its front edge now, by its rear edge then: what is wrong with "
-                "the length between them is in every distance"
+                "the meter is held by its front edge now, by its rear edge then: what is "
+                "wrong with the length between them is in every distance"
             ),
         ),
         (
@@ -149,8 +149,8 @@ def test_what_is_entered_alike_says_nothing() -> None:
         (
             changed(SETUP, mirror=Mirror.SEAT),
             (
-                "the two are mirror images about the line through the seat now, about the room's "
-                "centre line then: their symmetry is counted about that of now"
+                "the two are mirror images about the line through the seat now, about the "
+                "room's centre line then: their symmetry is counted about that of now"
             ),
         ),
     ],
