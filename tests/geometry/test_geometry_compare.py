@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 import pytest
 import uncertainties
-from geometry_cases import SETUP, STANDING, noisy, round_of, stood, true_shots
+from geometry_cases import SETUP, STANDING, noisy, round_of, some, stood, true_shots
 from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import umath
@@ -117,6 +117,7 @@ def shifted(standing: Pair[Placement]) -> Pair[Placement]:
     )
 
 
+@some
 @given(stood(square=True, toe_in_deg=25.0), covariances(), covariances(), st.sampled_from(Mirror))
 def test_differences_and_intervals_as_linear_propagation_has_them(
     case: tuple[Setup, Pair[Placement]], one: FloatArray, other: FloatArray, mirror: Mirror
@@ -132,6 +133,7 @@ def test_differences_and_intervals_as_linear_propagation_has_them(
     )
 
 
+@some
 @given(stood(toe_in_deg=25.0), covariances(), covariances())
 def test_what_came_is_the_opposite_of_what_would_go_back(
     case: tuple[Setup, Pair[Placement]], one: FloatArray, other: FloatArray
@@ -139,8 +141,8 @@ def test_what_came_is_the_opposite_of_what_would_go_back(
     setup, standing = case
     then, now = poses(standing, one), poses(shifted(standing), other)
     forth, back = (list(in_order(compare(setup, *pair))) for pair in ((then, now), (now, then)))
-    assert [change.amount for change in forth] == pytest.approx([-c.amount for c in back])
-    assert [change.expanded for change in forth] == pytest.approx([c.expanded for c in back])
+    assert [c.amount for c in forth] == pytest.approx([-c.amount for c in back], abs=1e-9)
+    assert [c.expanded for c in forth] == pytest.approx([c.expanded for c in back], rel=1e-5)
 
 
 def test_about_the_seat_the_symmetry_counts_from_its_line() -> None:
@@ -192,8 +194,8 @@ def share_held(
     )
 
 
-ROUNDS = 400
-SCATTER = 0.037
+ROUNDS = 300
+SCATTER = 0.042
 """Of a share of 95.45 % of so many, 3.5 standard deviations."""
 
 

@@ -168,7 +168,7 @@ def sessions(draw: st.DrawFn) -> tuple[dict[str, Trial], dict[str, str]]:
     return own, {key: draw(text) for key in own}
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(sessions(), st.sampled_from(Against), st.sampled_from(Units))
 def test_the_text_keeps_to_its_cells_and_loses_no_position_within_reach(
     session: tuple[dict[str, Trial], dict[str, str]], against: Against, units: Units

@@ -242,7 +242,7 @@ def test_what_was_not_said_is_not_made_up() -> None:
     barely = best_so_far(own, rank(own, choices("b", "a", 2)))
     assert barely.chosen == "b"
     assert best_words(barely, NAMES) == (
-        "station 5: preferred most in pairs (no farther than chance)",
+        "station 5: preferred most in pairs (the choices do not separate it)",
     )
 
 

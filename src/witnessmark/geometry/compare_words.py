@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from witnessmark.geometry.compare import CabinetChange, Change, Comparison, SymmetryChange
+from witnessmark.geometry.compare import CabinetChange, Change, Comparison
 from witnessmark.geometry.nudge import nudge_length
 from witnessmark.lengths import Units
 from witnessmark.model import Setup, Side
@@ -26,7 +26,8 @@ def _moves(setup: Setup, found: Comparison) -> Iterator[str]:
         elif found.seen:
             limit = _limit(units, cabinets[side])
             yield f"the {side} cabinet did not move by more than the measuring can see, {limit}"
-    yield from _against_each_other(found.symmetry, units)
+    yet = "" if found.seen else "yet "
+    yield from _against_each_other(f"{yet}against the right one, the left cabinet", found, units)
 
 
 def _limit(units: Units, *cabinets: CabinetChange) -> str:
@@ -61,8 +62,9 @@ def _to_and_from(wall: str) -> tuple[str, str]:
     return f"nearer to {wall}", f"farther from {wall}"
 
 
-def _against_each_other(moved: SymmetryChange, units: Units) -> Iterator[str]:
-    subject = "against the right one, the left cabinet"
+def _against_each_other(subject: str, found: Comparison, units: Units) -> Iterator[str]:
+    """How the two moved against each other, which is seen finer where they share an error."""
+    moved = found.symmetry
     yield from _length(subject, moved.setback_mm, _to_and_from("the front wall"), units)
     yield from _length(subject, moved.side_mm, ("farther outward", "farther inward"), units)
     yield from _length(subject, moved.path_to_seat_mm, _to_and_from("the seat"), units)

@@ -1,24 +1,22 @@
 """Positions that are listened to in order: the walk, and what the person said of them."""
 
+from witnessmark.listening.best import Best, best_so_far, best_words
 from witnessmark.listening.chart import Against, Axis, Chart, Point, grade_chart
 from witnessmark.listening.judging import (
-    Best,
     Difference,
     Grades,
     Judged,
-    best_so_far,
-    best_words,
     difference,
     difference_words,
     judged,
     judged_words,
 )
 from witnessmark.listening.names import trial_names
-from witnessmark.listening.order import STAGES, Walk, walk
+from witnessmark.listening.order import Walk, walk
 from witnessmark.listening.ranking import Group, Ranking, rank, ranking_words
 from witnessmark.listening.steps import Proposal
 from witnessmark.listening.textplot import chart_text
-from witnessmark.listening.varied import varied_between
+from witnessmark.listening.varied import STAGES, varied_between
 
 __all__ = [
     "STAGES",

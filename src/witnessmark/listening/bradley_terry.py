@@ -87,7 +87,7 @@ def beyond_chance(wins: FloatArray) -> bool:
     The score test at equal strengths, g' (L / 4)^+ g with g the wins beyond half and L the
     Laplacian of the comparisons, against the 95 % point of chi-square with one degree less than
     there are rows, which must be tied together. A choice of neither, which scatters less than a
-    toss, makes it a little too careful. The point is by Wilson and Hilferty's cube, good to 3 %.
+    toss, makes it a little too careful.
 
     Args:
         wins: (n, n) how often the row was preferred to the column; halves where neither was.
@@ -96,9 +96,13 @@ def beyond_chance(wins: FloatArray) -> bool:
     excess = (wins - met / 2).sum(axis=1)
     laplacian = np.diag(met.sum(axis=1)) - met
     statistic = 4 * excess @ np.linalg.pinv(laplacian, hermitian=True) @ excess
-    freedom = len(wins) - 1
+    return bool(statistic > chi_square_point(len(wins) - 1))
+
+
+def chi_square_point(freedom: int) -> float:
+    """The 95 % point of chi-square, by the cube of Wilson and Hilferty (1931), good to 3 %."""
     part = 2 / (9 * freedom)
-    return bool(statistic > freedom * (1 - part + ONE_IN_TWENTY * math.sqrt(part)) ** 3)
+    return float(freedom * (1 - part + ONE_IN_TWENTY * math.sqrt(part)) ** 3)
 
 
 def worth(estimate: FloatArray, covariance: FloatArray) -> FloatArray:

@@ -13,13 +13,11 @@ from __future__ import annotations
 import math
 import statistics
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 
-from witnessmark.geometry.survey_words import listed
-from witnessmark.listening.positions import latest_flagged, repeats
-from witnessmark.listening.ranking import Ranking
+from witnessmark.listening.positions import positions, repeats
 from witnessmark.model import GRADES, Attribute, Trial
 
 FREEDOM = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 15, 20, 50, 100)
@@ -52,6 +50,7 @@ class Judged(msgspec.Struct, frozen=True):
 class Difference(msgspec.Struct, frozen=True):
     """How two positions' grades differ, the first less the second, on what both were graded on.
 
+    ``one`` and ``other`` are the keys of the positions' first trials.
     ``grade`` is None where they have no attribute in common. ``expanded`` is how far means of one
     position's repeats would differ, None without repeats; ``in_sight`` says that some of these were
     graded with the earlier grades in sight, which may have made them alike.
@@ -69,22 +68,6 @@ class Difference(msgspec.Struct, frozen=True):
         if self.grade is None or self.expanded is None:
             return None
         return abs(self.grade) > self.expanded
-
-
-class Best(msgspec.Struct, frozen=True):
-    """Which position the person called the best, by the keys of their first trials.
-
-    ``flagged`` last; ``graded`` highest in the mean, several where they are equal; ``chosen`` most
-    where two were compared, None where choices do not tie all that were compared together.
-    ``same_graded`` says that all grades are of the same attributes, ``apart`` that the choices
-    separate the chosen one from the next.
-    """
-
-    flagged: str | None
-    graded: tuple[str, ...]
-    chosen: str | None
-    same_graded: bool = True
-    apart: bool = True
 
 
 def judged(trials: Mapping[str, Trial], attribute: Attribute | None = None) -> tuple[Judged, ...]:
@@ -127,11 +110,12 @@ def difference(
 
     Args:
         trials: all so far; the repeats of every position count, as one person grades them all.
-        one: the key of a position's first trial.
-        other: that of another's.
+        one: the key of a trial of one position.
+        other: that of a trial of another.
         attribute: the one to compare; without it the mean of those that all trials of both have.
     """
-    own = repeats(trials)
+    place, own = positions(trials), repeats(trials)
+    one, other = place[one], place[other]
     shared = _shared([trials[key] for key in own[one] + own[other]], attribute)
     means = {key: _means([trials[k] for k in keys], shared) for key, keys in own.items()}
     if not shared or not means[one] or not means[other]:
@@ -216,46 +200,3 @@ def judged_words(one: Judged, names: Mapping[str, str]) -> str:
         f"{told}; {one.blind.mean:.1f} with earlier grades out of sight, "
         f"{one.in_sight.mean:.1f} with them in sight"
     )
-
-
-def best_so_far(trials: Mapping[str, Trial], ranking: Ranking) -> Best:
-    """The best by flag, by grade and by choices, as far as the person said so."""
-    own = judged(trials)
-    position = {key: one.key for one in own for key in one.trials}
-    flagged = latest_flagged(trials)
-    means = {one.key: round(one.grades.mean, 9) for one in own if one.grades.mean is not None}
-    highest = max(means.values(), default=None)
-    graded = [set(trial.impression.grades) for trial in trials.values() if trial.impression.grades]
-    one_group = ranking.groups[0] if len(ranking.groups) == 1 else None
-    return Best(
-        None if flagged is None else position[flagged],
-        tuple(key for key, mean in means.items() if mean == highest),
-        None if one_group is None else one_group.keys[0],
-        all(attributes == graded[0] for attributes in graded),
-        one_group is None or one_group.separated(*one_group.keys[:2]),
-    )
-
-
-def best_words(best: Best, names: Mapping[str, str]) -> tuple[str, ...]:
-    """What the person called the best, and whether that agrees; empty where nothing was said."""
-    return tuple(_best_sentences(best, names))
-
-
-def _best_sentences(best: Best, names: Mapping[str, str]) -> Iterator[str]:
-    barely = "" if best.apart else " (no farther than chance)"
-    said = {
-        "flagged as the best": () if best.flagged is None else (best.flagged,),
-        "graded highest": best.graded,
-        f"preferred most in pairs{barely}": () if best.chosen is None else (best.chosen,),
-    }
-    told = {how: keys for how, keys in said.items() if keys}
-    if not told:
-        return
-    common = [key for key in next(iter(told.values())) if all(key in k for k in told.values())]
-    if common:
-        yield f"{names[common[0]]}: {listed(list(told))}"
-    else:
-        parts = [f"{how} is {listed([names[key] for key in keys])}" for how, keys in told.items()]
-        yield f"what you said does not agree: {'; '.join(parts)}"
-    if best.graded and not best.same_graded:
-        yield "not all were graded on the same: their means are of different attributes"

@@ -15,11 +15,13 @@ from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.layout.practice import Practice
 from witnessmark.listening.positions import latest_flagged
 from witnessmark.listening.steps import Ground, Proposal, ground, proposals
-from witnessmark.listening.varied import Posture, found, mean_tilt, varied, wanted
+from witnessmark.listening.varied import STAGES, Posture, found, mean_tilt, varied, wanted
 from witnessmark.model import Pair, Setup, Trial, Varied
 
-STAGES = (Varied.STATION, Varied.SPREAD, Varied.TOE_IN, Varied.TILT)
-"""What is varied, in this order."""
+LEVEL_CAUTION = (
+    "Listen at one moderate level throughout, with pauses: a louder position only seems better, "
+    "and 85 dB(A) is enough for 8 hours a day, 3 dB more for half as long (NIOSH)."
+)
 
 
 class Walk(msgspec.Struct, frozen=True):
@@ -34,7 +36,7 @@ class Walk(msgspec.Struct, frozen=True):
     proposals: tuple[Proposal, ...]
     following: Proposal | None
     words: tuple[str, ...]
-    caution: str
+    cautions: tuple[str, ...]
 
 
 def walk(
@@ -92,9 +94,9 @@ def _at(here: Ground, trials: Mapping[str, Trial], stage: Varied, kept: str | No
         here = here.in_lanes
     offered = tuple(_with_trials(here.setup, one, trials) for one in proposals(here, stage))
     following = _following(offered, {key: t for key, t in trials.items() if t.varied is stage})
-    caution = SPIKE_CAUTION if stage is Varied.TILT else MOVING_CAUTION
+    by_hand = SPIKE_CAUTION if stage is Varied.TILT else MOVING_CAUTION
     words = tuple(_words(here, stage, kept, offered, following))
-    return Walk(stage, kept, offered, following, words, caution)
+    return Walk(stage, kept, offered, following, words, (by_hand, LEVEL_CAUTION))
 
 
 def _with_trials(setup: Setup, proposal: Proposal, trials: Mapping[str, Trial]) -> Proposal:

@@ -13,7 +13,7 @@ from witnessmark.geometry.frame import side_frame
 from witnessmark.layout.mirror import Stance
 from witnessmark.model import Mirror, Pair, Placement, Setup, Side, Tolerance, Trial, Varied
 
-_QUANTITIES = (Varied.STATION, Varied.SPREAD, Varied.TOE_IN, Varied.TILT)
+STAGES = (Varied.STATION, Varied.SPREAD, Varied.TOE_IN, Varied.TILT)
 """What there is to vary, in the order in which it is varied."""
 
 
@@ -58,7 +58,7 @@ def varied(setup: Setup, one: Posture, other: Posture) -> Varied:
     if any(_beyond(_apart(setup, one), _apart(setup, other), limits)):
         return Varied.PLACE
     beyond = _beyond(_together(setup, one), _together(setup, other), limits)
-    moved = [what for what, far in zip(_QUANTITIES, beyond, strict=True) if far]
+    moved = [what for what, far in zip(STAGES, beyond, strict=True) if far]
     if len(moved) > 1:
         return Varied.PLACE
     return moved[0] if moved else Varied.NOTHING
