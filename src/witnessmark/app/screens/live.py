@@ -189,8 +189,8 @@ class LiveScreen(Screen[None]):
 
         What says where an event belongs goes the same way, so that neither overtakes the other.
         """
-        if self.is_attached:  # a worker may end after the screen was taken down
-            self.query_one(MeterLine).post_message(message)
+        for line in self.query(MeterLine):  # none once the screen is being taken down
+            line.post_message(message)
 
     @on(MeterLine.Came)
     def _take(self, event: MeterLine.Came) -> None:

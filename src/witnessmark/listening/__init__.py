@@ -1,0 +1,48 @@
+"""Positions that are listened to in order: the walk, and what the person said of them."""
+
+from witnessmark.listening.best import Best, best_so_far, best_words
+from witnessmark.listening.chart import Against, Axis, Chart, Point, grade_chart
+from witnessmark.listening.judging import (
+    Difference,
+    Grades,
+    Judged,
+    difference,
+    difference_words,
+    judged,
+    judged_words,
+)
+from witnessmark.listening.names import trial_names
+from witnessmark.listening.order import Walk, walk
+from witnessmark.listening.ranking import Group, Ranking, rank, ranking_words
+from witnessmark.listening.steps import Proposal
+from witnessmark.listening.textplot import chart_text
+from witnessmark.listening.varied import STAGES, varied_between
+
+__all__ = [
+    "STAGES",
+    "Against",
+    "Axis",
+    "Best",
+    "Chart",
+    "Difference",
+    "Grades",
+    "Group",
+    "Judged",
+    "Point",
+    "Proposal",
+    "Ranking",
+    "Walk",
+    "best_so_far",
+    "best_words",
+    "chart_text",
+    "difference",
+    "difference_words",
+    "grade_chart",
+    "judged",
+    "judged_words",
+    "rank",
+    "ranking_words",
+    "trial_names",
+    "varied_between",
+    "walk",
+]

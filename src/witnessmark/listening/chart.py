@@ -1,0 +1,154 @@
+"""Grades against where the pair stood, as a record that any renderer can draw."""
+
+from __future__ import annotations
+
+import enum
+import math
+from collections.abc import Mapping, Sequence
+from itertools import groupby
+
+import msgspec
+
+from witnessmark.lengths import UNIT_MM, Units, format_length
+from witnessmark.listening.judging import grade_of
+from witnessmark.listening.positions import latest_flagged, positions
+from witnessmark.listening.varied import stance
+from witnessmark.model import GRADES, Attribute, Setup, Trial
+
+_FOOT = float(UNIT_MM["ft"])
+_METRIC_STEPS_MM = tuple(digit * 10.0**power for power in (1, 2, 3, 4) for digit in (1, 2, 5))
+_FEET = (1 / 24, 1 / 12, 1 / 6, 1 / 4, 1 / 2, 1, 2, 5, 10, 20, 50, 100)
+_IMPERIAL_STEPS_MM = tuple(feet * _FOOT for feet in _FEET)
+_DEGREE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 45.0)
+_MOST_STEPS = 5
+"""Between the two ends of an axis."""
+LOWEST, HIGHEST = min(GRADES), max(GRADES)
+
+
+class Against(enum.StrEnum):
+    """What the grades are drawn against."""
+
+    SETBACK = "setback"
+    SPREAD = "spread"
+    TOE_IN = "toe-in"
+
+
+class Point(msgspec.Struct, frozen=True):
+    """One graded trial: ``value`` in mm or degrees, its grade from 1 to 5.
+
+    ``key`` is the trial's, ``position`` that of the first trial of the same position; ``best`` is
+    the one that was flagged last.
+    """
+
+    key: str
+    position: str
+    name: str
+    value: float
+    grade: float
+    blind: bool
+    best: bool
+
+
+class Axis(msgspec.Struct, frozen=True):
+    """What runs across: its ends and the step between its marks, in mm or degrees.
+
+    All three are round in the person's units.
+    """
+
+    against: Against
+    low: float
+    high: float
+    step: float
+    units: Units
+
+    @property
+    def marks(self) -> tuple[float, ...]:
+        """Where its marks are, the two ends included."""
+        count = round((self.high - self.low) / self.step)
+        return tuple(self.low + place * self.step for place in range(count + 1))
+
+    def label(self, value: float) -> str:
+        """A value as it is written beside the axis."""
+        if self.against is Against.TOE_IN:
+            return f"{round(value, 1) + 0.0:g}°"
+        return format_length(value, self.units)
+
+
+class Chart(msgspec.Struct, frozen=True):
+    """Points in the order of trying, from the lowest grade, 1, to the highest, 5.
+
+    ``attribute`` is what was graded, None for the mean of what each trial was graded on.
+    """
+
+    axis: Axis
+    attribute: Attribute | None
+    points: tuple[Point, ...]
+
+    @property
+    def title(self) -> str:
+        """What is drawn against what."""
+        return f"{self.attribute or 'mean grade'} against {self.axis.against}"
+
+    @property
+    def joined(self) -> tuple[tuple[Point, ...], ...]:
+        """The points of each position that was graded more than once, to be joined by a line."""
+        ordered = sorted(self.points, key=lambda point: point.position)
+        groups = (tuple(group) for _, group in groupby(ordered, lambda point: point.position))
+        return tuple(group for group in groups if len(group) > 1)
+
+
+def grade_chart(
+    setup: Setup,
+    trials: Mapping[str, Trial],
+    names: Mapping[str, str],
+    against: Against,
+    attribute: Attribute | None = None,
+) -> Chart:
+    """The grades of the trials against one quantity of where the pair was found.
+
+    Trials without such a grade are left out. Which trials are worth a look together, such as those
+    that differ in nothing else, is the caller's choice.
+
+    Args:
+        setup: the room and its mirror line, and the units.
+        trials: by key.
+        names: what each trial is called.
+        against: the quantity.
+        attribute: the one to draw; without it the mean of those that a trial was graded on.
+    """
+    points, flagged = [], latest_flagged(trials)
+    for key, position in positions(trials).items():
+        trial = trials[key]
+        grade = grade_of(trial, attribute)
+        if grade is not None:
+            value, blind = _value(setup, trial, against), trial.impression.blind
+            points.append(Point(key, position, names[key], value, grade, blind, key == flagged))
+    return Chart(
+        axis([point.value for point in points], against, setup.units), attribute, tuple(points)
+    )
+
+
+def _value(setup: Setup, trial: Trial, against: Against) -> float:
+    base, setback, toe_in = stance(setup, trial.standing)
+    return {Against.SETBACK: setback, Against.SPREAD: base, Against.TOE_IN: toe_in}[against]
+
+
+def axis(values: Sequence[float], against: Against, units: Units = Units.MM) -> Axis:
+    """An axis that holds the values, with at most five steps between two round ends."""
+    low, high = min(values, default=0.0), max(values, default=0.0)
+    for step in _steps(against, units):
+        # the billionth keeps a value that is on a mark from taking one step more
+        first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+        if first == last:
+            first, last = first - 1, last + 1
+        if last - first <= _MOST_STEPS:
+            break
+    return Axis(against, first * step, last * step, step, units)
+
+
+def _steps(against: Against, units: Units) -> Sequence[float]:
+    if against is Against.TOE_IN:
+        return _DEGREE_STEPS
+    if units in (Units.MM, Units.TENTH_MM):
+        return _METRIC_STEPS_MM
+    return _IMPERIAL_STEPS_MM

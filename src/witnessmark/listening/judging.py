@@ -1,0 +1,202 @@
+"""What the grades say, and how far they can be trusted: never what is good.
+
+A position that was tried more than once shows how steadily the person grades. Repeats scatter about
+their mean with a standard deviation s, pooled over all positions that were repeated; by chance two
+means of n and m grades then differ by no more than t s sqrt(1/n + 1/m), 95.45 % of the time, with
+Student's t for as many degrees of freedom as there are repeats (JCGM 100:2008, G.3, from memory).
+Grades are whole numbers: s counts as no less than what rounding leaves, 1 / sqrt 12 for one
+attribute (4.3.7), less by sqrt k for the mean of k.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+
+import msgspec
+
+from witnessmark.listening.positions import positions, repeats
+from witnessmark.model import GRADES, Attribute, Trial
+
+FREEDOM = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 15, 20, 50, 100)
+STUDENT = (13.97, 4.53, 3.31, 2.87, 2.65, 2.52, 2.43, 2.37, 2.32, 2.28, 2.18, 2.13, 2.05, 2.025)
+"""Student's t for 95.45 % by degrees of freedom (JCGM 100:2008, table G.2, from memory)."""
+_ROUNDING = 1 / math.sqrt(12)
+
+
+class Grades(msgspec.Struct, frozen=True):
+    """How many grades there are, their mean, and the standard deviation of two or more."""
+
+    count: int
+    mean: float | None
+    spread: float | None
+
+
+class Judged(msgspec.Struct, frozen=True):
+    """How one position was graded: in all, with earlier grades out of sight, and in sight.
+
+    ``key`` is that of its first trial; ``trials`` are all of it, in the order of trying.
+    """
+
+    key: str
+    trials: tuple[str, ...]
+    grades: Grades
+    blind: Grades
+    in_sight: Grades
+
+
+class Difference(msgspec.Struct, frozen=True):
+    """How two positions' grades differ, the first less the second, on what both were graded on.
+
+    ``one`` and ``other`` are the keys of the positions' first trials.
+    ``grade`` is None where they have no attribute in common. ``expanded`` is how far means of one
+    position's repeats would differ, None without repeats; ``in_sight`` says that some of these were
+    graded with the earlier grades in sight, which may have made them alike.
+    """
+
+    one: str
+    other: str
+    grade: float | None
+    expanded: float | None
+    in_sight: bool = False
+
+    @property
+    def told(self) -> bool | None:
+        """Whether they differ by more than repeats do; None where nothing can be said."""
+        if self.grade is None or self.expanded is None:
+            return None
+        return abs(self.grade) > self.expanded
+
+
+def judged(trials: Mapping[str, Trial], attribute: Attribute | None = None) -> tuple[Judged, ...]:
+    """How each position was graded, in the order of trying.
+
+    A trial's grade is that of ``attribute``, or without one the mean of those that it was given.
+    """
+
+    def grades(keys: Sequence[str], *sight: bool) -> Grades:
+        counted = [trials[key] for key in keys if trials[key].impression.blind in sight]
+        found = [grade_of(trial, attribute) for trial in counted]
+        return _grades(grade for grade in found if grade is not None)
+
+    return tuple(
+        Judged(key, keys, grades(keys, True, False), grades(keys, True), grades(keys, False))
+        for key, keys in repeats(trials).items()
+    )
+
+
+def grade_of(trial: Trial, attribute: Attribute | None = None) -> float | None:
+    """The grade of one attribute, or the mean of those given; None where there is none."""
+    if attribute is None:
+        return trial.impression.mean_grade
+    return trial.impression.grades.get(attribute)
+
+
+def _grades(values: Iterable[float]) -> Grades:
+    found = list(values)
+    return Grades(
+        len(found),
+        statistics.fmean(found) if found else None,
+        statistics.stdev(found) if len(found) > 1 else None,
+    )
+
+
+def difference(
+    trials: Mapping[str, Trial], one: str, other: str, attribute: Attribute | None = None
+) -> Difference:
+    """How the grades of two positions differ, against the scatter of all repeats there are.
+
+    Args:
+        trials: all so far; the repeats of every position count, as one person grades them all.
+        one: the key of a trial of one position.
+        other: that of a trial of another.
+        attribute: the one to compare; without it the mean of those that all trials of both have.
+    """
+    place, own = positions(trials), repeats(trials)
+    one, other = place[one], place[other]
+    shared = _shared([trials[key] for key in own[one] + own[other]], attribute)
+    means = {key: _means([trials[k] for k in keys], shared) for key, keys in own.items()}
+    if not shared or not means[one] or not means[other]:
+        return Difference(one, other, None, None)
+    grade = statistics.fmean(means[one]) - statistics.fmean(means[other])
+    repeated = [values for values in means.values() if len(values) > 1]
+    if not repeated:
+        return Difference(one, other, grade, None)
+    sigma = max(_pooled(repeated), _ROUNDING / math.sqrt(len(shared)))
+    chance = sigma * math.sqrt(1 / len(means[one]) + 1 / len(means[other]))
+    again = [k for key, keys in own.items() if len(means[key]) > 1 for k in keys[1:]]
+    in_sight = not all(trials[key].impression.blind for key in again)
+    return Difference(one, other, grade, _student(_freedom(repeated)) * chance, in_sight)
+
+
+def _shared(trials: Sequence[Trial], attribute: Attribute | None) -> set[Attribute]:
+    """The attributes that all trials that were graded at all have."""
+    graded = [set(trial.impression.grades) for trial in trials if trial.impression.grades]
+    shared = set.intersection(*graded) if graded else set[Attribute]()
+    return shared if attribute is None else shared & {attribute}
+
+
+def _means(trials: Sequence[Trial], attributes: set[Attribute]) -> list[float]:
+    """The mean over these attributes of every trial that has them all."""
+    return [
+        statistics.fmean(trial.impression.grades[attribute] for attribute in attributes)
+        for trial in trials
+        if attributes and attributes <= set(trial.impression.grades)
+    ]
+
+
+def _freedom(repeated: Sequence[Sequence[float]]) -> int:
+    return sum(len(values) - 1 for values in repeated)
+
+
+def _pooled(repeated: Sequence[Sequence[float]]) -> float:
+    squares = math.fsum(statistics.variance(values) * (len(values) - 1) for values in repeated)
+    return math.sqrt(squares / _freedom(repeated))
+
+
+def _student(freedom: int) -> float:
+    """t, or where it is not in the table the greater one of fewer degrees of freedom."""
+    return STUDENT[bisect_right(FREEDOM, freedom) - 1]
+
+
+def difference_words(found: Difference, names: Mapping[str, str]) -> str:
+    """What may be said of two positions' grades, as a sentence."""
+    one, other = names[found.one], names[found.other]
+    if found.grade is None:
+        return f"{one} and {other} were not graded on the same: their grades cannot be compared"
+    if found.grade < 0:
+        one, other = other, one
+    told = f"{one} was graded {abs(found.grade):.1f} higher than {other}"
+    if abs(found.grade) < 0.05:
+        told = f"{one} and {other} were graded alike"
+    if found.expanded is None:
+        return f"{told}; no position was graded twice: nothing can be said of how much is chance"
+    if found.expanded > max(GRADES) - min(GRADES):
+        return f"{told}; there are too few repeats to say how much is chance"
+    than = "more than" if found.told else "no more than"
+    told = f"{told}, {than} repeats of one position differ (±{found.expanded:.1f})"
+    if found.in_sight:
+        told += "; some repeats were graded with the earlier grades in sight"
+    return told
+
+
+def judged_words(one: Judged, names: Mapping[str, str]) -> str:
+    """How one position was graded, as a sentence."""
+    grades = one.grades
+    if grades.mean is None:
+        return f"{names[one.key]} is not graded"
+    if grades.spread is None:
+        return f"{names[one.key]}: {grades.mean:.1f}, graded once"
+    told = (
+        f"{names[one.key]}: {grades.mean:.1f} in the mean of {grades.count} gradings, "
+        f"which scatter by {grades.spread:.1f}"
+    )
+    if one.blind.mean is None or one.in_sight.mean is None:
+        sight = "in sight" if one.blind.mean is None else "out of sight"
+        return f"{told}, all with earlier grades {sight}"
+    return (
+        f"{told}; {one.blind.mean:.1f} with earlier grades out of sight, "
+        f"{one.in_sight.mean:.1f} with them in sight"
+    )
