@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import msgspec
 import numpy as np
 import pytest
 from many_readings import METERS, ids, read
@@ -86,3 +87,31 @@ def test_a_shot_with_an_uncertainty_of_its_own_weighs_by_that() -> None:
     vague = [*shots[:2], Shot(kinds[2], shots[2].reading_mm, 5.0)]
     assert locate(setup, vague).expanded(Side.LEFT).side_mm == pytest.approx(10.0, rel=0.01)
     assert locate(setup, shots).expanded(Side.LEFT).side_mm < 1.2
+
+
+def spot_expanded_deg(flush_deg: float, count: int) -> float:
+    """Expanded uncertainty of the toe-in by so many shots of one spot, the place known well."""
+    cabinet = Cabinet(260.0, 380.0)
+    meter = Meter(0.3, 0.1, 0.0, flush_deg=flush_deg)
+    setup = Setup(
+        Room.rectangular(5000.0, 6500.0), Pair(cabinet, cabinet), Seat(4300.0, 2500.0), meter
+    )
+    target = Placement(1400.0, 1500.0, 5.0)
+    setup = msgspec.structs.replace(setup, targets=Pair[Placement | None](target, None))
+    spot = ShotKind(Side.LEFT, "front-inner", AimedAt.LEFT, Held.SPOT)
+    walls = [
+        ShotKind(Side.LEFT, "rear-outer", AimedAt.FRONT, Held.WALL),
+        ShotKind(Side.LEFT, "rear-outer", AimedAt.LEFT, Held.WALL),
+    ]
+    shots = [Shot(kind, predict(setup, {Side.LEFT: target}, kind)) for kind in walls]
+    shots += [Shot(spot, predict(setup, {Side.LEFT: target}, spot))] * count
+    return locate(setup, shots).expanded(Side.LEFT).toe_in_deg
+
+
+def test_a_beam_that_leaves_its_face_askew_is_as_far_off_in_every_spot() -> None:
+    straight = spot_expanded_deg(0.0, 1)
+    assert straight < 0.03
+    askew = spot_expanded_deg(0.1, 1)
+    # 0.1 degrees over the 5.0 m of the beam, seen from the rear corner that is 5.4 m from the dot
+    assert askew == pytest.approx(math.hypot(0.2 * 5.0 / 5.4, straight), rel=0.02)
+    assert spot_expanded_deg(0.1, 10) == pytest.approx(askew, rel=0.02)

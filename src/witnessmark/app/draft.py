@@ -29,7 +29,7 @@ class Draft(msgspec.Struct, frozen=True):
     seat: Seat | None = None
     cabinets: Pair[Cabinet] | None = None
     targets: Pair[Placement | None] = Pair[Placement | None](None, None)
-    meter: Meter = Meter()
+    meter: Meter = Meter(flush_deg=0.1)
     tolerance: Tolerance = Tolerance()
     temperature_c: float = 20.0
     held: Held = Held.CABINET

@@ -101,7 +101,7 @@ class ShotModel:
         self.unknowns = poses + len(priors)
         self.shots = len(kinds)
         counts = Counter(kinds)
-        own = [repeat_sigma_mm(meter, counts[kind]) for kind in kinds]
+        own = [_sigma_mm(setup, kind, counts[kind]) for kind in kinds]
         self.sigma: FloatArray = np.array(own + priors)
         self._base = np.zeros((self.shots + len(priors), self.unknowns))
         for row in range(len(priors)):
@@ -190,6 +190,21 @@ class ShotModel:
         distance, gradient = own.straight_to(own.frame.from_plan(other.in_plan))
         _, mirrored = other.straight_to(other.frame.from_plan(own.in_plan))
         return distance, gradient | mirrored
+
+
+def _sigma_mm(setup: Setup, kind: ShotKind, count: int) -> float:
+    """Standard uncertainty to give each of ``count`` shots of this kind, mm.
+
+    A beam that leaves its face askew does so in all of them: no repeat takes that away.
+    """
+    sigma = repeat_sigma_mm(setup.meter, count)
+    if kind.held is not Held.SPOT:
+        return sigma
+    target = setup.targets[kind.cabinet]
+    setback = setup.seat.from_front_mm / 2 if target is None else target.setback_mm
+    reach = max(setup.room.length_mm - setback, 0.0)
+    askew = reach * math.radians(setup.meter.flush_deg)
+    return math.hypot(sigma, math.sqrt(count) * askew)
 
 
 @lru_cache(maxsize=64)

@@ -32,7 +32,8 @@ class Meter(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     ``repeatability_mm`` is drawn afresh for each shot. ``resolution_mm`` is the step of the display
     (rectangular, standard uncertainty step / sqrt 12, GUM 4.3.7). ``zero_mm`` is the standard
     deviation of the one zero error shared by all shots of the meter, ``scale_ppm`` that of its one
-    scale error.
+    scale error. ``flush_deg`` is that of the angle between its beam and the face that it lies on:
+    no distance to speak of, but at the end of a room it moves the dot of a spot shot.
 
     Two lengths of either sign are added to each of its readings: ``zero_correction_mm`` takes the
     zero error away as far as it is known (``zero_mm`` says how well that is), ``edge_offset_mm``
@@ -47,6 +48,7 @@ class Meter(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     resolution_mm: float = 1.0
     zero_mm: float = 0.7
     scale_ppm: float = 0.0
+    flush_deg: float = 0.0
     zero_correction_mm: float = 0.0
     edge: Edge = Edge.REAR
     edge_offset_mm: float = 0.0
@@ -62,6 +64,8 @@ class Meter(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
                 raise BadInput(f"meter.{name}: {value:g} mm must lie between -1 m and 1 m")
         if not 0 <= self.scale_ppm <= 100_000:
             raise BadInput(f"meter.scale: {self.scale_ppm:g} ppm must lie between 0 and 100000")
+        if not 0 <= self.flush_deg <= 5:
+            raise BadInput(f"meter.flush: {self.flush_deg:g} must lie between 0 and 5 degrees")
         if self.shot_sigma_mm == 0:
             raise BadInput(
                 "meter.repeatability: repeatability and resolution cannot both be 0; "

@@ -145,6 +145,7 @@ class MeterScreen(StepScreen):
             resolution_mm=self._length("resolution"),
             zero_mm=self._length("zero"),
             scale_ppm=self._number("scale"),
+            flush_deg=self._number("flush"),
             zero_correction_mm=self._length("correction"),
             edge=Edge(self.query_one("#edge", Choice).value),
             edge_offset_mm=self._length("offset"),

@@ -115,3 +115,12 @@ def error_fields(meter: Meter) -> Iterator[LengthInput | NumberInput]:
         hint="How far its metre may be off, in millionths; 100 ppm is 0.1 mm in a metre.",
         id="scale",
     )
+    yield NumberInput(
+        "Beam askew",
+        meter.flush_deg,
+        unit="°",
+        least=0,
+        most=5,
+        hint="How far the beam is off square to what the meter lies on (1 sigma), for spot shots.",
+        id="flush",
+    )
