@@ -84,7 +84,11 @@ class Rehearsed(Sitting):
 
 @asynccontextmanager
 async def rehearse(
-    store_file: Path, *, seed: int = 1, size: tuple[int, int] = (80, 24)
+    store_file: Path,
+    *,
+    seed: int = 1,
+    size: tuple[int, int] = (80, 24),
+    phone: bool = False,
 ) -> AsyncGenerator[Rehearsed, None]:
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
@@ -94,6 +98,7 @@ async def rehearse(
         Opening.on(scenario.setup, name="Demo", meter_address="sim:"),
         open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
         rehearsal=session,
+        phone=phone,
     )
     async with app.run_test(size=size) as pilot:
         rehearsed = Rehearsed(Sitting(app, pilot), session)

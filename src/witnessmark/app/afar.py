@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from witnessmark.app.commands import COMMANDS
+from witnessmark.model import Reading
 from witnessmark.phone.meter import MeterSeen
 
 if TYPE_CHECKING:
@@ -51,9 +52,9 @@ class Afar:
             await server.stop(why)
 
     def hear(self, came: object) -> None:
-        """Take in what may be about the meter."""
+        """Take in what may be about the meter; a reading is told with what follows from it."""
         before, self._meter = self._meter, self._meter.after(came)
-        if before != self._meter:
+        if before != self._meter and not isinstance(came, Reading):
             self._tell(None)
 
     def fail(self) -> None:

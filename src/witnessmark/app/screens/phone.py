@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import BindingType
@@ -57,6 +58,7 @@ class PhoneScreen(ModalScreen[None]):
         self._afar = afar
         self._addresses: list[str] = []
         self._trouble = ""
+        self._one_at_a_time = asyncio.Lock()
 
     def compose(self) -> ComposeResult:
         """The code beside what is to be known, the address, keys."""
@@ -69,8 +71,12 @@ class PhoneScreen(ModalScreen[None]):
 
     def on_mount(self) -> None:
         """Start, and look again and again how many phones there are."""
-        self.run_worker(self._open(), exclusive=True)
+        self.run_worker(self._in_turn(self._open))
         self.set_interval(_LOOK_EVERY_S, self._show)
+
+    async def _in_turn(self, change: Callable[[], Awaitable[None]]) -> None:
+        async with self._one_at_a_time:
+            await change()
 
     async def _open(self) -> None:
         self._addresses = await asyncio.to_thread(own_addresses)
@@ -117,11 +123,11 @@ class PhoneScreen(ModalScreen[None]):
 
     def action_elsewhere(self) -> None:
         """Go to the next of this computer's addresses."""
-        self.run_worker(self._move(), exclusive=True)
+        self.run_worker(self._in_turn(self._move))
 
     def action_stop(self) -> None:
         """Let no phone in any more."""
-        self.run_worker(self._stop(), exclusive=True)
+        self.run_worker(self._in_turn(self._stop))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Another address takes another, switching off a server."""
