@@ -18,6 +18,7 @@ import statistics
 import sys
 import tempfile
 import time
+from contextlib import closing
 from pathlib import Path
 
 from saved_setup import save_setup
@@ -25,7 +26,7 @@ from terminal import Terminal
 
 from witnessmark_simulators.serial_line import SerialLine
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "phone"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 from browser import Phone
 
 APP = [str(Path(__file__).with_name("phone_app.py"))]
@@ -74,7 +75,7 @@ async def main(readings: int) -> None:
         store = Path(folder) / "store.sqlite3"
         os.environ |= {"WITNESSMARK_STORE": str(store), "TERM": "xterm-256color"}
         save_setup(store, line.address)
-        with Terminal(APP) as terminal, Phone(Path(folder) / "profile") as phone:
+        with Terminal(APP) as terminal, closing(Phone(Path(folder) / "profile")) as phone:
             terminal.wait_for(b"connected")
             await asyncio.sleep(1.0)
             before_kb = terminal.resident_kb

@@ -6,6 +6,7 @@ import asyncio
 import json
 import re
 from collections.abc import Generator
+from contextlib import closing
 
 import msgspec
 import pytest
@@ -26,7 +27,7 @@ STALE = "document.body.classList.contains('stale')"
 @pytest.fixture(scope="module")
 def browser(tmp_path_factory: pytest.TempPathFactory) -> Generator[Phone, None, None]:
     """One browser for all, as it takes a while to start."""
-    with Phone(tmp_path_factory.mktemp("profile")) as phone:
+    with closing(Phone(tmp_path_factory.mktemp("profile"))) as phone:
         yield phone
 
 
@@ -226,7 +227,7 @@ async def test_two_phones_at_once(
     browser: Phone, serve: Serve, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     served = await serve()
-    with Phone(tmp_path_factory.mktemp("second"), LARGE) as second:
+    with closing(Phone(tmp_path_factory.mktemp("second"), LARGE)) as second:
         for phone in (browser, second):
             await scan(phone, served)
         assert served.server.phones == 2

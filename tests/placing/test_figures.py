@@ -7,8 +7,8 @@ from exact_shots import AT, SETUP, TARGET, off, shoot, walk_round, with_targets,
 
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Act, Command, Setup
-from witnessmark.placing.figures import MARKS, Row, Table, tables
+from witnessmark.model import Act, Command, Pair, Setup, Tilt
+from witnessmark.placing.figures import MARKS, TILT, Row, Table, tables
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 
@@ -69,3 +69,18 @@ def test_what_is_of_before_the_last_move_is_called_so() -> None:
 
 def test_each_verdict_has_a_sign_of_its_own() -> None:
     assert len(set(MARKS.values())) == len(Verdict)
+
+
+def test_a_tilt_is_the_last_row_where_it_is_known_or_asked_for() -> None:
+    setup = msgspec.structs.replace(SETUP, tilt_targets_deg=Pair(0.5, None))
+    state = msgspec.structs.replace(
+        walk_round(Round.begin(setup), world_of(left=TARGET)), tilts=Pair(Tilt(1.5, 0.1), None)
+    )
+    left, right, _ = told(state)
+    tilt = left.rows[-1]
+    assert (tilt.name, tilt.target, tilt.measured) == (TILT, "0.50°", "1.50°")
+    assert (tilt.off, tilt.width, tilt.verdict) == ("+1.00°", "0.20°", Verdict.OUT)
+    assert left.verdict is Verdict.OUT
+    assert TILT not in [row.name for row in right.rows]
+    asked = told(Round.begin(setup))[0].rows[-1]
+    assert (asked.name, asked.target, asked.measured) == (TILT, "0.50°", "")

@@ -10,7 +10,7 @@ from textual.content import Content
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
 from witnessmark.model import Setup
-from witnessmark.placing.figures import MARKS, Row, Table, tables
+from witnessmark.placing.figures import MARKS, TILT, Row, Table, tables
 from witnessmark.placing.guidance import Guidance
 
 _STYLES = {
@@ -43,18 +43,25 @@ def status_width(units: Units) -> int:
     return _NAME + sum(columns(units)) + len(" ± ") + _VERDICT
 
 
-def status_lines(setup: Setup, guidance: Guidance) -> Content:
-    """Both cabinets and their symmetry, ``status_width`` cells wide."""
-    return Content("\n").join(list(_lines(setup, guidance)))
+def status_lines(setup: Setup, guidance: Guidance, rows: int) -> Content:
+    """Both cabinets and their symmetry, ``status_width`` cells wide.
+
+    Tilts are told where they are known and ``rows`` leave room for them.
+    """
+    lines = list(_lines(setup, guidance, tilts=True))
+    if len(lines) > rows:
+        lines = list(_lines(setup, guidance, tilts=False))
+    return Content("\n").join(lines)
 
 
-def _lines(setup: Setup, guidance: Guidance) -> Iterator[Content]:
+def _lines(setup: Setup, guidance: Guidance, *, tilts: bool) -> Iterator[Content]:
     *cabinets, pair = tables(setup, guidance)
     wide = columns(setup.units)
     for table in cabinets:
         yield _heading(wide, table, is_current=table.name == guidance.side)
         for row in table.rows:
-            yield _row(wide, row, stale=table.stale)
+            if tilts or row.name != TILT:
+                yield _row(wide, row, stale=table.stale and row.name != TILT)
     yield from _symmetry(pair)
 
 

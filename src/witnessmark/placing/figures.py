@@ -5,13 +5,16 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.geometry.symmetry import Symmetry
-from witnessmark.geometry.verdict import Verdict
+from witnessmark.geometry.verdict import Verdict, worst
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Setup, Side
 from witnessmark.placing.guidance import CabinetStatus, Guidance
+from witnessmark.placing.leaning import TiltStatus
 
 MARKS = {Verdict.IN: "✓", Verdict.OUT: "✗", Verdict.UNSURE: "?"}
 """The sign that stands beside each verdict, so that it is never told by colour alone."""
+TILT = "tilt"
+"""The name of the row of a cabinet's tilt, the last one, where it is known or asked for."""
 _CABINET_NAMES = (("side", "side_mm"), ("setback", "setback_mm"), ("toe-in", "toe_in_deg"))
 _PAIR_NAMES = (
     ("side", "side_mm"),
@@ -56,7 +59,10 @@ def _of_cabinet(setup: Setup, side: Side, status: CabinetStatus) -> Table:
     found = status.appraisal
     note = "before" if status.stale and found else "measured"
     rows = tuple(_cabinet_row(setup, status, name, field) for name, field in _CABINET_NAMES)
-    return Table(side.value, note, status.stale, rows, found.verdict if found else None)
+    if status.tilt is not None:
+        rows += (_tilt_row(status.tilt),)
+    verdicts = [row.verdict for row in rows if row.verdict is not None]
+    return Table(side.value, note, status.stale, rows, worst(verdicts) if verdicts else None)
 
 
 def _cabinet_row(setup: Setup, status: CabinetStatus, name: str, field: str) -> Row:
@@ -68,6 +74,18 @@ def _cabinet_row(setup: Setup, status: CabinetStatus, name: str, field: str) -> 
         width=_figure(setup, found.expanded if found else None, field),
         off=_figure(setup, found.error if found else None, field, signed=True),
         verdict=found.verdicts[_quantity(field)] if found and found.verdicts else None,
+    )
+
+
+def _tilt_row(status: TiltStatus) -> Row:
+    tilt = status.tilt
+    return Row(
+        name=TILT,
+        target=_degrees(status.target_deg),
+        measured=_degrees(tilt.tilt_deg if tilt else None),
+        width=_degrees(tilt.expanded_deg if tilt else None),
+        off=_degrees(status.error_deg, signed=True),
+        verdict=status.verdict,
     )
 
 
@@ -101,11 +119,18 @@ def _figure(
         return ""
     value = getattr(record, field)
     if field.endswith("_mm"):
-        return _length(value, setup.units, fine=fine, signed=signed)
+        return length(value, setup.units, fine=fine, signed=signed)
+    return _degrees(value, signed=signed)
+
+
+def _degrees(value: float | None, *, signed: bool = False) -> str:
+    if value is None:
+        return ""
     return f"{value:+.2f}°" if signed else f"{value:.2f}°"
 
 
-def _length(mm: float, units: Units, *, fine: bool, signed: bool) -> str:
+def length(mm: float, units: Units, *, fine: bool = True, signed: bool = False) -> str:
+    """A length for a column: bare millimetres, or feet and inches with their marks."""
     if units in (Units.MM, Units.TENTH_MM):
         digits = 1 if fine else 0
         return f"{mm:+.{digits}f}" if signed else f"{mm:.{digits}f}"

@@ -196,7 +196,8 @@ class LiveScreen(Screen[None]):
 
         What says where an event belongs goes the same way, so that neither overtakes the other.
         """
-        self.query_one(MeterLine).post_message(message)
+        for line in self.query(MeterLine):  # none once the screen is being taken down
+            line.post_message(message)
 
     @on(MeterLine.Came)
     def _take(self, event: MeterLine.Came) -> None:
@@ -236,7 +237,8 @@ class LiveScreen(Screen[None]):
         self._put("#headline", Content(guidance.headline.words))
         self._put("#details", Content("\n".join(guidance.details)))
         self.query_one("#status").styles.width = status_width(setup.units)
-        self._put("#status", status_lines(setup, guidance))
+        rows = self.query_one("#body").size.height
+        self._put("#status", status_lines(setup, guidance, rows))
         self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
         offered = (guidance.offered, guidance.asked is None)
         if offered != self._offered:

@@ -6,8 +6,6 @@ import asyncio
 import shutil
 import sys
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 import pytest
 from selenium.webdriver import Chrome, ChromeOptions
@@ -116,14 +114,3 @@ class Phone:
     def close(self) -> None:
         """Put it away."""
         self.driver.quit()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
