@@ -84,7 +84,11 @@ class Rehearsed(Sitting):
 
 @asynccontextmanager
 async def rehearse(
-    store_file: Path, *, seed: int = 1, size: tuple[int, int] = (80, 24)
+    store_file: Path,
+    *,
+    seed: int = 1,
+    size: tuple[int, int] = (80, 24),
+    phone: bool = False,
 ) -> AsyncGenerator[Rehearsed, None]:
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
@@ -94,6 +98,7 @@ async def rehearse(
         Opening.on(scenario.setup, name="Demo", meter_address="sim:"),
         open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
         rehearsal=session,
+        phone=phone,
     )
     async with app.run_test(size=size) as pilot:
         rehearsed = Rehearsed(Sitting(app, pilot), session)
@@ -192,7 +197,7 @@ async def test_a_reading_taken_at_another_shot_is_put_there_by_a_key(store_file:
         assert last is not None
         await person.pilot.press(*f"{last.reading_mm + 7:.0f}", "enter")
         await person.until(lambda: person.live.guidance.question is not None)  # type: ignore[union-attr]
-        assert "fits rear-outer to front wall: press t" in person.text
+        assert "fits rear-outer to front wall: choose There" in person.text
         assert person.live.check_action("decide", ("there",))
         await person.decide("t")
         state = person.live.state

@@ -41,6 +41,16 @@ class Terminal:
         self._seen = self._seen[self._seen.index(text) :]
         return time.perf_counter()
 
+    def found(self, pattern: bytes) -> bytes:
+        """What is painted by now and fits a regular expression, once it is."""
+        while (match := re.search(pattern, self._seen)) is None:
+            self._take(os.read(self._end, 65536))
+        return match[0]
+
+    def press(self, key: bytes) -> None:
+        """Press a key."""
+        os.write(self._end, key)
+
     def _take(self, painted: bytes) -> None:
         """Add to the text what was painted; a control sequence may come in two reads."""
         painted = self._begun + painted

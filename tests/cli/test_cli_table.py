@@ -30,7 +30,7 @@ def _modules_after(*arguments: str) -> set[str]:
 
 
 def _raising(error: BaseException) -> Callable[[], None]:
-    def fail() -> None:
+    def fail(**_: object) -> None:
         raise error
 
     return fail

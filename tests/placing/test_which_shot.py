@@ -80,7 +80,7 @@ def test_a_reading_of_another_open_shot_is_offered_there_and_taken_when_told_to(
     state = read_at(state, wanted)
     assert question_of(state).instead == wanted
     words = guide(state).details[0]
-    assert words.startswith("fits rear-outer to left wall: press t to take it there")
+    assert words.startswith("fits rear-outer to left wall: choose There to take it there")
     assert "the same once more is taken for front-outer to left wall" in words
     there = do(state, Act.THERE)
     assert taken(there).kind == wanted

@@ -21,11 +21,13 @@ def make_app(
     *,
     open_driver: OpenDriver | None = None,
     rehearsal: Rehearsal | None = None,
+    phone: bool = False,
 ) -> WitnessmarkApp:
     """The app on an open store, which it owns and closes from here on.
 
     It begins with ``opening``; without one, with the setup that was saved last, if there is any.
-    ``open_driver`` and ``rehearsal`` take the place of meter and hands, as in the demo.
+    ``open_driver`` and ``rehearsal`` take the place of meter and hands, as in the demo. With
+    ``phone`` the page for a phone is there from the start.
 
     Raises:
         StoreError: when the store cannot be read.
@@ -36,15 +38,15 @@ def make_app(
     from witnessmark.app.opening import Opening  # noqa: PLC0415
 
     opening = opening or Opening.saved_in(store)
-    return WitnessmarkApp(store, opening, open_driver=open_driver, rehearsal=rehearsal)
+    return WitnessmarkApp(store, opening, open_driver=open_driver, rehearsal=rehearsal, phone=phone)
 
 
-def run_app(store_path: Path | None = None) -> None:
-    """Run the app until the person leaves it.
+def run_app(store_path: Path | None = None, *, phone: bool = False) -> None:
+    """Run the app until the person leaves it, with the page for a phone if so.
 
     Raises:
         StoreError: when the store cannot be opened or read.
     """
     from witnessmark.store.store import Store  # noqa: PLC0415
 
-    make_app(Store.open(store_path)).run()
+    make_app(Store.open(store_path), phone=phone).run()

@@ -60,17 +60,19 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
         open_driver: OpenDriver | None = None,
         rehearsal: Rehearsal | None = None,
+        phone: bool = False,
     ) -> None:
         """The app owns ``store`` from here on.
 
         ``discover`` looks for meters, and tells where it could not and why; ``open_driver`` gives
         the driver for an address; without them the installed drivers are asked. A ``rehearsal``
-        stands in for meter and hands.
+        stands in for meter and hands. With ``phone`` the live screen begins with the page's code.
         """
         super().__init__()
         self._open_driver = open_driver or _open_driver
         self._meter: Driver | None = None
         self.rehearsal = rehearsal
+        self.phone = phone
         self.journal = Journal(store)
         self.opening = opening
         self.clock = clock

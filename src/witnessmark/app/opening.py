@@ -9,15 +9,16 @@ from witnessmark.model import Setup
 from witnessmark.store.setups import Choice, SavedSetup
 from witnessmark.store.store import Store
 
-_METER = "meter"
+_METER, _SILENT = "meter", "silent"
 
 
 class Opening(msgspec.Struct, frozen=True):
-    """A draft of the setup, the name that it goes by, and the meter's address."""
+    """A draft of the setup, the name that it goes by, the meter's address, and no bell if so."""
 
     draft: Draft = Draft()
     name: str = "My room"
     meter_address: str = "typed:"
+    silent: bool = False
 
     @classmethod
     def on(cls, setup: Setup, *, name: str, meter_address: str) -> Opening:
@@ -38,9 +39,10 @@ class Opening(msgspec.Struct, frozen=True):
     def of(cls, saved: SavedSetup) -> Opening:
         """Begin with what was saved."""
         address = saved.choices.get(_METER, cls().meter_address)
-        return cls.on(saved.setup, name=saved.name, meter_address=str(address))
+        opening = cls.on(saved.setup, name=saved.name, meter_address=str(address))
+        return msgspec.structs.replace(opening, silent=saved.choices.get(_SILENT) is True)
 
     @property
     def choices(self) -> dict[str, Choice]:
         """What is saved beside the setup."""
-        return {_METER: self.meter_address}
+        return {_METER: self.meter_address, _SILENT: self.silent}

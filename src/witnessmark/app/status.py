@@ -7,17 +7,16 @@ from typing import NamedTuple
 
 from textual.content import Content
 
-from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.geometry.verdict import Verdict
-from witnessmark.lengths import Units, format_length
-from witnessmark.model import Setup, Side
-from witnessmark.placing.guidance import CabinetStatus, Guidance
-from witnessmark.placing.leaning import TiltStatus
+from witnessmark.lengths import Units
+from witnessmark.model import Setup
+from witnessmark.placing.figures import MARKS, TILT, Row, Table, tables
+from witnessmark.placing.guidance import Guidance
 
-_MARKS = {
-    Verdict.IN: ("✓", "$text-success"),
-    Verdict.OUT: ("✗", "$text-error"),
-    Verdict.UNSURE: ("?", "$text-warning"),
+_STYLES = {
+    Verdict.IN: "$text-success",
+    Verdict.OUT: "$text-error",
+    Verdict.UNSURE: "$text-warning",
 }
 
 
@@ -44,22 +43,6 @@ def status_width(units: Units) -> int:
     return _NAME + sum(columns(units)) + len(" ± ") + _VERDICT
 
 
-class Quantity(NamedTuple):
-    """One line of a cabinet's table."""
-
-    name: str
-    field: str
-    verdict: str
-    is_length: bool
-
-
-QUANTITIES = (
-    Quantity("side", "side_mm", "side", is_length=True),
-    Quantity("setback", "setback_mm", "setback", is_length=True),
-    Quantity("toe-in", "toe_in_deg", "toe_in", is_length=False),
-)
-
-
 def status_lines(setup: Setup, guidance: Guidance, rows: int) -> Content:
     """Both cabinets and their symmetry, ``status_width`` cells wide.
 
@@ -72,76 +55,50 @@ def status_lines(setup: Setup, guidance: Guidance, rows: int) -> Content:
 
 
 def _lines(setup: Setup, guidance: Guidance, *, tilts: bool) -> Iterator[Content]:
-    for side in Side:
-        status = guidance.cabinets[side]
-        yield _heading(setup, side, guidance)
-        for quantity in QUANTITIES:
-            yield _row(setup, status, quantity)
-        if tilts and status.tilt is not None:
-            yield _tilt(setup, status.tilt)
-    yield from _symmetry(setup, guidance)
-
-
-def _heading(setup: Setup, side: Side, guidance: Guidance) -> Content:
-    status, wide = guidance.cabinets[side], columns(setup.units)
-    marker, style = ("▶", "bold $accent") if side is guidance.side else (" ", "bold")
-    when = "before" if status.stale and status.appraisal is not None else "measured"
-    titles = f"{'target':>{wide.target}}{when:>{wide.measured}}{'off':>{wide.width + wide.off + 2}}"
-    return Content.assemble((f"{marker} {side.upper():8}", style), (titles, "$text-muted"))
-
-
-def _row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Content:
+    *cabinets, pair = tables(setup, guidance)
     wide = columns(setup.units)
-    target = "" if status.target is None else _figure(setup, status.target, quantity)
-    start = f"  {quantity.name:8}{target:>{wide.target}}"
-    appraisal = status.appraisal
-    if appraisal is None:
-        return Content(f"{start}{'—':>{wide.measured}}")
-    measured = _figure(setup, appraisal.measured, quantity, fine=True)
-    width = _width(setup, getattr(appraisal.expanded, quantity.field), quantity)
-    row = Content(f"{start}{measured:>{wide.measured}} ±{width:{wide.width}}")
-    if appraisal.error is None or appraisal.verdicts is None:
-        return row
-    off = _figure(setup, appraisal.error, quantity, fine=True, signed=True)
-    words, style = said(appraisal.verdicts[quantity.verdict])
-    shown = (words, "$text-muted" if status.stale else style)
-    return Content.assemble(row, f"{off:>{wide.off}} ", shown)
+    for table in cabinets:
+        yield _heading(wide, table, is_current=table.name == guidance.side)
+        for row in table.rows:
+            if tilts or row.name != TILT:
+                yield _row(wide, row, stale=table.stale and row.name != TILT)
+    yield from _symmetry(pair)
 
 
-def _tilt(setup: Setup, status: TiltStatus) -> Content:
-    wide = columns(setup.units)
-    target = "" if status.target_deg is None else f"{status.target_deg:.2f}°"
-    start = f"  {'tilt':8}{target:>{wide.target}}"
-    if status.tilt is None:
-        return Content(f"{start}{'—':>{wide.measured}}")
-    row = f"{start}{status.tilt.tilt_deg:>{wide.measured - 1}.2f}°"
-    row += f" ±{status.tilt.expanded_deg:<{wide.width}.2f}"
-    if status.verdict is None:
-        return Content(row)
-    off = f"{status.error_deg:+.2f}°"
-    return Content.assemble(row, f"{off:>{wide.off}} ", said(status.verdict))
+def _heading(wide: Columns, table: Table, *, is_current: bool) -> Content:
+    marker, style = ("▶", "bold $accent") if is_current else (" ", "bold")
+    off = f"{'off':>{wide.width + wide.off + 2}}"
+    titles = f"{'target':>{wide.target}}{table.note:>{wide.measured}}{off}"
+    return Content.assemble((f"{marker} {table.name.upper():8}", style), (titles, "$text-muted"))
 
 
-def _symmetry(setup: Setup, guidance: Guidance) -> Iterator[Content]:
-    pair = guidance.symmetry
-    if pair is None:
-        yield Content.assemble(("  SYMMETRY ", "bold"), ("once both are measured", "$text-muted"))
+def _row(wide: Columns, row: Row, *, stale: bool) -> Content:
+    start = f"  {row.name:8}{row.target:>{wide.target}}{row.measured or '—':>{wide.measured}}"
+    if not row.measured:
+        return Content(start)
+    start += f" ±{row.width.removesuffix('°'):{wide.width}}"
+    if row.verdict is None:
+        return Content(start)
+    words, style = said(row.verdict)
+    shown = (words, "$text-muted" if stale else style)
+    return Content.assemble(start, f"{row.off:>{wide.off}} ", shown)
+
+
+def _symmetry(table: Table) -> Iterator[Content]:
+    title = ("  SYMMETRY ", "bold")
+    if table.verdict is None:
+        yield Content.assemble(title, (table.note, "$text-muted"))
         return
-    when = "before, left minus right" if guidance.symmetry_stale else "left minus right"
-    yield Content.assemble(("  SYMMETRY ", "bold"), (f"{when}  ", "$text-muted"), said(pair.worst))
-    yield _beside(_difference(setup, pair, "side"), _difference(setup, pair, "setback"))
-    turned = Content.assemble(
-        f"{'toe-in':8}{pair.error.toe_in_deg:+.2f}° ±{pair.expanded.toe_in_deg:.2f}° ",
-        _mark(pair.verdict["toe_in"]),
-    )
-    yield _beside(_difference(setup, pair, "path_to_seat"), turned)
+    yield Content.assemble(title, (f"{table.note}  ", "$text-muted"), said(table.verdict))
+    side, setback, path, toe_in = (_difference(row) for row in table.rows)
+    yield _beside(side, setback)
+    yield _beside(path, toe_in)
 
 
-def _difference(setup: Setup, pair: Symmetry, quantity: str) -> Content:
-    off = length(getattr(pair.error, f"{quantity}_mm"), setup.units, signed=True)
-    width = length(getattr(pair.expanded, f"{quantity}_mm"), setup.units)
-    name = quantity.partition("_")[0]
-    return Content.assemble(f"{name:8}{off} ±{width} ", _mark(pair.verdict[quantity]))
+def _difference(row: Row) -> Content:
+    assert row.verdict is not None  # noqa: S101 - each row of the pair has one
+    words = f"{row.name:8}{row.off} ±{row.width} "
+    return Content.assemble(words, (MARKS[row.verdict], _STYLES[row.verdict]))
 
 
 def _beside(one: Content, other: Content) -> Content:
@@ -150,30 +107,4 @@ def _beside(one: Content, other: Content) -> Content:
 
 def said(verdict: Verdict) -> tuple[str, str]:
     """A verdict as its sign and word, and the style it is shown in."""
-    mark, style = _MARKS[verdict]
-    return f"{mark} {verdict}", style
-
-
-def _mark(verdict: Verdict) -> tuple[str, str]:
-    return _MARKS[verdict]
-
-
-def _figure(
-    setup: Setup, record: object, quantity: Quantity, *, fine: bool = False, signed: bool = False
-) -> str:
-    value = getattr(record, quantity.field)
-    if quantity.is_length:
-        return length(value, setup.units, fine=fine, signed=signed)
-    return f"{value:+.2f}°" if signed else f"{value:.2f}°"
-
-
-def _width(setup: Setup, value: float, quantity: Quantity) -> str:
-    return length(value, setup.units) if quantity.is_length else f"{value:.2f}"
-
-
-def length(mm: float, units: Units, *, fine: bool = True, signed: bool = False) -> str:
-    """A length for a column: bare millimetres, or feet and inches with their marks."""
-    if units in (Units.MM, Units.TENTH_MM):
-        digits = 1 if fine else 0
-        return f"{mm:+.{digits}f}" if signed else f"{mm:.{digits}f}"
-    return format_length(mm, units, signed=signed)
+    return f"{MARKS[verdict]} {verdict}", _STYLES[verdict]

@@ -10,7 +10,7 @@ from textual.content import Content
 
 from witnessmark.app.draft import Draft
 from witnessmark.app.room_words import hanging, plainly
-from witnessmark.app.status import length
+from witnessmark.placing.figures import length
 from witnessmark.errors import BadInput
 from witnessmark.geometry.square import pair_gap, square_sentences
 from witnessmark.geometry.survey import SurveyedRoom, TooFewDistances, survey

@@ -27,11 +27,11 @@ class Commands(CommandTable):
     )
 
 
-def open_app() -> None:
+def open_app(*, phone: bool) -> None:
     """Open the terminal app."""
     from witnessmark.app import run_app  # noqa: PLC0415 - textual is slow to import
 
-    run_app()
+    run_app(phone=phone)
 
 
 @click.group(
@@ -40,11 +40,14 @@ def open_app() -> None:
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 @click.version_option(package_name="witnessmark", message="witnessmark %(version)s")
+@click.option("--phone", is_flag=True, help="Show the live screen on a phone as well.")
 @click.pass_context
-def main(context: click.Context) -> None:
+def main(context: click.Context, phone: bool) -> None:
     """Stand a pair of loudspeakers on their targets with a laser distance meter.
 
     Without a command the app opens.
     """
     if context.invoked_subcommand is None:
-        open_app()
+        open_app(phone=phone)
+    elif phone:
+        raise click.UsageError("--phone goes with the app itself, or after demo")

@@ -16,7 +16,8 @@ import click
     show_default=True,
     help="Which of the simulated starts; the same seed brings the same readings.",
 )
-def demo_command(seed: int) -> None:
+@click.option("--phone", is_flag=True, help="Show the live screen on a phone as well.")
+def demo_command(seed: int, *, phone: bool) -> None:
     """Open the app on a simulated room and meter.
 
     Space presses the meter's button, n has simulated hands make the nudge. Nothing is kept.
@@ -41,4 +42,5 @@ def demo_command(seed: int) -> None:
             opening,
             open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
             rehearsal=session,
+            phone=phone,
         ).run()

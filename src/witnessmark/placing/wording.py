@@ -48,6 +48,8 @@ class Headline(msgspec.Struct, frozen=True):
 
     figure: str
     words: str
+    gap: float | None = None
+    """How far from its target that is which is to be moved, in tolerances; None for no move."""
 
 
 def headline(state: Round, own: Appraisal | None) -> Headline:
@@ -71,8 +73,9 @@ def headline(state: Round, own: Appraisal | None) -> Headline:
     if state.finished:
         return _finished(state)
     if state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
-        figure = _leading_move(state.setup, state.side, own)
-        return Headline(f"{letter} {figure}", f"{state.side} cabinet: {own.nudge.words[0]}")
+        gap, figure = _leading_move(state.setup, state.side, own)
+        words = f"{state.side} cabinet: {own.nudge.words[0]}"
+        return Headline(f"{letter} {figure}", words, gap)
     # spaces are narrower than hyphens, and the whole must be readable from afar
     point = kind.point.replace("-", " ").upper()
     return Headline(
@@ -114,8 +117,8 @@ def _how_to_answer(state: Round, question: Question) -> str:
     if question.instead is None:
         return "shoot again: the same once more is taken, one that fits replaces it"
     return (
-        f"fits {shot_words(question.instead)}: press t to take it there, or shoot again; the same "
-        f"once more is taken for {shot_words(state.prompted)}"
+        f"fits {shot_words(question.instead)}: choose There to take it there, or shoot again; the "
+        f"same once more is taken for {shot_words(state.prompted)}"
     )
 
 
@@ -175,8 +178,8 @@ def _end(state: Round, side: Side) -> str:
     return "in, within the tolerance"
 
 
-def _leading_move(setup: Setup, side: Side, own: Appraisal) -> str:
-    """Arrow and amount of the quantity that is farthest out for its tolerance.
+def _leading_move(setup: Setup, side: Side, own: Appraisal) -> tuple[float, str]:
+    """The quantity that is farthest out for its tolerance: in tolerances, and as arrow and amount.
 
     The turn, where the whole correction is one about a foot.
     """
@@ -186,17 +189,18 @@ def _leading_move(setup: Setup, side: Side, own: Appraisal) -> str:
     inward, outward = ("→", "←") if side is Side.LEFT else ("←", "→")
     turned_in, turned_out = ("↺", "↻") if side is Side.LEFT else ("↻", "↺")
     turn = f"{turned_in if move.toe_in_deg > 0 else turned_out} {abs(move.toe_in_deg):.1f}°"
+    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    turns = abs(move.toe_in_deg) / toe_in
     if own.nudge.hold is not None:
-        return turn
+        return turns, turn
     along = f"{inward if move.side_mm > 0 else outward} {nudge_length(move.side_mm, units)}"
     out = f"{'↓' if move.setback_mm > 0 else '↑'} {nudge_length(move.setback_mm, units)}"
-    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
     far = [
         (own.verdicts["side"] != Verdict.IN, abs(move.side_mm) / position, along),
         (own.verdicts["setback"] != Verdict.IN, abs(move.setback_mm) / position, out),
-        (own.verdicts["toe_in"] != Verdict.IN, abs(move.toe_in_deg) / toe_in, turn),
+        (own.verdicts["toe_in"] != Verdict.IN, turns, turn),
     ]
-    return max(far)[2]
+    return max(far)[1:]
 
 
 def _gathered(state: Round, gathered: Gathering) -> Headline:
@@ -223,6 +227,7 @@ def _to_go(state: Round, held: Shot) -> Headline:
     return Headline(
         f"{state.side[0].upper()} {arrow} {nudge_length(excess, units)}",
         f"{state.side} cabinet, {_place(held.kind)}: {_gap_words(state.setup, held, wanted_mm)}",
+        abs(excess) / state.setup.tolerance.position_mm,
     )
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING
 
+import msgspec
 from textual import events, getters, on
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
@@ -20,6 +21,7 @@ from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Static
 
+from witnessmark.app.afar import Afar, ring
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.by_keyboard import is_keyboard, line_report, typed_reading
 from witnessmark.app.commands import bindings_for
@@ -32,7 +34,6 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.app.workers import stop_group
-from witnessmark.drawing.strokes import Box
 from witnessmark.errors import WitnessmarkError
 from witnessmark.meters.port import Fault, Link, LinkState, Noise
 from witnessmark.model import (
@@ -40,18 +41,15 @@ from witnessmark.model import (
     Act,
     Command,
     Leaned,
-    Pair,
-    Placement,
     Reading,
     Revised,
-    Setup,
 )
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from witnessmark.app.taking_up import TakenUp
-    from witnessmark.placing.guidance import CabinetStatus, Guidance
+    from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Round
 
 _DIGITS_FIRST_S = 0.004
@@ -89,8 +87,15 @@ class LiveScreen(Screen[None]):
 
         why: str
 
+    @dataclass
+    class Decided(Message):
+        """Something was decided on a phone."""
+
+        act: Act
+
     def __init__(self) -> None:
         super().__init__()
+        self.afar = Afar(lambda act: self.post_message(self.Decided(act)))
         self.state: Round | None = None
         self.guidance: Guidance | None = None
         self._round_id: int | None = None
@@ -148,6 +153,9 @@ class LiveScreen(Screen[None]):
             self.notify("Going on where it was left. B begins afresh.")
         self._show()
         self.listen()
+        if self.app.phone:
+            self.app.phone = False
+            self.action_phone()
 
     def listen(self) -> None:
         """Listen to the meter that is chosen; a meter that is listened to already goes on."""
@@ -195,6 +203,7 @@ class LiveScreen(Screen[None]):
     @on(MeterLine.Came)
     def _take(self, event: MeterLine.Came) -> None:
         event.stop()
+        self.afar.hear(event.what)
         if isinstance(event.what, Reading | Command | Leaned | Revised):
             self._came.append(event.what)
             if len(self._came) == 1:
@@ -206,19 +215,19 @@ class LiveScreen(Screen[None]):
         came, self._came = self._came, []
         for event in came:
             if self.state is not None:
-                questioned = self.state.question
                 self.state = self.state.feed(event)
-                if self.state.question is not None and self.state.question != questioned:
-                    self.app.bell()
-        self._show()
+        self._show(self.guidance)
 
     @on(Failed)
     def _complain(self, event: Failed) -> None:
         self.query_one(MeterLine).say(event.why)
         self.notify(event.why, severity="error", timeout=10)
+        self.afar.fail()
 
-    def _show(self) -> None:
+    def _show(self, before: Guidance | None = None) -> None:
+        """Show the round; what follows from what was shown ``before`` is heard as well."""
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
+        from witnessmark.drawing.standing import standing_plan  # noqa: PLC0415
         from witnessmark.placing.guidance import guide  # noqa: PLC0415
 
         if self.state is None:
@@ -231,31 +240,19 @@ class LiveScreen(Screen[None]):
         self.query_one("#status").styles.width = status_width(setup.units)
         rows = self.query_one("#body").size.height
         self._put("#status", status_lines(setup, guidance, rows))
-        self._draw(setup, guidance.cabinets)
+        self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
         offered = (guidance.offered, guidance.asked is None)
         if offered != self._offered:
             self._offered = offered
             self.refresh_bindings()
+        cue = self.afar.show(setup, guidance, before)
+        if cue and not self.app.opening.silent:
+            ring(self, cue.bells)
 
     def _put(self, selector: str, content: Content) -> None:
         line = self.query_one(selector, Static)
         if line.content != content:
             line.update(content, layout=False)
-
-    def _draw(self, setup: Setup, cabinets: Pair[CabinetStatus]) -> None:
-        from witnessmark.drawing.plan import plan_drawing  # noqa: PLC0415
-
-        standing = Pair(_measured(cabinets.left), _measured(cabinets.right))
-        self.query_one(PlanView).show(
-            plan_drawing(
-                setup.room,
-                seat=setup.seat,
-                cabinets=setup.cabinets,
-                targets=setup.targets,
-                measured=standing,
-            ),
-            _as_far_as_the_seat(setup),
-        )
 
     async def on_key(self, event: events.Key) -> None:
         """Let keys wait until it is clear who pressed them: a person, or a meter that types."""
@@ -299,6 +296,27 @@ class LiveScreen(Screen[None]):
         """Open the screen for something beside the measuring."""
         self.app.push_screen(make_screen(Aside(aside)))
 
+    @on(Decided)
+    def _decide_from_afar(self, event: Decided) -> None:
+        self.query_one(MeterLine).say(f"{event.act}, decided on a phone")
+        self.action_decide(event.act)
+
+    def action_phone(self) -> None:
+        """Show where a phone finds the page."""
+        from witnessmark.app.screens.phone import PhoneScreen  # noqa: PLC0415
+
+        self.app.push_screen(PhoneScreen(self.afar))
+
+    def action_silence(self) -> None:
+        """Ring no more, or again."""
+        silent = not self.app.opening.silent
+        self.app.opening = msgspec.structs.replace(self.app.opening, silent=silent)
+        self.notify("The bell is silent." if silent else "The bell rings.")
+
+    async def on_unmount(self) -> None:
+        """Let the phones know."""
+        await self.afar.stop("The program has ended.")
+
     def action_begin_afresh(self) -> None:
         """Leave this round as it is in the journal and begin another."""
         self.run_worker(self._begin_afresh(), group="round", exclusive=True)
@@ -340,15 +358,3 @@ class LiveScreen(Screen[None]):
         if action == "decide":
             return guidance is not None and parameters[0] in guidance.offered
         return True
-
-
-def _as_far_as_the_seat(setup: Setup) -> Box:
-    """The part of the room in which everything happens."""
-    corners = setup.room.corners
-    across, down = [x for x, _ in corners], [y for _, y in corners]
-    behind_the_seat = setup.seat.from_front_mm + 600.0
-    return Box(min(across), min(down), max(across), min(max(down), behind_the_seat))
-
-
-def _measured(status: CabinetStatus) -> Placement | None:
-    return status.appraisal.measured if status.appraisal else None

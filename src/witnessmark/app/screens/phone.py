@@ -1,0 +1,136 @@
+"""Where a phone finds the page: the address, and its code for a camera."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import BindingType
+from textual.containers import Horizontal, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.phone.code import code_lines
+from witnessmark.phone.network import own_addresses
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+    from witnessmark.app.afar import Afar
+
+_ADVICE = "Scan this with a phone that is in the same network, or type the address below."
+_CAUTION = (
+    "It is plain HTTP: others in this network can read along. It shows distances and what to do "
+    "with them, nothing else. Whoever has the address can decide as well: give it to nobody else."
+)
+_HELP = (
+    "Should the phone find nothing: see that it is in this network, and that this computer's "
+    "firewall lets it in. Have its display stay on for long: a browser may do that for itself only "
+    "on pages that are encrypted."
+)
+_NO_NETWORK = "This computer is in no network by which a phone could reach it."
+_LOOK_EVERY_S = 0.5
+
+
+class PhoneScreen(ModalScreen[None]):
+    """Starts the server if there is none; closes without it, and the server goes on."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("escape,p", "dismiss", "Close"),
+        ("a", "elsewhere", "Another address"),
+        ("x", "stop", "Switch off"),
+        ("ctrl+q", "app.quit", "Quit"),
+    ]
+    DEFAULT_CSS = """
+    PhoneScreen { align: center middle; background: $background; }
+    PhoneScreen #page { width: 78; height: auto; max-height: 1fr; }
+    PhoneScreen #beside { height: auto; }
+    PhoneScreen #code { width: auto; color: #ffffff; background: #000000; margin: 0 2 1 0; }
+    PhoneScreen #words { width: 1fr; }
+    PhoneScreen #address { text-style: bold; }
+    """
+
+    def __init__(self, afar: Afar) -> None:
+        """``afar`` is what has the server."""
+        super().__init__()
+        self._afar = afar
+        self._addresses: list[str] = []
+        self._trouble = ""
+        self._one_at_a_time = asyncio.Lock()
+
+    def compose(self) -> ComposeResult:
+        """The code beside what is to be known, the address, keys."""
+        with VerticalScroll(id="page", can_focus=False):
+            with Horizontal(id="beside"):
+                yield Static(id="code")
+                yield Static(id="words")
+            yield Static(id="address")
+        yield KeyBar()
+
+    def on_mount(self) -> None:
+        """Start, and look again and again how many phones there are."""
+        self.run_worker(self._in_turn(self._open))
+        self.set_interval(_LOOK_EVERY_S, self._show)
+
+    async def _in_turn(self, change: Callable[[], Awaitable[None]]) -> None:
+        async with self._one_at_a_time:
+            await change()
+
+    async def _open(self) -> None:
+        self._addresses = await asyncio.to_thread(own_addresses)
+        if not self._addresses:
+            self._trouble = _NO_NETWORK
+        elif self._afar.server is None:
+            await self._start(self._addresses[0])
+        self._show()
+
+    async def _start(self, address: str) -> None:
+        try:
+            await self._afar.start(address)
+        except OSError as error:
+            self._trouble = f"{address} cannot be listened on: {error.strerror}"
+
+    async def _move(self) -> None:
+        before, self._trouble = self._here, ""
+        after = self._addresses.index(before) + 1 if before in self._addresses else 0
+        await self._afar.stop("The page is at another address now: scan the new code.")
+        await self._start(self._addresses[after % len(self._addresses)])
+        self._show()
+
+    async def _stop(self) -> None:
+        await self._afar.stop("The page was switched off on the computer.")
+        self.dismiss()
+
+    @property
+    def _here(self) -> str:
+        """The address that phones connect to, if they may."""
+        return self._afar.server.address if self._afar.server else ""
+
+    def _show(self) -> None:
+        server = self._afar.server
+        words, address, code = self._trouble, "", ""
+        if server is not None:
+            connected = (
+                f"{server.phones or 'no'} phone{'' if server.phones == 1 else 's'} connected"
+            )
+            words = "\n\n".join((f"[b]{connected}[/b]", _ADVICE, _CAUTION, _HELP))
+            address, code = server.url, "\n".join(code_lines(server.url))
+        for name, text in (("words", words), ("address", address), ("code", code)):
+            self.query_one(f"#{name}", Static).update(text)
+        self.refresh_bindings()
+
+    def action_elsewhere(self) -> None:
+        """Go to the next of this computer's addresses."""
+        self.run_worker(self._in_turn(self._move))
+
+    def action_stop(self) -> None:
+        """Let no phone in any more."""
+        self.run_worker(self._in_turn(self._stop))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Another address takes another, switching off a server."""
+        if action == "elsewhere":
+            return any(address != self._here for address in self._addresses)
+        return action != "stop" or self._afar.server is not None

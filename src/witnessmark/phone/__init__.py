@@ -1,0 +1,1 @@
+"""The page for a phone: what it shows, who may see it, and what may come back from it."""

@@ -1,0 +1,47 @@
+"""What a phone is told of the meter: no address and none of the meter's own words."""
+
+from __future__ import annotations
+
+import msgspec
+
+from witnessmark.meters.port import Fault, Link, LinkState, Noise
+from witnessmark.model import Reading
+
+_LINKS = {
+    None: "no meter yet",
+    LinkState.OPEN: "meter ready",
+    LinkState.QUIET: "meter quiet",
+    LinkState.LOST: "meter lost",
+    LinkState.CLOSED: "meter has ended",
+}
+
+
+class MeterSeen(msgspec.Struct, frozen=True):
+    """The state of the link, the last reading, and what went wrong since."""
+
+    link: LinkState | None = None
+    last_mm: float | None = None
+    trouble: str = ""
+
+    def after(self, report: object) -> MeterSeen:
+        """What is known after something came that is about the meter, or is not."""
+        match report:
+            case Link(state=state):
+                return MeterSeen(state, self.last_mm, self.trouble)
+            case Reading(distance_mm=mm):
+                link = LinkState.OPEN if self.link is LinkState.QUIET else self.link
+                return MeterSeen(link, mm)
+            case Fault():
+                return self.in_trouble("it could not measure")
+            case Noise():
+                return self.in_trouble("what it sent is not understood")
+        return self
+
+    def in_trouble(self, words: str) -> MeterSeen:
+        """The same with something that went wrong."""
+        return MeterSeen(self.link, self.last_mm, words)
+
+    @property
+    def link_words(self) -> str:
+        """The state of the link in words."""
+        return _LINKS[self.link]

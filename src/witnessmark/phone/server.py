@@ -1,0 +1,249 @@
+"""Page and socket on one port of one address, in the program's own loop.
+
+Each phone is told the newest state only, at its own pace: one that cannot keep up skips what is
+past, one that takes nothing at all is dropped, and neither holds up anybody. A state is told anew
+after a while even if nothing has changed, so that a phone notices when it has lost us.
+
+A decision names the state that it was taken on by its ``seq``, and each state takes one decision:
+what comes late, twice, or from two phones at once is refused.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+from collections.abc import Callable, Iterable
+from typing import ClassVar
+
+import msgspec
+from websockets.asyncio.server import Server, ServerConnection, serve
+from websockets.exceptions import ConnectionClosed
+from websockets.frames import CloseCode
+from websockets.http11 import Request, Response
+from websockets.protocol import State
+
+from witnessmark.model import Act
+from witnessmark.phone.guard import Guard, Refused, Way
+from witnessmark.phone.page import page_response, response
+from witnessmark.phone.state import PhoneState
+from witnessmark.placing.cues import Tones
+
+_FAREWELL_S = 0.5
+"""So long a phone that may be asleep is waited for in the end."""
+_LATE = "That was for what was shown before."
+_NOT_OFFERED = "That cannot be decided now."
+
+# what goes wrong with one phone is no matter for the terminal, on which the app is painted
+_SILENT = logging.getLogger(__name__)
+_SILENT.addHandler(logging.NullHandler())
+_SILENT.propagate = False
+
+
+class Limits(msgspec.Struct, frozen=True):
+    """What one phone may ask of us, and how many may."""
+
+    phones: int = 6
+    lines: int = 24
+    """Connections of any kind at a time."""
+    message_bytes: int = 256
+    header_s: float = 3.0
+    """So long a request may take to come in."""
+    slow_s: float = 5.0
+    """So long a phone may take to take a state."""
+    beat_s: float = 4.0
+    """After so long a state is told again."""
+
+
+class Decision(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """What a phone sends."""
+
+    act: Act
+    seq: int
+
+
+class Sound(msgspec.Struct, frozen=True):
+    """The last cue, numbered so that it is heard once."""
+
+    number: int
+    tones: Tones
+
+
+class Told(msgspec.Struct, frozen=True):
+    """What a phone is sent."""
+
+    seq: int
+    beat_s: float
+    state: PhoneState
+    sound: Sound | None
+
+
+class PhoneServer:
+    """Tells phones each state, and hands on what is decided on them."""
+
+    def __init__(self, decided: Callable[[Act], object], limits: Limits | None = None) -> None:
+        """``decided`` is called with each decision that is one of those offered."""
+        self._decided = decided
+        self._limits = limits or Limits()
+        self._phones: set[ServerConnection] = set()
+        self._lines: set[ServerConnection] = set()
+        self._told: Told | None = None
+        self._taken = -1
+        self._news = asyncio.Event()
+
+    @property
+    def phones(self) -> int:
+        """How many phones are connected."""
+        return len(self._phones)
+
+    @property
+    def address(self) -> str:
+        """The address that is listened on."""
+        return self._guard.authority.rpartition(":")[0]
+
+    @property
+    def url(self) -> str:
+        """Where the page is, with the token."""
+        return self._guard.url
+
+    async def start(self, address: str) -> None:
+        """Listen on any free port of one address of this computer.
+
+        Raises:
+            OSError: when that cannot be listened on.
+        """
+        limits = self._limits
+
+        class Line(_Line):
+            lines, most = self._lines, limits.lines
+
+        self._server: Server = await serve(
+            self._attend,
+            address,
+            0,
+            process_request=self._answer,
+            create_connection=Line,
+            compression=None,
+            server_header=None,
+            open_timeout=limits.header_s,
+            ping_interval=limits.beat_s,
+            ping_timeout=limits.slow_s,
+            close_timeout=limits.slow_s,
+            max_size=limits.message_bytes,
+            logger=_SILENT,
+        )
+        port = self._server.sockets[0].getsockname()[1]
+        self._guard = Guard(f"{address}:{port}")
+
+    async def stop(self, why: str) -> None:
+        """Tell the phones ``why`` and listen no more."""
+        self._server.close(code=CloseCode.GOING_AWAY, reason=why)
+        # a browser keeps a line at hand on which it never asks
+        self._break_off(line for line in self._lines if line.state is State.CONNECTING)
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(_FAREWELL_S):
+                await self._server.wait_closed()
+        self._break_off(self._lines)
+        await self._server.wait_closed()
+
+    @staticmethod
+    def _break_off(lines: Iterable[ServerConnection]) -> None:
+        for line in lines:
+            line.transport.abort()
+
+    def show(self, state: PhoneState, tones: Tones | None = None) -> None:
+        """Tell all phones a state, and what is to be heard of it."""
+        before = self._told
+        seq, sound = (before.seq, before.sound) if before else (0, None)
+        if before is None or self._taken == seq or not _same(before.state, state):
+            seq += 1
+        if tones:
+            sound = Sound(sound.number + 1 if sound else 1, tones)
+        self._told = Told(seq, self._limits.beat_s, state, sound)
+        self._news.set()
+        self._news = asyncio.Event()
+
+    def _answer(self, _line: ServerConnection, request: Request) -> Response | None:
+        """The page, a refusal, or None for a socket to be opened."""
+        try:
+            way = self._guard.admit(request)
+        except Refused as refused:
+            return response(refused.status, str(refused))
+        if way is Way.SOCKET:
+            return None
+        return page_response(self._guard.authority, self._guard.cookie)
+
+    async def _attend(self, phone: ServerConnection) -> None:
+        if len(self._phones) >= self._limits.phones:
+            await phone.close(CloseCode.TRY_AGAIN_LATER, "There are too many phones already.")
+            return
+        self._phones.add(phone)
+        telling = asyncio.create_task(self._tell(phone))
+        try:
+            async for message in phone:
+                await self._take(phone, message)
+        except ConnectionClosed:
+            pass
+        finally:
+            self._phones.discard(phone)
+            telling.cancel()
+            await asyncio.gather(telling, return_exceptions=True)
+
+    async def _tell(self, phone: ServerConnection) -> None:
+        told = None
+        while True:
+            if self._told is told or self._told is None:
+                with contextlib.suppress(TimeoutError):
+                    async with asyncio.timeout(self._limits.beat_s):
+                        await self._news.wait()
+            told = self._told
+            if told is not None:
+                await self._send(phone, told)
+
+    async def _take(self, phone: ServerConnection, message: str | bytes) -> None:
+        """Hand a decision on, or say why not; what our page would not send ends the connection."""
+        try:
+            decision = msgspec.json.decode(message, type=Decision)
+        except msgspec.DecodeError:
+            await phone.close(CloseCode.POLICY_VIOLATION, "That is no decision.")
+            return
+        told = self._told
+        if told is None or decision.seq != told.seq or decision.seq == self._taken:
+            await self._send(phone, {"refused": _LATE})
+        elif decision.act not in told.state.offered:
+            await self._send(phone, {"refused": _NOT_OFFERED})
+        else:
+            self._taken = decision.seq
+            self._decided(decision.act)
+
+    async def _send(self, phone: ServerConnection, what: object) -> None:
+        try:
+            async with asyncio.timeout(self._limits.slow_s):
+                await phone.send(msgspec.json.encode(what).decode())
+        except TimeoutError:
+            phone.transport.abort()
+
+
+class _Line(ServerConnection):
+    """A connection that is counted from its first moment, and broken off where it is one too many.
+
+    A request that never comes in whole is counted nowhere else.
+    """
+
+    lines: ClassVar[set[ServerConnection]]
+    most: ClassVar[int]
+
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        super().connection_made(transport)
+        if len(self.lines) >= self.most:
+            self.transport.abort()
+        self.lines.add(self)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        self.lines.discard(self)
+        super().connection_lost(exc)
+
+
+def _same(one: PhoneState, other: PhoneState) -> bool:
+    """Whether two states are one but for the meter, which no decision is about."""
+    return msgspec.structs.replace(one, meter=other.meter) == other

@@ -1,0 +1,138 @@
+"""All that the page shows, as one record: distances and what to do with them, nothing else.
+
+The page has no words of its own; those that it needs when nothing reaches it are sent beforehand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import msgspec
+
+from witnessmark.drawing.standing import standing_plan
+from witnessmark.drawing.svg import svg
+from witnessmark.lengths import Units, format_length
+from witnessmark.model import Act, Setup, Side
+from witnessmark.phone.meter import MeterSeen
+from witnessmark.placing.figures import MARKS, Table, tables
+from witnessmark.placing.guidance import Guidance
+
+_DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)
+_ANSWERS = (Act.KEEP, Act.THERE, Act.DROP)
+ACTS = (*_DECISIONS, *_ANSWERS)
+"""All that can be decided from a phone."""
+_ARROWS = "←→↑↓↔↺↻"
+
+
+class ActWords(NamedTuple):
+    """How a decision is called, and what it does in a sentence."""
+
+    label: str
+    explained: str
+
+
+class Button(msgspec.Struct, frozen=True):
+    """A decision; ``offered`` when it makes sense now, ``on`` while what it began goes on."""
+
+    act: Act
+    label: str
+    explained: str
+    offered: bool
+    on: bool = False
+
+
+class MeterWords(msgspec.Struct, frozen=True):
+    """How things stand with the meter, and what it read last."""
+
+    link: str
+    last: str
+
+
+class PageWords(msgspec.Struct, frozen=True):
+    """What the page says of itself, and what its parts are called."""
+
+    stale: str = "No connection. This is how it was; trying again."
+    sound: str = "Sound"
+    off: str = "off"
+    plan: str = "Plan with the front wall at the top"
+    figures: str = "Figures"
+    decisions: str = "Decisions"
+
+
+class PhoneState(msgspec.Struct, frozen=True):
+    """What a phone shows."""
+
+    cabinet: str
+    """Which cabinet it is about, or both."""
+    side: Side | None
+    """The same, None when it is about both."""
+    arrow: str
+    """The direction of the nudge or shot, where there is one."""
+    figure: str
+    """The few large characters, without cabinet and arrow."""
+    sentence: str
+    details: tuple[str, ...]
+    tables: tuple[Table, ...]
+    unit: str
+    """What the bare figures of lengths are in; none for feet and inches, which have marks."""
+    plan: str
+    """An SVG element."""
+    meter: MeterWords
+    decisions: tuple[Button, ...]
+    """Those that are always there."""
+    answers: tuple[Button, ...]
+    """Those to a questioned reading."""
+    marks: dict[str, str]
+    """The sign of each verdict."""
+    words: PageWords
+
+    @property
+    def offered(self) -> frozenset[Act]:
+        """What may be decided now."""
+        return frozenset(one.act for one in (*self.decisions, *self.answers) if one.offered)
+
+
+def phone_state(
+    setup: Setup, guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWords]
+) -> PhoneState:
+    """What a phone shows of the guidance, in the setup's units; ``acts`` names each of ``ACTS``."""
+    about_one, arrow, figure = _parts(guidance.headline.figure)
+    decisions, answers = (
+        tuple(_button(guidance, act, acts[act]) for act in some) for some in (_DECISIONS, _ANSWERS)
+    )
+    return PhoneState(
+        cabinet=f"{guidance.side} cabinet" if about_one else "both cabinets",
+        side=guidance.side if about_one else None,
+        arrow=arrow,
+        figure=figure,
+        sentence=guidance.headline.words,
+        details=guidance.details,
+        tables=tables(setup, guidance),
+        unit="mm" if setup.units in (Units.MM, Units.TENTH_MM) else "",
+        plan=svg(*standing_plan(setup, guidance.cabinets)),
+        meter=_meter_words(setup, meter),
+        decisions=decisions,
+        answers=tuple(answer for answer in answers if answer.offered),
+        marks={str(verdict): mark for verdict, mark in MARKS.items()},
+        words=PageWords(),
+    )
+
+
+def _parts(figure: str) -> tuple[bool, str, str]:
+    """Whether a headline's figure is about one cabinet, its arrow, and the rest."""
+    rest = figure.removeprefix("L ").removeprefix("R ")
+    arrow = next((sign for sign in rest if sign in _ARROWS), "")
+    return rest != figure, arrow, rest.strip(f"{arrow} ")
+
+
+def _button(guidance: Guidance, act: Act, words: ActWords) -> Button:
+    on = act is Act.HOLD and guidance.hold
+    return Button(act, words.label, words.explained, act in guidance.offered, on)
+
+
+def _meter_words(setup: Setup, meter: MeterSeen) -> MeterWords:
+    if meter.trouble or meter.last_mm is None:
+        return MeterWords(meter.link_words, meter.trouble)
+    fine = Units.TENTH_MM if setup.units is Units.MM else setup.units
+    return MeterWords(meter.link_words, format_length(meter.last_mm, fine))

@@ -1,0 +1,146 @@
+"""What a phone is told: all of the guidance that it shows, and nothing but distances."""
+
+from __future__ import annotations
+
+import re
+
+import msgspec
+import pytest
+from exact_shots import AT
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rounds import Working
+from test_round_properties import SETUPS, Step, event_for, standings, walks
+
+from witnessmark.app.afar import act_words
+from witnessmark.geometry.verdict import Verdict
+from witnessmark.lengths import Units
+from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
+from witnessmark.model import Act, Placement, Reading
+from witnessmark.phone.meter import MeterSeen
+from witnessmark.phone.state import ACTS, PhoneState, phone_state
+from witnessmark.placing.guidance import Guidance, guide
+from witnessmark.placing.round import Round
+from witnessmark_simulators.scenario import DEMO_SETUP
+
+PORT, BLUETOOTH = "/dev/ttyUSB7", "ble:C0:FF:EE:12:34:56"
+TELLTALE = re.compile(
+    r"/dev|/home|://|\.sqlite|ble:|serial:|ttyUSB|([0-9A-F]{2}:){2}|Acme", re.IGNORECASE
+)
+NAMESPACE = 'xmlns=\\"http://www.w3.org/2000/svg\\"'
+
+reports: st.SearchStrategy[Report] = st.one_of(
+    st.builds(
+        Link,
+        st.sampled_from(LinkState),
+        st.just(f"{PORT}: no such port; plug the Acme in"),
+        st.just(AT),
+        st.just(BLUETOOTH),
+    ),
+    st.builds(Reading, st.floats(0.0, 100_000.0), st.just(AT), st.just(BLUETOOTH)),
+    st.just(Fault("Acme 255", AT, BLUETOOTH, b"Acme")),
+    st.just(Noise(f"not for {PORT}", AT, BLUETOOTH, b"\xff")),
+)
+
+
+def check(state: PhoneState, guidance: Guidance) -> None:
+    """What holds of every state."""
+    text = msgspec.json.encode(state)
+    assert msgspec.json.decode(text, type=PhoneState) == state
+    assert not TELLTALE.search(text.decode().replace(NAMESPACE, ""))
+    assert state.offered <= guidance.offered & set(ACTS)
+    asked = {Act.KEEP, Act.THERE, Act.DROP} & guidance.offered
+    assert {answer.act for answer in state.answers} == asked
+    letter = f"{guidance.side[0].upper()} " if state.side else ""
+    said = guidance.headline.figure.removeprefix(letter)
+    assert sorted(f"{state.arrow}{state.figure}".replace(" ", "")) == sorted(said.replace(" ", ""))
+    assert state.sentence == guidance.headline.words
+
+
+@pytest.mark.parametrize("name", SETUPS)
+@settings(max_examples=10, deadline=None)
+@given(
+    walk=walks, left=standings, right=standings, heard=st.lists(reports, max_size=4), data=st.data()
+)
+def test_any_state_is_json_and_tells_no_address_and_no_name(
+    name: str,
+    walk: list[Step],
+    left: Placement,
+    right: Placement,
+    heard: list[Report],
+    data: st.DataObject,
+) -> None:
+    state, meter = Round.begin(SETUPS[name]), MeterSeen()
+    for report in heard:
+        meter = meter.after(report)
+    looked_at = data.draw(st.sets(st.integers(0, len(walk)), max_size=3)) | {len(walk)}
+    for number, step in enumerate([None, *walk]):
+        if step is not None:
+            state = state.feed(event_for(state, step, left, right))
+        if number in looked_at:
+            guidance = guide(state)
+            check(phone_state(state.setup, guidance, meter, act_words()), guidance)
+
+
+def test_a_nudge_is_split_into_cabinet_arrow_and_length() -> None:
+    working = Working()
+    working.shoot(4)
+    state = working.state
+    assert working.guidance.headline.figure == "L ↑ 72 mm"
+    assert (state.cabinet, state.arrow, state.figure) == ("left cabinet", "↑", "72 mm")
+    assert state.unit == "mm"
+
+
+def test_the_end_is_about_both_cabinets() -> None:
+    working = Working()
+    working.finish()
+    state = working.state
+    assert (state.cabinet, state.side, state.arrow) == ("both cabinets", None, "")
+    assert state.figure == "BOTH IN"
+    assert [table.verdict for table in state.tables] == [Verdict.IN] * 3
+    assert all(row.verdict is Verdict.IN for table in state.tables for row in table.rows)
+
+
+def test_lengths_are_in_the_units_of_the_setup() -> None:
+    working = Working(msgspec.structs.replace(DEMO_SETUP, units=Units.INCH_16))
+    working.shoot(4)
+    state = working.state
+    assert state.figure == '2 13/16"'
+    assert state.unit == ""
+    assert state.meter.last.endswith('"')
+    assert all(row.off.endswith(('"', "°")) for row in state.tables[0].rows)
+
+
+def test_the_meters_last_reading_gives_way_to_what_went_wrong_since() -> None:
+    working = Working()
+    working.shoot()
+    read = working.state.meter
+    assert read.last == f"{working.round.last.reading_mm:.1f} mm"  # type: ignore[union-attr]
+    working.meter = working.meter.after(Fault("too dark", AT, "sim:"))
+    assert working.state.meter.last == "it could not measure"
+    working.shoot()
+    assert working.state.meter.last.endswith(" mm")
+
+
+def test_the_link_is_told_in_words() -> None:
+    seen = {None: MeterSeen()} | {
+        state: MeterSeen().after(Link(state, "words", AT, "sim:")) for state in LinkState
+    }
+    assert len({meter.link_words for meter in seen.values()}) == 5
+    woken = seen[LinkState.QUIET].after(Reading(1000.0, AT, "sim:"))
+    assert woken.link is LinkState.OPEN
+
+
+def test_a_hold_is_shown_while_it_lasts() -> None:
+    working = Working()
+    held = {button.act: button.on for button in working.state.decisions}
+    assert not any(held.values())
+    working.decide(Act.HOLD)
+    held = {button.act: button.on for button in working.state.decisions}
+    assert held == {Act.SKIP: False, Act.BACK: False, Act.UNDO: False, Act.HOLD: True}
+
+
+def test_a_decision_is_called_what_its_key_is_called() -> None:
+    words = act_words()
+    assert set(words) == set(ACTS)
+    assert words[Act.SKIP] == ("Skip", "Leave the prompted shot out.")

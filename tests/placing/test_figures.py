@@ -1,0 +1,86 @@
+"""The figures as text: each quantity with its uncertainty, difference and verdict."""
+
+from __future__ import annotations
+
+import msgspec
+from exact_shots import AT, SETUP, TARGET, off, shoot, walk_round, with_targets, world_of
+
+from witnessmark.geometry.verdict import Verdict
+from witnessmark.lengths import Units
+from witnessmark.model import Act, Command, Pair, Setup, Tilt
+from witnessmark.placing.figures import MARKS, TILT, Row, Table, tables
+from witnessmark.placing.guidance import guide
+from witnessmark.placing.round import Round
+
+
+def told(state: Round) -> tuple[Table, Table, Table]:
+    return tables(state.setup, guide(state))
+
+
+def left_row(setup: Setup, number: int) -> Row:
+    """A row of a left cabinet 30 mm too far into the room and toed in 2 degrees too little."""
+    world = world_of(setup, left=off(setback_mm=30.0, toe_in_deg=-2.0))
+    return told(shoot(Round.begin(setup), world, [0.0] * 4))[0].rows[number]
+
+
+def test_nothing_is_told_before_it_was_measured() -> None:
+    left, right, pair = told(Round.begin(SETUP))
+    assert [row.target for row in left.rows] == ["1420", "1810", "9.00°"]
+    for row in (*left.rows, *right.rows):
+        assert (row.measured, row.width, row.off, row.verdict) == ("", "", "", None)
+    assert (pair.rows, pair.note, pair.verdict) == ((), "once both are measured", None)
+
+
+def test_an_error_is_measured_minus_target() -> None:
+    setback, toe_in = left_row(SETUP, 1), left_row(SETUP, 2)
+    assert (setback.measured, setback.off, setback.verdict) == ("1840.0", "+30.0", Verdict.OUT)
+    assert (toe_in.measured, toe_in.off, toe_in.verdict) == ("7.00°", "-2.00°", Verdict.OUT)
+    assert float(setback.width) > 0
+
+
+def test_feet_and_inches_carry_their_marks() -> None:
+    row = left_row(msgspec.structs.replace(SETUP, units=Units.INCH_16), 1)
+    assert (row.target, row.measured, row.off) == ("5' 11 1/4\"", "6' 0 7/16\"", '+1 3/16"')
+
+
+def test_without_a_target_there_is_no_error() -> None:
+    row = left_row(with_targets(None, None), 1)
+    assert row.measured == "1840.0"
+    assert (row.target, row.off, row.verdict) == ("", "", None)
+
+
+def test_symmetry_is_left_minus_right_with_the_worst_verdict() -> None:
+    world = world_of(left=off(side_mm=12.0), right=TARGET)
+    state = walk_round(Round.begin(SETUP), world).feed(Command(Act.OTHER, AT))
+    pair = told(walk_round(state, world))[2]
+    assert [row.name for row in pair.rows] == ["side", "setback", "path", "toe-in"]
+    assert pair.rows[0].off == "+12.0"
+    assert pair.rows[0].verdict is Verdict.OUT
+    assert pair.verdict is Verdict.OUT
+    assert pair.note == "left minus right"
+
+
+def test_what_is_of_before_the_last_move_is_called_so() -> None:
+    world = world_of(left=off(setback_mm=30.0))
+    state = walk_round(Round.begin(SETUP), world).feed(Command(Act.MOVED, AT))
+    left, _, _ = told(shoot(state, world))
+    assert (left.note, left.stale) == ("before", True)
+
+
+def test_each_verdict_has_a_sign_of_its_own() -> None:
+    assert len(set(MARKS.values())) == len(Verdict)
+
+
+def test_a_tilt_is_the_last_row_where_it_is_known_or_asked_for() -> None:
+    setup = msgspec.structs.replace(SETUP, tilt_targets_deg=Pair(0.5, None))
+    state = msgspec.structs.replace(
+        walk_round(Round.begin(setup), world_of(left=TARGET)), tilts=Pair(Tilt(1.5, 0.1), None)
+    )
+    left, right, _ = told(state)
+    tilt = left.rows[-1]
+    assert (tilt.name, tilt.target, tilt.measured) == (TILT, "0.50°", "1.50°")
+    assert (tilt.off, tilt.width, tilt.verdict) == ("+1.00°", "0.20°", Verdict.OUT)
+    assert left.verdict is Verdict.OUT
+    assert TILT not in [row.name for row in right.rows]
+    asked = told(Round.begin(setup))[0].rows[-1]
+    assert (asked.name, asked.target, asked.measured) == (TILT, "0.50°", "")

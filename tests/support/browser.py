@@ -1,0 +1,116 @@
+"""A phone: a real browser without a window, of a phone's size, that is looked at and tapped."""
+
+from __future__ import annotations
+
+import asyncio
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from selenium.webdriver import Chrome, ChromeOptions
+from selenium.webdriver.chrome.service import Service
+
+SMALL, LARGE = (360, 640), (800, 1280)
+_FLAGS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-proxy-server",
+)
+_UNTIL = """
+const [happened, done] = [() => %s, arguments[arguments.length - 1]];
+if (happened()) return done(true);
+new MutationObserver((_, watch) => {
+  if (happened()) { watch.disconnect(); done(true); }
+}).observe(document, { subtree: true, childList: true, attributes: true, characterData: true });
+"""
+_HEAR = """
+const start = OscillatorNode.prototype.start;
+window.notes = [];
+OscillatorNode.prototype.start = function (at) {
+  notes.push([this.frequency.value, at]);
+  document.documentElement.dataset.notes = notes.length;
+  return start.call(this, at);
+};
+"""
+
+
+def needed(program: str) -> str:
+    """Where a program is; without it the test fails on Linux, and is skipped elsewhere."""
+    found = shutil.which(program)
+    if found is None and sys.platform != "linux":
+        pytest.skip(f"{program} is not installed")
+    assert found is not None, f"{program} is missing: apt-get install chromium chromium-driver"
+    return found
+
+
+class Phone:
+    """Waits in a thread for the browser, so that the server in this loop can answer it."""
+
+    def __init__(self, profile: Path, size: tuple[int, int] = SMALL) -> None:
+        options = ChromeOptions()
+        options.binary_location = needed("chromium")
+        for flag in (*_FLAGS, f"--user-data-dir={profile}"):
+            options.add_argument(flag)
+        self.driver = Chrome(options, Service(needed("chromedriver")))
+        self.driver.set_script_timeout(15)
+        self._devtools("Page.addScriptToEvaluateOnNewDocument", source=_HEAR)
+        self._devtools("Network.enable")
+        self.resize(size)
+
+    def _devtools(self, command: str, **arguments: object) -> None:
+        self.driver.execute_cdp_cmd(command, arguments)
+
+    def resize(self, size: tuple[int, int]) -> None:
+        """Have a screen of so many pixels across and down."""
+        width, height = size
+        metrics = {"width": width, "height": height, "deviceScaleFactor": 2, "mobile": True}
+        self._devtools("Emulation.setDeviceMetricsOverride", **metrics)
+        self._devtools("Emulation.setTouchEmulationEnabled", enabled=True)
+
+    def in_light(self, *, light: bool) -> None:
+        """Have its owner prefer light colours, or dark ones."""
+        value = "light" if light else "dark"
+        self._devtools(
+            "Emulation.setEmulatedMedia",
+            features=[{"name": "prefers-color-scheme", "value": value}],
+        )
+
+    def picture(self, path: Path) -> None:
+        """Save what is on its screen."""
+        self.driver.save_screenshot(str(path))
+
+    async def open(self, url: str) -> None:
+        """Go to a page and wait until it shows a state."""
+        await asyncio.to_thread(self.driver.get, url)
+        await self.until("document.getElementById('sentence')?.textContent")
+
+    async def run(self, script: str) -> object:
+        """The value of a script's ``return``."""
+        return await asyncio.to_thread(self.driver.execute_script, script)
+
+    async def until(self, happened: str) -> None:
+        """Wait until an expression of the page is true, looking at each change of the page."""
+        await asyncio.to_thread(self.driver.execute_async_script, _UNTIL % happened)
+
+    async def text(self, name: str) -> str:
+        """What is shown in an element, by its id."""
+        return str(await self.run(f"return document.getElementById('{name}').innerText"))
+
+    async def tap(self, selector: str) -> None:
+        """Tap the middle of an element."""
+
+        def click() -> None:
+            self.driver.find_element("css selector", selector).click()
+
+        await asyncio.to_thread(click)
+
+    def close(self) -> None:
+        """Put it away."""
+        self.driver.quit()
