@@ -11,10 +11,10 @@ from witnessmark.store.packing import check_reads_back, to_json, utc_text
 
 Record = Trial | Preference | Mark
 K = TypeVar("K", Trial, Preference, Mark)
+_R = TypeVar("_R", bound=Record)
 
 TABLES: dict[type[Record], str] = {Trial: "trial", Preference: "preference", Mark: "mark"}
 """The table that each kind lies in; all three are alike."""
-RECORDS = {table: record for record, table in TABLES.items()}
 
 
 class Kept(msgspec.Struct, Generic[K], frozen=True):
@@ -42,7 +42,7 @@ def to_columns(record: K) -> tuple[str, str]:
     return at, body
 
 
-def from_columns(kind: type[K], at: str, body: str) -> K:
+def from_columns(kind: type[_R], at: str, body: str) -> _R:
     """The record that ``at`` and ``body`` hold.
 
     Raises:
