@@ -82,7 +82,9 @@ class RoomReader:
         self._source = source
         self._name = name
         self._seal = hashlib.sha256()
-        self.line = 0
+        self._line = 0
+        self._counted = 0
+        self._is_whole = True
         self.room = self._head()
 
     def __iter__(self) -> Iterator[Line]:
@@ -96,17 +98,24 @@ class RoomReader:
             try:
                 line = decoder.decode(text)
             except _NOT_A_LINE as error:
-                raise self.wrong(str(error)) from error
+                raise (self.damaged(error) if self._is_whole else self._cut_off()) from error
             if isinstance(line, _End):
                 self._check_end(line)
                 return
             self._count(text)
             yield line
-        raise self._refused(f"is cut off after line {self.line}")
+        raise self._cut_off()
+
+    def damaged(self, error: Exception) -> BadInput:
+        """What to raise where the line that was read last makes no sense."""
+        return self._refused(f"line {self._line} is damaged or of a newer witnessmark: {error}")
 
     def wrong(self, why: str) -> BadInput:
-        """What to raise where the line that was read last cannot be right."""
-        return self._refused(f"line {self.line + 1} is damaged or of a newer witnessmark: {why}")
+        """What to raise where the line that was read last cannot be taken."""
+        return self._refused(f"line {self._line}: {why}")
+
+    def _cut_off(self) -> BadInput:
+        return self._refused(f"is cut off after line {self._counted}")
 
     def _head(self) -> str:
         text = self._next()
@@ -118,12 +127,14 @@ class RoomReader:
         if version is None:
             raise self._refused("is not a room that witnessmark export wrote")
         if head.format != FORMAT:
-            raise self._refused(f"was written by a newer witnessmark ({head.format}); update this")
+            raise self._refused(
+                f"was written by a newer witnessmark ({head.format}); update the program"
+            )
         self._count(text)
         return head.room
 
     def _check_end(self, end: _End) -> None:
-        if (end.lines, end.sha256) != (self.line, self._seal.hexdigest()):
+        if (end.lines, end.sha256) != (self._counted, self._seal.hexdigest()):
             raise self._refused("is damaged: its lines are not those that were written")
         if self._next().strip():
             raise self._refused("is damaged: it goes on after its end")
@@ -133,12 +144,14 @@ class RoomReader:
             text = self._source.readline(_LONGEST_LINE)
         except OSError as error:
             raise self._refused(f"cannot be read: {reason(error)}") from error
+        self._line += 1
+        self._is_whole = text.endswith(b"\n")
         # a mail program may have changed the line ends, which is no damage
         return text.rstrip(b"\r\n") + b"\n" if text else b""
 
     def _count(self, text: bytes) -> None:
         self._seal.update(text)
-        self.line += 1
+        self._counted += 1
 
     def _refused(self, why: str) -> BadInput:
         return BadInput(printable(f"{self._name}: {why}; nothing was taken from it"))

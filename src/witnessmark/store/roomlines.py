@@ -26,10 +26,10 @@ Ids = Mapping[str | None, int | None]
 class _Keyed(msgspec.Struct, frozen=True, tag_field="what", forbid_unknown_fields=True):
     key: str
 
-    @property
-    def what(self) -> str:
+    @classmethod
+    def what(cls) -> str:
         """What a line is, as the file calls it."""
-        return str(self.__struct_config__.tag)
+        return str(cls.__struct_config__.tag)
 
 
 class SetupLine(_Keyed, frozen=True, tag="setup"):

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, get_args
 
 import msgspec
 
@@ -27,7 +26,7 @@ from witnessmark.store.rooms import room_named
 from witnessmark.store.store import Store
 
 Counts = dict[str, int]
-"""How many of each kind: setup, round, entry, trial, preference, mark."""
+"""How many of each kind of line."""
 
 _ROUNDS = """
     SELECT round.id FROM round JOIN setup ON setup.id = setup_id WHERE name = ?1
@@ -90,19 +89,19 @@ def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
         BadInput: when there is no such room.
         StoreError: when the store cannot be read, or the file not be written.
     """
-    counts: Counter[str] = Counter()
+    counts = _none_yet()
     with store.reading():
         writer = RoomWriter(to, name, room_named(store, room))
         for line in _lines(store, room):
             try:
                 line.check()
             except UNREADABLE as error:
-                what = f"{line.what} {line.key}"
+                what = f"{line.what()} {line.key}"
                 raise StoreError(f"{store.path}: {what} cannot be read: {error}") from error
             writer.write(line)
-            counts[line.what] += 1
+            counts[line.what()] += 1
         writer.end()
-    return dict(counts)
+    return counts
 
 
 def import_from(store: Store, path: Path) -> Imported:
@@ -137,8 +136,7 @@ def import_room(store: Store, source: BinaryIO, name: str) -> Imported:
         StoreError: when the store cannot be written.
     """
     reader = RoomReader(source, name)
-    added: Counter[str] = Counter()
-    there: Counter[str] = Counter()
+    added, there = _none_yet(), _none_yet()
     ids: dict[str | None, int | None] = {None: None}
     with store.writing():
         for line in reader:
@@ -146,12 +144,18 @@ def import_room(store: Store, source: BinaryIO, name: str) -> Imported:
                 line.check()
                 row, beside = line.columns(ids), _IMPORTED.get(line.table)
                 done = store.add(line.table, line.key, row, beside)
-            except (*UNREADABLE, RecordRefused, RecursionError) as error:
-                raise reader.wrong(str(error)) from error
+            except RecordRefused as refused:
+                raise reader.wrong(str(refused)) from refused
+            except (*UNREADABLE, RecursionError) as error:
+                raise reader.damaged(error) from error
             if line.table in _IMPORTED:
                 ids[line.key] = done.id
-            (added if done.is_new else there)[line.what] += 1
-    return Imported(reader.room, dict(added), dict(there))
+            (added if done.is_new else there)[line.what()] += 1
+    return Imported(reader.room, added, there)
+
+
+def _none_yet() -> Counts:
+    return dict.fromkeys((line.what() for line in get_args(Line)), 0)
 
 
 def _lines(store: Store, room: str) -> Iterator[Line]:
