@@ -6,6 +6,7 @@ Each call is on disk before it returns.
 from __future__ import annotations
 
 import os
+import sqlite3
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -13,6 +14,7 @@ from typing import Self
 
 from witnessmark.errors import StoreError
 from witnessmark.model import Setup
+from witnessmark.store.claim import Claims
 from witnessmark.store.database import Columns, Database
 from witnessmark.store.entries import Draft, Entry, Row, from_row, new_key, to_row
 from witnessmark.store.kept import TABLES, K, Kept, from_columns, to_columns
@@ -57,6 +59,10 @@ class Store(Database):
     Every method raises ``StoreError`` as ``Database`` does.
     """
 
+    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
+        super().__init__(connection, path)
+        self._claims = Claims(path)
+
     @classmethod
     def open(cls, path: Path | None = None) -> Self:
         """Open the store at ``store_path(path)``, making it and its folder where missing.
@@ -65,6 +71,11 @@ class Store(Database):
             StoreError: also when the file is another program's, or a newer witnessmark's.
         """
         return cls.at(store_path(path))
+
+    def close(self) -> None:
+        """Close the file, and leave this copy's round to any other."""
+        super().close()
+        self._claims.keep_only(None)
 
     def save_setup(
         self, name: str, setup: Setup, at: datetime, choices: Choices = NO_CHOICES
@@ -92,11 +103,23 @@ class Store(Database):
             for name, saved_at, *counts in self.rows(_ROOMS)
         ]
 
-    def start_round(self, setup_id: int, at: datetime, key: str | None = None) -> int:
-        """Begin a round about a saved setup and return the round's id."""
+    def start_round(self, setup_id: int, at: datetime) -> int:
+        """Begin a round about a saved setup and return the round's id.
+
+        It is this copy's of the program; the one that it had before is left to any other.
+        """
+        key = new_key()
+        # before it is there for another copy to see
+        self._claims.take(key)
         row: Columns = {"setup_id": setup_id, "started_at": utc_text(at)}
         with self.writing():
-            return self.add("round", key or new_key(), row).id
+            id_ = self.add("round", key, row).id
+        self._claims.keep_only(key)
+        return id_
+
+    def claim_round(self, key: str) -> bool:
+        """Make a round this copy's of the program; False while it is another's."""
+        return self._claims.take(key)
 
     def latest_round(self) -> StartedRound | None:
         """The round that was started last on this computer, with its setup."""

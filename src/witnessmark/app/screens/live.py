@@ -146,6 +146,8 @@ class LiveScreen(Screen[None]):
         self._came.clear()  # that is of the round before
         if event.what.resumed:
             self.notify("Going on where it was left. B begins afresh.")
+        elif event.what.is_elsewhere:
+            self.notify("Another copy of the program has the round; here is one of its own.")
         self._show()
         self.listen()
 
