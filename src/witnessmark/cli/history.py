@@ -75,7 +75,7 @@ def history_command(
 
 
 def _echo_bytes(texts: Iterator[str]) -> None:
-    """Print in UTF-8 with plain line ends, whatever the terminal's own are."""
+    """Print in UTF-8 and with these very line ends, whatever the terminal's own are."""
     out = sys.stdout.buffer
     for text in texts:
         out.write(text.encode())

@@ -9,7 +9,7 @@ import click
 
 from witnessmark.cli.kept import INDENT, echo_title, echo_told, finer
 from witnessmark.layout.footprint import FloorPoint, tape_points
-from witnessmark.lengths import format_length
+from witnessmark.lengths import Units, format_length
 from witnessmark.model import Held, Mark, Shot, Side, Wall
 from witnessmark.placing.walk import shot_words
 from witnessmark.store.kept import Kept
@@ -54,14 +54,15 @@ def echo_mark(kept: Kept[Mark]) -> None:
 def _echo_placement(mark: Mark, side: Side, say: Say) -> None:
     measured, expanded = mark.poses.placements[side], mark.poses.expanded(side)
     target = mark.setup.targets[side]
-    rows: tuple[tuple[str, str, Say], ...] = (
-        ("side", "side_mm", say),
-        ("setback", "setback_mm", say),
-        ("toe-in", "toe_in_deg", _degrees),
+    # an uncertainty in fractions of an inch would be rounded to none
+    rows: tuple[tuple[str, str, Say, Say], ...] = (
+        ("side", "side_mm", say, _tenths),
+        ("setback", "setback_mm", say, _tenths),
+        ("toe-in", "toe_in_deg", _degrees, _degrees),
     )
-    for name, quantity, words in rows:
+    for name, quantity, words, width_words in rows:
         row = f"  {name:8} {words(getattr(measured, quantity)):>15}"
-        row += f"  ±{words(getattr(expanded, quantity)):<12}"
+        row += f"  ±{width_words(getattr(expanded, quantity)):<12}"
         if target is not None:
             row += f"  target {words(getattr(target, quantity))}"
         click.echo(row.rstrip())
@@ -89,6 +90,10 @@ def _shot_line(shot: Shot, say: Say) -> str:
     if kind.height_mm is not None:
         line += f", {say(kind.height_mm)} above the floor"
     return line
+
+
+def _tenths(length_mm: float) -> str:
+    return format_length(length_mm, Units.TENTH_MM)
 
 
 def _degrees(angle_deg: float) -> str:

@@ -75,10 +75,21 @@ class Database:
     ) -> None:
         self.close()
 
-    def rows(self, query: str, *values: Value) -> Iterator[Any]:
-        """The rows that a query finds, one after another as they are read."""
+    def rows(self, query: str, *values: Value) -> list[Any]:
+        """The rows that a query finds."""
         with explained(self.path):
-            yield from self._connection.execute(query, values)
+            return self._connection.execute(query, values).fetchall()
+
+    def stream(self, query: str, *values: Value) -> Iterator[Any]:
+        """The rows that a query finds, one after another, however many they are."""
+        with explained(self.path):
+            found = self._connection.execute(query, values)
+            try:
+                yield from found
+            finally:
+                # whoever read only some of it may have closed the store since
+                with contextlib.suppress(sqlite3.ProgrammingError):
+                    found.close()
 
     def first(self, query: str, *values: Value) -> Any:  # noqa: ANN401
         """The first row that a query finds, None where there is none."""

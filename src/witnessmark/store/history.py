@@ -134,7 +134,7 @@ def _condition(wanted: Wanted) -> tuple[str, list[Value]]:
 def _items(store: Store, rest: str, values: list[Value]) -> Iterator[Item]:
     columns = "at, id, kind, room, round_id, key, body, raw"
     query = f"SELECT {columns} FROM ({_ITEMS}) {rest}"  # noqa: S608 - our own words
-    for at, id_, kind, room, round_id, key, body, raw in store.rows(query, *values):
+    for at, id_, kind, room, round_id, key, body, raw in store.stream(query, *values):
         try:
             record = _record(kind, at, body, raw)
             moment = datetime.fromisoformat(at)

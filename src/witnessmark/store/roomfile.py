@@ -108,7 +108,8 @@ class RoomReader:
 
     def damaged(self, error: Exception) -> BadInput:
         """What to raise where the line that was read last makes no sense."""
-        return self._refused(f"line {self._line} is damaged or of a newer witnessmark: {error}")
+        why = f"{error} is not known here" if isinstance(error, KeyError) else str(error)
+        return self._refused(f"line {self._line} is damaged or of a newer witnessmark: {why}")
 
     def wrong(self, why: str) -> BadInput:
         """What to raise where the line that was read last cannot be taken."""

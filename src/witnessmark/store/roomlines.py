@@ -139,5 +139,6 @@ def _text(body: msgspec.Raw) -> str:
 
 def _check_time(text: str) -> None:
     """Times are compared as text, so each has to be written as the store writes it."""
-    if utc_text(datetime.fromisoformat(text)) != text:
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None or utc_text(moment) != text:
         raise ValueError(f"{text} is not a time as the store writes it")

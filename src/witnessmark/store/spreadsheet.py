@@ -1,4 +1,4 @@
-"""The history as CSV for a spreadsheet: a row an item, plain columns, UTF-8 with a header."""
+"""The history as CSV for a spreadsheet (RFC 4180): a header, a row an item, plain columns."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def csv_rows(items: Iterable[Item], numbers: Mapping[str, int]) -> Iterator[str]
         numbers: the numbers of the trials by their keys.
     """
     buffer = io.StringIO(newline="")
-    writer = csv.DictWriter(buffer, COLUMNS, lineterminator="\n")
+    writer = csv.DictWriter(buffer, COLUMNS)
     writer.writeheader()
     yield buffer.getvalue()
     for item in items:

@@ -175,7 +175,7 @@ def _setup_lines(store: Store, room: str) -> Iterator[SetupLine]:
         "SELECT key, saved_at, name, body FROM setup WHERE name = ?1 "  # noqa: S608 - our own names
         f"OR id IN (SELECT setup_id FROM round WHERE id IN ({_ROUNDS})) ORDER BY id"
     )
-    for key, saved_at, name, body in store.rows(query, room):
+    for key, saved_at, name, body in store.stream(query, room):
         yield SetupLine(key, saved_at, name, _raw(body))
 
 
@@ -184,14 +184,14 @@ def _round_lines(store: Store, room: str) -> Iterator[tuple[int, RoundLine]]:
         "SELECT round.id, round.key, setup.key, started_at FROM round "  # noqa: S608 - likewise
         f"JOIN setup ON setup.id = setup_id WHERE round.id IN ({_ROUNDS}) ORDER BY round.id"
     )
-    for id_, key, setup, started_at in store.rows(query, room):
+    for id_, key, setup, started_at in store.stream(query, room):
         yield id_, RoundLine(key, setup, started_at)
 
 
 def _entry_lines(store: Store, round_id: int | None, key: str | None) -> Iterator[EntryLine]:
     # by round, as they lie in the index: nothing of a long journal has to be sorted
     query = "SELECT key, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id"
-    for own_key, kind, at, body, raw in store.rows(query, round_id):
+    for own_key, kind, at, body, raw in store.stream(query, round_id):
         yield EntryLine(own_key, key, kind, at, _raw(body), raw)
 
 
@@ -203,7 +203,7 @@ def _kept_lines(
 ) -> Iterator[TrialLine | PreferenceLine | MarkLine]:
     columns = "key, room, round_id, at, body"
     query = f"SELECT {columns} FROM {kind.table} WHERE room = ? ORDER BY id"  # noqa: S608
-    for key, of, round_id, at, body in store.rows(query, room):
+    for key, of, round_id, at, body in store.stream(query, room):
         yield kind(key, of, keys[round_id], at, _raw(body))
 
 
