@@ -91,13 +91,26 @@ def test_a_lock_that_was_taken_away_while_another_waited_is_made_anew(path: Path
     one, two, three = Claims(path), Claims(path), Claims(path)
     assert one.take("key")
     assert not two.take("key")
-    one.keep_only(None)
+    one.leave()
     assert two.take("key")
     assert not three.take("key")
-    two.keep_only(None)
+    two.leave()
     assert three.take("key")
-    three.keep_only(None)
+    three.leave()
     assert locks(path) == []
+
+
+def test_what_killed_copies_left_is_cleared_up_and_nothing_of_a_living_one(path: Path) -> None:
+    path.parent.mkdir(parents=True)
+    (path.parent / "store.sqlite3-round-dead.lock").touch()
+    (path.parent / "other.sqlite3-round-dead.lock").touch()
+    one, two = Claims(path), Claims(path)
+    assert one.take("one")
+    assert two.take("two")
+    one.leave()
+    assert locks(path) == ["other.sqlite3-round-dead.lock", "store.sqlite3-round-two.lock"]
+    assert not one.take("two")
+    two.leave()
 
 
 def test_a_folder_in_which_no_file_can_be_locked_is_told(tmp_path: Path) -> None:

@@ -75,7 +75,7 @@ class Store(Database):
     def close(self) -> None:
         """Close the file, and leave this copy's round to any other."""
         super().close()
-        self._claims.keep_only(None)
+        self._claims.leave()
 
     def save_setup(
         self, name: str, setup: Setup, at: datetime, choices: Choices = NO_CHOICES
