@@ -133,7 +133,9 @@ async def test_the_live_screen_says_that_the_round_is_another_copys(
             assert live.state is not None
             assert live.state.readings == 0
             notices = [notice.message for notice in sitting.app._notifications]
-            assert notices == ["Another copy of the program has the round; here is one of its own."]
+            assert notices == [
+                "The round is open in another copy of the program; this one begins its own."
+            ]
 
 
 async def test_a_round_is_free_for_another_copy_once_the_app_was_left(

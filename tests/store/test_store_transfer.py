@@ -2,6 +2,7 @@
 
 import io
 import json
+import os
 import re
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -216,6 +217,19 @@ def test_no_part_of_a_file_is_left_when_the_export_fails(full: Store, tmp_path: 
     assert not path.exists()
     with pytest.raises(BadInput, match="no such file or directory; name a file in a folder"):
         export_to(full, "Attic", tmp_path / "nowhere" / "attic.room")
+
+
+def test_a_disk_that_is_full_at_the_end_of_an_export_is_told(
+    full: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_space(_file: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", no_space)
+    path = tmp_path / "attic.room"
+    with pytest.raises(StoreError, match=r"attic\.room: is not written: no space left on device"):
+        export_to(full, "Attic", path)
+    assert not path.exists()
 
 
 def test_a_disk_that_is_full_while_exporting_is_told(full: Store) -> None:

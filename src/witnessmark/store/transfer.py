@@ -1,9 +1,12 @@
-"""A room with all its history, taken from one store into a file and from the file into another."""
+"""A room with all its history, taken from one store into a file and from the file into another.
+
+A long history takes its time: where readings come in meanwhile, a store that is opened for this
+alone leaves their journal free. While a file is imported the store takes no readings.
+"""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO, get_args
 
@@ -13,29 +16,13 @@ from witnessmark.errors import BadInput, StoreError
 from witnessmark.store.database import Columns
 from witnessmark.store.packing import UNREADABLE, RecordRefused
 from witnessmark.store.roomfile import RoomReader, RoomWriter, reason
-from witnessmark.store.roomlines import (
-    EntryLine,
-    Line,
-    MarkLine,
-    PreferenceLine,
-    RoundLine,
-    SetupLine,
-    TrialLine,
-)
+from witnessmark.store.roomlines import Line
+from witnessmark.store.roomrows import lines_of
 from witnessmark.store.rooms import room_named
 from witnessmark.store.store import Store
 
 Counts = dict[str, int]
 """How many of each kind of line."""
-
-_ROUNDS = """
-    SELECT round.id FROM round JOIN setup ON setup.id = setup_id WHERE name = ?1
-    UNION SELECT round_id FROM trial WHERE room = ?1
-    UNION SELECT round_id FROM preference WHERE room = ?1
-    UNION SELECT round_id FROM mark WHERE room = ?1
-"""
-"""The rounds of a room: also those that were begun under an earlier name of it."""
-
 
 _IMPORTED: dict[str, Columns] = {"setup": {"imported": 1}, "round": {"imported": 1}}
 """What is stored beside such rows, so that none becomes the latest."""
@@ -68,8 +55,10 @@ def export_to(store: Store, room: str, path: Path) -> Counts:
             counts = export_room(store, room, file, str(path))
             file.flush()
             os.fsync(file.fileno())
-    except BaseException:
+    except BaseException as error:
         path.unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            raise StoreError(f"{path}: is not written: {reason(error)}") from error
         raise
     return counts
 
@@ -92,7 +81,7 @@ def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
     counts = _none_yet()
     with store.reading():
         writer = RoomWriter(to, name, room_named(store, room))
-        for line in _lines(store, room):
+        for line in lines_of(store, room):
             try:
                 line.check()
             except UNREADABLE as error:
@@ -156,56 +145,3 @@ def import_room(store: Store, source: BinaryIO, name: str) -> Imported:
 
 def _none_yet() -> Counts:
     return dict.fromkeys((line.what() for line in get_args(Line)), 0)
-
-
-def _lines(store: Store, room: str) -> Iterator[Line]:
-    """All that there is of a room, in the order of the file."""
-    yield from _setup_lines(store, room)
-    rounds = dict(_round_lines(store, room))
-    yield from rounds.values()
-    keys = {None: None} | {id_: line.key for id_, line in rounds.items()}
-    for round_id, key in keys.items():
-        yield from _entry_lines(store, round_id, key)
-    for kind in (TrialLine, PreferenceLine, MarkLine):
-        yield from _kept_lines(store, room, kind, keys)
-
-
-def _setup_lines(store: Store, room: str) -> Iterator[SetupLine]:
-    query = (
-        "SELECT key, saved_at, name, body FROM setup WHERE name = ?1 "  # noqa: S608 - our own names
-        f"OR id IN (SELECT setup_id FROM round WHERE id IN ({_ROUNDS})) ORDER BY id"
-    )
-    for key, saved_at, name, body in store.stream(query, room):
-        yield SetupLine(key, saved_at, name, _raw(body))
-
-
-def _round_lines(store: Store, room: str) -> Iterator[tuple[int, RoundLine]]:
-    query = (
-        "SELECT round.id, round.key, setup.key, started_at FROM round "  # noqa: S608 - likewise
-        f"JOIN setup ON setup.id = setup_id WHERE round.id IN ({_ROUNDS}) ORDER BY round.id"
-    )
-    for id_, key, setup, started_at in store.stream(query, room):
-        yield id_, RoundLine(key, setup, started_at)
-
-
-def _entry_lines(store: Store, round_id: int | None, key: str | None) -> Iterator[EntryLine]:
-    # by round, as they lie in the index: nothing of a long journal has to be sorted
-    query = "SELECT key, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id"
-    for own_key, kind, at, body, raw in store.stream(query, round_id):
-        yield EntryLine(own_key, key, kind, at, _raw(body), raw)
-
-
-def _kept_lines(
-    store: Store,
-    room: str,
-    kind: type[TrialLine | PreferenceLine | MarkLine],
-    keys: Mapping[int | None, str | None],
-) -> Iterator[TrialLine | PreferenceLine | MarkLine]:
-    columns = "key, room, round_id, at, body"
-    query = f"SELECT {columns} FROM {kind.table} WHERE room = ? ORDER BY id"  # noqa: S608
-    for key, of, round_id, at, body in store.stream(query, room):
-        yield kind(key, of, keys[round_id], at, _raw(body))
-
-
-def _raw(body: str) -> msgspec.Raw:
-    return msgspec.Raw(body.encode())

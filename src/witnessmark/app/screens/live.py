@@ -147,7 +147,9 @@ class LiveScreen(Screen[None]):
         if event.what.resumed:
             self.notify("Going on where it was left. B begins afresh.")
         elif event.what.is_elsewhere:
-            self.notify("Another copy of the program has the round; here is one of its own.")
+            self.notify(
+                "The round is open in another copy of the program; this one begins its own."
+            )
         self._show()
         self.listen()
 
