@@ -193,7 +193,8 @@ class LiveScreen(Screen[None]):
 
         What says where an event belongs goes the same way, so that neither overtakes the other.
         """
-        self.query_one(MeterLine).post_message(message)
+        for line in self.query(MeterLine):  # there is none any more as the app is left
+            line.post_message(message)
 
     @on(MeterLine.Came)
     def _take(self, event: MeterLine.Came) -> None:
