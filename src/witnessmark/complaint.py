@@ -26,11 +26,11 @@ _PLAIN_KINDS = {inspect.StrType: "a text", inspect.BoolType: "true or false"}
 _LONGEST = 300
 
 
-def printable(text: str) -> str:
+def printable(text: str, longest: int = _LONGEST) -> str:
     """A text fit for one line of a terminal: nothing that upsets it, and not too long."""
     line = " ".join(text.split())
     line = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in line)
-    return line if len(line) <= _LONGEST else line[: _LONGEST - 1] + "…"
+    return line if len(line) <= longest else line[: longest - 1] + "…"
 
 
 def complaint(error: msgspec.ValidationError, record: type[msgspec.Struct], under: str = "") -> str:

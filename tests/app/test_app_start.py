@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from sitting import Sitting, saved_in
 
 from witnessmark.app import make_app
 from witnessmark.app.opening import Opening
+from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
 from witnessmark.errors import StoreError
-from witnessmark.model import Setup
+from witnessmark.model import Reading, Setup
 from witnessmark.store.store import Store
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -81,3 +84,52 @@ async def test_a_store_that_fails_is_told_and_stops_nothing(
         assert notices
         assert all("the disk is full" in notice.message for notice in notices)
         assert all(notice.severity == "error" for notice in notices)
+
+
+def test_a_store_that_cannot_be_written_is_told_before_anything_is_shown(
+    store_file: Path, opening: Opening
+) -> None:
+    store = Store.open(store_file)
+    store._connection.execute("PRAGMA query_only = ON")
+    with pytest.raises(StoreError, match="cannot be written; set WITNESSMARK_STORE"):
+        make_app(store, opening)
+    with pytest.raises(StoreError, match="closed"):
+        store.latest_setup()
+
+
+async def test_a_disk_that_is_nearly_full_is_told_as_the_app_opens(
+    sit_down: SitDown, opening: Opening, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=20_000_000))
+    async with sit_down(opening) as sitting:
+        (notice,) = sitting.app._notifications
+        assert "only 20 MB are left on this disk; free some space" in notice.message
+        assert notice.severity == "warning"
+
+
+async def test_when_the_disk_is_full_all_that_was_shown_is_stored_and_the_rest_is_told(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        live = sitting.app.screen
+        assert isinstance(live, LiveScreen)
+        await sitting.app.journal.run(leave_pages, 4)
+        for number in range(20):
+            long = Reading(1322.0 + number, sitting.app.clock(), "typed:", b"x" * 1500)
+            await live._record(long)
+            await sitting.settle()
+        told = [notice.message for notice in sitting.app._notifications]
+        assert any("the disk is full, so nothing more is stored" in words for words in told)
+        assert live.state is not None
+        shown = live.state.readings
+        assert 0 < shown < 20
+    with Store.open(store_file) as store:
+        begun = store.latest_round()
+        assert begun is not None
+        assert len(store.entries(begun.id)) == shown
+
+
+def leave_pages(store: Store, count: int) -> None:
+    """Let the store grow by so many pages and no more."""
+    (pages,) = store.rows("SELECT page_count FROM pragma_page_count")[0]
+    store._connection.execute(f"PRAGMA max_page_count = {pages + count}")

@@ -168,3 +168,18 @@ def test_where_the_store_is(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> 
     monkeypatch.setenv("WITNESSMARK_STORE", os.fspath(tmp_path / "env"))
     assert store_path() == tmp_path / "env"
     assert store_path(tmp_path / "given") == tmp_path / "given"
+
+
+def test_a_round_is_taken_up_without_reading_through_the_journal(
+    store: Store, round_id: int
+) -> None:
+    asked: list[str] = []
+    store._connection.set_trace_callback(asked.append)
+    store.latest_round()
+    store.entries(round_id)
+    store._connection.set_trace_callback(None)
+    plans = [row[-1] for query in asked for row in store.rows(f"EXPLAIN QUERY PLAN {query}")]
+    assert any("SEARCH journal USING INDEX journal_of_round" in plan for plan in plans)
+    # rounds are gone through from the newest, and the first that is this computer's own ends it
+    assert [plan for plan in plans if "SCAN" in plan] == ["SCAN round"]
+    assert not any("TEMP B-TREE" in plan for plan in plans)

@@ -1,4 +1,4 @@
-"""Several copies of the program on one file, and a copy that is killed."""
+"""Several copies of the program on one file, and copies that are killed, each a fresh process."""
 
 import random
 import subprocess
@@ -12,7 +12,7 @@ from witnessmark.model import Reading
 from witnessmark.store.store import Store
 
 WRITER = Path(__file__).with_name("stream_writer.py")
-KILLS = 10
+KILLS = 3
 ENDLESS = 1_000_000
 
 

@@ -1,54 +1,16 @@
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from room_records import choices, entries, records, setups, texts, times
 
-from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import (
-    Act,
-    Command,
-    Meter,
-    Pair,
-    Placement,
-    Reading,
-    Room,
-    Seat,
-    Setup,
-    TouchPoint,
-)
-from witnessmark.model.cabinet import Cabinet
+from witnessmark.model import Setup
 from witnessmark.store.entries import Entry
+from witnessmark.store.kept import Record
 from witnessmark.store.store import Store
-
-AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
-
-texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
-times = st.datetimes(timezones=st.just(UTC))
-numbers = st.floats(allow_nan=False, allow_infinity=False)
-entries: st.SearchStrategy[Entry] = st.one_of(
-    st.builds(Reading, numbers, times, texts, st.binary()),
-    st.builds(Fault, texts, times, texts, st.binary()),
-    st.builds(Noise, texts, times, texts, st.binary()),
-    st.builds(Command, st.sampled_from(Act), times),
-)
-
-points = st.dictionaries(texts, st.builds(TouchPoint, numbers, numbers), max_size=2)
-sizes = st.floats(20, 3000)
-cabinets = st.builds(Cabinet, sizes, sizes, st.none() | numbers, points, points)
-targets = st.none() | st.builds(Placement, numbers, numbers, numbers)
-setups = st.builds(
-    Setup,
-    room=st.builds(Room.rectangular, st.floats(500, 1e5), st.floats(500, 1e5), st.none() | numbers),
-    cabinets=st.builds(Pair[Cabinet], cabinets, cabinets),
-    seat=st.builds(Seat, numbers, numbers, st.none() | numbers),
-    meter=st.builds(Meter, st.floats(0.1, 10), st.floats(0, 10), st.floats(0, 10)),
-    targets=st.builds(Pair[Placement | None], targets, targets),
-    temperature_c=numbers,
-)
-choices = st.dictionaries(texts, st.none() | st.booleans() | st.integers(-9, 9) | texts, max_size=3)
 
 
 @pytest.fixture(scope="module")
@@ -77,3 +39,16 @@ def test_every_record_reads_back_as_it_was(
     assert (begun.setup.name, begun.setup.saved_at) == (name, at)
     assert (begun.setup.setup, begun.setup.choices) == (setup, chosen)
     assert shared.entries(round_id) == brought
+
+
+@settings(deadline=None, max_examples=60)
+@given(room=texts, kept=st.lists(records, max_size=4))
+def test_every_record_that_is_kept_reads_back_as_it_was(
+    shared: Store, room: str, kept: list[Record]
+) -> None:
+    for kind in {type(record) for record in kept}:
+        of_kind = [record for record in kept if type(record) is kind]
+        before = shared.kept(kind, room)
+        returned = [shared.keep(room, None, record) for record in of_kind]
+        assert shared.kept(kind, room) == [*before, *returned]
+        assert [each.record for each in returned] == of_kind

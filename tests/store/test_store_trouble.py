@@ -9,7 +9,7 @@ import pytest
 
 from witnessmark.errors import StoreError
 from witnessmark.model import Reading, Setup
-from witnessmark.store import store as store_module
+from witnessmark.store import database
 from witnessmark.store.schema import APPLICATION_ID, MIGRATIONS, prepare
 from witnessmark.store.store import Store
 
@@ -48,22 +48,10 @@ def test_an_empty_file_becomes_a_store(plain: Path) -> None:
         assert store.entries(None) == [reading(1)]
 
 
-def test_an_older_file_is_brought_forward_with_all_that_is_in_it(plain: Path) -> None:
-    with Store.open(plain) as store:
-        store.append(None, reading(1))
-    newer = (*MIGRATIONS, ("CREATE TABLE mark (id INTEGER PRIMARY KEY)",))
-    with closing(sqlite3.connect(plain, isolation_level=None)) as connection:
-        prepare(connection, plain, newer)
-        assert connection.execute("PRAGMA user_version").fetchone() == (2,)
-        assert connection.execute("SELECT count(*) FROM mark").fetchone() == (0,)
-        assert connection.execute("SELECT count(*) FROM journal").fetchone() == (1,)
-    assert "newer witnessmark (store version 2, this program reads up to 1)" in refusal(plain)
-
-
 def test_a_migration_that_fails_leaves_the_file_as_it_was(plain: Path) -> None:
     with Store.open(plain) as store:
         store.append(None, reading(1))
-    broken = (*MIGRATIONS, ("CREATE TABLE mark (id INTEGER PRIMARY KEY)", "CREATE TABLE mark (id)"))
+    broken = (*MIGRATIONS, ("CREATE TABLE pin (id INTEGER PRIMARY KEY)", "CREATE TABLE pin (id)"))
     with (
         closing(sqlite3.connect(plain, isolation_level=None)) as connection,
         pytest.raises(sqlite3.OperationalError, match="already exists"),
@@ -181,7 +169,7 @@ def test_a_full_disk_is_told_and_what_was_stored_stays(store: Store, round_id: i
 def test_a_store_held_by_another_program_is_told(
     path: Path, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(store_module, "BUSY_SECONDS", 0.0)
+    monkeypatch.setattr(database, "BUSY_SECONDS", 0.0)
     store._connection.execute("BEGIN IMMEDIATE")
     with Store.open(path) as other:
         with pytest.raises(StoreError, match="another program keeps the store to itself"):

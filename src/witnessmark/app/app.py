@@ -14,6 +14,7 @@ from witnessmark.app.theme import DARK
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import CanFire, utc_now
 from witnessmark.store.journal import Journal
+from witnessmark.store.readiness import readiness
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
@@ -67,8 +68,16 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         ``discover`` looks for meters, and tells where it could not and why; ``open_driver`` gives
         the driver for an address; without them the installed drivers are asked. A ``rehearsal``
         stands in for meter and hands. With ``phone`` the live screen begins with the page's code.
+
+        Raises:
+            StoreError: when the store cannot be written; it is closed then.
         """
         super().__init__()
+        try:
+            self._scarce = readiness(store)
+        except StoreError:
+            store.close()
+            raise
         self._open_driver = open_driver or _open_driver
         self._meter: Driver | None = None
         self.rehearsal = rehearsal
@@ -83,8 +92,10 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.theme = DARK.name
 
     async def on_mount(self) -> None:
-        """Show the live screen for a whole setup, else the first step."""
+        """Show the live screen for a whole setup, else the first step; warn of a full disk."""
         await self.push_screen(self._screen_for(Step.LIVE if self.draft.setup else Step.ROOM))
+        if self._scarce:
+            self.notify(self._scarce, severity="warning", timeout=20)
 
     def open_driver(self, address: str) -> Driver:
         """The driver for an address, which is that of the meter that can be asked from now on."""

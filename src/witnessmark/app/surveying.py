@@ -10,7 +10,6 @@ from textual.content import Content
 
 from witnessmark.app.draft import Draft
 from witnessmark.app.room_words import hanging, plainly
-from witnessmark.placing.figures import length
 from witnessmark.errors import BadInput
 from witnessmark.geometry.square import pair_gap, square_sentences
 from witnessmark.geometry.survey import SurveyedRoom, TooFewDistances, survey
@@ -19,6 +18,7 @@ from witnessmark.geometry.survey_next import likely_room, next_check
 from witnessmark.geometry.survey_words import Words, listed
 from witnessmark.lengths import Units
 from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
+from witnessmark.placing.figures import length
 from witnessmark.placing.walk import edge_words
 
 _TOLD_NOTHING = 0.01

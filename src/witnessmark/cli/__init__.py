@@ -21,6 +21,11 @@ class Commands(CommandTable):
             "read": ("read:read_command", "Print what a meter reads, a line a reading."),
             "learn": ("learn:learn_command", "Learn to read a meter from known distances."),
             "meters": ("meters:meters_command", "List the meters that can be reached."),
+            "marks": ("marks:marks_command", "List the marks of a room, or show one whole."),
+            "trials": ("trials:trials_command", "List the positions that were listened to."),
+            "history": ("history:history_command", "All that was measured and kept, by time."),
+            "export": ("export_room:export_command", "Write a room with its history to a file."),
+            "import": ("import_room:import_command", "Add what a file holds to the store."),
             "simulate": ("simulate:simulate_command", "Answer like a meter in a simulated room."),
             "completion": ("completion:completion_command", "Print a completion script."),
         }

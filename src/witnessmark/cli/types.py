@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+
 import click
 
 from witnessmark.errors import BadInput, LengthError
@@ -55,5 +57,43 @@ class UnitsType(click.ParamType[Units]):
         raise BadInput(f'--units: "{value}" is not one of {", ".join(Units)}')
 
 
+class MomentType(click.ParamType[datetime]):
+    """A date, or a date and time, in UTC where no other zone is given.
+
+    A date alone is its first moment; for the end of a period, the first of the day after.
+    """
+
+    name = "date"
+
+    def __init__(self, *, is_end: bool = False) -> None:
+        self._is_end = is_end
+
+    def convert(
+        self,
+        value: str | datetime,
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> datetime:
+        """Read the time.
+
+        Raises:
+            BadInput: naming the option.
+        """
+        if isinstance(value, datetime):
+            return value
+        try:
+            moment = datetime.fromisoformat(value.strip())
+            whole_day = len(value.strip()) <= len("2026-05-17")
+            moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+            moment = moment.astimezone(UTC)
+            return moment + timedelta(days=1) if self._is_end and whole_day else moment
+        except (ValueError, OverflowError):
+            where = param.opts[0] if param else "date"
+            raise BadInput(
+                f'{where}: "{value}" is not a date; write 2026-05-17 or 2026-05-17T21:30'
+            ) from None
+
+
 LENGTH = LengthType()
 UNITS = UnitsType()
+SINCE, UNTIL = MomentType(), MomentType(is_end=True)

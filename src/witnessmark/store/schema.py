@@ -1,6 +1,7 @@
 """The tables, and bringing a file of any earlier version up to them.
 
-``setup``, ``round`` and ``journal`` are only ever added to; triggers refuse anything else. The
+Every table is only ever added to; triggers refuse anything else. Each row has a ``key`` that no
+other row has on any computer, so that what was written on one can be added on another once. The
 version is the number of migrations that a file has been through, kept in ``user_version``. Bodies
 hold the model's records as JSON: a field that is renamed or removed there needs a migration here.
 """
@@ -25,6 +26,34 @@ def _append_only(table: str) -> Migration:
         f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} ON {table} "
         f"BEGIN SELECT RAISE(ABORT, 'a {table} is only ever added'); END"
         for verb in ("UPDATE", "DELETE")
+    )
+
+
+def _keyed(table: str) -> Migration:
+    """A key for every row of a table that was made without, and a flag for what was imported."""
+    return (
+        f"ALTER TABLE {table} ADD COLUMN key TEXT NOT NULL DEFAULT ''",
+        f"ALTER TABLE {table} ADD COLUMN imported INTEGER NOT NULL DEFAULT 0",
+        f"DROP TRIGGER {table}_no_update",
+        f"UPDATE {table} SET key = lower(hex(randomblob(16)))",  # noqa: S608 - our own names
+        f"CREATE UNIQUE INDEX {table}_key ON {table} (key)",
+        _append_only(table)[0],
+    )
+
+
+def _kept(table: str) -> Migration:
+    """A table of records that a person keeps of a room."""
+    return (
+        f"""CREATE TABLE {table} (
+            id INTEGER PRIMARY KEY,
+            key TEXT NOT NULL UNIQUE,
+            room TEXT NOT NULL,
+            round_id INTEGER REFERENCES round,
+            at TEXT NOT NULL,
+            body TEXT NOT NULL
+        )""",
+        f"CREATE INDEX {table}_of_room ON {table} (room)",
+        *_append_only(table),
     )
 
 
@@ -54,6 +83,15 @@ MIGRATIONS: tuple[Migration, ...] = (
         *_append_only("setup"),
         *_append_only("round"),
         *_append_only("journal"),
+    ),
+    (
+        *_keyed("setup"),
+        *_keyed("round"),
+        "CREATE INDEX setup_of_room ON setup (name)",
+        "CREATE INDEX round_of_setup ON round (setup_id)",
+        *_kept("trial"),
+        *_kept("preference"),
+        *_kept("mark"),
     ),
 )
 

@@ -47,25 +47,40 @@ class SavedSetup(msgspec.Struct, frozen=True):
     """A setup as it was saved (UTC), with the program's own choices beside it."""
 
     id: int
+    key: str
     saved_at: datetime
     name: str
     setup: Setup
     choices: dict[str, Choice] = {}
 
     @classmethod
-    def from_row(cls, id_: int, saved_at: str, name: str, body: str) -> SavedSetup:
+    def from_row(cls, id_: int, key: str, saved_at: str, name: str, body: str) -> SavedSetup:
         """The setup that a row holds.
 
         Raises:
             packing.UNREADABLE: when it is not a row of the setup table.
         """
         held = SetupBody.from_json(body)
-        return cls(id_, datetime.fromisoformat(saved_at), name, held.setup, held.choices)
+        return cls(id_, key, datetime.fromisoformat(saved_at), name, held.setup, held.choices)
 
 
 class StartedRound(msgspec.Struct, frozen=True):
     """A round, when it began (UTC), and the setup that it is about."""
 
     id: int
+    key: str
     started_at: datetime
     setup: SavedSetup
+
+
+class RoomSummary(msgspec.Struct, frozen=True):
+    """A room, by the name its setups were saved under, and how much there is of it.
+
+    ``saved_at`` (UTC) is when a setup of it was last saved; None where there is none.
+    """
+
+    name: str
+    saved_at: datetime | None
+    rounds: int
+    trials: int
+    marks: int

@@ -1,26 +1,47 @@
-"""The store file: saved setups, rounds, and the journal, each call on disk before it returns."""
+"""The store: saved setups, rounds, the journal, and what is kept of a room.
+
+Each call is on disk before it returns.
+"""
 
 from __future__ import annotations
 
-import contextlib
 import os
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Self
 
 from witnessmark.errors import StoreError
 from witnessmark.model import Setup
+from witnessmark.store.claim import Claims
+from witnessmark.store.database import Columns, Database
 from witnessmark.store.entries import Draft, Entry, Row, from_row, new_key, to_row
+from witnessmark.store.kept import TABLES, K, Kept, from_columns, to_columns
 from witnessmark.store.packing import UNREADABLE, RecordRefused, utc_text
-from witnessmark.store.schema import prepare
-from witnessmark.store.setups import NO_CHOICES, Choices, SavedSetup, SetupBody, StartedRound
-from witnessmark.store.trouble import explained
+from witnessmark.store.setups import (
+    NO_CHOICES,
+    Choices,
+    RoomSummary,
+    SavedSetup,
+    SetupBody,
+    StartedRound,
+)
 
-BUSY_SECONDS = 5.0
-"""How long another copy of the program may hold the store before a call gives up."""
+_SETUP = "SELECT id, key, saved_at, name, body FROM setup"
+_ROOMS = """
+    SELECT name, max(saved_at),
+        (SELECT count(*) FROM round JOIN setup ON setup.id = setup_id WHERE setup.name = any.name),
+        (SELECT count(*) FROM trial WHERE room = any.name),
+        (SELECT count(*) FROM mark WHERE room = any.name)
+    FROM (
+        SELECT name, saved_at FROM setup
+        UNION ALL SELECT room, NULL FROM trial
+        UNION ALL SELECT room, NULL FROM preference
+        UNION ALL SELECT room, NULL FROM mark
+    ) AS any
+    GROUP BY name ORDER BY max(saved_at) DESC, name
+"""
 
 
 def store_path(path: Path | None = None) -> Path:
@@ -32,17 +53,15 @@ def store_path(path: Path | None = None) -> Path:
     return Path(named).expanduser() if named else folder / "store.sqlite3"
 
 
-class Store:
+class Store(Database):
     """One open store. Nothing in it is changed or deleted; every save and append adds a row.
 
-    Two copies of the program may have the same file open. One thread at a time may use a ``Store``.
-    Every method raises ``StoreError``, with one sentence for the person, when the disk is full, the
-    file is damaged, cannot be written, or is held by another program.
+    Every method raises ``StoreError`` as ``Database`` does.
     """
 
     def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
-        self._connection = connection
-        self.path = path
+        super().__init__(connection, path)
+        self._claims = Claims(path)
 
     @classmethod
     def open(cls, path: Path | None = None) -> Self:
@@ -51,61 +70,68 @@ class Store:
         Raises:
             StoreError: also when the file is another program's, or a newer witnessmark's.
         """
-        path = store_path(path)
-        with explained(path):
-            path.parent.mkdir(parents=True, exist_ok=True)
-            # A store opened in the main thread may be handed to the journal's own.
-            connection = sqlite3.connect(
-                path, timeout=BUSY_SECONDS, isolation_level=None, check_same_thread=False
-            )
-            try:
-                prepare(connection, path)
-            except BaseException:
-                connection.close()
-                raise
-        return cls(connection, path)
+        return cls.at(store_path(path))
 
     def close(self) -> None:
-        """Close the file; all that was appended is in it."""
-        self._connection.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
+        """Close the file, and leave this copy's round to any other."""
+        super().close()
+        self._claims.leave()
 
     def save_setup(
         self, name: str, setup: Setup, at: datetime, choices: Choices = NO_CHOICES
     ) -> int:
         """Save a setup as a new row, which makes it the current one, and return its id."""
         body = SetupBody(setup, dict(choices)).to_json()
-        return self._add("INSERT INTO setup VALUES (NULL, ?, ?, ?)", utc_text(at), name, body)
+        row: Columns = {"saved_at": utc_text(at), "name": name, "body": body}
+        with self.writing():
+            return self.add("setup", new_key(), row).id
 
     def latest_setup(self) -> SavedSetup | None:
-        """The setup that was saved last."""
-        row = self._first("SELECT id, saved_at, name, body FROM setup ORDER BY id DESC")
+        """The setup that was saved last on this computer."""
+        row = self.first(f"{_SETUP} WHERE NOT imported ORDER BY id DESC")
         return self._setup(*row) if row else None
 
+    def setup_of(self, room: str) -> SavedSetup | None:
+        """The setup of a room that was saved last, on whatever computer."""
+        row = self.first(f"{_SETUP} WHERE name = ? ORDER BY saved_at DESC, id DESC", room)
+        return self._setup(*row) if row else None
+
+    def rooms(self) -> list[RoomSummary]:
+        """Every room that there is anything of, the one that was saved last first."""
+        return [
+            RoomSummary(name, saved_at and datetime.fromisoformat(saved_at), *counts)
+            for name, saved_at, *counts in self.rows(_ROOMS)
+        ]
+
     def start_round(self, setup_id: int, at: datetime) -> int:
-        """Begin a round about a saved setup and return the round's id."""
-        return self._add("INSERT INTO round VALUES (NULL, ?, ?)", setup_id, utc_text(at))
+        """Begin a round about a saved setup and return the round's id.
+
+        It is this copy's of the program; the one that it had before is left to any other.
+        """
+        key = new_key()
+        # before it is there for another copy to see
+        self._claims.take(key)
+        row: Columns = {"setup_id": setup_id, "started_at": utc_text(at)}
+        with self.writing():
+            id_ = self.add("round", key, row).id
+        self._claims.keep_only(key)
+        return id_
+
+    def claim_round(self, key: str) -> bool:
+        """Make a round this copy's of the program; False while it is another's."""
+        return self._claims.take(key)
 
     def latest_round(self) -> StartedRound | None:
-        """The round that was started last, with its setup."""
-        row = self._first(
-            "SELECT round.id, started_at, setup.id, saved_at, name, body "
-            "FROM round JOIN setup ON setup.id = setup_id ORDER BY round.id DESC"
+        """The round that was started last on this computer, with its setup."""
+        row = self.first(
+            "SELECT round.id, round.key, started_at, setup.id, setup.key, saved_at, name, body "
+            "FROM round JOIN setup ON setup.id = setup_id "
+            "WHERE NOT round.imported ORDER BY round.id DESC"
         )
         if row is None:
             return None
-        id_, started_at, *setup = row
-        return StartedRound(id_, datetime.fromisoformat(started_at), self._setup(*setup))
+        id_, key, started_at, *setup = row
+        return StartedRound(id_, key, datetime.fromisoformat(started_at), self._setup(*setup))
 
     def append(self, round_id: int | None, entry: Entry, key: str | None = None) -> int:
         """Journal an entry and return its id; it is on disk when this returns.
@@ -127,40 +153,51 @@ class Store:
 
         A refused entry keeps no other out; when this raises, none was stored.
         """
-        with self._writing():
+        with self.writing():
             return [self._append(draft) for draft in drafts]
 
     def entries(self, round_id: int | None) -> list[Entry]:
         """The entries of a round, or those outside any round, in the order they were stored."""
-        with explained(self.path):
-            rows = self._connection.execute(
-                "SELECT id, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id",
-                (round_id,),
-            ).fetchall()
+        rows = self.rows(
+            "SELECT id, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id", round_id
+        )
         return [self._entry(id_, Row(*columns)) for id_, *columns in rows]
+
+    def keep(self, room: str, round_id: int | None, record: K, key: str | None = None) -> Kept[K]:
+        """Keep a trial, a preference or a mark of a room; it is on disk when this returns.
+
+        A record that is kept again under the same key is not stored twice: the first is returned.
+
+        Raises:
+            RecordRefused: when there is no such round, the key belongs to another record, or the
+                record would not read back the same.
+        """
+        at, body = to_columns(record)
+        key = key or new_key()
+        row: Columns = {"room": room, "round_id": round_id, "at": at, "body": body}
+        with self.writing():
+            id_ = self.add(TABLES[type(record)], key, row).id
+        return Kept(id_, key, room, round_id, record)
+
+    def kept(self, kind: type[K], room: str | None = None) -> list[Kept[K]]:
+        """The trials, preferences or marks of a room, or of all, in the order they were kept."""
+        query = f"SELECT id, key, room, round_id, at, body FROM {TABLES[kind]}"  # noqa: S608 - ours
+        rows = (
+            self.rows(f"{query} ORDER BY id")
+            if room is None
+            else self.rows(f"{query} WHERE room = ? ORDER BY id", room)
+        )
+        return [
+            Kept(id_, key, of, round_id, self._record(kind, id_, at, body))
+            for id_, key, of, round_id, at, body in rows
+        ]
 
     def _append(self, draft: Draft) -> int | RecordRefused:
         try:
-            return self._insert(draft)
+            row: Columns = {"round_id": draft.round_id, **to_row(draft.entry)._asdict()}
+            return self.add("journal", draft.key, row).id
         except RecordRefused as refused:
             return refused
-        except sqlite3.IntegrityError:
-            return RecordRefused(f"not stored: there is no round {draft.round_id} in {self.path}")
-
-    def _insert(self, draft: Draft) -> int:
-        columns = (draft.round_id, *to_row(draft.entry))
-        self._connection.execute(
-            "INSERT INTO journal (key, round_id, kind, at, body, raw) "
-            "VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING",
-            (draft.key, *columns),
-        )
-        id_, *stored = self._connection.execute(
-            "SELECT id, round_id, kind, at, body, raw FROM journal WHERE key = ?",
-            (draft.key,),
-        ).fetchone()
-        if tuple(stored) != columns:
-            raise RecordRefused(f"not stored: key {draft.key} already belongs to another entry")
-        return int(id_)
 
     def _entry(self, id_: int, row: Row) -> Entry:
         try:
@@ -168,24 +205,15 @@ class Store:
         except UNREADABLE as error:
             raise StoreError(f"{self.path}: journal entry {id_} cannot be read: {error}") from error
 
-    def _setup(self, id_: int, saved_at: str, name: str, body: str) -> SavedSetup:
+    def _setup(self, id_: int, key: str, saved_at: str, name: str, body: str) -> SavedSetup:
         try:
-            return SavedSetup.from_row(id_, saved_at, name, body)
+            return SavedSetup.from_row(id_, key, saved_at, name, body)
         except UNREADABLE as error:
             raise StoreError(f'{self.path}: setup "{name}" cannot be read: {error}') from error
 
-    def _first(self, query: str) -> Any:  # noqa: ANN401
-        with explained(self.path):
-            return self._connection.execute(f"{query} LIMIT 1").fetchone()
-
-    def _add(self, insert: str, *values: int | str) -> int:
-        with self._writing():
-            self._connection.execute(insert, values)
-            (id_,) = self._connection.execute("SELECT last_insert_rowid()").fetchone()
-        return int(id_)
-
-    @contextlib.contextmanager
-    def _writing(self) -> Iterator[None]:
-        with explained(self.path), self._connection:
-            self._connection.execute("BEGIN IMMEDIATE")
-            yield
+    def _record(self, kind: type[K], id_: int, at: str, body: str) -> K:
+        try:
+            return from_columns(kind, at, body)
+        except UNREADABLE as error:
+            what = f"{TABLES[kind]} {id_}"
+            raise StoreError(f"{self.path}: {what} cannot be read: {error}") from error

@@ -9,17 +9,17 @@ from pathlib import Path
 
 from witnessmark.errors import StoreError
 
-_ELSEWHERE = "set WITNESSMARK_STORE to a file in a folder of your own"
+ELSEWHERE = "set WITNESSMARK_STORE to a file in a folder of your own"
 _WORDS = {
     sqlite3.SQLITE_FULL: "the disk is full, so nothing more is stored; free some space",
-    sqlite3.SQLITE_READONLY: f"cannot be written; {_ELSEWHERE}",
-    sqlite3.SQLITE_PERM: f"cannot be written; {_ELSEWHERE}",
-    sqlite3.SQLITE_CANTOPEN: f"cannot be opened or made; {_ELSEWHERE}",
+    sqlite3.SQLITE_READONLY: f"cannot be written; {ELSEWHERE}",
+    sqlite3.SQLITE_PERM: f"cannot be written; {ELSEWHERE}",
+    sqlite3.SQLITE_CANTOPEN: f"cannot be opened or made; {ELSEWHERE}",
     sqlite3.SQLITE_BUSY: "another program keeps the store to itself; close it, then try again",
     sqlite3.SQLITE_LOCKED: "another program keeps the store to itself; close it, then try again",
     sqlite3.SQLITE_NOTADB: (
         "not a store: some other file, or a store damaged at its start; move it out of the way "
-        f"and keep it, or {_ELSEWHERE}"
+        f"and keep it, or {ELSEWHERE}"
     ),
     sqlite3.SQLITE_CORRUPT: (
         "the store is damaged; move the file out of the way and keep it, for much of it may be "
@@ -43,7 +43,7 @@ def explained(path: Path) -> Iterator[None]:
 def _sentence(error: Exception) -> str:
     match error:
         case OSError():
-            return f"its folder cannot be made ({error.strerror}); {_ELSEWHERE}"
+            return f"its folder cannot be made or written ({error.strerror}); {ELSEWHERE}"
         case UnicodeEncodeError():
             return f"not stored: {error.object!r} is not Unicode text"
     # Errors of the Python module itself, such as use after close, have no code.

@@ -151,6 +151,10 @@ class LiveScreen(Screen[None]):
         self._came.clear()  # that is of the round before
         if event.what.resumed:
             self.notify("Going on where it was left. B begins afresh.")
+        elif event.what.is_elsewhere:
+            self.notify(
+                "The round is open in another copy of the program; this one begins its own."
+            )
         self._show()
         self.listen()
         if self.app.phone:

@@ -1,0 +1,78 @@
+"""What the commands about a room's marks, trials and history have in common."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from datetime import datetime
+from textwrap import wrap
+
+import click
+import msgspec.json
+
+from witnessmark.complaint import printable
+from witnessmark.lengths import Units
+from witnessmark.store.kept import K, Kept
+from witnessmark.store.rooms import room_named
+from witnessmark.store.store import Store
+
+WIDTH = 80
+INDENT = " " * 5
+"""Before what is told of a record, which hangs from its number."""
+
+room_option = click.option("--room", metavar="ROOM", help="The room [the latest].")
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON, mm and UTC.")
+
+
+@contextlib.contextmanager
+def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
+    """The open store, and the room of that name, or the latest.
+
+    Raises:
+        BadInput: when there is no such room.
+        StoreError: when the store cannot be opened or read.
+    """
+    with Store.open() as store:
+        yield store, room_named(store, name)
+
+
+def echo_json(value: object) -> None:
+    """Print an object as JSON."""
+    click.echo(msgspec.json.format(msgspec.json.encode(value)))
+
+
+def echo_told(text: str, first: str = "", then: str = "    ") -> None:
+    """Print a text in lines of at most 80 columns, with nothing that upsets a terminal.
+
+    Args:
+        text: what is told, as long as it may be.
+        first: what stands before it on the first line.
+        then: what stands before it on every other line.
+    """
+    plain = printable(text, longest=len(text) + 1)
+    for line in wrap(
+        plain, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False
+    ):
+        click.echo(line)
+
+
+def echo_title(kept: Kept[K], words: str) -> None:
+    """Print the line above a record: its number, when it was kept, and in which round."""
+    of = "" if kept.round_id is None else f", round {kept.round_id}"
+    echo_told(f"{moment_words(kept.record.at)}{of}: {words}", f"{kept.id:>3}  ", INDENT)
+
+
+def moment_words(at: datetime) -> str:
+    """A time to the minute, UTC."""
+    return f"{at:%Y-%m-%d %H:%M}Z"
+
+
+def units_of(store: Store, room: str) -> Units:
+    """The units that a room was entered with last; bare millimetres with their tenths."""
+    saved = store.setup_of(room)
+    return finer(saved.setup.units) if saved else Units.TENTH_MM
+
+
+def finer(units: Units) -> Units:
+    """Units for what was measured: bare millimetres with their tenths."""
+    return Units.TENTH_MM if units is Units.MM else units

@@ -1,0 +1,73 @@
+"""``witnessmark marks``: the positions of a room that were kept, or one of them whole."""
+
+from __future__ import annotations
+
+import click
+
+from witnessmark.cli.kept import (
+    INDENT,
+    echo_json,
+    echo_title,
+    echo_told,
+    finer,
+    json_option,
+    open_room,
+    room_option,
+)
+from witnessmark.complaint import printable
+from witnessmark.errors import BadInput
+from witnessmark.model import Mark, Side
+from witnessmark.store.history_words import placement_words
+from witnessmark.store.kept import Kept
+
+
+@click.command("marks")
+@click.argument("name", metavar="NAME", required=False)
+@room_option
+@json_option
+def marks_command(name: str | None, room: str | None, *, as_json: bool) -> None:
+    """List the marks of a room, or show the one called NAME whole.
+
+    A mark that is shown whole comes with its shots, its targets, and how far each corner of the
+    cabinets is from the walls. Of several of one name the last is shown.
+
+    With --json one object: "room" and "marks", or the mark with its "corners" in mm.
+    """
+    with open_room(room) as (store, room_name):
+        marks = store.kept(Mark, room_name)
+    if name is not None:
+        _echo_one(_called(name, marks, room_name), as_json=as_json)
+    elif as_json:
+        echo_json({"room": room_name, "marks": marks})
+    else:
+        _echo_list(marks, room_name)
+
+
+def _called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:
+    found = [mark for mark in marks if mark.record.name == name]
+    if not found:
+        there = ", ".join(dict.fromkeys(f'"{mark.record.name}"' for mark in marks))
+        none = f'mark: there is no "{name}" in {room}; there are {there or "none yet"}'
+        raise BadInput(printable(none))
+    return found[-1]
+
+
+def _echo_one(mark: Kept[Mark], *, as_json: bool) -> None:
+    from witnessmark.cli.mark_page import corners_of, echo_mark  # noqa: PLC0415 - numpy, for one
+
+    if as_json:
+        echo_json({"mark": mark, "corners": corners_of(mark.record)})
+    else:
+        echo_mark(mark)
+
+
+def _echo_list(marks: list[Kept[Mark]], room: str) -> None:
+    echo_told(f"MARKS IN {room}" if marks else f"No mark was kept in {room} yet.")
+    replaced = {mark.record.supersedes for mark in marks}
+    for mark in marks:
+        gone = "; another took its place" if mark.key in replaced else ""
+        echo_title(mark, f"{mark.record.name}{gone}")
+        for side in Side:
+            placement = mark.record.poses.placements[side]
+            words = placement_words(placement, finer(mark.record.setup.units))
+            echo_told(words, f"{INDENT}{side:<5}  ", INDENT)

@@ -1,0 +1,151 @@
+"""All that a store holds, in order of time: what came from the meter, was decided and was kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+
+import msgspec
+
+from witnessmark.errors import BadInput, StoreError
+from witnessmark.model import Setup
+from witnessmark.store.database import Value
+from witnessmark.store.entries import KINDS as ENTRY_KINDS
+from witnessmark.store.entries import Entry, Row, from_row
+from witnessmark.store.kept import TABLES, Record, from_columns
+from witnessmark.store.packing import UNREADABLE, utc_text
+from witnessmark.store.setups import SetupBody
+from witnessmark.store.store import Store
+
+KINDS = ("setup", "round", *ENTRY_KINDS, *TABLES.values())
+"""What an item can be."""
+PAGE_ITEMS = 100
+_KEPT = {table: record for record, table in TABLES.items()}
+
+# "turn" puts what has one and the same time in the order in which it comes about
+_ITEMS = """
+    SELECT saved_at AS at, 0 AS turn, id, 'setup' AS kind, name AS room, NULL AS round_id, key,
+        body, NULL AS raw FROM setup
+    UNION ALL
+    SELECT started_at, 1, round.id, 'round', name, round.id, round.key, body, NULL
+        FROM round JOIN setup ON setup.id = setup_id
+    UNION ALL
+    SELECT at, 2, journal.id, kind, name, round_id, journal.key, journal.body, raw
+        FROM journal LEFT JOIN round ON round.id = round_id LEFT JOIN setup ON setup.id = setup_id
+    UNION ALL SELECT at, 3, id, 'trial', room, round_id, key, body, NULL FROM trial
+    UNION ALL SELECT at, 4, id, 'preference', room, round_id, key, body, NULL FROM preference
+    UNION ALL SELECT at, 5, id, 'mark', room, round_id, key, body, NULL FROM mark
+"""
+
+
+class Wanted(msgspec.Struct, frozen=True):
+    """Which items: those of a room, of a round, of some kinds, from a time on, before a time.
+
+    What was journaled outside any round is of no room.
+    """
+
+    room: str | None = None
+    round_id: int | None = None
+    kinds: tuple[str, ...] = ()
+    since: datetime | None = None
+    before: datetime | None = None
+
+
+class Item(msgspec.Struct, frozen=True):
+    """Something that happened (UTC), with its number in the store and its key.
+
+    ``record`` is what was journaled, kept or saved; of a round, the setup that it began with.
+    """
+
+    at: datetime
+    kind: str
+    room: str | None
+    round_id: int | None
+    id: int
+    key: str
+    record: Entry | Record | Setup
+
+
+class Page(msgspec.Struct, frozen=True):
+    """Some of the items, which page of how many that is, and how many items there are in all."""
+
+    items: tuple[Item, ...]
+    number: int
+    pages: int
+    total: int
+
+
+def history(store: Store, wanted: Wanted = Wanted()) -> Iterator[Item]:  # noqa: B008 - frozen
+    """The items that are wanted, one after another, the earliest first.
+
+    Raises:
+        StoreError: when one cannot be read.
+    """
+    condition, values = _condition(wanted)
+    return _items(store, f"{condition} ORDER BY at, turn, id", values)
+
+
+def history_page(
+    store: Store,
+    wanted: Wanted = Wanted(),  # noqa: B008 - frozen
+    number: int = 1,
+    size: int = PAGE_ITEMS,
+) -> Page:
+    """One page of the items that are wanted, the earliest on page 1.
+
+    Raises:
+        BadInput: when there is no such page.
+        StoreError: when an item cannot be read.
+    """
+    condition, values = _condition(wanted)
+    (total,) = store.first(f"SELECT count(*) FROM ({_ITEMS}) {condition}", *values)  # noqa: S608
+    pages = max(1, -(-total // size))
+    if not 1 <= number <= pages:
+        raise BadInput(f"page: there is no page {number}; the last is {pages}")
+    paged = f"{condition} ORDER BY at, turn, id LIMIT {size} OFFSET {(number - 1) * size}"
+    return Page(tuple(_items(store, paged, values)), number, pages, total)
+
+
+def to_json_line(item: Item) -> str:
+    """An item as JSON without a line end; ``raw`` in hexadecimal, times in ISO 8601 UTC."""
+    plain = msgspec.to_builtins(item, builtin_types=(bytes,))
+    if "raw" in plain["record"]:
+        plain["record"]["raw"] = plain["record"]["raw"].hex()
+    return msgspec.json.encode(plain).decode()
+
+
+def _condition(wanted: Wanted) -> tuple[str, list[Value]]:
+    kinds = ", ".join("?" * len(wanted.kinds))
+    conditions: list[tuple[str, list[Value]]] = []
+    if wanted.room is not None:
+        conditions.append(("room = ?", [wanted.room]))
+    if wanted.round_id is not None:
+        conditions.append(("round_id = ?", [wanted.round_id]))
+    if wanted.kinds:
+        conditions.append((f"kind IN ({kinds})", list(wanted.kinds)))
+    if wanted.since is not None:
+        conditions.append(("at >= ?", [utc_text(wanted.since)]))
+    if wanted.before is not None:
+        conditions.append(("at < ?", [utc_text(wanted.before)]))
+    text = " AND ".join(condition for condition, _ in conditions)
+    return f"WHERE {text}" if text else "", [value for _, each in conditions for value in each]
+
+
+def _items(store: Store, rest: str, values: list[Value]) -> Iterator[Item]:
+    columns = "at, id, kind, room, round_id, key, body, raw"
+    query = f"SELECT {columns} FROM ({_ITEMS}) {rest}"  # noqa: S608 - our own words
+    for at, id_, kind, room, round_id, key, body, raw in store.stream(query, *values):
+        try:
+            record = _record(kind, at, body, raw)
+            moment = datetime.fromisoformat(at)
+        except UNREADABLE as error:
+            raise StoreError(f"{store.path}: {kind} {id_} cannot be read: {error}") from error
+        yield Item(moment, kind, room, round_id, id_, key, record)
+
+
+def _record(kind: str, at: str, body: str, raw: bytes | None) -> Entry | Record | Setup:
+    if kind in {"setup", "round"}:
+        return SetupBody.from_json(body).setup
+    if kind in _KEPT:
+        return from_columns(_KEPT[kind], at, body)
+    return from_row(Row(kind, at, body, raw))

@@ -1,0 +1,120 @@
+"""What happened, in words: one sentence an item of the history."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from witnessmark.lengths import Units, format_length
+from witnessmark.meters.port import Fault, Noise
+from witnessmark.model import (
+    Act,
+    AngleReading,
+    Command,
+    Leaned,
+    Mark,
+    Pair,
+    Placement,
+    Preference,
+    Reading,
+    Revised,
+    Side,
+    TiltReadings,
+    Trial,
+)
+from witnessmark.store.history import Item
+
+_DECIDED = {
+    Act.UNDO: "the last reading or decision was taken back",
+    Act.SKIP: "the prompted shot was left out",
+    Act.HOLD: "the prompted shot was held, or let go",
+    Act.SWEEP: "the shortest of several readings is taken",
+    Act.KEEP: "the questioned reading was taken as it is",
+    Act.DROP: "the questioned reading was thrown away",
+    Act.THERE: "the questioned reading was taken for the other shot",
+    Act.MOVED: "the cabinet was moved",
+    Act.OTHER: "the other cabinet is next",
+}
+
+
+def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENTH_MM) -> str:
+    """What happened, in one sentence.
+
+    Args:
+        item: what is told.
+        numbers: the numbers of the trials by their keys.
+        units: of the lengths.
+    """
+    words = "saved" if item.kind == "setup" else "begun"
+    match item.record:
+        case Reading(distance_mm):
+            words = format_length(distance_mm, units)
+        case Fault(fault):
+            words = f"the meter says: {fault}"
+        case Noise(why):
+            words = f"not understood: {why}"
+        case Command(act):
+            words = _DECIDED[act]
+        case Leaned(side, readings):
+            words = f"{side} cabinet: {_tilt_words(readings, units)}"
+        case Revised():
+            words = "the setup was entered anew"
+        case Trial() as trial:
+            stood = placements_words(trial.standing, units)
+            words = "; ".join(filter(None, (stood, heard_words(trial))))
+        case Preference() as preference:
+            words = preference_words(preference, numbers)
+        case Mark(_, name, _, poses):
+            words = f'"{name}": {placements_words(poses.placements, units)}'
+    return words
+
+
+def placements_words(placements: Pair[Placement], units: Units) -> str:
+    """Where both cabinets stand."""
+    return "; ".join(f"{side} {placement_words(placements[side], units)}" for side in Side)
+
+
+def placement_words(placement: Placement, units: Units) -> str:
+    """Where a cabinet stands: its three quantities by name."""
+    return (
+        f"side {format_length(placement.side_mm, units)}, "
+        f"setback {format_length(placement.setback_mm, units)}, "
+        f"toe-in {placement.toe_in_deg:.2f}°"
+    )
+
+
+def heard_words(trial: Trial) -> str:
+    """What was heard: grades, the person's own words, and whether it was the best so far."""
+    heard = trial.impression
+    graded = ", ".join(f"{attribute} {grade}" for attribute, grade in heard.grades.items())
+    asides = (
+        f"track {heard.track}" if heard.track else "",
+        f"level {heard.level}" if heard.level else "",
+        "the best so far" if heard.best else "",
+        "earlier grades out of sight" if heard.blind else "",
+    )
+    return "; ".join(filter(None, (graded, heard.words, *asides)))
+
+
+def preference_words(preference: Preference, numbers: Mapping[str, int]) -> str:
+    """Which of two trials was preferred."""
+    one, other = trial_number(preference.one, numbers), trial_number(preference.other, numbers)
+    if preference.better is None:
+        return f"neither {one} nor {other} was preferred"
+    if preference.better == preference.other:
+        one, other = other, one
+    return f"{one} was preferred to {other}"
+
+
+def trial_number(key: str, numbers: Mapping[str, int]) -> str:
+    """A trial by its number, from its key."""
+    return f"trial {numbers[key]}" if key in numbers else "a trial that is not here"
+
+
+def _tilt_words(readings: TiltReadings, units: Units) -> str:
+    if isinstance(readings, AngleReading):
+        return f"{readings.angle_deg:.2f}° on the inclinometer"
+    low, high, apart = (
+        format_length(value, units)
+        for value in (readings.low_mm, readings.high_mm, readings.apart_mm)
+    )
+    return f"{low} below and {high} above, {apart} apart"

@@ -1,0 +1,127 @@
+"""What the tests of the store keep: trials, preferences and marks, one of each and any of each."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from hypothesis import strategies as st
+
+from witnessmark.meters.port import Fault, Noise
+from witnessmark.model import (
+    Act,
+    AimedAt,
+    AngleReading,
+    Attribute,
+    Cabinet,
+    Command,
+    Held,
+    Impression,
+    Leaned,
+    Mark,
+    Meter,
+    Pair,
+    Placement,
+    PlumbReadings,
+    Poses,
+    Preference,
+    Reading,
+    Revised,
+    Room,
+    Seat,
+    Setup,
+    Shot,
+    ShotKind,
+    Side,
+    Tilt,
+    TouchPoint,
+    Trial,
+    Varied,
+)
+from witnessmark.store.entries import Entry
+from witnessmark.store.kept import Record
+
+AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
+PLACED = Pair(Placement(1450.4, 1899.7, 8.04), Placement(1449.8, 1901.0, 7.9))
+NOTHING = (0.0,) * 6
+POSES = Poses(PLACED, (NOTHING,) * 5 + ((0.0,) * 5 + (0.01,),), Pair(Tilt(1.1, 0.05), None))
+SHOTS = (Shot(ShotKind(Side.LEFT, "rear-inner", AimedAt.FRONT, Held.CABINET), 1509.0),)
+
+
+def trial(at: datetime = AT, words: str = "", **grades: int) -> Trial:
+    """A position that was listened to and not measured."""
+    heard = Impression({Attribute(name): grade for name, grade in grades.items()}, words)
+    return Trial(at, Varied.STATION, PLACED, heard)
+
+
+def mark(setup: Setup, name: str = "before the cleaning", at: datetime = AT) -> Mark:
+    """A position that was kept."""
+    return Mark(at, name, setup, POSES, SHOTS, Pair({"rear": 2.5}, {}), "spikes on coins")
+
+
+texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
+times = st.datetimes(timezones=st.just(UTC))
+numbers = st.floats(allow_nan=False, allow_infinity=False)
+placements = st.builds(Placement, numbers, numbers, numbers)
+sizes = st.floats(20, 3000)
+points = st.dictionaries(texts, st.builds(TouchPoint, numbers, numbers), max_size=2)
+cabinets = st.builds(Cabinet, sizes, sizes, st.none() | numbers, points, points)
+targets = st.none() | placements
+setups = st.builds(
+    Setup,
+    room=st.builds(Room.rectangular, st.floats(500, 1e5), st.floats(500, 1e5), st.none() | numbers),
+    cabinets=st.builds(Pair[Cabinet], cabinets, cabinets),
+    seat=st.builds(Seat, numbers, numbers, st.none() | numbers),
+    meter=st.builds(Meter, st.floats(0.1, 10), st.floats(0, 10), st.floats(0, 10)),
+    targets=st.builds(Pair[Placement | None], targets, targets),
+    temperature_c=numbers,
+)
+choices = st.dictionaries(texts, st.none() | st.booleans() | st.integers(-9, 9) | texts, max_size=3)
+
+distances = st.floats(0, 100_000)
+tilts = st.builds(PlumbReadings, distances, distances, st.floats(50, 5000)) | st.builds(
+    AngleReading, numbers
+)
+entries: st.SearchStrategy[Entry] = st.one_of(
+    st.builds(Reading, numbers, times, texts, st.binary()),
+    st.builds(Fault, texts, times, texts, st.binary()),
+    st.builds(Noise, texts, times, texts, st.binary()),
+    st.builds(Command, st.sampled_from(Act), times),
+    st.builds(Leaned, st.sampled_from(Side), tilts, times),
+    st.builds(Revised, setups, times),
+)
+
+poses = st.builds(
+    Poses,
+    st.builds(Pair[Placement], placements, placements),
+    st.tuples(*[st.tuples(*[numbers] * 6)] * 6),
+)
+impressions = st.builds(
+    Impression,
+    st.dictionaries(st.sampled_from(Attribute), st.integers(1, 5)),
+    texts,
+    st.booleans(),
+    texts,
+)
+kept_trials = st.builds(
+    Trial,
+    times,
+    st.sampled_from(Varied),
+    st.builds(Pair[Placement], placements, placements),
+    impressions,
+    measured=st.none() | poses,
+    repeats=st.none() | texts,
+)
+shots = st.builds(
+    Shot,
+    st.builds(
+        ShotKind, st.sampled_from(Side), texts, st.sampled_from(AimedAt), st.sampled_from(Held)
+    ),
+    numbers,
+    st.none() | numbers,
+)
+names = st.text("abc äß°=+-@,;\"'", min_size=1, max_size=80).filter(str.strip)
+kept_marks = st.builds(Mark, times, names, setups, poses, st.lists(shots, max_size=2).map(tuple))
+kept_preferences = st.builds(
+    Preference, times, st.just("one"), st.just("other"), st.sampled_from(["one", "other", None])
+)
+records: st.SearchStrategy[Record] = st.one_of(kept_trials, kept_preferences, kept_marks)
