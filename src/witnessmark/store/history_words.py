@@ -26,6 +26,7 @@ from witnessmark.store.history import Item
 _DECIDED = {
     Act.UNDO: "the last reading or decision was taken back",
     Act.SKIP: "the prompted shot was left out",
+    Act.BACK: "the shot before is taken once more",
     Act.HOLD: "the prompted shot was held, or let go",
     Act.SWEEP: "the shortest of several readings is taken",
     Act.KEEP: "the questioned reading was taken as it is",
