@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ def problem(seed: int, offered: int = 9) -> tuple[FloatArray, FloatArray, FloatA
 
 
 def chosen_from(seed: int, *, repeated: bool = True) -> Selection:
-    return Selection(*problem(seed), repeated=repeated)
+    return Selection(*problem(seed), kept=0.0 if repeated else None)
 
 
 def worst_by_hand(seed: int, chosen: tuple[int, ...]) -> float:
@@ -84,3 +85,12 @@ def test_the_nearest_is_no_better_than_the_best() -> None:
         one = chosen_from(seed)
         best = one.of_size(5).shortfall[0]
         assert best - 1e-9 <= one.nearest(5) <= max(1.1 * best, 1.0)
+
+
+def test_what_repeats_do_not_take_away_stays_however_often_one_is_taken() -> None:
+    rows, priors = np.array([[1.0]]), np.zeros((0, 1))
+    chosen = Selection(rows, priors, np.array([1.0]), kept=0.25)
+    widths = [float(chosen.expanded(np.zeros((1, n), dtype=np.intp))[0, 0]) for n in (1, 2, 4, 400)]
+    # n shots of variance 1 leave 0.25 + 0.75 / n
+    expected = [2 * math.sqrt(0.25 + 0.75 / n) for n in (1, 2, 4, 400)]
+    assert widths == pytest.approx(expected, rel=1e-6)

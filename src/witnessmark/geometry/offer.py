@@ -10,7 +10,7 @@ import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.observe import ShotModel
-from witnessmark.geometry.rounding import repeats_help
+from witnessmark.geometry.rounding import repeats_help, rounding_kept_mm2
 from witnessmark.geometry.selection import IntArray, Selection
 from witnessmark.geometry.sightlines import possible_shots
 from witnessmark.model import Held, Placement, Setup, ShotKind, Side, Tolerance, Wall
@@ -87,7 +87,7 @@ def offer(setup: Setup, side: Side, standing: Mapping[Side, Placement], wish: Wi
         weighted[: len(kinds)],
         weighted[len(kinds) :],
         np.array(wish.limits(setup.tolerance)),
-        repeated=repeated,
+        kept=rounding_kept_mm2(setup.meter) / setup.meter.shot_sigma_mm**2 if repeated else None,
     )
     most = wish.most if repeated else min(wish.most, len(kinds))
     if wish.blunder_mm is None:

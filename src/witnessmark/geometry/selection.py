@@ -64,7 +64,8 @@ class Selection:
         priors: (p, n) the same of what is known beforehand.
         limits: (q,) the largest expanded uncertainty (k = 2) wanted of each of the first q
             unknowns.
-        repeated: whether taking an observation again tells something new.
+        kept: share of an observation's variance that taking it again does not take away; None
+            where taking it again tells nothing new.
     """
 
     def __init__(
@@ -73,7 +74,7 @@ class Selection:
         priors: FloatArray,
         limits: FloatArray,
         *,
-        repeated: bool,
+        kept: float | None,
     ) -> None:
         # unknowns in units of their limits, so that one size fits all
         scale = np.ones(rows.shape[1])
@@ -81,7 +82,7 @@ class Selection:
         self._rows, self._priors = rows * scale, priors * scale
         self._limits = limits
         self._blunder: float | None = None
-        self._repeated = repeated
+        self._repeated, self._kept = kept is not None, kept or 0.0
         self._squares = self._rows[:, :, None] * self._rows[:, None, :]
         self._before = self._priors.T @ self._priors + np.eye(rows.shape[1]) / FAR**2
 
@@ -137,9 +138,18 @@ class Selection:
         return float(self.shortfall(self._grown(ranked.sets[:1], most)).min())
 
     def _covariance(self, sets: IntArray) -> FloatArray:
-        information = self._before + sum(self._squares[column] for column in sets.T)
-        covariance: FloatArray = np.linalg.inv(information)
+        weights = self._weights(sets).T[:, :, None, None]
+        squares = (
+            self._squares[column] * weight for column, weight in zip(sets.T, weights, strict=True)
+        )
+        covariance: FloatArray = np.linalg.inv(self._before + sum(squares))
         return covariance
+
+    def _weights(self, sets: IntArray) -> FloatArray:
+        """(b, k) what each of a set weighs, against one that is taken only once in it."""
+        times = (sets[:, :, None] == sets[:, None, :]).sum(axis=2)
+        weights: FloatArray = 1.0 / (1.0 + (times - 1) * self._kept)
+        return weights
 
     def _relative(self, covariance: FloatArray) -> FloatArray:
         variances = np.diagonal(covariance, axis1=1, axis2=2)[:, : len(self._limits)]
@@ -157,7 +167,8 @@ class Selection:
         assert self._blunder is not None  # noqa: S101 - guarded by the only caller
         taken = sets.shape[1]
         priors = np.broadcast_to(self._priors, (len(sets), *self._priors.shape))
-        design = np.concatenate((self._rows[sets], priors), axis=1)
+        rows = self._rows[sets] * np.sqrt(self._weights(sets))[:, :, None]
+        design = np.concatenate((rows, priors), axis=1)
         cofactor = np.eye(design.shape[1]) - design @ covariance @ design.transpose(0, 2, 1)
         redundancy = np.diagonal(cofactor, axis1=1, axis2=2).clip(1e-12)
         root = np.sqrt(redundancy)
