@@ -15,6 +15,7 @@ from witnessmark.model import (
     Mirror,
     Pair,
     Placement,
+    Restoring,
     Room,
     Seat,
     Setup,
@@ -40,6 +41,7 @@ class Draft(msgspec.Struct, frozen=True):
     sweeps: bool = False
     survey: tuple[Measure, ...] = ()
     inclinometer: Inclinometer = Inclinometer()
+    restoring: Restoring | None = None
 
     @classmethod
     def of(cls, setup: Setup) -> Draft:

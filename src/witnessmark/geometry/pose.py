@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import cast
 
 import msgspec
 import numpy as np
@@ -11,7 +12,8 @@ import numpy as np
 from witnessmark.errors import TooFewShots
 from witnessmark.geometry.adjust import Adjustment, FloatArray, NotDetermined, adjust
 from witnessmark.geometry.observe import ShotModel, shot_model
-from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import Pair, Placement, Poses, Setup, Shot, ShotKind, Side, Tilt
+from witnessmark.model.poses import Covariance
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 
@@ -42,6 +44,13 @@ class Located(msgspec.Struct, frozen=True):
         return Placement(*(COVERAGE_FACTOR * math.sqrt(variance) for variance in variances))
 
 
+def poses_of(located: Located, tilts: Pair[Tilt | None]) -> Poses:
+    """Both placements and their covariance as a record, of a pair that was located together."""
+    left, right = (located.placements[side] for side in Side)
+    rows = tuple(tuple(row) for row in located.covariance.tolist())
+    return Poses(Pair(left, right), cast("Covariance", rows), tilts)
+
+
 def locate(
     setup: Setup, shots: Sequence[Shot], start: Mapping[Side, Placement] | None = None
 ) -> Located:
@@ -69,6 +78,21 @@ def locate(
     except NotDetermined as error:
         raise TooFewShots(_missing(setup, model, error.loose)) from None
     return _located(model, kinds, adjustment)
+
+
+def expanded_of(
+    setup: Setup, side: Side, placement: Placement, kinds: Sequence[ShotKind]
+) -> Placement | None:
+    """Expanded uncertainty (k = 2) that shots of one cabinet leave of where it stands.
+
+    None where they do not fix it.
+    """
+    standing = {side: placement}
+    shots = [Shot(kind, predict(setup, standing, kind)) for kind in kinds]
+    try:
+        return locate(setup, shots, start=standing).expanded(side)
+    except (TooFewShots, ArithmeticError):
+        return None
 
 
 def predict(setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind) -> float:

@@ -14,6 +14,7 @@ from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
 from witnessmark.model.poses import Poses
+from witnessmark.model.restoring import Restoring
 from witnessmark.model.room import Room, Seat
 from witnessmark.model.setup import Setup, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
@@ -63,6 +64,7 @@ __all__ = [
     "Poses",
     "Preference",
     "Reading",
+    "Restoring",
     "Revised",
     "Room",
     "Seat",

@@ -14,6 +14,7 @@ from witnessmark.model.tilt import Tilt
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 Row = tuple[float, float, float, float, float, float]
+Covariance = tuple[Row, Row, Row, Row, Row, Row]
 
 
 class Poses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -27,7 +28,7 @@ class Poses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """
 
     placements: Pair[Placement]
-    covariance: tuple[Row, Row, Row, Row, Row, Row]
+    covariance: Covariance
     tilts: Pair[Tilt | None] = Pair[Tilt | None](None, None)
 
     def __post_init__(self) -> None:

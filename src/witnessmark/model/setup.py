@@ -10,6 +10,7 @@ from witnessmark.model.cabinet import Cabinet, Placement
 from witnessmark.model.meter import Meter
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Mirror
+from witnessmark.model.restoring import Restoring
 from witnessmark.model.room import Room, Seat
 from witnessmark.model.shot import Held
 from witnessmark.model.survey import Measure
@@ -59,3 +60,5 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The distances that the room's corners were worked out from, or are to be."""
     inclinometer: Inclinometer = Inclinometer()
     """What tilts are read with where they are not measured as two distances."""
+    restoring: Restoring | None = None
+    """The mark that the targets are those of, while it is put back or looked after."""

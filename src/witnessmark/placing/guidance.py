@@ -11,8 +11,9 @@ from collections.abc import Iterator
 import msgspec
 
 from witnessmark.errors import TooFewShots
+from witnessmark.geometry.pose import Located, poses_of
 from witnessmark.geometry.symmetry import Symmetry, symmetry
-from witnessmark.model import Act, Held, Pair, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import Act, Held, Pair, Placement, Poses, Setup, Shot, ShotKind, Side
 from witnessmark.placing.appraise import Appraisal, appraise
 from witnessmark.placing.expect import expect, on_target
 from witnessmark.placing.leaning import TiltStatus, tilt_status
@@ -68,6 +69,10 @@ class Guidance(msgspec.Struct, frozen=True):
     cabinets: Pair[CabinetStatus]
     symmetry: Symmetry | None
     symmetry_stale: bool
+    poses: Poses | None
+    """Where both stand and lean, once both are measured."""
+    shots: tuple[Shot, ...]
+    """The shots that say so."""
     readings: int
     finished: bool
     offered: frozenset[Act]
@@ -78,13 +83,16 @@ def guide(state: Round) -> Guidance:
     """What to tell a person in this state of the round."""
     known = {side: _known(state.setup, side, state.stands[side]) for side in Side}
     _, own = known[state.side]
-    pair = _symmetry(state, *(shots for shots, _ in known.values()))
+    left, right = (shots for shots, _ in known.values())
+    located = _together(state.setup, left, right)
+    pair = None if located is None else _symmetry(state, located)
+    poses = None if located is None else poses_of(located, state.tilts)
     cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
     return Guidance(
         side=state.side,
         stage=state.stand.stage,
-        headline=headline(state, own),
-        details=details(state, own, pair),
+        headline=headline(state, own, poses),
+        details=details(state, own, pair, poses),
         remark=state.stand.route.remark,
         asked=own.nudge.move if state.stand.stage is Stage.NUDGE and own and own.nudge else None,
         prompt=_prompt(state),
@@ -93,6 +101,8 @@ def guide(state: Round) -> Guidance:
         cabinets=cabinets,
         symmetry=pair,
         symmetry_stale=any(cabinets[side].stale for side in Side),
+        poses=poses,
+        shots=left + right if poses else (),
         readings=state.readings,
         finished=state.finished,
         offered=frozenset(_offered(state)),
@@ -127,13 +137,17 @@ def _known(setup: Setup, side: Side, stand: Stand) -> tuple[tuple[Shot, ...], Ap
     return (), None
 
 
-def _symmetry(state: Round, left: tuple[Shot, ...], right: tuple[Shot, ...]) -> Symmetry | None:
+def _together(setup: Setup, left: tuple[Shot, ...], right: tuple[Shot, ...]) -> Located | None:
     if not left or not right:
         return None
     try:
-        located, _ = sift(state.setup, left + right)
+        located, _ = sift(setup, left + right)
     except TooFewShots:
         return None
+    return located
+
+
+def _symmetry(state: Round, located: Located) -> Symmetry:
     pair, tilts = symmetry(state.setup, located), state.tilts
     if tilts.left is None or tilts.right is None:
         return pair

@@ -52,7 +52,8 @@ def _stage(
     setup: Setup, side: Side, now: Appraisal, shots: Sequence[Shot], walks_left: int
 ) -> Stage:
     """The stage after a walk, from what is known now and what more walks could bring to light."""
-    if now.verdict in (None, Verdict.IN):
+    is_check = setup.restoring is not None and setup.restoring.is_check
+    if is_check or now.verdict in (None, Verdict.IN):
         return Stage.SETTLED
     last = {shot.kind: shot for shot in shots}
     in_the_end = appraise(setup, (*shots, *walks_left * tuple(last.values()))).cabinets[side]

@@ -15,6 +15,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.planning import SHARE, ShotPlan, planned_shots
+from witnessmark.geometry.pose import expanded_of
 from witnessmark.geometry.sightlines import why_impossible
 from witnessmark.model import Held, Placement, Setup, ShotKind, Side
 from witnessmark.placing.walk import walk
@@ -39,12 +40,24 @@ def route(setup: Setup, side: Side) -> Route:
     standing = {one: target for one in Side if (target := setup.targets[one]) is not None}
     if side not in standing:
         return Route(walk(setup, side))
+    if marked := _as_marked(setup, side, standing):
+        return Route(marked)
     try:
         plan = plan_of_shots(setup, side, standing)
         shots = shots_asked_for(setup, side, standing, plan)
     except BadInput as error:
         return Route(walk(setup, side), str(error))
     return Route(shots, None if plan.reaches else plan.words)
+
+
+def _as_marked(
+    setup: Setup, side: Side, standing: Mapping[Side, Placement]
+) -> tuple[ShotKind, ...]:
+    """The shots of the mark that is being put back; none where they cannot be taken any more."""
+    kinds = () if setup.restoring is None else setup.restoring.shots[side]
+    if any(why_impossible(setup, standing, kind) is not None for kind in kinds):
+        return ()
+    return kinds if kinds and expanded_of(setup, side, standing[side], kinds) else ()
 
 
 def plan_of_shots(setup: Setup, side: Side, standing: Mapping[Side, Placement]) -> ShotPlan:

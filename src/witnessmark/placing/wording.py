@@ -15,10 +15,11 @@ from witnessmark.geometry.nudge import (
 from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import format_length
-from witnessmark.model import AimedAt, Held, Setup, Shot, ShotKind, Side
+from witnessmark.model import AimedAt, Held, Poses, Setup, Shot, ShotKind, Side
 from witnessmark.placing.appraise import Appraisal
 from witnessmark.placing.expect import on_target
 from witnessmark.placing.gathering import SWEEP_READINGS, Gather, Gathering
+from witnessmark.placing.restore import restored, restored_words
 from witnessmark.placing.round import Question, Round
 from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import (
@@ -52,12 +53,13 @@ class Headline(msgspec.Struct, frozen=True):
     """How far from its target that is which is to be moved, in tolerances; None for no move."""
 
 
-def headline(state: Round, own: Appraisal | None) -> Headline:
+def headline(state: Round, own: Appraisal | None, poses: Poses | None) -> Headline:
     """The one thing to do or to know now.
 
     Args:
         state: the round.
         own: what is known of the cabinet that is being worked on.
+        poses: where both stand, once both are measured.
     """
     units, kind = state.setup.units, state.prompted
     letter = state.side[0].upper()
@@ -71,7 +73,7 @@ def headline(state: Round, own: Appraisal | None) -> Headline:
     if state.stand.coming and not state.hold:
         return _to_go(state, state.stand.shots[-1])
     if state.finished:
-        return _finished(state)
+        return _finished(state, poses)
     if state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
         gap, figure = _leading_move(state.setup, state.side, own)
         words = f"{state.side} cabinet: {own.nudge.words[0]}"
@@ -84,12 +86,16 @@ def headline(state: Round, own: Appraisal | None) -> Headline:
     )
 
 
-def details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> tuple[str, ...]:
+def details(
+    state: Round, own: Appraisal | None, pair: Symmetry | None, poses: Poses | None
+) -> tuple[str, ...]:
     """Further sentences for the present state, the most useful first."""
-    return tuple(_details(state, own, pair))
+    return tuple(_details(state, own, pair, poses))
 
 
-def _details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> Iterator[str]:
+def _details(
+    state: Round, own: Appraisal | None, pair: Symmetry | None, poses: Poses | None
+) -> Iterator[str]:
     if state.question is not None:
         yield _how_to_answer(state, state.question)
         if added_mm := state.setup.meter.added_mm:
@@ -100,6 +106,9 @@ def _details(state: Round, own: Appraisal | None, pair: Symmetry | None) -> Iter
     for check in () if own is None else own.suspects:
         yield f"{shot_words(check.shot.kind)}: {check.cause}"
     if state.finished and state.gathered is None:
+        found = None if poses is None else restored(state.setup, poses)
+        if found is not None:
+            yield from restored_words(state.setup, found)
         if pair is not None:
             yield symmetry_words(state.setup, pair)
             yield from other_side_words(state.setup, pair)
@@ -149,7 +158,13 @@ def _mind_the_beam(state: Round) -> Iterator[str]:
         yield ACROSS_THE_ROOM
 
 
-def _finished(state: Round) -> Headline:
+def _finished(state: Round, poses: Poses | None) -> Headline:
+    restoring = state.setup.restoring
+    if restoring is not None and restoring.is_check:
+        found = None if poses is None else restored(state.setup, poses)
+        if found is not None and found.seen:
+            return Headline("MOVED", f'not as "{restoring.name}" has it')
+        return Headline("AS MARKED", f'as "{restoring.name}" has it, as far as was measured')
     left, right = _end(state, Side.LEFT), _end(state, Side.RIGHT)
     if left == right:
         words = f"both cabinets: {left}"

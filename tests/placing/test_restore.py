@@ -1,0 +1,151 @@
+"""Putting a mark back, and looking whether both cabinets still stand there."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+from exact_shots import (
+    AT,
+    SETUP,
+    finished,
+    off,
+    reading,
+    settle,
+    shoot,
+    walk_round,
+    with_targets,
+    world_of,
+)
+from person_at_work import MOST_READINGS, Worker
+
+from witnessmark.geometry.compare import compare
+from witnessmark.model import Held, Leaned, Mark, Placement, PlumbReadings, Setup, Side
+from witnessmark.placing.guidance import guide
+from witnessmark.placing.restore import look_after, put_back
+from witnessmark.placing.round import Round
+from witnessmark.placing.stand import Stage
+
+LEFT, RIGHT = Side.LEFT, Side.RIGHT
+
+
+def mark_of(state: Round, name: str = "before the cleaning") -> Mark:
+    """What is marked of a round in which both are measured."""
+    guidance = guide(state)
+    assert guidance.poses is not None
+    return Mark(AT, name, state.setup, guidance.poses, guidance.shots)
+
+
+def marked(setup: Setup = SETUP) -> Mark:
+    return mark_of(finished(setup))
+
+
+def test_a_mark_holds_both_poses_with_their_covariance_and_all_shots() -> None:
+    mark = marked()
+    target = SETUP.targets.left
+    assert target is not None
+    for side in Side:
+        assert msgspec.structs.astuple(mark.poses.placements[side]) == pytest.approx(
+            msgspec.structs.astuple(target), abs=0.01
+        )
+        assert 0.5 < mark.poses.expanded(side).setback_mm < 3.0
+    assert [shot.kind.cabinet for shot in mark.shots] == [LEFT] * 4 + [RIGHT] * 4
+    # the zero of the meter is in both: covariance between left and right setback
+    assert mark.poses.covariance[1][4] == pytest.approx(0.7**2, rel=0.1)
+
+
+def test_only_one_cabinet_measured_is_no_pair_to_mark() -> None:
+    guidance = guide(walk_round(Round.begin(SETUP), world_of()))
+    assert (guidance.poses, guidance.shots) == (None, ())
+
+
+def test_putting_back_aims_at_the_mark_and_takes_its_shots() -> None:
+    mark = marked(msgspec.structs.replace(SETUP, held=Held.WALL))
+    elsewhere = with_targets(Placement(1600.0, 2100.0, 3.0), Placement(1600.0, 2100.0, 3.0))
+    state = Round.begin(put_back(elsewhere, mark))
+    assert state.setup.targets.left == mark.poses.placements.left
+    own = [shot.kind for shot in mark.shots if shot.kind.cabinet is LEFT]
+    assert list(state.stand.todo) == own
+    # as they were held then, not as the setup would now
+    assert {kind.held for kind in own} == {Held.WALL}
+    assert elsewhere.held is Held.CABINET
+
+
+def test_what_was_restored_is_told_to_within_what() -> None:
+    mark = marked()
+    start = Round.begin(put_back(SETUP, mark))
+    state = settle(start, world_of(left=off(30.0, -40.0, 3.0), right=off(-12.0, 25.0, -2.0)))
+    words = guide(state).details
+    assert words[0].startswith('against "before the cleaning" both stand within ')
+    assert words[1].startswith("nothing moved by more than the measuring can see")
+    assert guide(state).headline.figure == "BOTH IN"
+
+
+def worked(worker: Worker, state: Round) -> Round:
+    """The round once this person has come to its end."""
+    while not state.finished:
+        answer = worker.obey(guide(state))
+        assert state.readings < MOST_READINGS
+        if answer.distance_mm is not None:
+            state = state.feed(reading(answer.distance_mm))
+    return state
+
+
+@pytest.mark.parametrize("seed", [3, 11, 17])
+def test_a_pair_that_was_moved_is_put_back_by_clumsy_hands_to_within_tolerance(seed: int) -> None:
+    worker = Worker(seed)
+    mark = mark_of(worked(worker, Round.begin(worker.setup)))
+    before = worker.person.truth
+    for side, move in ((LEFT, (310.0, -220.0, 14.0)), (RIGHT, (-90.0, 400.0, -9.0))):
+        away = [at + by for at, by in zip(msgspec.structs.astuple(before[side]), move, strict=True)]
+        worker.person.world = worker.person.world.moved(side, Placement(*away))
+    state = worked(worker, Round.begin(put_back(worker.setup, mark)))
+    assert guide(state).headline.figure == "BOTH IN"
+    tolerance = worker.setup.tolerance
+    for side in Side:
+        error = worker.person.truth[side].minus(before[side])
+        # the mark is known as well as the meter is good, and the pair is in by the same measure
+        assert abs(error.side_mm) <= 1.5 * tolerance.position_mm
+        assert abs(error.setback_mm) <= 1.5 * tolerance.position_mm
+        assert abs(error.toe_in_deg) <= 1.5 * tolerance.toe_in_deg
+
+
+def test_a_check_takes_three_shots_a_cabinet_and_moves_nothing() -> None:
+    state = Round.begin(look_after(SETUP, marked()))
+    taken = 0
+    while not state.finished:
+        state = shoot(state, world_of())
+        taken += 1
+    assert taken == 6
+    guidance = guide(state)
+    assert guidance.headline.figure == "AS MARKED"
+    assert "as far as was measured" in guidance.headline.words
+
+
+@pytest.mark.parametrize("moved", [off(8.0), off(0.0, -8.0), off(0.0, 0.0, 2.0)])
+def test_a_check_tells_what_moved_and_asks_for_no_nudge(moved: Placement) -> None:
+    state = Round.begin(look_after(SETUP, marked()))
+    while not state.finished:
+        state = shoot(state, world_of(right=moved))
+        assert state.stand.stage is not Stage.NUDGE
+    guidance = guide(state)
+    assert guidance.headline.figure == "MOVED"
+    assert any("the right cabinet" in words for words in guidance.details)
+    assert guidance.poses is not None
+    assert compare(SETUP, marked().poses, guidance.poses).cabinets.right.seen
+
+
+def test_tilts_of_the_mark_are_the_tilts_to_bring_back() -> None:
+    state = finished().feed(Leaned(LEFT, PlumbReadings(300.0, 321.0, 800.0), AT))
+    setup = put_back(SETUP, mark_of(state))
+    assert setup.tilt_targets_deg.left == pytest.approx(1.5037, abs=1e-3)
+    assert setup.tilt_targets_deg.right is None
+
+
+def test_shots_that_the_cabinet_no_longer_has_give_way_to_the_usual_ones() -> None:
+    mark = marked()
+    shots = tuple(
+        msgspec.structs.replace(shot, kind=msgspec.structs.replace(shot.kind, point="plinth"))
+        for shot in mark.shots
+    )
+    state = Round.begin(put_back(SETUP, msgspec.structs.replace(mark, shots=shots)))
+    assert state.stand.todo == Round.begin(SETUP).stand.todo
