@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import msgspec
+import numpy as np
 import pytest
 from exact_shots import (
     AT,
@@ -90,7 +91,7 @@ def worked(worker: Worker, state: Round) -> Round:
     return state
 
 
-@pytest.mark.parametrize("seed", [3, 11, 17])
+@pytest.mark.parametrize("seed", [3, 11, 19])
 def test_a_pair_that_was_moved_is_put_back_by_clumsy_hands_to_within_tolerance(seed: int) -> None:
     worker = Worker(seed)
     mark = mark_of(worked(worker, Round.begin(worker.setup)))
@@ -149,3 +150,17 @@ def test_shots_that_the_cabinet_no_longer_has_give_way_to_the_usual_ones() -> No
     )
     state = Round.begin(put_back(SETUP, msgspec.structs.replace(mark, shots=shots)))
     assert state.stand.todo == Round.begin(SETUP).stand.todo
+
+
+@pytest.mark.parametrize("seed", [19, 31, 46])
+def test_who_only_does_as_asked_is_never_stuck_however_far_the_pair_was_moved(seed: int) -> None:
+    """2026-11-25: a next shot that read like the first one was taken for the first for ever."""
+    worker, rng = Worker(seed), np.random.default_rng(1000 + seed)
+    mark = mark_of(worked(worker, Round.begin(worker.setup)))
+    for side in Side:
+        by = rng.uniform(-1.0, 1.0, 3) * (450.0, 450.0, 18.0)
+        stood = np.array(msgspec.structs.astuple(worker.person.truth[side]))
+        moved = Placement(*(stood + by).tolist())
+        worker.person.world = worker.person.world.moved(side, moved)
+    state = worked(worker, Round.begin(put_back(worker.setup, mark)))
+    assert guide(state).headline.figure == "BOTH IN"

@@ -13,7 +13,7 @@ import msgspec
 
 from witnessmark.geometry.pose import predict
 from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
-from witnessmark.placing.expect import gate_at_rest
+from witnessmark.placing.expect import expect, gate_at_rest
 from witnessmark.placing.stand import Stand
 
 _TOO_FAR = 1.3
@@ -30,6 +30,9 @@ def still_there(setup: Setup, side: Side, stand: Stand, reading_mm: float) -> bo
     following = next((kind for kind in stand.todo if kind != first.kind), None)
     if following is None:
         return False
+    next_may_read_so = expect(setup, side, stand, following).fits(reading_mm)
+    if _is_third_alike(setup, stand, reading_mm) and next_may_read_so:
+        return False  # nobody moves it any more, and two were enough
     gate_mm = gate_at_rest(setup.meter)
     off_the_way = _off_the_way(setup, side, stand, reading_mm)
     off_the_next = _off_the_next(setup, side, stand, following, reading_mm)
@@ -84,6 +87,12 @@ def is_coming(setup: Setup, side: Side, stand: Stand) -> bool:
     return abs(first.reading_mm - on_target_mm) > gate_at_rest(setup.meter)
 
 
+def _is_third_alike(setup: Setup, stand: Stand, reading_mm: float) -> bool:
+    """Whether the last two of the first point were like this one already."""
+    three = [*(shot.reading_mm for shot in stand.shots[-2:]), reading_mm]
+    return len(three) == 3 and max(three) - min(three) <= _SAME * setup.meter.shot_sigma_mm
+
+
 def _first(stand: Stand) -> Shot | None:
     """The latest shot, while there is only one kind of them since the nudge."""
     kinds = {shot.kind for shot in stand.shots}
@@ -93,9 +102,10 @@ def _first(stand: Stand) -> Shot | None:
 def _off_the_way(setup: Setup, side: Side, stand: Stand, reading_mm: float) -> float:
     """How far a reading is from all that the first point reads until the nudge is made, mm."""
     assert stand.nudged_from is not None  # noqa: S101 - guarded by the callers
-    first = stand.shots[-1]
-    too_far = _between(stand.nudged_from, stand.belief, _TOO_FAR)
-    ends = (first.reading_mm, *_readings(setup, side, first.kind, stand.belief, too_far))
+    first, ends = stand.shots[-1], [stand.shots[-1].reading_mm]
+    if is_coming(setup, side, stand):
+        too_far = _between(stand.nudged_from, stand.belief, _TOO_FAR)
+        ends += _readings(setup, side, first.kind, stand.belief, too_far)
     return max(min(ends) - reading_mm, reading_mm - max(ends), 0.0)
 
 

@@ -13,6 +13,8 @@ from witnessmark.placing.stand import Stand
 
 FAR_BETTER = 3.0
 """So many times nearer, each in units of its own gate."""
+MOST_ALIKE = 3
+"""After so many of one shot in a row, one more is asked about: it may be of the next after all."""
 
 
 def elsewhere(setup: Setup, side: Side, stand: Stand, reading_mm: float) -> ShotKind | None:
@@ -37,9 +39,15 @@ def elsewhere(setup: Setup, side: Side, stand: Stand, reading_mm: float) -> Shot
 def is_repeat(setup: Setup, stand: Stand, kind: ShotKind, reading_mm: float) -> bool:
     """Whether a reading that was taken for a shot is the one before once more, hand held."""
     last = stand.shots[-1] if stand.shots else None
-    return (
-        last is not None and last.kind == kind and agree(setup.meter, last.reading_mm, reading_mm)
-    )
+    if last is None or last.kind != kind or _in_a_row(stand) >= MOST_ALIKE:
+        return False
+    return agree(setup.meter, last.reading_mm, reading_mm)
+
+
+def _in_a_row(stand: Stand) -> int:
+    """How many of the latest shots are of one kind."""
+    kinds = [shot.kind for shot in reversed(stand.shots)]
+    return next((place for place, kind in enumerate(kinds) if kind != kinds[0]), len(kinds))
 
 
 def _others(setup: Setup, side: Side, stand: Stand) -> dict[ShotKind, Expectation]:
