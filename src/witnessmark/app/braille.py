@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-from witnessmark.drawing.strokes import LinePattern
+from witnessmark.drawing.clip import clipped
+from witnessmark.drawing.strokes import Box, LinePattern
 
 Dot = tuple[float, float]
 """(x, y) in dots, x to the right and y downward; dot (0, 0) is the top left one."""
@@ -30,6 +31,8 @@ class BrailleCanvas:
     def __init__(self, columns: int, rows: int) -> None:
         """``columns`` and ``rows`` count character cells."""
         self.width, self.height = columns * DOTS_ACROSS, rows * DOTS_DOWN
+        # to half a dot beyond the outer ones, which is what rounds to them
+        self._box = Box(-0.5, -0.5, self.width - 0.5, self.height - 0.5)
         self._cells = [bytearray(columns) for _ in range(rows)]
         self._inks: list[list[str]] = [[""] * columns for _ in range(rows)]
 
@@ -50,10 +53,10 @@ class BrailleCanvas:
         lit = _LIT[pattern]
         run = 0
         for start, end in pairwise(points):
-            clipped = self._clip(start, end)
-            if clipped is None:
+            seen = clipped(start, end, self._box)
+            if seen is None:
                 continue
-            (x, y), (x_end, y_end) = clipped
+            (x, y), (x_end, y_end) = seen
             steps = max(1, round(max(abs(x_end - x), abs(y_end - y))))
             for step in range(steps + 1):
                 if lit[(run + step) % len(lit)]:
@@ -72,26 +75,3 @@ class BrailleCanvas:
             (chr(_BLANK + bits) if bits else " ", ink)
             for bits, ink in zip(self._cells[row], self._inks[row], strict=True)
         ]
-
-    def _clip(self, start: Dot, end: Dot) -> tuple[Dot, Dot] | None:
-        """The part of a line on the canvas (Liang and Barsky's way), so far ends cost nothing."""
-        dx, dy = end[0] - start[0], end[1] - start[1]
-        first, last = 0.0, 1.0
-        for step, room in (
-            (-dx, start[0] + 0.5),
-            (dx, self.width - 0.5 - start[0]),
-            (-dy, start[1] + 0.5),
-            (dy, self.height - 0.5 - start[1]),
-        ):
-            if step == 0 and room < 0:
-                return None
-            if step < 0:
-                first = max(first, room / step)
-            elif step > 0:
-                last = min(last, room / step)
-        if first > last:
-            return None
-        return (
-            (start[0] + first * dx, start[1] + first * dy),
-            (start[0] + last * dx, start[1] + last * dy),
-        )

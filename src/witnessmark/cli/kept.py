@@ -11,7 +11,9 @@ import click
 import msgspec.json
 
 from witnessmark.complaint import printable
+from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
+from witnessmark.model import Mark
 from witnessmark.store.kept import K, Kept
 from witnessmark.store.rooms import room_named
 from witnessmark.store.store import Store
@@ -34,6 +36,20 @@ def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
     """
     with Store.open() as store:
         yield store, room_named(store, name)
+
+
+def mark_called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:
+    """The mark of that name; of several the last.
+
+    Raises:
+        BadInput: when there is none, naming those that there are.
+    """
+    found = [mark for mark in marks if mark.record.name == name]
+    if not found:
+        there = ", ".join(dict.fromkeys(f'"{mark.record.name}"' for mark in marks))
+        none = f'mark: there is no "{name}" in {room}; there are {there or "none yet"}'
+        raise BadInput(printable(none))
+    return found[-1]
 
 
 def echo_json(value: object) -> None:

@@ -11,11 +11,10 @@ from witnessmark.cli.kept import (
     echo_told,
     finer,
     json_option,
+    mark_called,
     open_room,
     room_option,
 )
-from witnessmark.complaint import printable
-from witnessmark.errors import BadInput
 from witnessmark.model import Mark, Side
 from witnessmark.store.history_words import placement_words
 from witnessmark.store.kept import Kept
@@ -36,20 +35,11 @@ def marks_command(name: str | None, room: str | None, *, as_json: bool) -> None:
     with open_room(room) as (store, room_name):
         marks = store.kept(Mark, room_name)
     if name is not None:
-        _echo_one(_called(name, marks, room_name), as_json=as_json)
+        _echo_one(mark_called(name, marks, room_name), as_json=as_json)
     elif as_json:
         echo_json({"room": room_name, "marks": marks})
     else:
         _echo_list(marks, room_name)
-
-
-def _called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:
-    found = [mark for mark in marks if mark.record.name == name]
-    if not found:
-        there = ", ".join(dict.fromkeys(f'"{mark.record.name}"' for mark in marks))
-        none = f'mark: there is no "{name}" in {room}; there are {there or "none yet"}'
-        raise BadInput(printable(none))
-    return found[-1]
 
 
 def _echo_one(mark: Kept[Mark], *, as_json: bool) -> None:

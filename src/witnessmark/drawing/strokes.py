@@ -22,6 +22,19 @@ class LinePattern(enum.StrEnum):
     DOTTED = "dotted"
     DASH_DOT = "dash-dot"
 
+    @property
+    def dashes(self) -> tuple[float, ...]:
+        """Strokes and gaps in turn, as multiples of the line's width; empty where it is solid."""
+        return _DASHES[self]
+
+
+_DASHES = {
+    LinePattern.SOLID: (),
+    LinePattern.DASHED: (4.0, 2.5),
+    LinePattern.DOTTED: (1.0, 2.5),
+    LinePattern.DASH_DOT: (5.5, 2.5, 1.0, 2.5),
+}
+
 
 class Ink(enum.StrEnum):
     """What a stroke or a label stands for."""

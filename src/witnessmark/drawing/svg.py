@@ -9,14 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from xml.sax.saxutils import escape
 
-from witnessmark.drawing.strokes import Box, Drawing, LinePattern
+from witnessmark.drawing.strokes import Box, Drawing
 
-_DASHES = {
-    LinePattern.SOLID: "",
-    LinePattern.DASHED: "6 4",
-    LinePattern.DOTTED: "1.5 4",
-    LinePattern.DASH_DOT: "8 4 1.5 4",
-}
 _LINE_PX = 1.5
 _LETTER_SHARE = 0.045
 """Height of the letters, as a part of the wider side of what is shown."""
@@ -44,7 +38,7 @@ def svg(drawing: Drawing, view: Box | None = None, *, letters_mm: float | None =
 
 def _strokes(drawing: Drawing) -> Iterator[str]:
     for stroke in drawing.strokes:
-        dashes = _DASHES[stroke.ink.pattern]
+        dashes = " ".join(f"{_LINE_PX * part:g}" for part in stroke.ink.pattern.dashes)
         pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
         points = " ".join(f"{_number(x)},{_number(y)}" for x, y in stroke.points)
         yield (

@@ -21,7 +21,7 @@ from witnessmark.geometry.frame import reference_in_plan, side_frame
 from witnessmark.geometry.pose import Located
 from witnessmark.geometry.tilt import TiltSymmetry, tilt_symmetry
 from witnessmark.geometry.verdict import Verdict, verdict, worst
-from witnessmark.model import Mirror, Placement, Setup, Side, Tilt
+from witnessmark.model import Mirror, Placement, Poses, Setup, Side, Tilt
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 from witnessmark.sound.air import speed_of_sound_m_s
 from witnessmark.sound.arrival import arrival_us, level_db, path_mm
@@ -78,12 +78,12 @@ class Symmetry(msgspec.Struct, frozen=True):
         return msgspec.structs.replace(self, verdict=verdicts, tilt=tilt)
 
 
-def symmetry(setup: Setup, located: Located, mirror: Mirror | None = None) -> Symmetry:
+def symmetry(setup: Setup, located: Located | Poses, mirror: Mirror | None = None) -> Symmetry:
     """Symmetry of a pair whose two placements were located together.
 
     Args:
         setup: room, seat, cabinets, tolerance; the seat and the room are taken as exact.
-        located: both placements with their covariance.
+        located: both placements with their covariance, as located now or as kept.
         mirror: the line about which the side error is counted; without it, that of the setup.
     """
     mirror = mirror or setup.mirror
@@ -100,7 +100,8 @@ def symmetry(setup: Setup, located: Located, mirror: Mirror | None = None) -> Sy
         level_db(*paths),
     )
     jacobian = _jacobian(setup, located, paths, mirror)
-    variances = np.einsum("ij,jk,ik->i", jacobian, located.covariance, jacobian).tolist()
+    covariance = np.asarray(located.covariance)
+    variances = np.einsum("ij,jk,ik->i", jacobian, covariance, jacobian).tolist()
     expanded = SymmetryError(*(COVERAGE_FACTOR * math.sqrt(value) for value in variances))
     position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
     return Symmetry(
@@ -123,18 +124,20 @@ def path_to_seat_mm(setup: Setup, side: Side, placement: Placement) -> float:
     return path_mm(reference, setup.cabinets[side].acoustic_height_mm, setup.seat)
 
 
-def _other_side(setup: Setup, located: Located, mirror: Mirror, side_mm: float) -> SideGap | None:
+def _other_side(
+    setup: Setup, located: Located | Poses, mirror: Mirror, side_mm: float
+) -> SideGap | None:
     """The side error about this line, where it differs from ``side_mm``."""
     error = _side_error(setup, located, mirror)
     if abs(error - side_mm) < _SAME_MM:
         return None
     left, right = (_inward_gradient(setup, side, mirror) for side in Side)
     gradient = np.concatenate((left, -right))
-    variance = float(gradient @ located.covariance @ gradient)
+    variance = float(gradient @ np.asarray(located.covariance) @ gradient)
     return SideGap(error, COVERAGE_FACTOR * math.sqrt(variance))
 
 
-def _side_error(setup: Setup, located: Located, mirror: Mirror) -> float:
+def _side_error(setup: Setup, located: Located | Poses, mirror: Mirror) -> float:
     left, right = (_inward_mm(setup, side, located.placements[side], mirror) for side in Side)
     return left - right
 
@@ -163,7 +166,9 @@ def _path_gradient(setup: Setup, side: Side, placement: Placement, path: float) 
     return np.array([by_along * frame.per_side, by_along * frame.per_setback + by_out, 0.0])
 
 
-def _jacobian(setup: Setup, located: Located, paths: list[float], mirror: Mirror) -> FloatArray:
+def _jacobian(
+    setup: Setup, located: Located | Poses, paths: list[float], mirror: Mirror
+) -> FloatArray:
     """(6, 6) derivatives of the symmetry error by both placements, in the order of QUANTITIES."""
     gradients = [
         _path_gradient(setup, side, located.placements[side], path)

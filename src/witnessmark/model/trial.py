@@ -77,6 +77,23 @@ class Impression(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """The mean of the grades that were given; None where there is none."""
         return sum(self.grades.values()) / len(self.grades) if self.grades else None
 
+    @property
+    def grade_words(self) -> str:
+        """The grades by what they were given for; empty where there is none."""
+        return ", ".join(f"{attribute} {grade}" for attribute, grade in self.grades.items())
+
+    @property
+    def heard_words(self) -> str:
+        """The person's own words, what was played and how, and whether it was the best so far."""
+        told = (
+            self.words,
+            f"track {self.track}" if self.track else "",
+            f"level {self.level}" if self.level else "",
+            "the best so far" if self.best else "",
+            "earlier grades out of sight" if self.blind else "",
+        )
+        return "; ".join(filter(None, told))
+
 
 class Trial(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A position that was listened to (UTC).

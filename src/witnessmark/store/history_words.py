@@ -86,14 +86,7 @@ def placement_words(placement: Placement, units: Units) -> str:
 def heard_words(trial: Trial) -> str:
     """What was heard: grades, the person's own words, and whether it was the best so far."""
     heard = trial.impression
-    graded = ", ".join(f"{attribute} {grade}" for attribute, grade in heard.grades.items())
-    asides = (
-        f"track {heard.track}" if heard.track else "",
-        f"level {heard.level}" if heard.level else "",
-        "the best so far" if heard.best else "",
-        "earlier grades out of sight" if heard.blind else "",
-    )
-    return "; ".join(filter(None, (graded, heard.words, *asides)))
+    return "; ".join(filter(None, (heard.grade_words, heard.heard_words)))
 
 
 def preference_words(preference: Preference, numbers: Mapping[str, int]) -> str:
