@@ -126,6 +126,22 @@ def test_a_cabinet_that_is_out_is_nudged_and_measured_again() -> None:
     assert state.side is RIGHT
 
 
+def test_a_nudge_that_seems_to_lead_away_is_measured_once_more_before_the_next() -> None:
+    nudged = walk_round(BEGUN, world_of(left=off(10, -10, 1)))
+    away = world_of(left=off(25, -25, 2))
+    state = nudged
+    while not state.stand.contrary:
+        assert state.stand.nudges == 0 or state.stand.stage is Stage.MEASURE
+        state = shoot(state, away)
+    assert (state.stand.stage, state.stand.nudges, state.stand.shots) == (Stage.MEASURE, 1, ())
+    assert any("all of it once more" in words for words in guide(state).details)
+    again = walk_round(state, away)
+    assert (again.stand.stage, again.stand.nudges) == (Stage.NUDGE, 1)
+    assert error_of(again, LEFT).side_mm == pytest.approx(25, abs=0.01)
+    righted = walk_round(state, WORLD)
+    assert righted.stands.left.stage is Stage.SETTLED
+
+
 def test_after_a_nudge_readings_from_not_moved_to_on_target_are_believed() -> None:
     start = off(60, -50, 4)
     nudge = walk_round(BEGUN, world_of(left=start))

@@ -56,6 +56,11 @@ def nudge(setup: Setup, side: Side, measured: Placement, verdicts: dict[str, Ver
     return Nudge(move, _words(setup, side, move, verdicts, hold), feet, hold)
 
 
+def farthest_move_mm(setup: Setup, side: Side, start: Placement, end: Placement) -> float:
+    """How far the foot goes that goes farthest between two placements."""
+    return max(foot.distance_mm for foot in _feet(setup, side, start, end).values())
+
+
 def _feet(setup: Setup, side: Side, measured: Placement, target: Placement) -> dict[str, FootMove]:
     frame = side_frame(setup.room, side)
     moves = {}

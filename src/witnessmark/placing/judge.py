@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 import msgspec
 
+from witnessmark.geometry.nudge import farthest_move_mm
 from witnessmark.geometry.verdict import Verdict
-from witnessmark.model import Setup, Shot, Side
+from witnessmark.model import Placement, Setup, Shot, Side
 from witnessmark.placing.appraise import Appraisal, appraise
 from witnessmark.placing.expect import gate_at_rest
 from witnessmark.placing.stand import Stage, Stand
@@ -33,6 +34,9 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
     walks = stand.walks + 1
     stage = _stage(setup, side, appraisal, stand.shots, MOST_WALKS - walks)
     target = setup.targets[side]
+    if stage is Stage.NUDGE and _went_astray(setup, side, stand, appraisal.measured):
+        off_mm = farthest_move_mm(setup, side, appraisal.measured, stand.belief)
+        return stand.in_doubt(off_mm + gate_at_rest(setup.meter))
     is_nudged = stage is Stage.NUDGE and target is not None
     return Stand(
         route=stand.route,
@@ -46,6 +50,18 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
         nudged_from=appraisal.measured if is_nudged else None,
         nudges=stand.nudges,
     )
+
+
+def _went_astray(setup: Setup, side: Side, stand: Stand, measured: Placement) -> bool:
+    """Whether a nudge seems to have led away from the target: rather, a shot was of another point.
+
+    Hands miss by a part of what they were asked for, and hardly ever make it worse.
+    """
+    before, target = stand.nudged_from, setup.targets[side]
+    if before is None or target is None or stand.walks:
+        return False
+    was_mm = farthest_move_mm(setup, side, before, target)
+    return farthest_move_mm(setup, side, measured, target) > was_mm + gate_at_rest(setup.meter)
 
 
 def _stage(

@@ -45,6 +45,8 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
     """Where it stood when the nudge was asked for that its shots are taken after."""
     coming: bool = False
     """The meter rests at the first point, which is not yet where the nudge should bring it."""
+    contrary: bool = False
+    """It was found farther from its target than before the nudge, and is measured once more."""
     nudges: int = 0
 
     @property
@@ -69,6 +71,12 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
             judged=self.judged,
             nudged_from=self.nudged_from if nudged else None,
             nudges=self.nudges + nudged,
+        )
+
+    def in_doubt(self, gate_mm: float) -> Stand:
+        """To be measured once more after a nudge, by shots that may read anything up to a gate."""
+        return msgspec.structs.replace(
+            self.afresh(), gate_mm=gate_mm, judged=self.shots, contrary=True
         )
 
     def under_way(self) -> Stand:

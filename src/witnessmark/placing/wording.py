@@ -138,7 +138,9 @@ def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
     yield from _mind_the_beam(state)
     if state.stand.route.remark and not state.stand.shots and not state.stand.judged:
         yield state.stand.route.remark
-    if state.prompted in state.stand.repeated:
+    if state.stand.contrary:
+        yield "that would be farther off than before the nudge: all of it once more, to be sure"
+    elif state.prompted in state.stand.repeated:
         yield "this shot and the others do not agree: once more, please"
     elif state.prompted in state.stand.wanted:
         yield "without this shot the others do not fix the cabinet"
