@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from witnessmark.app.steps import Step
+from witnessmark.app.steps import EVENING, Step
 from witnessmark.lengths import Units
 from witnessmark.model import (
     Cabinet,
@@ -55,12 +55,23 @@ class Draft(msgspec.Struct, frozen=True):
             return None
         return Setup(**{name: getattr(self, name) for name in self.__struct_fields__})
 
+    def aimed_at(
+        self, targets: Pair[Placement | None], tilts_deg: Pair[float | None] | None = None
+    ) -> Draft:
+        """The draft with other targets; what was being put back no longer is."""
+        tilts_deg = self.tilt_targets_deg if tilts_deg is None else tilts_deg
+        if (targets, tilts_deg) == (self.targets, self.tilt_targets_deg):
+            return self
+        return msgspec.structs.replace(
+            self, targets=targets, tilt_targets_deg=tilts_deg, restoring=None
+        )
+
     def missing_for(self, step: Step) -> Step | None:
         """The step that has to be done before ``step`` can be, if any."""
         if step is Step.ROOM:
             return None
         if self.room is None or self.seat is None:
             return Step.ROOM
-        if step in {Step.LAYOUT, Step.LIVE} and self.cabinets is None:
+        if step in {Step.LAYOUT, Step.LIVE} | EVENING and self.cabinets is None:
             return Step.CABINETS
         return None

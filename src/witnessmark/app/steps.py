@@ -1,4 +1,4 @@
-"""The steps that lead from an empty room to two cabinets on their targets."""
+"""The steps that lead from an empty room to two cabinets that stand where they sound best."""
 
 from __future__ import annotations
 
@@ -13,11 +13,13 @@ class Step(enum.StrEnum):
     LAYOUT = "layout"
     METER = "meter"
     LIVE = "live"
+    LISTEN = "listen"
+    MARKS = "marks"
 
     @property
     def heading(self) -> str:
         """What the step is called."""
-        return "Room & seat" if self is Step.ROOM else self.capitalize()
+        return self.capitalize()
 
     @property
     def after(self) -> Step:
@@ -31,8 +33,10 @@ class Step(enum.StrEnum):
 
 
 _ORDER = list(Step)
-FORMS = frozenset(Step) - {Step.LIVE}
-"""The steps in which things are typed into fields."""
+EVENING = frozenset({Step.LISTEN, Step.MARKS})
+"""The steps that there is no end of: what is heard, and what is kept."""
+FORMS = frozenset(Step) - {Step.LIVE} - EVENING
+"""The steps in which the setup is typed into fields."""
 EVERYWHERE = frozenset(Step)
 
 
@@ -46,6 +50,8 @@ class Aside(enum.StrEnum):
     CABINET = "cabinet"
     POINT = "point"
     TILT = "tilt"
+    HISTORY = "history"
+    ROOMS = "rooms"
 
     @property
     def heading(self) -> str:
@@ -61,6 +67,8 @@ _ASIDES = {
     Aside.CABINET: "The cabinet in detail",
     Aside.POINT: "A point of the cabinet",
     Aside.TILT: "Tilt",
+    Aside.HISTORY: "What happened",
+    Aside.ROOMS: "Rooms",
 }
 ASIDES = frozenset(Aside)
 

@@ -16,11 +16,15 @@ _SCREENS: dict[Place, tuple[str, str]] = {
     Step.LAYOUT: ("layout", "LayoutScreen"),
     Step.METER: ("meter", "MeterScreen"),
     Step.LIVE: ("live", "LiveScreen"),
+    Step.LISTEN: ("listen", "ListenScreen"),
+    Step.MARKS: ("marks", "MarksScreen"),
     Aside.SURVEY: ("survey", "SurveyScreen"),
     Aside.FITTINGS: ("fittings", "FittingsScreen"),
     Aside.LEARN: ("learn", "LearnScreen"),
     Aside.CHECK: ("check", "CheckScreen"),
     Aside.TILT: ("tilt", "TiltScreen"),
+    Aside.HISTORY: ("history", "HistoryScreen"),
+    Aside.ROOMS: ("rooms", "RoomsScreen"),
     Aside.CABINET: ("details", "DetailsScreen"),
 }
 

@@ -73,13 +73,6 @@ class AsideScreen(FormScreen):
         yield from self.foot()
         yield KeyBar()
 
-    def tell(self, words: str, *, wrong: bool = False) -> None:
-        """Say what there is to say now."""
-        line = self.query_one("#told", Static)
-        if line.content != words:
-            line.update(words)
-        line.set_class(wrong, "-wrong")
-
     async def action_leave(self) -> None:
         """Go back to where this was opened."""
         self.dismiss()

@@ -5,12 +5,13 @@ from __future__ import annotations
 from textual import getters
 from textual.screen import Screen
 from textual.widget import Widget
+from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
 
 
 class FormScreen(Screen[None]):
-    """A screen with fields in ``form`` and more in ``aside``, both called so by their ids."""
+    """A screen with fields in ``form``, more in ``aside`` and a line ``told``, by their ids."""
 
     app = getters.app(WitnessmarkApp)
 
@@ -19,8 +20,21 @@ class FormScreen(Screen[None]):
         for part in self._parts():
             part.scroll_relative(y=pages * part.size.height, animate=False)
 
+    def tell(self, words: str, *, wrong: bool = False) -> None:
+        """Say what there is to say now."""
+        line = self.query_one("#told", Static)
+        if line.content != words:
+            line.update(words)
+        line.set_class(wrong, "-wrong")
+
+    def action_leave_field(self) -> None:
+        """Let go of the field, so that letters are keys."""
+        self.set_focus(None)
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Scrolling takes something that is too long for its place."""
+        """Leaving a field takes a field, scrolling what is too long for its place."""
+        if action == "leave_field":
+            return self.focused is not None
         if action == "scroll_form":
             return any(part.max_scroll_y > 0 for part in self._parts())
         return True

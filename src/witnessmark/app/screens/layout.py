@@ -112,7 +112,7 @@ class LayoutScreen(StepScreen):
         setup, units = self.setup, self.app.draft.units
         placements = self._placements()
         targets = Pair[Placement | None](placements.left, placements.right)
-        self.app.edit(msgspec.structs.replace(self.app.draft, targets=targets))
+        self.app.edit(self.app.draft.aimed_at(targets))
         layout = advice(setup, units)
         scene = scene_of(setup, layout, placements, units)
         self._show(layout, placements)

@@ -137,13 +137,3 @@ class StepScreen(FormScreen):
     def action_back(self) -> None:
         """Go back to the step before."""
         self.app.go(self.STEP.before)
-
-    def action_leave_field(self) -> None:
-        """Let go of the field, so that letters are keys."""
-        self.set_focus(None)
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Leaving a field takes a field."""
-        if action == "leave_field":
-            return self.focused is not None
-        return super().check_action(action, parameters)

@@ -1,4 +1,4 @@
-"""What was entered so far, a row each: gone through with the arrow keys, taken out, taken up."""
+"""Rows that are gone through with the arrow keys: chosen, and where they are entries taken out."""
 
 from __future__ import annotations
 
@@ -15,20 +15,100 @@ from textual.widget import Widget
 from witnessmark.app.widgets.clickable import clickable
 
 
-class EntryList(Widget, can_focus=True):
+class PickList(Widget, can_focus=True):
     """Rows of text, one of them pointed at; a row may run over several lines.
 
-    The owner keeps the entries, and shows them anew after ``Removed`` or ``Picked``.
+    The owner keeps what the rows stand for.
     """
 
     DEFAULT_CSS = """
-    EntryList { height: auto; link-style: none; link-style-hover: underline; }
-    EntryList:focus { background: $boost; }
+    PickList { height: auto; link-style: none; link-style-hover: underline; }
+    PickList:focus { background: $boost; }
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "step(-1)", show=False, id="entries.before"),
         Binding("down", "step(1)", show=False, id="entries.after"),
+        Binding(
+            "enter",
+            "pick",
+            "Choose",
+            id="entries.pick",
+            tooltip="Choose the row that is pointed at",
+        ),
+    ]
+
+    @dataclass
+    class Picked(Message):
+        """The person took up the row at ``place``."""
+
+        entries: PickList
+        place: int
+
+        @property
+        def control(self) -> PickList:
+            """The list."""
+            return self.entries
+
+    @dataclass
+    class Pointed(Message):
+        """The person went to the row at ``place``."""
+
+        entries: PickList
+        place: int
+
+        @property
+        def control(self) -> PickList:
+            """The list."""
+            return self.entries
+
+    rows: reactive[tuple[Content, ...]] = reactive((), layout=True)
+    place: reactive[int] = reactive(0)
+
+    def __init__(self, *, empty: str = "", id: str | None = None) -> None:  # noqa: A002
+        """``empty`` is shown while there is no row."""
+        super().__init__(id=id)
+        self.empty = empty
+
+    def show(self, rows: Sequence[Content | str]) -> None:
+        """Show these rows; the pointer stays where it was, or goes to the last row."""
+        self.rows = tuple(Content(row) if isinstance(row, str) else row for row in rows)
+        self.place = max(0, min(self.place, len(rows) - 1))
+
+    def action_step(self, by: int) -> None:
+        """Point at the row ``by`` places on."""
+        if self.rows:
+            self.action_point(min(max(self.place + by, 0), len(self.rows) - 1))
+
+    def action_pick(self) -> None:
+        """Take the row up."""
+        if self.rows:
+            self.post_message(self.Picked(self, self.place))
+
+    def action_point(self, place: int) -> None:
+        """Point at a row."""
+        self.place = place
+        self.post_message(self.Pointed(self, place))
+
+    def render(self) -> Content:
+        """The rows, or what is said where there are none."""
+        if not self.rows:
+            return Content.styled(self.empty, "$text-muted")
+        return Content("\n").join(self._row(place, row) for place, row in enumerate(self.rows))
+
+    def _row(self, place: int, row: Content) -> Content:
+        pointed = place == self.place and self.has_focus
+        pointer = "▸ " if pointed else "  "
+        return clickable(Content.assemble(pointer, row), f"point({place})")
+
+
+class EntryList(PickList):
+    """Entries that can be taken up to be changed, and taken out.
+
+    The owner shows them anew after ``Removed`` or ``Picked``.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding(
             "delete,backspace",
             "remove",
@@ -58,57 +138,7 @@ class EntryList(Widget, can_focus=True):
             """The list."""
             return self.entries
 
-    @dataclass
-    class Picked(Message):
-        """The person took up the row at ``place``."""
-
-        entries: EntryList
-        place: int
-
-        @property
-        def control(self) -> EntryList:
-            """The list."""
-            return self.entries
-
-    rows: reactive[tuple[Content, ...]] = reactive((), layout=True)
-    place: reactive[int] = reactive(0)
-
-    def __init__(self, *, empty: str = "", id: str | None = None) -> None:  # noqa: A002
-        """``empty`` is shown while there is no row."""
-        super().__init__(id=id)
-        self.empty = empty
-
-    def show(self, rows: Sequence[Content | str]) -> None:
-        """Show these rows; the pointer stays where it was, or goes to the last row."""
-        self.rows = tuple(Content(row) if isinstance(row, str) else row for row in rows)
-        self.place = max(0, min(self.place, len(rows) - 1))
-
-    def action_step(self, by: int) -> None:
-        """Point at the row ``by`` places on."""
-        if self.rows:
-            self.place = min(max(self.place + by, 0), len(self.rows) - 1)
-
     def action_remove(self) -> None:
         """Ask for the row to be taken out."""
         if self.rows:
             self.post_message(self.Removed(self, self.place))
-
-    def action_pick(self) -> None:
-        """Take the row up."""
-        if self.rows:
-            self.post_message(self.Picked(self, self.place))
-
-    def action_point(self, place: int) -> None:
-        """Point at a row."""
-        self.place = place
-
-    def render(self) -> Content:
-        """The rows, or what is said where there are none."""
-        if not self.rows:
-            return Content.styled(self.empty, "$text-muted")
-        return Content("\n").join(self._row(place, row) for place, row in enumerate(self.rows))
-
-    def _row(self, place: int, row: Content) -> Content:
-        pointed = place == self.place and self.has_focus
-        pointer = "▸ " if pointed else "  "
-        return clickable(Content.assemble(pointer, row), f"point({place})")

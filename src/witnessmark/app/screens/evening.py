@@ -1,0 +1,68 @@
+"""What the screens of the evening have in common: strip, advice, form with its side panel, keys."""
+
+from __future__ import annotations
+
+import abc
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.widgets import Static
+
+from witnessmark.app.screens.form import FormScreen
+from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.app.widgets.step_strip import StepStrip
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+    from witnessmark.app.steps import Step
+    from witnessmark.model import Setup
+
+
+class EveningScreen(FormScreen):
+    """A step that is come back to all evening; what is kept on it goes to the store at once.
+
+    A subclass gives its ``fields`` and what stands beside them.
+    """
+
+    STEP: ClassVar[Step]
+    AUTO_FOCUS = ""  # letters and digits are keys until a field is gone to
+    DEFAULT_CSS = """
+    EveningScreen {
+        #advice { padding: 0 1; text-style: bold; height: auto; margin-bottom: 1; }
+        #body { height: 1fr; }
+        #form { width: 50%; max-width: 66; padding: 0 1; scrollbar-size-vertical: 1; }
+        #aside { width: 1fr; padding: 0 1 0 0; overflow-y: auto; scrollbar-size-vertical: 1; }
+        #aside > Static { height: auto; margin-bottom: 1; }
+        #told { height: auto; max-height: 5; padding: 0 1; }
+        #told.-wrong { color: $text-error; text-style: bold; }
+    }
+    """
+
+    @abc.abstractmethod
+    def fields(self) -> ComposeResult:
+        """What stands in the form."""
+
+    @abc.abstractmethod
+    def aside(self) -> ComposeResult:
+        """What stands beside the form."""
+
+    @property
+    def setup(self) -> Setup:
+        """The setup as it is now; the evening is not reached before there is one."""
+        setup = self.app.draft.setup
+        if setup is None:
+            raise RuntimeError("the evening comes after room and cabinets")
+        return setup
+
+    def compose(self) -> ComposeResult:
+        """Strip, advice, form with its side panel, what is told, keys."""
+        yield StepStrip(self.STEP)
+        yield Static(id="advice")
+        with Horizontal(id="body"):
+            with VerticalScroll(id="form", can_focus=False):
+                yield from self.fields()
+            with Vertical(id="aside"):
+                yield from self.aside()
+        yield Static(id="told", markup=False)
+        yield KeyBar()
