@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Protocol, cast
 import msgspec
 from textual.app import App
 
+from witnessmark.app.cautions import DARK_CAUTION
 from witnessmark.app.opening import Opening
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
-from witnessmark.app.theme import DARK
+from witnessmark.app.theme import DARK, DIM
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import CanFire, utc_now
 from witnessmark.store.journal import Journal
@@ -50,6 +51,19 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     """
 
     TITLE = "witnessmark"
+    # lights off: only what is needed, and that large
+    CSS = """
+    WitnessmarkApp.-dim {
+        StepStrip { display: none; }
+        LiveScreen #body { display: none; }
+        LiveScreen #figures { height: 1fr; }
+        ListenScreen #afar { display: block; }
+        ListenScreen TextInput, ListenScreen Choice, ListenScreen #aside { display: none; }
+        ListenScreen #form { width: 1fr; max-width: 100%; align-horizontal: center; }
+        ListenScreen GradeSheet { width: 46; }
+        ListenScreen #told { text-align: center; }
+    }
+    """
     ENABLE_COMMAND_PALETTE = False
 
     def __init__(
@@ -88,7 +102,10 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.discover = discover or _discover_all
         self._saved: Opening | None = None
         self._setup_id: int | None = None
+        self.blind = False
+        """Whether earlier grades are out of sight."""
         self.register_theme(DARK)
+        self.register_theme(DIM)
         self.theme = DARK.name
 
     async def on_mount(self) -> None:
@@ -171,6 +188,11 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         """The round that is under way, once the live screen was shown."""
         return self._live.state if self._live else None
 
+    @property
+    def round_id(self) -> int | None:
+        """The number that the round's events are journaled under."""
+        return self._live.round_id if self._live else None
+
     def record(self, event: Leaned) -> None:
         """Have the live screen journal what was found out elsewhere, and take it in."""
         if live := self._live:
@@ -186,6 +208,19 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     def action_go(self, step: str) -> None:
         """Show a step's screen."""
         self.go(Step(step))
+
+    @property
+    def dim(self) -> bool:
+        """Whether the lights are off."""
+        return self.theme == DIM.name
+
+    def turn_dim(self) -> None:
+        """Show only what is needed, large and dim, or all again."""
+        self.theme = (DARK if self.dim else DIM).name
+        self.set_class(self.dim, "-dim")
+        if self.dim:
+            self.notify(DARK_CAUTION, severity="warning", timeout=10)
+        self.screen.refresh_bindings()
 
     async def action_help(self) -> None:
         """Show what the keys of this screen do."""

@@ -7,4 +7,9 @@ LASER_CAUTION = (
     "they throw it back. Heed the meter's own label and instructions."
 )
 
-__all__ = ["LASER_CAUTION", "MOVING_CAUTION"]
+DARK_CAUTION = (
+    "In the dark cables trip and cabinets tip: clear the way to the cabinets first, and switch a "
+    "light on before you move one."
+)
+
+__all__ = ["DARK_CAUTION", "LASER_CAUTION", "MOVING_CAUTION"]

@@ -14,7 +14,7 @@ from witnessmark.app.keys.forms import FORM_COMMANDS
 from witnessmark.app.keys.listen import LISTEN_COMMANDS
 from witnessmark.app.keys.live import LIVE_COMMANDS
 from witnessmark.app.keys.marks import MARKS_COMMANDS
-from witnessmark.app.steps import Place, Step
+from witnessmark.app.steps import EVENING, Place, Step
 
 COMMANDS = (
     *FORM_COMMANDS,
@@ -25,6 +25,9 @@ COMMANDS = (
     *GOING_COMMANDS,
 )
 """In the order of the key bar."""
+
+
+_CROWDED = EVENING | {Step.LIVE}
 
 
 def commands_for(place: Place) -> list[Command]:
@@ -42,8 +45,8 @@ def bindings_for(place: Place) -> list[BindingType]:
         Binding(
             command.keys,
             command.action,
-            # the step strip leads away from the live screen, whose line has more pressing keys
-            "" if place is Step.LIVE and command.id.startswith("go.") else command.label,
+            # the step strip leads away from screens whose line has more pressing keys
+            "" if place in _CROWDED and command.id.startswith("go.") else command.label,
             priority=command.typing,
             tooltip=command.explained,
             id=command.id,

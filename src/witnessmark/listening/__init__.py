@@ -2,6 +2,7 @@
 
 from witnessmark.listening.best import Best, best_so_far, best_words
 from witnessmark.listening.chart import Against, Axis, Chart, Point, grade_chart
+from witnessmark.listening.evening import Evening
 from witnessmark.listening.judging import (
     Difference,
     Grades,
@@ -16,7 +17,7 @@ from witnessmark.listening.order import Walk, walk
 from witnessmark.listening.ranking import Group, Ranking, rank, ranking_words
 from witnessmark.listening.steps import Proposal
 from witnessmark.listening.textplot import chart_text
-from witnessmark.listening.varied import STAGES, varied_between
+from witnessmark.listening.varied import STAGES, Posture, varied_between
 
 __all__ = [
     "STAGES",
@@ -25,10 +26,12 @@ __all__ = [
     "Best",
     "Chart",
     "Difference",
+    "Evening",
     "Grades",
     "Group",
     "Judged",
     "Point",
+    "Posture",
     "Proposal",
     "Ranking",
     "Walk",

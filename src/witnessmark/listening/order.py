@@ -13,15 +13,11 @@ import msgspec
 from witnessmark.geometry.spikes import SPIKE_CAUTION
 from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.layout.practice import Practice
+from witnessmark.listening.cautions import LEVEL_CAUTION
 from witnessmark.listening.positions import latest_flagged
 from witnessmark.listening.steps import Ground, Proposal, ground, proposals
 from witnessmark.listening.varied import STAGES, Posture, found, mean_tilt, varied, wanted
 from witnessmark.model import Pair, Setup, Trial, Varied
-
-LEVEL_CAUTION = (
-    "Listen at one moderate level throughout, with pauses: a louder position only seems better, "
-    "and 85 dB(A) is enough for 8 hours a day, 3 dB more for half as long (NIOSH)."
-)
 
 
 class Walk(msgspec.Struct, frozen=True):
@@ -61,7 +57,7 @@ def walk(
     kept = kept or latest_flagged(trials)
     here = ground(setup, practice)
     if kept is not None:
-        here = here.standing(_kept_posture(setup, trials[kept]))
+        here = here.standing(kept_posture(setup, trials[kept]))
     if stage is not None:
         return _at(here, trials, stage, kept)
     present = STAGES.index(_latest_stage(trials))
@@ -80,7 +76,7 @@ def _latest_stage(trials: Mapping[str, Trial]) -> Varied:
     return Varied.STATION if latest is None else latest.varied
 
 
-def _kept_posture(setup: Setup, trial: Trial) -> Posture:
+def kept_posture(setup: Setup, trial: Trial) -> Posture:
     """Where a trial was to stand and lean, unless it was found elsewhere."""
     as_found, as_wanted = found(trial), wanted(trial)
     if varied(setup, as_wanted, as_found) is not Varied.NOTHING:

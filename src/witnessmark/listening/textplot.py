@@ -1,4 +1,4 @@
-"""A chart of grades as lines of text, at most 60 cells by 14, without colour.
+"""A chart of grades as lines of text, without colour: 60 cells by 14, or narrower and longer.
 
 Each position has a letter: small where earlier grades were in sight, a capital where they were not.
 Points of one position are joined by a line. Points that would fall on one cell stand side by side.
@@ -19,14 +19,20 @@ _PER_GRADE = 2
 _DOWN = _PER_GRADE * (HIGHEST - LOWEST) + 1
 
 
-def chart_text(chart: Chart) -> str:
-    """The chart as text; of more than 26 positions the first are drawn."""
+def chart_text(chart: Chart, columns: int = COLUMNS) -> str:
+    """The chart as text; of more than 26 positions the first are drawn.
+
+    Where there are less than 60 ``columns`` the names stand below the plot and not beside it.
+    """
     letters = dict(zip(_in_order(chart), ascii_lowercase, strict=False))
     plot, names = _Plot(chart, letters).lines(), _names(chart, letters)
-    rows = [f"{_grade(row)}{line} {names.get(row, '')}".rstrip() for row, line in enumerate(plot)]
+    beside = names if columns >= COLUMNS else {}
+    rows = [f"{_grade(row)}{line} {beside.get(row, '')}".rstrip() for row, line in enumerate(plot)]
     key = "a capital: graded with earlier grades out of sight"
     blind = [key] if any(point.blind for point in chart.points) else []
-    return "\n".join([chart.title[:COLUMNS], *rows, *_axis_lines(chart.axis), *blind])
+    below = [] if beside else list(names.values())
+    lines = [chart.title[:COLUMNS], *rows, *_axis_lines(chart.axis), *below, *blind]
+    return "\n".join(lines)
 
 
 def _in_order(chart: Chart) -> list[str]:

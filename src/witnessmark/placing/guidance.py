@@ -78,6 +78,12 @@ class Guidance(msgspec.Struct, frozen=True):
     offered: frozenset[Act]
     """The decisions that make sense now."""
 
+    @property
+    def standing(self) -> Poses | None:
+        """Where both stand, if neither may have been moved since: none is stale or to be nudged."""
+        stages = {self.cabinets[side].stage for side in Side}
+        return None if self.symmetry_stale or Stage.NUDGE in stages else self.poses
+
 
 def guide(state: Round) -> Guidance:
     """What to tell a person in this state of the round."""

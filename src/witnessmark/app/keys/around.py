@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.app.keys.command import Command
-from witnessmark.app.steps import ASIDES, EVENING, EVERYWHERE, FORMS
+from witnessmark.app.steps import ASIDES, EVENING, EVERYWHERE, FORMS, Step
 
 AROUND_COMMANDS = (
     Command(
@@ -51,6 +51,15 @@ GOING_COMMANDS = (
     Command("go.live", "g", "Live", "Measure and nudge.", "app.go('live')"),
     Command("go.listen", "e", "Listen", "Tell what is heard, and go on.", "app.go('listen')"),
     Command("go.marks", "v", "Marks", "Keep where the pair stands.", "app.go('marks')"),
+    Command(
+        "dim",
+        "ctrl+d",
+        "Dim",
+        "Lights off: only what is needed, large and dim; or all of it again.",
+        "dim",
+        EVENING | {Step.LIVE},
+        typing=True,
+    ),
     Command(
         "help",
         "question_mark,f1",

@@ -66,3 +66,7 @@ class EveningScreen(FormScreen):
                 yield from self.aside()
         yield Static(id="told", markup=False)
         yield KeyBar()
+
+    def action_dim(self) -> None:
+        """Lights off, or on again."""
+        self.app.turn_dim()

@@ -10,16 +10,24 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from witnessmark.app.cautions import LASER_CAUTION, MOVING_CAUTION
+from witnessmark.app.cautions import DARK_CAUTION, LASER_CAUTION, MOVING_CAUTION
 from witnessmark.app.commands import commands_for, spoken_keys
-from witnessmark.app.steps import ASIDES, FORMS, Aside, Place, Step
+from witnessmark.app.steps import ASIDES, EVENING, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from textual.app import ComposeResult
 
 _WITH_LISTS = frozenset({Aside.SURVEY, Aside.FITTINGS})
 _IN_LISTS = ("↑ ↓, Enter, Del", "In the list: point at a row, take it up again, take it out.")
+_IN_GRADES = (
+    ("1 to 5", "Grade the row that is pointed at: 1 bad, 2 poor, 3 fair, 4 good, 5 excellent."),
+    ("F, J", "One grade worse or better; both keys can be felt for. Space goes on."),
+    ("Del", "Take the grade back."),
+    ("Enter", "In the list: make that position the target again."),
+)
 _IN_FIELDS = (
     ("Tab, Enter", "Go to the next field; Shift+Tab goes to the one before."),
     ("← →", "Choose among the options where there are several."),
@@ -67,13 +75,25 @@ class HelpScreen(ModalScreen[None]):
                 page.add_row(spoken_keys(command.keys), command.explained)
         if self.place is Step.LIVE:
             page.add_row("0 to 9", "Begin to type a distance, as from a tape; Enter takes it.")
-        if self.place in FORMS | ASIDES:
+        if self.place is Step.LISTEN:
+            for keys, words in _IN_GRADES:
+                page.add_row(keys, words)
+        if self.place in FORMS | EVENING | ASIDES:
             for keys, words in _IN_FIELDS:
                 page.add_row(keys, words)
         if self.place in _WITH_LISTS:
             page.add_row(*_IN_LISTS)
         page.add_row("")
         page.add_row("", "Take care", style="bold")
-        for name, words in (("Laser", LASER_CAUTION), ("Cabinets", MOVING_CAUTION)):
+        for name, words in self._cautions():
             page.add_row(name, words)
         return page
+
+    def _cautions(self) -> Iterator[tuple[str, str]]:
+        from witnessmark.listening.cautions import LEVEL_CAUTION  # noqa: PLC0415 - with numpy
+
+        yield from (("Laser", LASER_CAUTION), ("Cabinets", MOVING_CAUTION))
+        if self.place is Step.LISTEN:
+            yield "Loudness", LEVEL_CAUTION
+        if self.place in EVENING | {Step.LIVE}:
+            yield "Darkness", DARK_CAUTION

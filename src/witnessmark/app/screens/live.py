@@ -52,6 +52,7 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Round
 
+_ONWARD = " (E: tell what is heard; V: keep it as a mark)"
 _DIGITS_FIRST_S = 0.004
 """So long all that follows from a reading waits, and its digits are painted first."""
 
@@ -98,7 +99,7 @@ class LiveScreen(Screen[None]):
         self.afar = Afar(lambda act: self.post_message(self.Decided(act)))
         self.state: Round | None = None
         self.guidance: Guidance | None = None
-        self._round_id: int | None = None
+        self.round_id: int | None = None
         self._address = ""
         self._nudged = False
         self._offered: tuple[frozenset[Act], bool] | None = None
@@ -135,7 +136,7 @@ class LiveScreen(Screen[None]):
         if setup_id is None or setup is None:
             return
         try:
-            if self.state is None or self._round_id is None:
+            if self.state is None or self.round_id is None:
                 taken = await take_up(self.app.journal, setup_id, setup, self.app.clock())
                 self._bring(self.TookUp(taken))
                 return
@@ -147,7 +148,7 @@ class LiveScreen(Screen[None]):
 
     @on(TookUp)
     def _begin(self, event: TookUp) -> None:
-        self._round_id, self.state = event.what.round_id, event.what.state
+        self.round_id, self.state = event.what.round_id, event.what.state
         self._came.clear()  # that is of the round before
         if event.what.resumed:
             self.notify("Going on where it was left. B begins afresh.")
@@ -163,7 +164,7 @@ class LiveScreen(Screen[None]):
 
     def listen(self) -> None:
         """Listen to the meter that is chosen; a meter that is listened to already goes on."""
-        if self._round_id is not None and self._address != self.app.opening.meter_address:
+        if self.round_id is not None and self._address != self.app.opening.meter_address:
             self._address = self.app.opening.meter_address
             self.run_worker(self._listen_to(self._address), group="meter", exclusive=True)
 
@@ -182,7 +183,7 @@ class LiveScreen(Screen[None]):
         try:
             driver = self.app.open_driver(address)
             gc.freeze()  # or a collection of all that is loaded by now would hold up a reading
-            async for report in journaled(driver, self.app.journal, lambda: self._round_id):
+            async for report in journaled(driver, self.app.journal, lambda: self.round_id):
                 self._bring(MeterLine.Came(report))
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
@@ -190,7 +191,7 @@ class LiveScreen(Screen[None]):
     async def _record(self, event: Reading | Fault | Noise | Command | Leaned | Revised) -> None:
         """Journal something that did not come from the meter, then let it come in."""
         try:
-            await self.app.journal.append(self._round_id, event)
+            await self.app.journal.append(self.round_id, event)
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
         else:
@@ -239,7 +240,8 @@ class LiveScreen(Screen[None]):
         setup, guidance = self.state.setup, guide(self.state)
         self.guidance, self._nudged = guidance, False
         self.query_one(BigFigures).text = guidance.headline.figure
-        self._put("#headline", Content(guidance.headline.words))
+        onward = _ONWARD if guidance.finished else ""
+        self._put("#headline", Content(f"{guidance.headline.words}{onward}"))
         self._put("#details", Content("\n".join(guidance.details)))
         self.query_one("#status").styles.width = status_width(setup.units)
         rows = self.query_one("#body").size.height
@@ -310,6 +312,10 @@ class LiveScreen(Screen[None]):
         from witnessmark.app.screens.phone import PhoneScreen  # noqa: PLC0415
 
         self.app.push_screen(PhoneScreen(self.afar))
+
+    def action_dim(self) -> None:
+        """Lights off, or on again."""
+        self.app.turn_dim()
 
     def action_silence(self) -> None:
         """Ring no more, or again."""

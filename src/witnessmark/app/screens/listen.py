@@ -1,0 +1,278 @@
+"""What a position sounds like: graded, compared with the one before, kept, and on to the next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import msgspec
+from textual import on
+from textual.content import Content
+from textual.widgets import Static
+
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.screens.evening import EveningScreen
+from witnessmark.app.screens.prefer import BEFORE, NEITHER, PreferScreen
+from witnessmark.app.steps import Step
+from witnessmark.app.widgets.big_figures import BigFigures
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.grade_sheet import GradeSheet
+from witnessmark.app.widgets.text_input import TextInput
+from witnessmark.errors import WitnessmarkError
+from witnessmark.layout.cautions import MOVING_CAUTION
+from witnessmark.listening import STAGES, Evening
+from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Trial, Varied
+from witnessmark.placing.guidance import guide
+from witnessmark.store.store import Store
+
+if TYPE_CHECKING:
+    from collections.abc import Coroutine
+
+    from textual.app import ComposeResult
+
+    from witnessmark.listening import Posture
+
+_BY_THE_WALK: Final = "walk"
+_YES, _NO = "yes", "no"
+
+
+class ListenScreen(EveningScreen):
+    """Grades and words for the position where the pair stands, beside all that was said so far."""
+
+    STEP = Step.LISTEN
+    BINDINGS = bindings_for(STEP)
+    AUTO_FOCUS = "GradeSheet"
+    DEFAULT_CSS = """
+    ListenScreen {
+        #afar { height: 40vh; min-height: 7; color: $accent; display: none; }
+        #about { color: $text-muted; }
+        #chart { width: auto; }
+        #trials { margin-bottom: 1; }
+        GradeSheet { margin-bottom: 1; }
+    }
+    """
+    evening: Evening
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._saw_grades = False
+        self._measured: Poses | None = None
+
+    def fields(self) -> ComposeResult:
+        """Grades, words, what is played and how loud, whether it is the best, what is varied."""
+        yield BigFigures(id="afar")
+        yield GradeSheet()
+        yield TextInput("In words", optional=True, id="words")
+        yield TextInput("Track", optional=True, id="track")
+        yield TextInput(
+            "Level",
+            optional=True,
+            hint="The same all evening: how the volume stands, or dB(A) at the seat.",
+            id="level",
+        )
+        yield Choice("Best so far", [(_NO, "no"), (_YES, "yes")], _NO, id="best")
+        yield Choice(
+            "Vary next",
+            [(_BY_THE_WALK, "as it comes"), *((stage, stage) for stage in STAGES)],
+            _BY_THE_WALK,
+            id="stage",
+        )
+
+    def aside(self) -> ComposeResult:
+        """What is next, the positions so far, and what was said of them."""
+        yield Static(id="walk", markup=False)
+        yield PickList(empty="No position was listened to yet.", id="trials")
+        yield Static(id="about", markup=False)
+        yield Static(id="said", markup=False)
+        yield Static(id="chart", markup=False)
+        yield Static(id="cautions", markup=False)
+
+    def on_mount(self) -> None:
+        """Show what the store has of this room."""
+        self.evening = Evening(self.setup)
+        state = self.app.round
+        self._measured = None if state is None else guide(state).standing
+        self._do(self._load())
+
+    async def _load(self) -> None:
+        room, run = self.app.opening.name, self.app.journal.run
+        trials = {kept.key: kept.record for kept in await run(Store.kept, Trial, room)}
+        choices = tuple(kept.record for kept in await run(Store.kept, Preference, room))
+        self._take(msgspec.structs.replace(self.evening, trials=trials, choices=choices))
+        if latest := self.evening.latest:
+            heard = trials[latest].impression
+            self._field("track").put(heard.track)
+            self._field("level").put(heard.level)
+
+    def _do(self, work: Coroutine[None, None, None]) -> None:
+        """Do something with the store, one thing after another, and tell what went wrong."""
+        self.run_worker(self._telling(work), group="evening")
+
+    async def _telling(self, work: Coroutine[None, None, None]) -> None:
+        try:
+            await work
+        except WitnessmarkError as error:
+            self.tell(str(error), wrong=True)
+
+    def action_keep(self) -> None:
+        """Keep what was said, and stay."""
+        self._do(self._keep())
+
+    def action_next(self) -> None:
+        """Keep what was said, and go on to the next position."""
+        self._do(self._go_on())
+
+    def action_compare(self) -> None:
+        """Ask which was better, this position or the one before."""
+        self._do(self._compare())
+
+    async def _keep(self) -> None:
+        trial = self.evening.trial(self._heard, self.app.clock(), self._measured)
+        room, round_id = self.app.opening.name, self.app.round_id
+        kept = await self.app.journal.run(Store.keep, room, round_id, trial)
+        trials = {**self.evening.trials, kept.key: trial}
+        self.query_one(GradeSheet).wipe()
+        self._field("words").put("")
+        self.query_one("#best", Choice).value = _NO
+        self._saw_grades = False
+        self._take(msgspec.structs.replace(self.evening, trials=trials))
+        self.tell(f"Kept as {len(trials)}: {self.evening.names[kept.key]}.")
+
+    async def _go_on(self) -> None:
+        if self._said or self.evening.is_ahead:
+            await self._keep()
+        following = self.evening.walk.following
+        if following is None:
+            self.tell("; ".join(self.evening.walk.words))
+            return
+        self._aim_at(following.posture, f"Next is {following.name}.")
+
+    async def _compare(self) -> None:
+        if self._said or not self.evening.is_at_the_latest:
+            await self._keep()
+        latest, before, names = self.evening.latest, self.evening.before, self.evening.names
+        if latest is None or before is None:
+            self.tell("There is no position before this one to compare it with.")
+            return
+
+        def take(said: str | None) -> None:
+            if said is not None:
+                self._do(self._prefer(said, before, latest))
+
+        self.app.push_screen(PreferScreen(names[before], names[latest]), take)
+
+    async def _prefer(self, said: str, before: str, latest: str) -> None:
+        better = {BEFORE: before, NEITHER: None}.get(said, latest)
+        choice = Preference(self.app.clock(), before, latest, better)
+        room, round_id = self.app.opening.name, self.app.round_id
+        await self.app.journal.run(Store.keep, room, round_id, choice)
+        choices = (*self.evening.choices, choice)
+        self._take(msgspec.structs.replace(self.evening, choices=choices))
+        self.tell("That choice is kept.")
+
+    @on(PickList.Picked, "#trials")
+    def _go_back(self, event: PickList.Picked) -> None:
+        key = self._keys[event.place]
+        self._aim_at(self.evening.back_to(key), f"Back to {self.evening.names[key]}.")
+
+    def _aim_at(self, posture: Posture, words: str) -> None:
+        """Make a position the target, and go where the pair is brought there."""
+        left, right = posture.placements.left, posture.placements.right
+        targets = Pair[Placement | None](left, right)
+        self.app.edit(self.app.draft.aimed_at(targets, posture.tilts_deg))
+        self.app.notify(f"{words} {MOVING_CAUTION}")
+        self.app.go(Step.LIVE)
+
+    def action_hide(self) -> None:
+        """Hide what was said earlier, or show it."""
+        self.app.blind = not self.app.blind
+        self._show()
+
+    @on(GradeSheet.Changed)
+    def _show_grade(self) -> None:
+        sheet = self.query_one(GradeSheet)
+        self.query_one(BigFigures).text = sheet.figure
+
+    @on(Choice.Changed, "#stage")
+    def _vary(self, event: Choice.Changed) -> None:
+        stage = None if event.value == _BY_THE_WALK else Varied(event.value)
+        self._take(msgspec.structs.replace(self.evening, stage=stage))
+
+    @on(PickList.Pointed, "#trials")
+    def _tell_about(self, event: PickList.Pointed) -> None:
+        self._put("about", *self.evening.about(self._keys[event.place]))
+
+    def action_dim(self) -> None:
+        """Lights off, or on again; the keys go to the grades, which are shown either way."""
+        super().action_dim()
+        self.query_one(GradeSheet).focus()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Enter goes on where there is no field to go on to."""
+        if action == "next_in_the_dark":
+            return self.app.dim
+        return super().check_action(action, parameters)
+
+    def action_next_in_the_dark(self) -> None:
+        """Keep what was said, and go on to the next position."""
+        self.action_next()
+
+    @property
+    def _keys(self) -> list[str]:
+        return list(self.evening.trials)
+
+    @property
+    def _heard(self) -> Impression:
+        """What was said so far of the present position."""
+        return Impression(
+            grades=dict(self.query_one(GradeSheet).grades),
+            words=self._field("words").value or "",
+            best=self.query_one("#best", Choice).value == _YES,
+            track=self._field("track").value or "",
+            level=self._field("level").value or "",
+            blind=bool(self.evening.trials) and not self._saw_grades,
+        )
+
+    @property
+    def _said(self) -> bool:
+        heard = self._heard
+        return bool(heard.grades or heard.words or heard.best)
+
+    @property
+    def _columns(self) -> int:
+        """How wide the chart may be."""
+        return self.query_one("#aside").size.width - 1
+
+    def _field(self, name: str) -> TextInput:
+        return self.query_one(f"#{name}", TextInput)
+
+    def _take(self, evening: Evening) -> None:
+        self.evening = evening
+        self._show()
+
+    def _show(self) -> None:
+        evening, blind = self.evening, self.app.blind
+        self._saw_grades = self._saw_grades or not blind
+        found = "measured" if self._measured else "not measured"
+        place = evening.place_words(self._measured)
+        self.query_one("#advice", Static).update(f"{place} ({found}). Listen, and grade it.")
+        self._put("walk", *evening.walk.words)
+        rows = [self._row(number, key) for number, key in enumerate(evening.trials, 1)]
+        self.query_one("#trials", PickList).show(rows)
+        self._put("about")
+        self._put("said", *(() if blind else evening.said_words()))
+        self._put("chart", *(() if blind else [evening.chart_text(self._columns)]))
+        self._put("cautions", *evening.walk.cautions)
+        self._show_grade()
+
+    def _row(self, number: int, key: str) -> Content:
+        heard = self.evening.trials[key].impression
+        mean = None if self.app.blind else heard.mean_grade
+        grade = "" if mean is None else f"  {mean:.1f}"
+        flag = "  best" if heard.best and not self.app.blind else ""
+        return Content(f"{number:>2} {self.evening.names[key]}{grade}{flag}")
+
+    def _put(self, name: str, *sentences: str) -> None:
+        line = self.query_one(f"#{name}", Static)
+        line.update("\n".join(sentences))
+        line.display = any(sentences)

@@ -1,0 +1,173 @@
+"""An evening: all that was heard in a room so far, and the position that is listened to now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from functools import cached_property
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.listening.best import best_so_far, best_words
+from witnessmark.listening.chart import Against, grade_chart
+from witnessmark.listening.judging import difference, difference_words, judged, judged_words
+from witnessmark.listening.names import trial_names
+from witnessmark.listening.order import Walk, kept_posture, walk
+from witnessmark.listening.positions import latest_flagged, positions
+from witnessmark.listening.ranking import rank, ranking_words
+from witnessmark.listening.textplot import chart_text
+from witnessmark.listening.varied import STAGES, Posture, found, varied, wanted
+from witnessmark.model import Impression, Pair, Poses, Preference, Setup, Trial, Varied
+
+_AGAINST = {Varied.SPREAD: Against.SPREAD, Varied.TOE_IN: Against.TOE_IN}
+_LATEST = datetime.max.replace(tzinfo=UTC)
+"""Later than any trial; never stored."""
+_NOWHERE = "targets: choose first where the pair is to stand, or go to the first position"
+
+
+class Evening(msgspec.Struct, frozen=True, dict=True):
+    """The trials of a room by their keys, in the order of trying, and the choices between them.
+
+    ``stage`` is what the person wants to vary next; without it the walk tells.
+    """
+
+    setup: Setup
+    trials: dict[str, Trial] = {}
+    choices: tuple[Preference, ...] = ()
+    stage: Varied | None = None
+
+    @cached_property
+    def walk(self) -> Walk:
+        """Where the walk is, and what to try next."""
+        return walk(self.setup, self.trials, stage=self.stage)
+
+    @cached_property
+    def names(self) -> dict[str, str]:
+        """What each trial is called, by its key."""
+        return trial_names(self.setup, self.trials)
+
+    @property
+    def latest(self) -> str | None:
+        """The key of the trial that was kept last."""
+        return max(self.trials, key=lambda key: self.trials[key].at, default=None)
+
+    @property
+    def before(self) -> str | None:
+        """The key of the latest trial of another position than that which was tried last."""
+        first = positions(self.trials)
+        latest = self.latest
+        others = [key for key, position in first.items() if position != first.get(latest or "")]
+        return max(others, key=lambda key: self.trials[key].at, default=None)
+
+    @property
+    def is_at_the_latest(self) -> bool:
+        """Whether the position that was tried last is the one that the pair is to stand at."""
+        latest, here = self.latest, self.here
+        return latest is not None and positions(self.trials)[latest] == here
+
+    def back_to(self, key: str) -> Posture:
+        """Where the pair is brought to stand as it did at a trial."""
+        return kept_posture(self.setup, self.trials[key])
+
+    @property
+    def here(self) -> str | None:
+        """The key of the first trial of the position that the pair is to stand at, if any."""
+        now = _aimed_at(self.setup)
+        if now is None:
+            return None
+        first = positions(self.trials)
+        alike = [key for key in first if self._is_of(self.trials[key], now)]
+        return first[alike[-1]] if alike else None
+
+    def _is_of(self, trial: Trial, now: Posture) -> bool:
+        postures = (wanted(trial), found(trial))
+        return any(varied(self.setup, each, now) is Varied.NOTHING for each in postures)
+
+    def trial(self, heard: Impression, at: datetime, measured: Poses | None) -> Trial:
+        """The position that is listened to, as a trial (UTC).
+
+        Args:
+            heard: what the person said of it.
+            at: when.
+            measured: where both cabinets were found, None where nobody measured.
+
+        Raises:
+            BadInput: when it is not known where the pair is to stand, or stands.
+        """
+        now = _aimed_at(self.setup)
+        if now is None and measured is not None:
+            now = Posture(measured.placements, self.setup.tilt_targets_deg)
+        if now is None:
+            raise BadInput(_NOWHERE)
+        repeats = self.here
+        return Trial(
+            at,
+            Varied.NOTHING if repeats is not None else self._varied(now),
+            now.placements,
+            heard,
+            now.tilts_deg,
+            measured,
+            repeats,
+        )
+
+    def _varied(self, now: Posture) -> Varied:
+        """What of the walk this position varies, else what it differs in from the one before."""
+        walks, kept = [self.walk], latest_flagged(self.trials)
+        if kept is not None:  # or each stage would set out from these very targets
+            walks += [walk(self.setup, self.trials, stage=stage) for stage in STAGES]
+        for proposal in (each for one in walks for each in one.proposals):
+            if varied(self.setup, proposal.posture, now) is Varied.NOTHING:
+                return proposal.varied
+        before = kept or self.latest
+        if before is None:
+            return Varied.PLACE
+        return varied(self.setup, wanted(self.trials[before]), now)
+
+    @property
+    def is_ahead(self) -> bool:
+        """Whether the pair is to stand where the walk would go next."""
+        following, now = self.walk.following, _aimed_at(self.setup)
+        return (
+            following is not None
+            and now is not None
+            and varied(self.setup, following.posture, now) is Varied.NOTHING
+        )
+
+    def place_words(self, measured: Poses | None) -> str:
+        """Which position this is, for the head of a screen."""
+        if _aimed_at(self.setup) is None:
+            return "No targets yet"
+        repeated = self.here
+        if repeated is not None:
+            return f"{self.names[repeated]}, once more"
+        provisional = self.trial(Impression(), _LATEST, measured)
+        return trial_names(self.setup, {**self.trials, "": provisional})[""]
+
+    def said_words(self) -> Iterator[str]:
+        """What grades, flags and choices say, and what they do not: a sentence each."""
+        ranking = rank(self.trials, self.choices)
+        yield from best_words(best_so_far(self.trials, ranking), self.names)
+        yield from ranking_words(ranking, self.names)
+
+    def about(self, key: str) -> Iterator[str]:
+        """How a trial's position was graded, and how that differs from the one tried last."""
+        place = positions(self.trials)
+        one = next(each for each in judged(self.trials) if each.key == place[key])
+        yield judged_words(one, self.names)
+        latest = self.latest
+        if latest is not None and place[latest] != one.key:
+            yield difference_words(difference(self.trials, key, latest), self.names)
+
+    def chart_text(self, columns: int) -> str:
+        """The grades against what is being varied, as text; empty where nothing is graded."""
+        against = _AGAINST.get(self.walk.stage, Against.SETBACK)
+        chart = grade_chart(self.setup, self.trials, self.names, against)
+        return chart_text(chart, columns) if chart.points else ""
+
+
+def _aimed_at(setup: Setup) -> Posture | None:
+    left, right = setup.targets.left, setup.targets.right
+    if left is None or right is None:
+        return None
+    return Posture(Pair(left, right), setup.tilt_targets_deg)
