@@ -1,0 +1,244 @@
+"""The walk with ears open: graded, hidden, compared, kept, gone back to, with and without light."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from pathlib import Path
+
+import msgspec
+import pytest
+from sitting import Sitting
+from textual.widgets import Static
+
+from witnessmark.app.opening import Opening
+from witnessmark.app.screens.prefer import PreferScreen
+from witnessmark.app.steps import Step
+from witnessmark.app.theme import DIM
+from witnessmark.app.widgets.big_figures import BigFigures
+from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.grade_sheet import GradeSheet
+from witnessmark.listening import walk
+from witnessmark.model import Attribute, Pair, Placement, Preference, Restoring, Trial, Varied
+from witnessmark.store.store import Store
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+
+
+def trials_in(store_file: Path) -> list[Trial]:
+    with Store.open(store_file) as store:
+        return [kept.record for kept in store.kept(Trial, "Attic")]
+
+
+def choices_in(store_file: Path) -> list[Preference]:
+    with Store.open(store_file) as store:
+        return [kept.record for kept in store.kept(Preference, "Attic")]
+
+
+def words(sitting: Sitting, name: str) -> str:
+    return str(sitting.app.screen.query_one(f"#{name}", Static).content)
+
+
+def rows(sitting: Sitting) -> list[str]:
+    return [row.plain for row in sitting.app.screen.query_one("#trials", PickList).rows]
+
+
+def targets(sitting: Sitting) -> Pair[Placement | None]:
+    return sitting.app.draft.targets
+
+
+async def walk_on(sitting: Sitting, *grades: str) -> None:
+    """Grade the present position, and go on to the next."""
+    await sitting.press("e", *grades, "ctrl+n")
+
+
+async def test_a_position_is_graded_and_kept_before_the_next_is_the_target(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("e", *"435244")
+        await sitting.fill(words="dry, a little thin", track="the trio, from 0:40")
+        before = targets(sitting)
+        assert trials_in(store_file) == []
+        await sitting.press("ctrl+n")
+        (kept,) = trials_in(store_file)
+        assert list(kept.impression.grades.values()) == [4, 3, 5, 2, 4, 4]
+        assert kept.impression.words == "dry, a little thin"
+        assert (kept.targets, kept.measured, kept.repeats) == (before, None, None)
+        assert sitting.is_at(Step.LIVE)
+        assert sitting.app.draft.setup is not None
+        first = walk(sitting.app.draft.setup, {}).proposals[0]
+        assert targets(sitting) == first.targets
+        await sitting.press("e")
+        assert words(sitting, "advice").startswith("station 1 (not measured)")
+        assert rows(sitting) == [" 1 a place of its own  3.7"]
+        # what is played stays; what was heard is told afresh
+        assert sitting.field("track").value == "the trio, from 0:40"
+        assert sitting.field("words").value is None
+
+
+async def test_the_walk_goes_from_station_to_station_with_or_without_a_grade(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await walk_on(sitting, "3")
+        for _ in range(3):
+            await walk_on(sitting)
+        kept = trials_in(store_file)
+        assert [each.varied for each in kept] == [Varied.PLACE, *[Varied.STATION] * 3]
+        await sitting.press("e")
+        assert words(sitting, "advice").startswith("station 4")
+        assert "3 of" in words(sitting, "walk")
+
+
+async def test_the_best_is_what_spread_sets_out_from(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await walk_on(sitting, "3")
+        await sitting.press("e", "5")
+        await sitting.choose("best", "yes")
+        await sitting.press("ctrl+r")
+        await sitting.choose("stage", "spread")
+        assert "spread" in words(sitting, "walk")
+        await sitting.press("ctrl+n")
+        assert [each.impression.best for each in trials_in(store_file)] == [False, True]
+        left = targets(sitting).left
+        assert left is not None
+        assert left.setback_mm == trials_in(store_file)[1].targets.left.setback_mm
+        await sitting.press("e")
+        assert words(sitting, "advice").startswith("spread ")
+
+
+async def test_back_to_an_earlier_position_is_one_key_and_counts_as_its_repeat(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        began = targets(sitting)
+        await walk_on(sitting, "3")
+        await walk_on(sitting, "4")
+        await sitting.press("e")
+        sitting.app.screen.query_one("#trials", PickList).focus()
+        await sitting.press("up", "enter")
+        assert sitting.is_at(Step.LIVE)
+        assert targets(sitting) == began
+        await sitting.press("e", "5", "ctrl+r")
+        first, _, again = trials_in(store_file)
+        assert (again.varied, again.targets) == (Varied.NOTHING, first.targets)
+        with Store.open(store_file) as store:
+            assert again.repeats == store.kept(Trial, "Attic")[0].key
+
+
+async def test_who_hides_earlier_grades_sees_none_and_is_noted_as_not_led_by_them(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await walk_on(sitting, "2", "2")
+        await sitting.press("e")
+        assert "2.0" in rows(sitting)[0]
+        await sitting.press("ctrl+e", "4", "ctrl+r")
+        assert rows(sitting) == [" 1 a place of its own", " 2 station 1"]
+        assert "graded" not in sitting.text
+        await sitting.press("4", "ctrl+r", "ctrl+e")
+        assert "4.0" in rows(sitting)[2]
+        # it was still in sight as the second was begun
+        assert [each.impression.blind for each in trials_in(store_file)] == [False, False, True]
+
+
+@pytest.mark.parametrize(("key", "better"), [("f", 0), ("j", 1), ("space", None)])
+async def test_this_or_the_one_before_is_one_key(
+    sit_down: SitDown, opening: Opening, store_file: Path, key: str, better: int | None
+) -> None:
+    async with sit_down(opening) as sitting:
+        await walk_on(sitting, "2")
+        await sitting.press("e", "ctrl+t")
+        assert isinstance(sitting.app.screen, PreferScreen)
+        assert "the one before: a place of its own" in sitting.text
+        assert "this one: station 1" in sitting.text
+        await sitting.press(key)
+        with Store.open(store_file) as store:
+            keys = [kept.key for kept in store.kept(Trial, "Attic")]
+        (choice,) = choices_in(store_file)
+        assert (choice.one, choice.other) == tuple(keys)
+        assert choice.better == (None if better is None else keys[better])
+
+
+async def test_nothing_is_kept_of_a_comparison_that_is_left_or_has_nothing_before(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("e", "3", "ctrl+t")
+        assert "no position before" in sitting.told
+        await sitting.press("ctrl+n", "e", "ctrl+t", "escape")
+        assert choices_in(store_file) == []
+
+
+async def test_choices_that_do_not_separate_are_said_so(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening, size=(140, 45)) as sitting:
+        await walk_on(sitting, "2")
+        await sitting.press("e", "4", "ctrl+t", "j")
+        assert "the choices do not separate it" in " ".join(words(sitting, "said").split())
+        for _ in range(7):
+            await sitting.press("ctrl+t", "j")
+        assert "station 1 before a place of its own: 8 of 8 choices" in words(sitting, "said")
+
+
+async def test_lights_off_leaves_large_letters_and_keys_that_touch_finds(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("e")
+        sitting.field("words").query_one("Input").focus()
+        await sitting.press("ctrl+d")
+        assert sitting.app.theme == DIM.name
+        assert any(
+            "switch a light on" in " ".join(n.message.split()) for n in sitting.app._notifications
+        )
+        figures = sitting.app.screen.query_one(BigFigures)
+        assert figures.text == "SOURCES -"
+        await sitting.press("j", "j", "space", "f", "f")
+        assert figures.text == "WIDTH 2"
+        assert not sitting.app.screen.query_one("#aside").display
+        await sitting.press("enter")
+        (kept,) = trials_in(store_file)
+        assert kept.impression.grades == {Attribute.SOURCES: 4, Attribute.WIDTH: 2}
+        assert sitting.is_at(Step.LIVE)
+        assert not sitting.app.screen.query_one("#body").display
+        await sitting.press("ctrl+d")
+        assert sitting.app.screen.query_one("#body").display
+
+
+async def test_a_grade_is_taken_back_and_the_mouse_gives_one(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("e", "4", "up", "delete")
+        sheet = sitting.app.screen.query_one(GradeSheet)
+        assert sheet.grades == {}
+        column = sitting.text.splitlines()[5].index(" 5 ") + 1
+        await sitting.pilot.click(GradeSheet, offset=(column - 1, 2))
+        await sitting.settle()
+        assert sheet.grades == {Attribute.DEPTH: 5}
+
+
+async def test_what_was_put_back_no_longer_is_once_the_walk_goes_on(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    covariance = tuple(tuple(float(row == column) for column in range(6)) for row in range(6))
+    poses = {"placements": msgspec.to_builtins(opening.draft.targets), "covariance": covariance}
+    mark = {"name": "old", "poses": poses, "shots": {"left": [], "right": []}}
+    restoring = msgspec.convert(mark, Restoring)
+    draft = msgspec.structs.replace(opening.draft, restoring=restoring)
+    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+        await walk_on(sitting, "3")
+        assert sitting.app.draft.restoring is None
+
+
+async def test_the_cautions_are_on_the_help_page(sit_down: SitDown, opening: Opening) -> None:
+    async with sit_down(opening, size=(140, 60)) as sitting:
+        await sitting.press("e", "f1")
+        page = " ".join(sitting.text.replace("│", " ").split())
+        assert "85 dB(A) is enough for 8 hours" in page
+        assert "cables trip" in page
