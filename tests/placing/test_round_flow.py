@@ -615,6 +615,17 @@ def test_new_targets_judge_the_shots_that_there_are() -> None:
     assert do(revised, Act.UNDO) == revised
 
 
+def test_new_targets_in_mid_walk_leave_its_shots_out_for_the_cabinet_is_moved_on() -> None:
+    elsewhere = with_targets(off(0, 300), off(0, 300))
+    begun = shoot(BEGUN, WORLD, [0.0] * 2).feed(Revised(elsewhere, AT))
+    assert (begun.stand.stage, begun.stand.shots) == (Stage.MEASURE, ())
+    known_before = shoot(finished(), WORLD, [0.0] * 2)
+    assert known_before.stand.shots
+    revised = known_before.feed(Revised(elsewhere, AT))
+    assert (revised.stand.stage, revised.stand.shots) == (Stage.NUDGE, ())
+    assert error_of(revised, LEFT).setback_mm == pytest.approx(-300, abs=0.01)
+
+
 def test_a_wider_tolerance_settles_and_keeps_the_count_of_nudges() -> None:
     state = walk_round(BEGUN, world_of(left=off(30)))
     state = walk_round(state, world_of(left=off(5)))

@@ -138,14 +138,19 @@ def _revised(state: Round, setup: Setup) -> Round:
     """The cabinets stand where they stood; what that means is judged anew.
 
     Where something else is added to the meter's readings from now on, the shots before are not to
-    be mixed with those to come: all is measured afresh. There is no undo past it: the states before
-    are of another setup.
+    be mixed with those to come: all is measured afresh. Where the targets are others, the cabinets
+    are about to be moved, and the shots of a walk that is under way are not to be mixed with those
+    to come either. There is no undo past it: the states before are of another setup.
     """
     fresh = msgspec.structs.replace(Round.begin(setup), tilts=state.tilts)
     if setup.meter.added_mm != state.setup.meter.added_mm:
         return msgspec.structs.replace(fresh, side=state.side, readings=state.readings)
+    is_moved_on = setup.targets != state.setup.targets
     for side in Side:
-        fresh = _rejudged(msgspec.structs.replace(fresh, side=side), state.stands[side])
+        stand = state.stands[side]
+        if is_moved_on and stand.stage is Stage.MEASURE:
+            stand = msgspec.structs.replace(stand, shots=())
+        fresh = _rejudged(msgspec.structs.replace(fresh, side=side), stand)
     side = state.side if fresh.stands[state.side].stage is not Stage.SETTLED else state.side.other
     return msgspec.structs.replace(fresh, side=side, readings=state.readings)
 
