@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING, Protocol, cast
 
 import msgspec
@@ -88,6 +89,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.opening = opening
         self.clock = clock
         self.discover = discover or _discover_all
+        self._saving = asyncio.Lock()
         self._saved: Opening | None = None
         self._setup_id: int | None = None
         self.register_theme(DARK)
@@ -189,7 +191,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             del self.unfinished[opening.name]
         if live := self._live:
             await live.leave_round()
-        self.begins_anew, self._setup_id = False, None
+        self.begins_anew, self._saved, self._setup_id = False, None, None
         self.opening = opening
         return True
 
@@ -236,6 +238,11 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
 
     async def save(self) -> int | None:
         """Save the setup if it is whole and was changed; the number it is stored under."""
+        # one at a time, or who asks while it is being saved would save it once more
+        async with self._saving:
+            return await self._save()
+
+    async def _save(self) -> int | None:
         opening, setup = self.opening, self.draft.setup
         if setup is None or opening == self._saved:
             return self._setup_id

@@ -27,6 +27,9 @@ COMMANDS = (
 """In the order of the key bar."""
 
 
+_AWAY = ("go.", "history.")
+
+
 def commands_for(place: Place) -> list[Command]:
     """What can be done in a place, in the order of the key bar."""
     return [
@@ -42,8 +45,8 @@ def bindings_for(place: Place) -> list[BindingType]:
         Binding(
             command.keys,
             command.action,
-            # the step strip leads away from the live screen, whose line has more pressing keys
-            "" if place is Step.LIVE and command.id.startswith("go.") else command.label,
+            # the line of the live screen has more pressing keys than those that lead away from it
+            "" if place is Step.LIVE and command.id.startswith(_AWAY) else command.label,
             priority=command.typing,
             tooltip=command.explained,
             id=command.id,

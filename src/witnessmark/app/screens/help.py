@@ -12,14 +12,16 @@ from textual.widgets import Static
 
 from witnessmark.app.cautions import LASER_CAUTION, MOVING_CAUTION
 from witnessmark.app.commands import commands_for, spoken_keys
-from witnessmark.app.steps import ASIDES, FORMS, Aside, Place, Step
+from witnessmark.app.steps import ASIDES, EVENING, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 _WITH_LISTS = frozenset({Aside.SURVEY, Aside.FITTINGS})
+_TO_CHOOSE_FROM = frozenset({Step.MARKS, Aside.ROOMS})
 _IN_LISTS = ("↑ ↓, Enter, Del", "In the list: point at a row, take it up again, take it out.")
+_CHOSEN = ("↑ ↓, Enter", "In the list: point at a row, choose it.")
 _IN_FIELDS = (
     ("Tab, Enter", "Go to the next field; Shift+Tab goes to the one before."),
     ("← →", "Choose among the options where there are several."),
@@ -67,11 +69,13 @@ class HelpScreen(ModalScreen[None]):
                 page.add_row(spoken_keys(command.keys), command.explained)
         if self.place is Step.LIVE:
             page.add_row("0 to 9", "Begin to type a distance, as from a tape; Enter takes it.")
-        if self.place in FORMS | ASIDES:
+        if self.place in FORMS | EVENING | ASIDES:
             for keys, words in _IN_FIELDS:
                 page.add_row(keys, words)
         if self.place in _WITH_LISTS:
             page.add_row(*_IN_LISTS)
+        if self.place in _TO_CHOOSE_FROM:
+            page.add_row(*_CHOSEN)
         page.add_row("")
         page.add_row("", "Take care", style="bold")
         for name, words in (("Laser", LASER_CAUTION), ("Cabinets", MOVING_CAUTION)):

@@ -47,7 +47,7 @@ class HistoryScreen(AsideScreen):
     HistoryScreen {
         #form { width: 1fr; max-width: 100%; }
         #aside { display: none; }
-        #filters { height: auto; padding: 0 1; }
+        Choice { padding: 0 1; }
     }
     """
 

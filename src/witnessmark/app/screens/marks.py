@@ -78,7 +78,7 @@ class MarksScreen(EveningScreen):
                 feet = list(cabinet.standing_points)
                 yield SpikeTurnsInput(f"{side.capitalize()} spikes", feet, id=f"{side}-spikes")
         yield Choice(
-            "Takes the place of",
+            "In place of",
             [(_NONE, "none")],
             _NONE,
             hint="That mark stays; it is only told so.",

@@ -163,5 +163,5 @@ def _row(name: str, words: str) -> Content:
 def _summary(room: RoomSummary, here: str) -> str:
     parts = [] if room.saved_at is None else [f"saved {moment_words(room.saved_at)}"]
     counts = {"rounds": room.rounds, "trials": room.trials, "marks": room.marks}
-    parts += [f"{count} {what}" for what, count in counts.items() if count]
+    parts += [f"{count} {what[: -(count == 1) or None]}" for what, count in counts.items() if count]
     return ", ".join(parts) + ("; this one" if room.name == here else "")
