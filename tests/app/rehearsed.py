@@ -17,8 +17,9 @@ from witnessmark.app.steps import Step
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.meters.address import Address
-from witnessmark.meters.port import LinkState
-from witnessmark.model import Placement, Side
+from witnessmark.meters.port import LinkState, utc_now
+from witnessmark.model import Placement, Reading, Side
+from witnessmark.placing.round import Round
 from witnessmark.placing.stand import Stage
 from witnessmark.store.store import Store
 from witnessmark_simulators.driver import SimulatedMeter
@@ -110,14 +111,22 @@ async def rehearse(
     size: tuple[int, int] = (80, 24),
     phone: bool = False,
     opening: Opening | None = None,
+    shots: int = 0,
 ) -> AsyncGenerator[Rehearsed, None]:
-    """The demo's room at its beginning, or the app with that person on any other ``opening``."""
+    """The demo's room at its beginning, or the app with that person on any other ``opening``.
+
+    So many ``shots`` were taken before the app is opened.
+    """
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
     session = Session(scenario.person(rng))
+    opening = opening or Opening.on(scenario.setup, name="Demo", meter_address="sim:")
+    store = Store.open(store_file)
+    if shots:
+        _shoot_before(store, session, opening, shots)
     app = WitnessmarkApp(
-        Store.open(store_file),
-        opening or Opening.on(scenario.setup, name="Demo", meter_address="sim:"),
+        store,
+        opening,
         open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
         rehearsal=session,
         phone=phone,
@@ -131,3 +140,17 @@ async def rehearse(
             )
         )
         yield rehearsed
+
+
+def _shoot_before(store: Store, session: Session, opening: Opening, shots: int) -> None:
+    """Journal the first shots of a round."""
+    setup, now = opening.draft.setup, utc_now()
+    assert setup is not None
+    round_id = store.start_round(store.save_setup(opening.name, setup, now, opening.choices), now)
+    state = Round.begin(setup)
+    for _ in range(shots):
+        distance_mm = session.person.shoot(state.prompted).distance_mm
+        assert distance_mm is not None
+        reading = Reading(distance_mm, now, opening.meter_address)
+        store.append(round_id, reading)
+        state = state.feed(reading)
