@@ -24,7 +24,7 @@ import unicodedata
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, Self
 
 from witnessmark.errors import LengthError
 
@@ -58,6 +58,11 @@ class Units(enum.StrEnum):
     TENTH_MM = "0.1 mm"
     INCH_16 = "1/16 in"
     INCH_32 = "1/32 in"
+
+    @property
+    def finer(self) -> Self:
+        """Units for what was measured: bare millimetres with their tenths."""
+        return Units.TENTH_MM if self is Units.MM else self
 
 
 class Length(NamedTuple):

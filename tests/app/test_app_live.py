@@ -2,113 +2,26 @@
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import AsyncGenerator, Callable
-from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 
-import numpy as np
 import pytest
+from rehearsed import rehearse
 from sitting import Sitting
 
-from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.opening import Opening
-from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.errors import StoreError
-from witnessmark.meters.address import Address
 from witnessmark.meters.port import LinkState
 from witnessmark.model import Placement, Reading, Side
 from witnessmark.placing.stand import Stage
 from witnessmark.store.store import Store
-from witnessmark_simulators.driver import SimulatedMeter
 from witnessmark_simulators.meter import fault, garbage
-from witnessmark_simulators.scenario import demo_scenario
-from witnessmark_simulators.session import Session
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
-
-
-class Rehearsed(Sitting):
-    """The app with a simulated person at the meter, whose answers are waited for."""
-
-    def __init__(self, sitting: Sitting, session: Session) -> None:
-        super().__init__(sitting.app, sitting.pilot)
-        self.session = session
-
-    @property
-    def live(self) -> LiveScreen:
-        screen = self.app.get_screen(Step.LIVE.value)
-        assert isinstance(screen, LiveScreen)
-        return screen
-
-    @property
-    def figure(self) -> str:
-        return self.live.query_one(BigFigures).text
-
-    async def until(self, happened: Callable[[], bool]) -> None:
-        async with asyncio.timeout(10):
-            while not happened():
-                await self.pilot.pause()
-        await self.pilot.pause()
-
-    async def until_shown(self, readings: int) -> None:
-        """Wait until so many readings are on the screen."""
-        await self.until(
-            lambda: self.live.guidance is not None and self.live.guidance.readings == readings
-        )
-
-    async def settle(self) -> None:
-        await self.keys_counted()
-
-    async def shoot(self) -> None:
-        """Press the button of the simulated meter and wait for the reading to come in."""
-        assert self.live.state is not None
-        before = self.live.state.readings
-        await self.pilot.press("space")
-        await self.until_shown(before + 1)
-
-    async def nudge(self) -> None:
-        await self.press("n")
-
-    async def decide(self, key: str) -> None:
-        """Press a key whose decision is journaled and then taken."""
-        before = self.live.guidance
-        await self.pilot.press(key)
-        await self.until(lambda: self.live.guidance is not before)
-
-
-@asynccontextmanager
-async def rehearse(
-    store_file: Path,
-    *,
-    seed: int = 1,
-    size: tuple[int, int] = (80, 24),
-    phone: bool = False,
-) -> AsyncGenerator[Rehearsed, None]:
-    rng = np.random.default_rng(seed)
-    scenario = demo_scenario(rng)
-    session = Session(scenario.person(rng))
-    app = WitnessmarkApp(
-        Store.open(store_file),
-        Opening.on(scenario.setup, name="Demo", meter_address="sim:"),
-        open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
-        rehearsal=session,
-        phone=phone,
-    )
-    async with app.run_test(size=size) as pilot:
-        rehearsed = Rehearsed(Sitting(app, pilot), session)
-        await rehearsed.until(
-            lambda: (
-                rehearsed.live.query_one(MeterLine).state is LinkState.OPEN
-                and rehearsed.live.guidance is not None
-            )
-        )
-        yield rehearsed
 
 
 def readings_in(store_file: Path) -> list[float]:
@@ -125,14 +38,7 @@ async def test_a_pair_is_stood_on_its_targets_by_the_button_alone(
     store_file: Path, seed: int, size: tuple[int, int]
 ) -> None:
     async with rehearse(store_file, seed=seed, size=size) as person:
-        for _ in range(120):
-            state = person.live.state
-            assert state is not None
-            if state.finished:
-                break
-            if state.stand.stage is Stage.NUDGE and person.live.guidance:
-                await person.nudge()
-            await person.shoot()
+        await person.work_on()
         assert person.figure == "BOTH IN"
         assert "both cabinets" in person.text
         assert person.text.count("✓ in") >= 6
@@ -294,6 +200,32 @@ async def test_a_reading_that_cannot_be_stored_is_not_shown(
         line = person.live.query_one(MeterLine)
         await person.until(lambda: "the disk is full" in line.text)
         assert person.figure == "L FRONT OUTER ←"
+
+
+async def test_once_the_disk_has_room_again_the_same_meter_is_read_on(store_file: Path) -> None:
+    """2026-11-25: after a reading that could not be stored the meter was not listened to."""
+    async with rehearse(store_file) as person:
+        journal, line = person.app.journal, person.live.query_one(MeterLine)
+        await journal.run(hold_to_its_pages)
+        person.session.person.meter.misbehave_next(garbage(b"x" * 40_000))
+        await person.pilot.press("space")
+        await person.until(lambda: "the disk is full" in line.text)
+        assert line.odd == 0
+        await journal.run(let_grow)
+        await person.shoot()
+        assert len(readings_in(store_file)) == 1
+        assert person.figure == "L REAR OUTER ←"
+
+
+def hold_to_its_pages(store: Store) -> None:
+    """Let the store grow no more."""
+    (pages,) = store.rows("SELECT page_count FROM pragma_page_count")[0]
+    store._connection.execute(f"PRAGMA max_page_count = {pages}")
+
+
+def let_grow(store: Store) -> None:
+    """Let the store grow again."""
+    store._connection.execute("PRAGMA max_page_count = 1000000")
 
 
 async def test_the_round_goes_on_after_the_program_was_left(store_file: Path) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from witnessmark.app.metering import journaled
+from witnessmark.errors import StoreError
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver, Report
 from witnessmark.model import Cabinet, Pair, Reading, Room, Seat, Setup
@@ -53,9 +54,12 @@ async def test_what_a_waiting_meter_answers_as_it_is_opened_is_of_no_round(
     round_id = store.start_round(store.save_setup("Attic", SETUP, AT), AT)
     async with Journal(store) as journal:
         meter = driver(Address.parse(f"{driver.scheme}:"), lambda: AT)
-        async with contextlib.aclosing(journaled(meter, journal, lambda: round_id)) as reports:
+        refused: list[StoreError] = []
+        reading = journaled(meter, journal, lambda: round_id, refused.append)
+        async with contextlib.aclosing(reading) as reports:
             came = [report async for report in reports]
         kept, beside = [await journal.run(Store.entries, place) for place in (round_id, None)]
+    assert refused == []
     assert [one.distance_mm for one in came if isinstance(one, Reading)] == handed_on
     assert [one.distance_mm for one in kept if isinstance(one, Reading)] == handed_on
     assert [one.distance_mm for one in beside if isinstance(one, Reading)] == outside

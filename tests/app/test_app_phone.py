@@ -7,8 +7,8 @@ from contextlib import AsyncExitStack, asynccontextmanager
 from pathlib import Path
 
 import pytest
+from rehearsed import Rehearsed, rehearse
 from sitting import saved_in
-from test_app_live import Rehearsed, rehearse
 from visitor import Visitor
 
 from witnessmark.app.app import WitnessmarkApp

@@ -57,10 +57,16 @@ class Afar:
         if before != self._meter and not isinstance(came, Reading):
             self._tell(None)
 
-    def fail(self) -> None:
+    def fail(self, why: str = "something is wrong") -> None:
         """Send the person back to the computer, which says what is wrong."""
-        self._meter = self._meter.in_trouble("look at the computer: something is wrong")
+        self._meter = self._meter.in_trouble(f"look at the computer: {why}")
         self._tell(None)
+
+    def leave(self) -> None:
+        """Send the person back to the computer, where another room is chosen."""
+        meter = self._meter
+        self.fail("it is at another room")
+        self._meter, self._shown = meter, None
 
     def show(self, setup: Setup, guidance: Guidance, before: Guidance | None) -> Cue | None:
         """Tell the phones what is shown now; what is to be heard of it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING, Protocol, cast
 
 import msgspec
@@ -96,10 +97,13 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self._meter: Driver | None = None
         self.rehearsal = rehearsal
         self.phone = phone
+        self.begins_anew = False
+        self.unfinished: dict[str, Opening] = {}
         self.journal = Journal(store)
         self.opening = opening
         self.clock = clock
         self.discover = discover or _discover_all
+        self._saving = asyncio.Lock()
         self._saved: Opening | None = None
         self._setup_id: int | None = None
         self.blind = False
@@ -183,15 +187,42 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         if live := self._live:
             live.listen()
 
+    def measure_for(self, draft: Draft) -> None:
+        """Take a draft with other targets, and show the live screen, which begins a new round."""
+        self.edit(draft)
+        self.begins_anew = True
+        self.go(Step.LIVE)
+
+    async def move_to(self, opening: Opening) -> bool:
+        """Leave this room for another, where what there is of this one could be saved.
+
+        One that is not whole yet cannot be, and waits in ``unfinished`` as long as the app runs.
+        """
+        await self.save()
+        here = self.opening
+        if here.draft.setup is not None and here != self._saved:
+            return False
+        if here.draft.setup is None and here.draft.is_begun:
+            self.unfinished[here.name] = here
+        if self.unfinished.get(opening.name) == opening:
+            del self.unfinished[opening.name]
+        if live := self._live:
+            await live.leave_round()
+        self.begins_anew, self._saved, self._setup_id = False, None, None
+        self.opening = opening
+        return True
+
     @property
     def round(self) -> Round | None:
-        """The round that is under way, once the live screen was shown."""
-        return self._live.state if self._live else None
+        """The round that is under way in this room, once the live screen was shown."""
+        live = self._live
+        return live.state if live and live.room == self.opening.name else None
 
     @property
     def round_id(self) -> int | None:
-        """The number that the round's events are journaled under."""
-        return self._live.round_id if self._live else None
+        """The number that the round under way in this room is journaled under."""
+        live = self._live
+        return live.round_id if live and live.room == self.opening.name else None
 
     def record(self, event: Leaned) -> None:
         """Have the live screen journal what was found out elsewhere, and take it in."""
@@ -237,6 +268,11 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
 
     async def save(self) -> int | None:
         """Save the setup if it is whole and was changed; the number it is stored under."""
+        # one at a time, or who asks while it is being saved would save it once more
+        async with self._saving:
+            return await self._save()
+
+    async def _save(self) -> int | None:
         opening, setup = self.opening, self.draft.setup
         if setup is None or opening == self._saved:
             return self._setup_id

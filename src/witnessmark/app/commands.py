@@ -28,6 +28,7 @@ COMMANDS = (
 
 
 _CROWDED = EVENING | {Step.LIVE}
+_AWAY = ("go.", "history.")
 
 
 def commands_for(place: Place) -> list[Command]:
@@ -46,7 +47,7 @@ def bindings_for(place: Place) -> list[BindingType]:
             command.keys,
             command.action,
             # the step strip leads away from screens whose line has more pressing keys
-            "" if place in _CROWDED and command.id.startswith("go.") else command.label,
+            "" if place in _CROWDED and command.id.startswith(_AWAY) else command.label,
             priority=command.typing,
             tooltip=command.explained,
             id=command.id,

@@ -55,6 +55,11 @@ class Draft(msgspec.Struct, frozen=True):
             return None
         return Setup(**{name: getattr(self, name) for name in self.__struct_fields__})
 
+    @property
+    def is_begun(self) -> bool:
+        """Whether anything was told of the room."""
+        return self.room is not None or bool(self.survey)
+
     def aimed_at(
         self, targets: Pair[Placement | None], tilts_deg: Pair[float | None] | None = None
     ) -> Draft:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import AsyncGenerator, Callable
 
+from witnessmark.errors import StoreError
 from witnessmark.meters.port import CanFire, Driver, Link, LinkState, Report
 from witnessmark.meters.watch import watch
 from witnessmark.store.journal import Journal
@@ -14,16 +15,19 @@ OpenDriver = Callable[[str], Driver]
 
 
 async def journaled(
-    driver: Driver, journal: Journal, round_id: Callable[[], int | None]
+    driver: Driver,
+    journal: Journal,
+    round_id: Callable[[], int | None],
+    refused: Callable[[StoreError], object],
 ) -> AsyncGenerator[Report, None]:
     """All that a meter brings, each report after it was committed to the journal.
 
     ``round_id`` gives the round that a report is journaled under when it comes. A meter that waits
     to be asked is asked as it is opened, when nobody holds it to anything: what it answers then is
-    journaled outside any round, and not handed on.
+    journaled outside any round, and not handed on. Nor is what cannot be stored: ``refused`` is
+    told why, and the meter is listened to further, for the disk may have room again for the next.
 
     Raises:
-        StoreError: when a report cannot be stored; it is not handed on then.
         BadInput: when the driver finds its source wrong.
     """
     asked_by_nobody = False
@@ -32,10 +36,13 @@ async def journaled(
             if isinstance(report, Link):
                 is_open = report.state is LinkState.OPEN
                 asked_by_nobody = is_open and isinstance(driver, CanFire) and driver.waits
-            elif asked_by_nobody:
-                asked_by_nobody = False
-                await journal.append(None, report)
+                yield report
                 continue
-            else:
-                await journal.append(round_id(), report)
-            yield report
+            is_of_none, asked_by_nobody = asked_by_nobody, False
+            try:
+                await journal.append(None if is_of_none else round_id(), report)
+            except StoreError as error:
+                refused(error)
+                continue
+            if not is_of_none:
+                yield report

@@ -26,8 +26,10 @@ class TakenUp(NamedTuple):
     is_elsewhere: bool = False
 
 
-async def take_up(journal: Journal, setup_id: int, setup: Setup, now: datetime) -> TakenUp:
-    """Go on with the latest round if it was left not long ago, else begin one.
+async def take_up(
+    journal: Journal, room: str, setup_id: int, setup: Setup, now: datetime
+) -> TakenUp:
+    """Go on with the latest round of a room if it was left not long ago, else begin one.
 
     The state is brought back by feeding the journal's entries to the round again. Where the setup
     was changed since, that is journaled and fed as well. A round that another copy of the program
@@ -36,7 +38,7 @@ async def take_up(journal: Journal, setup_id: int, setup: Setup, now: datetime) 
     Raises:
         StoreError: when the store cannot be read or written.
     """
-    latest = await journal.run(Store.latest_round)
+    latest = await journal.run(Store.latest_round, room)
     if latest is None:
         return await begin(journal, setup_id, setup, now)
     # claimed before it is read, or another copy could add to it after that

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
-from datetime import datetime
 from textwrap import wrap
 
 import click
@@ -14,6 +13,7 @@ from witnessmark.complaint import printable
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model import Mark
+from witnessmark.store.history_words import moment_words
 from witnessmark.store.kept import K, Kept
 from witnessmark.store.rooms import room_named
 from witnessmark.store.store import Store
@@ -78,17 +78,7 @@ def echo_title(kept: Kept[K], words: str) -> None:
     echo_told(f"{moment_words(kept.record.at)}{of}: {words}", f"{kept.id:>3}  ", INDENT)
 
 
-def moment_words(at: datetime) -> str:
-    """A time to the minute, UTC."""
-    return f"{at:%Y-%m-%d %H:%M}Z"
-
-
 def units_of(store: Store, room: str) -> Units:
     """The units that a room was entered with last; bare millimetres with their tenths."""
     saved = store.setup_of(room)
-    return finer(saved.setup.units) if saved else Units.TENTH_MM
-
-
-def finer(units: Units) -> Units:
-    """Units for what was measured: bare millimetres with their tenths."""
-    return Units.TENTH_MM if units is Units.MM else units
+    return saved.setup.units.finer if saved else Units.TENTH_MM

@@ -7,7 +7,7 @@ from functools import partial
 
 import click
 
-from witnessmark.cli.kept import INDENT, echo_title, echo_told, finer
+from witnessmark.cli.kept import INDENT, echo_title, echo_told
 from witnessmark.layout.footprint import FloorPoint, tape_points
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Held, Mark, Shot, Side, Wall
@@ -36,7 +36,7 @@ def corners_of(mark: Mark) -> dict[Side, dict[str, FloorPoint]]:
 def echo_mark(kept: Kept[Mark]) -> None:
     """Print the mark: where both cabinets stood and were to stand, their corners, the shots."""
     mark = kept.record
-    say = partial(format_length, units=finer(mark.setup.units))
+    say = partial(format_length, units=mark.setup.units.finer)
     echo_title(kept, mark.name)
     if mark.notes:
         echo_told(mark.notes, INDENT, INDENT)

@@ -9,7 +9,6 @@ from witnessmark.cli.kept import (
     echo_json,
     echo_title,
     echo_told,
-    finer,
     json_option,
     mark_called,
     open_room,
@@ -59,5 +58,5 @@ def _echo_list(marks: list[Kept[Mark]], room: str) -> None:
         echo_title(mark, f"{mark.record.name}{gone}")
         for side in Side:
             placement = mark.record.poses.placements[side]
-            words = placement_words(placement, finer(mark.record.setup.units))
+            words = placement_words(placement, mark.record.setup.units.finer)
             echo_told(words, f"{INDENT}{side:<5}  ", INDENT)

@@ -10,7 +10,6 @@ from witnessmark.cli.kept import (
     echo_title,
     echo_told,
     json_option,
-    moment_words,
     open_room,
     room_option,
     units_of,
@@ -19,6 +18,7 @@ from witnessmark.lengths import Units
 from witnessmark.model import Preference, Side, Trial
 from witnessmark.store.history_words import (
     heard_words,
+    moment_words,
     placement_words,
     preference_words,
     trial_number,

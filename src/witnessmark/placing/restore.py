@@ -67,6 +67,14 @@ def _fewest(setup: Setup, side: Side, kinds: tuple[ShotKind, ...]) -> tuple[Shot
     return best if worst(best) < float("inf") else kinds
 
 
+def purpose_words(setup: Setup) -> str:
+    """Which mark is being put back, or looked after; empty where none is."""
+    if setup.restoring is None:
+        return ""
+    doing = "looking after" if setup.restoring.is_check else "putting back"
+    return f'{doing} "{setup.restoring.name}"'
+
+
 def restored(setup: Setup, now: Poses) -> Comparison | None:
     """How the pair stands against the mark that is being put back; None where none is."""
     return None if setup.restoring is None else compare(setup, setup.restoring.poses, now)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.port import Fault, Noise
@@ -67,6 +68,11 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
         case Mark(_, name, _, poses):
             words = f'"{name}": {placements_words(poses.placements, units)}'
     return words
+
+
+def moment_words(at: datetime) -> str:
+    """A time to the minute, UTC."""
+    return f"{at:%Y-%m-%d %H:%M}Z"
 
 
 def placements_words(placements: Pair[Placement], units: Units) -> str:

@@ -121,12 +121,13 @@ class Store(Database):
         """Make a round this copy's of the program; False while it is another's."""
         return self._claims.take(key)
 
-    def latest_round(self) -> StartedRound | None:
-        """The round that was started last on this computer, with its setup."""
+    def latest_round(self, room: str | None = None) -> StartedRound | None:
+        """The round of a room, or of any, that was started last on this computer."""
         row = self.first(
             "SELECT round.id, round.key, started_at, setup.id, setup.key, saved_at, name, body "
             "FROM round JOIN setup ON setup.id = setup_id "
-            "WHERE NOT round.imported ORDER BY round.id DESC"
+            "WHERE NOT round.imported AND name = coalesce(?, name) ORDER BY round.id DESC",
+            room,
         )
         if row is None:
             return None

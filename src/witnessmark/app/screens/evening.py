@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
+from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.form import FormScreen
+from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.key_bar import KeyBar
 from witnessmark.app.widgets.step_strip import StepStrip
 
@@ -54,6 +56,10 @@ class EveningScreen(FormScreen):
         if setup is None:
             raise RuntimeError("the evening comes after room and cabinets")
         return setup
+
+    def action_open(self, aside: str) -> None:
+        """Open the screen for something beside it."""
+        self.app.push_screen(make_screen(Aside(aside)))
 
     def compose(self) -> ComposeResult:
         """Strip, advice, form with its side panel, what is told, keys."""

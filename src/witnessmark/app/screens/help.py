@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 _WITH_LISTS = frozenset({Aside.SURVEY, Aside.FITTINGS})
+_TO_CHOOSE_FROM = frozenset({Step.MARKS, Aside.ROOMS})
 _IN_LISTS = ("↑ ↓, Enter, Del", "In the list: point at a row, take it up again, take it out.")
 _IN_GRADES = (
     ("1 to 5", "Grade the row that is pointed at: 1 bad, 2 poor, 3 fair, 4 good, 5 excellent."),
@@ -28,6 +29,7 @@ _IN_GRADES = (
     ("Del", "Take the grade back."),
     ("Enter", "In the list: make that position the target again."),
 )
+_CHOSEN = ("↑ ↓, Enter", "In the list: point at a row, choose it.")
 _IN_FIELDS = (
     ("Tab, Enter", "Go to the next field; Shift+Tab goes to the one before."),
     ("← →", "Choose among the options where there are several."),
@@ -70,24 +72,28 @@ class HelpScreen(ModalScreen[None]):
         page.add_column(justify="right", style="bold", no_wrap=True)
         page.add_column()
         page.add_row("", f"Keys: {self.place.heading}", style="bold")
-        for command in commands_for(self.place):
-            if self.rehearsed or not command.id.startswith("rehearsal."):
-                page.add_row(spoken_keys(command.keys), command.explained)
-        if self.place is Step.LIVE:
-            page.add_row("0 to 9", "Begin to type a distance, as from a tape; Enter takes it.")
-        if self.place is Step.LISTEN:
-            for keys, words in _IN_GRADES:
-                page.add_row(keys, words)
-        if self.place in FORMS | EVENING | ASIDES:
-            for keys, words in _IN_FIELDS:
-                page.add_row(keys, words)
-        if self.place in _WITH_LISTS:
-            page.add_row(*_IN_LISTS)
+        for keys, words in self._keys():
+            page.add_row(keys, words)
         page.add_row("")
         page.add_row("", "Take care", style="bold")
         for name, words in self._cautions():
             page.add_row(name, words)
         return page
+
+    def _keys(self) -> Iterator[tuple[str, str]]:
+        for command in commands_for(self.place):
+            if self.rehearsed or not command.id.startswith("rehearsal."):
+                yield spoken_keys(command.keys), command.explained
+        if self.place is Step.LIVE:
+            yield "0 to 9", "Begin to type a distance, as from a tape; Enter takes it."
+        if self.place is Step.LISTEN:
+            yield from _IN_GRADES
+        if self.place in FORMS | EVENING | ASIDES:
+            yield from _IN_FIELDS
+        if self.place in _WITH_LISTS:
+            yield _IN_LISTS
+        if self.place in _TO_CHOOSE_FROM:
+            yield _CHOSEN
 
     def _cautions(self) -> Iterator[tuple[str, str]]:
         from witnessmark.listening.cautions import LEVEL_CAUTION  # noqa: PLC0415 - with numpy

@@ -78,9 +78,10 @@ class LiveScreen(Screen[None]):
 
     @dataclass
     class TookUp(Message):
-        """The round that the screen goes on with."""
+        """The round of a room that the screen goes on with."""
 
         what: TakenUp
+        room: str
 
     @dataclass
     class Failed(Message):
@@ -99,6 +100,7 @@ class LiveScreen(Screen[None]):
         self.afar = Afar(lambda act: self.post_message(self.Decided(act)))
         self.state: Round | None = None
         self.guidance: Guidance | None = None
+        self.room = ""
         self.round_id: int | None = None
         self._address = ""
         self._nudged = False
@@ -132,22 +134,30 @@ class LiveScreen(Screen[None]):
     async def _take_up(self) -> None:
         # in a thread, so that the screen is painted while the arithmetic loads
         take_up = (await asyncio.to_thread(import_module, "witnessmark.app.taking_up")).take_up
-        setup_id, setup = await self.app.save(), self.app.draft.setup
+        if self.app.begins_anew:
+            await self._begin_afresh()
+            return
+        room, setup_id, setup = self.app.opening.name, await self.app.save(), self.app.draft.setup
         if setup_id is None or setup is None:
             return
         try:
-            if self.state is None or self.round_id is None:
-                taken = await take_up(self.app.journal, setup_id, setup, self.app.clock())
-                self._bring(self.TookUp(taken))
+            if self.state is None or room != self.room:
+                taken = await take_up(self.app.journal, room, setup_id, setup, self.app.clock())
+                self._bring(self.TookUp(taken, room))
                 return
             if self.state.setup != setup:
                 await self._record(Revised(setup, self.app.clock()))
             self.listen()
         except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
+            self._fail(error)
+
+    def _fail(self, error: WitnessmarkError) -> None:
+        self.post_message(self.Failed(str(error)))
 
     @on(TookUp)
     def _begin(self, event: TookUp) -> None:
+        self.app.begins_anew = False
+        self.room = event.room
         self.round_id, self.state = event.what.round_id, event.what.state
         self._came.clear()  # that is of the round before
         if event.what.resumed:
@@ -173,6 +183,12 @@ class LiveScreen(Screen[None]):
         self._address = ""
         await stop_group(self, "meter")
 
+    async def leave_round(self) -> None:
+        """Have done with the round, which stays in the journal; what comes now is of none."""
+        self.state = self.guidance = self.round_id = self._offered = None
+        self.afar.leave()
+        await self.let_go()
+
     async def _listen_to(self, address: str) -> None:
         from witnessmark.app.metering import journaled  # noqa: PLC0415
 
@@ -183,17 +199,18 @@ class LiveScreen(Screen[None]):
         try:
             driver = self.app.open_driver(address)
             gc.freeze()  # or a collection of all that is loaded by now would hold up a reading
-            async for report in journaled(driver, self.app.journal, lambda: self.round_id):
+            journal = self.app.journal
+            async for report in journaled(driver, journal, lambda: self.round_id, self._fail):
                 self._bring(MeterLine.Came(report))
         except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
+            self._fail(error)
 
     async def _record(self, event: Reading | Fault | Noise | Command | Leaned | Revised) -> None:
         """Journal something that did not come from the meter, then let it come in."""
         try:
             await self.app.journal.append(self.round_id, event)
         except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
+            self._fail(error)
         else:
             self._bring(MeterLine.Came(event))
 
@@ -234,6 +251,7 @@ class LiveScreen(Screen[None]):
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
         from witnessmark.drawing.standing import standing_plan  # noqa: PLC0415
         from witnessmark.placing.guidance import guide  # noqa: PLC0415
+        from witnessmark.placing.restore import purpose_words  # noqa: PLC0415
 
         if self.state is None:
             return
@@ -247,6 +265,7 @@ class LiveScreen(Screen[None]):
         rows = self.query_one("#body").size.height
         self._put("#status", status_lines(setup, guidance, rows))
         self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
+        self.query_one(MeterLine).purpose = purpose_words(setup)
         offered = (guidance.offered, guidance.asked is None)
         if offered != self._offered:
             self._offered = offered
@@ -304,8 +323,9 @@ class LiveScreen(Screen[None]):
 
     @on(Decided)
     def _decide_from_afar(self, event: Decided) -> None:
-        self.query_one(MeterLine).say(f"{event.act}, decided on a phone")
-        self.action_decide(event.act)
+        if self.state is not None:  # else it was decided on what is past
+            self.query_one(MeterLine).say(f"{event.act}, decided on a phone")
+            self.action_decide(event.act)
 
     def action_phone(self) -> None:
         """Show where a phone finds the page."""
@@ -334,15 +354,15 @@ class LiveScreen(Screen[None]):
     async def _begin_afresh(self) -> None:
         from witnessmark.app.taking_up import begin  # noqa: PLC0415
 
-        setup_id, setup = await self.app.save(), self.app.draft.setup
+        room, setup_id, setup = self.app.opening.name, await self.app.save(), self.app.draft.setup
         if setup_id is None or setup is None:
             return
         try:
             taken = await begin(self.app.journal, setup_id, setup, self.app.clock())
         except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
+            self._fail(error)
         else:
-            self._bring(self.TookUp(taken))
+            self._bring(self.TookUp(taken, room))
 
     def action_press_button(self) -> None:
         """Have the simulated person shoot the prompted shot."""

@@ -42,10 +42,14 @@ class MeasuringScreen(MeterAsideScreen):
             return
         try:
             driver = self.app.open_driver(address)
-            async for report in journaled(driver, self.app.journal, lambda: None):
+            journal = self.app.journal
+            async for report in journaled(driver, journal, lambda: None, self._fail):
                 line.post_message(MeterLine.Came(report))
         except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
+            self._fail(error)
+
+    def _fail(self, error: WitnessmarkError) -> None:
+        self.post_message(self.Failed(str(error)))
 
     def record(self, reading: Reading) -> None:
         """Journal what was typed, and hand it on."""
@@ -55,7 +59,7 @@ class MeasuringScreen(MeterAsideScreen):
         try:
             await self.app.journal.append(None, reading)
         except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
+            self._fail(error)
         else:
             self.query_one(MeterLine).post_message(MeterLine.Came(reading))
 

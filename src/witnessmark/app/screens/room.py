@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
+    from witnessmark.app.opening import Opening
+
+_NAMED = "What is measured and kept goes to the room of this name; Ctrl+O lists all rooms."
 _SQUARE, _SKEW = "square", "skew"
 _SIDES = {
     "width": ("Width", "Along the front wall, the one behind the cabinets."),
@@ -75,7 +78,7 @@ class RoomScreen(StepScreen):
         """Units, name, walls, seat, air."""
         draft = self.app.draft
         yield Choice("Lengths shown in", [(unit, unit) for unit in Units], draft.units, id="units")
-        yield TextInput("Name of this room", self.app.opening.name, id="name")
+        yield TextInput("Name of this room", self.app.opening.name, hint=_NAMED, id="name")
         yield from self._wall_fields(draft.room)
         yield from self._seat_fields(draft.seat)
         yield NumberInput(
@@ -118,7 +121,11 @@ class RoomScreen(StepScreen):
         return () if draft.survey == known.survey else (GIVEN_UP,)
 
     def action_open(self, aside: str) -> None:
-        """Open the screen for more of the room, and show then what it changed."""
+        """Open the screen for more of the room, or for others, and show then what it changed."""
+        if aside == Aside.ROOMS:
+            here = self.app.opening
+            self.app.push_screen(make_screen(Aside.ROOMS), lambda _: self._go_over(here))
+            return
         if aside == Aside.FITTINGS and (
             self.open_fields or self.problem or not self.app.draft.room
         ):
@@ -129,6 +136,11 @@ class RoomScreen(StepScreen):
             return
         before = self.app.draft
         self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
+
+    def _go_over(self, before: Opening) -> None:
+        """Show another room in a form of its own: the fields here are those of this one."""
+        if self.app.opening is not before:
+            self.app.go(self.STEP)
 
     def _show_changes(self, before: Draft) -> None:
         draft = self._known = self.app.draft

@@ -91,8 +91,7 @@ class TiltScreen(MeasuringScreen):
 
     @property
     def _units(self) -> Units:
-        units = self.app.draft.units
-        return Units.TENTH_MM if units is Units.MM else units
+        return self.app.draft.units.finer
 
     def fields(self) -> ComposeResult:
         """Which cabinet, how it is taken, the readings, the targets."""

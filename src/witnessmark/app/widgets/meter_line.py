@@ -8,8 +8,10 @@ from typing import ClassVar
 from rich.control import strip_control_codes
 from rich.segment import Segment
 from rich.style import Style
+from rich.text import Text
 from textual import on
 from textual.message import Message
+from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
@@ -17,7 +19,10 @@ from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
 from witnessmark.model import Command, Leaned, Reading, Revised
 
 _MARKS = {LinkState.OPEN: "●", LinkState.QUIET: "◐", LinkState.LOST: "○", LinkState.CLOSED: "○"}
-_BOLD = Style(bold=True)
+_BOLD, _ITALIC = Style(bold=True), Style(italic=True)
+_GAP = 2
+_LEAST = 24
+"""Fewer cells do not tell enough of what is measured for."""
 
 
 class MeterLine(Widget):
@@ -44,6 +49,9 @@ class MeterLine(Widget):
         """Something is in the journal, or about the meter; from this line it goes to the screen."""
 
         what: Report | Command | Leaned | Revised
+
+    purpose: reactive[str] = reactive("")
+    """What is measured for, at the end of the line where there is room; empty for the usual."""
 
     def __init__(self, address: str) -> None:
         """``address`` is shown until the meter says something."""
@@ -87,7 +95,14 @@ class MeterLine(Widget):
         """The line."""
         style = self.rich_style
         pieces = [Segment(strip_control_codes(text), style + own) for text, own in self._pieces()]
-        return Strip(pieces).adjust_cell_length(self.size.width, style)
+        said, width = Strip(pieces), self.size.width
+        left = width - said.cell_length - _GAP
+        if not self.purpose or left < _LEAST:
+            return said.adjust_cell_length(width, style)
+        purpose = Text(strip_control_codes(self.purpose))
+        purpose.truncate(left, overflow="ellipsis")
+        end = Segment(purpose.plain, style + _ITALIC)
+        return Strip([*said.adjust_cell_length(width - purpose.cell_len, style), end])
 
     def _pieces(self) -> list[tuple[str, Style]]:
         plain, marked = Style.null(), Style.null()

@@ -1,0 +1,98 @@
+"""Marks as lines of text: the list, what one holds, and what moved since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from textual.content import Content
+
+from witnessmark.app.room_words import hanging
+from witnessmark.geometry.compare_setups import entered_otherwise
+from witnessmark.geometry.compare_words import comparison_words
+from witnessmark.lengths import Units
+from witnessmark.model import Mark, Setup, Side
+from witnessmark.placing.figures import length
+from witnessmark.placing.marking import in_order, moved_between
+from witnessmark.store.history_words import moment_words
+from witnessmark.store.kept import Kept
+
+_COLUMN = 15
+"""Cells that a bare figure with its uncertainty takes."""
+_NAMES = (("side", "side_mm"), ("setback", "setback_mm"), ("toe-in", "toe_in_deg"))
+
+
+def mark_rows(marks: Sequence[Kept[Mark]], columns: int) -> list[Content]:
+    """Each mark with its time, and whether another took its place."""
+    replaced = {mark.record.supersedes for mark in marks}
+    rows = []
+    for mark in marks:
+        gone = "; another took its place" if mark.key in replaced else ""
+        name, when = hanging(mark.record.name, columns), f"  {moment_words(mark.record.at)}{gone}"
+        below = hanging(when, columns, rest="  ")
+        rows.append(Content.assemble(name, "\n", (below, "$text-muted")))
+    return rows
+
+
+def held_lines(kept: Kept[Mark], units: Units) -> Content:
+    """What a mark holds: where both stood and leant, spikes, shots and notes."""
+    return Content("\n").join(list(_held(kept, units)))
+
+
+def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
+    mark = kept.record
+    yield Content.styled(mark.name, "bold")
+    cells = {side: dict(_cells(mark, side, units)) for side in Side}
+    if units in (Units.MM, Units.TENTH_MM):
+        heads = "".join(f"{side:<{_COLUMN}}" for side in Side)
+        yield Content.styled(f"{'':8}{heads}".rstrip(), "$text-muted")
+        for name in cells[Side.LEFT] | cells[Side.RIGHT]:
+            own = "".join(f"{cells[side].get(name, '—'):<{_COLUMN}}" for side in Side)
+            yield Content(f"{name:8}{own}".rstrip())
+    else:
+        for side in Side:
+            yield from (Content(f"{side:6}{name:8}{cell}") for name, cell in cells[side].items())
+    for side in Side:
+        if turns := turns_words(mark.spike_turns[side]):
+            yield Content(f"{side} spikes, turns out: {turns}")
+    of = "" if kept.round_id is None else f", round {kept.round_id}"
+    counted = f"{len(mark.shots)} shots{of}; ± is expanded, k = 2"
+    yield Content.styled(counted, "$text-muted")
+    if mark.notes:
+        yield Content(mark.notes)
+
+
+def _cells(mark: Mark, side: Side, units: Units) -> Iterator[tuple[str, str]]:
+    placement, expanded = mark.poses.placements[side], mark.poses.expanded(side)
+    for name, field in _NAMES:
+        value, width = getattr(placement, field), getattr(expanded, field)
+        if field.endswith("_mm"):
+            # an uncertainty in fractions of an inch would be rounded to none
+            known = length(width, Units.TENTH_MM)
+            unit = "" if units in (Units.MM, Units.TENTH_MM) else " mm"
+            yield name, f"{length(value, units)} ±{known}{unit}"
+        else:
+            yield name, f"{value:.2f}° ±{width:.2f}"
+    if (tilt := mark.poses.tilts[side]) is not None:
+        yield "tilt", f"{tilt.tilt_deg:.2f}° ±{tilt.expanded_deg:.2f}"
+
+
+def turns_words(turns: Mapping[str, float]) -> str:
+    """How far each spike is turned out, as it is typed."""
+    return ", ".join(f"{foot} {count:g}" for foot, count in turns.items())
+
+
+def moved_words(mark: Mark, other: Mark) -> Iterator[str]:
+    """What moved between two marks, a sentence each, and what was entered otherwise between."""
+    then, now = in_order(mark, other)
+    yield from comparison_words(now.setup, moved_between(then, now))
+    yield from entered_otherwise(then.setup, now.setup)
+
+
+def since_words(mark: Mark, setup: Setup) -> tuple[str, ...]:
+    """What of room, meter and cabinets is entered otherwise now than when a mark was made."""
+    return entered_otherwise(mark.setup, setup)
+
+
+def told(sentences: Sequence[str]) -> str:
+    """Sentences of the core as a person reads them, one below the other."""
+    return "\n".join(f"· {sentence[0].upper()}{sentence[1:]}." for sentence in sentences)

@@ -1,0 +1,152 @@
+"""What happened: every reading, round, trial and mark, a page at a time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING, Final
+
+from rich.table import Table
+from textual import on
+from textual.containers import VerticalScroll
+from textual.message import Message
+from textual.widgets import Static
+
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.complaint import printable
+from witnessmark.errors import WitnessmarkError
+from witnessmark.model import Trial
+from witnessmark.store.history import Page, Wanted, history_page
+from witnessmark.store.history_words import item_words
+from witnessmark.store.store import Store
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+_ALL: Final = "everything"
+_KINDS: Final = {
+    _ALL: (),
+    "readings": ("reading", "fault", "noise", "tilt"),
+    "rounds": ("setup", "round", "command", "revised"),
+    "trials": ("trial", "preference"),
+    "marks": ("mark",),
+}
+_HERE, _ANYWHERE = "this room", "all rooms"
+
+
+class HistoryScreen(AsideScreen):
+    """One page of the history in order of time, which begins with the newest page, at its end."""
+
+    STEP = Aside.HISTORY
+    BINDINGS = bindings_for(STEP)
+    ADVICE = "The latest stands at the bottom; nothing that was measured or kept is ever changed."
+    DEFAULT_CSS = """
+    HistoryScreen {
+        #form { width: 1fr; max-width: 100%; }
+        #aside { display: none; }
+        Choice { padding: 0 1; }
+    }
+    """
+
+    @dataclass
+    class Turned(Message):
+        """A page of the history, and the numbers of the trials by their keys."""
+
+        page: Page
+        numbers: dict[str, int]
+
+    @dataclass
+    class Failed(Message):
+        """The store cannot be read; ``why`` says so."""
+
+        why: str
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.page = Page((), 1, 1, 0)
+
+    def fields(self) -> ComposeResult:
+        """The items of this page."""
+        yield Static(id="items")
+
+    def foot(self) -> ComposeResult:
+        """What is shown of it."""
+        yield Choice("Shown", [(kind, kind) for kind in _KINDS], _ALL, id="kinds")
+        rooms = [(_HERE, self.app.opening.name), (_ANYWHERE, _ANYWHERE)]
+        yield Choice("Of", rooms, _HERE, id="rooms")
+
+    def on_mount(self) -> None:
+        """Begin with the newest page."""
+        self.query_one("#kinds", Choice).focus()
+        self._filter()
+
+    @on(Choice.Changed)
+    def _filter(self) -> None:
+        self._turn_to(None)
+
+    def action_turn(self, by: int) -> None:
+        """Go to the page before or after."""
+        self._turn_to(self.page.number + by)
+
+    def _turn_to(self, number: int | None) -> None:
+        kinds = _KINDS[self.query_one("#kinds", Choice).value]
+        is_here = self.query_one("#rooms", Choice).value == _HERE
+        wanted = Wanted(self.app.opening.name if is_here else None, kinds=kinds)
+        self.run_worker(self._read(wanted, number), group="history", exclusive=True)
+
+    async def _read(self, wanted: Wanted, number: int | None) -> None:
+        try:
+            page, numbers = await self.app.journal.run(_page, wanted, number)
+        except WitnessmarkError as error:
+            self.post_message(self.Failed(str(error)))
+        else:
+            self.post_message(self.Turned(page, numbers))
+
+    @on(Failed)
+    def _complain(self, event: Failed) -> None:
+        self.tell(event.why, wrong=True)
+
+    @on(Turned)
+    def _show(self, event: Turned) -> None:
+        page = self.page = event.page
+        units = self.app.draft.units.finer
+        told = Table.grid(padding=(0, 1))
+        told.add_column(no_wrap=True)
+        told.add_column(no_wrap=True)
+        told.add_column()
+        for (room, round_id), items in groupby(page.items, lambda one: (one.room, one.round_id)):
+            of = "outside any round" if room is None else printable(room)
+            heading = of if round_id is None else f"{of}, round {round_id}"
+            told.add_row("", "", heading, style="bold")
+            for item in items:
+                words = item_words(item, event.numbers, units)
+                told.add_row(f"{item.at:%Y-%m-%d %H:%M:%S}Z", item.kind, printable(words, 10_000))
+        self.query_one("#items", Static).update(told)
+        self.tell(_count_words(page))
+        form = self.query_one("#form", VerticalScroll)
+        self.call_after_refresh(form.scroll_end, animate=False)
+        self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """There is a page before or after, or not."""
+        if action == "turn" and isinstance(by := parameters[0], int):
+            return 1 <= self.page.number + by <= self.page.pages
+        return super().check_action(action, parameters)
+
+
+def _page(store: Store, wanted: Wanted, number: int | None) -> tuple[Page, dict[str, int]]:
+    """A page of what is wanted, the newest without its number, and the numbers of the trials."""
+    numbers = {trial.key: trial.id for trial in store.kept(Trial)}
+    page = history_page(store, wanted, number or 1)
+    if number is None and page.pages > 1:
+        page = history_page(store, wanted, page.pages)
+    return page, numbers
+
+
+def _count_words(page: Page) -> str:
+    if not page.total:
+        return "Nothing of that kind happened yet."
+    return f"Page {page.number} of {page.pages}; {page.total} in all."

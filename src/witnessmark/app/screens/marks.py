@@ -1,0 +1,275 @@
+"""Marks: keeping where the pair stands, comparing, and putting back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import msgspec
+from textual import on
+from textual.message import Message
+from textual.widgets import Input, Static
+
+from witnessmark.app.cautions import MOVING_CAUTION
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.draft import Draft
+from witnessmark.app.mark_words import held_lines, mark_rows, moved_words, since_words, told
+from witnessmark.app.room_words import plainly
+from witnessmark.app.screens.evening import EveningScreen
+from witnessmark.app.steps import Step
+from witnessmark.app.widgets.choice import Choice
+from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.field import fields_in
+from witnessmark.app.widgets.spike_turns import SpikeTurnsInput
+from witnessmark.app.widgets.text_input import TextInput
+from witnessmark.errors import BadInput, StoreError
+from witnessmark.model import Mark, Pair, Side
+from witnessmark.placing.guidance import Guidance, guide
+from witnessmark.placing.marking import mark_of, to_be_nudged, why_unknown
+from witnessmark.placing.restore import look_after, purpose_words, put_back
+from witnessmark.store.kept import Kept
+from witnessmark.store.store import Store
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+_NOW, _NONE = "now", ""
+_LEAST_COLUMNS = 20
+
+
+class MarksScreen(EveningScreen):
+    """The marks of this room: one more is kept in the form, those that there are stand beside."""
+
+    STEP = Step.MARKS
+    BINDINGS = bindings_for(STEP)
+    DEFAULT_CSS = """
+    MarksScreen {
+        #caution { height: auto; margin-top: 1; color: $text-warning; }
+        #marks { margin-bottom: 1; }
+        #against { margin-bottom: 1; }
+    }
+    """
+
+    @dataclass
+    class Found(Message):
+        """The marks of this room, in the order in which they were kept; ``told`` is of that."""
+
+        marks: list[Kept[Mark]]
+        told: str = ""
+
+    @dataclass
+    class Failed(Message):
+        """The store cannot be read or written; ``why`` says so."""
+
+        why: str
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.marks: list[Kept[Mark]] = []
+        self._asked_of: Guidance | None = None
+
+    def fields(self) -> ComposeResult:
+        """Name, notes, spikes, whose place it takes; what can hurt."""
+        yield TextInput("Name", hint="Your own, such as before the cleaning.", id="name")
+        yield TextInput("Notes", optional=True, hint="Whatever helps another day.", id="notes")
+        for side in Side:
+            cabinet = self.setup.cabinets[side]
+            if cabinet.thread is not None:
+                feet = list(cabinet.standing_points)
+                yield SpikeTurnsInput(f"{side.capitalize()} spikes", feet, id=f"{side}-spikes")
+        yield Choice(
+            "In place of",
+            [(_NONE, "none")],
+            _NONE,
+            hint="That mark stays; it is only told so.",
+            id="supersedes",
+        )
+        yield Static(f"! {MOVING_CAUTION}", id="caution")
+
+    def aside(self) -> ComposeResult:
+        """The marks, what the one that is pointed at holds, and what moved since."""
+        yield PickList(empty="No mark is kept of this room yet.", id="marks")
+        yield Static(id="held", markup=False)
+        yield Choice("Compared with", [(_NOW, "now")], _NOW, id="against")
+        yield Static(id="moved", markup=False)
+
+    def on_mount(self) -> None:
+        """Show the marks of this room."""
+        self._show()
+        self.run_worker(self._find(), group="marks")
+
+    async def _find(self) -> None:
+        try:
+            found = await self.app.journal.run(Store.kept, Mark, self.app.opening.name)
+        except StoreError as error:
+            self.post_message(self.Failed(str(error)))
+        else:
+            self.post_message(self.Found(found))
+
+    @on(Found)
+    def _take_marks(self, event: Found) -> None:
+        self.marks = event.marks
+        # a mark that another took the place of is not offered for that once more
+        replaced = {mark.record.supersedes for mark in self.marks}
+        free = [(mark.key, mark.record.name) for mark in self.marks if mark.key not in replaced]
+        self.query_one("#supersedes", Choice).offer([(_NONE, "none"), *free], _NONE)
+        entries = self.query_one("#marks", PickList)
+        entries.show(mark_rows(self.marks, self._columns))
+        if self.marks:
+            entries.place = len(self.marks) - 1
+            entries.focus()
+        if event.told:
+            for field in fields_in(self):
+                field.put(None)
+        self._show()
+        self.tell(event.told)
+
+    @on(Failed)
+    def _complain(self, event: Failed) -> None:
+        self.tell(event.why, wrong=True)
+
+    @property
+    def _columns(self) -> int:
+        return max(self.query_one("#aside").size.width - 4, _LEAST_COLUMNS)
+
+    @property
+    def guidance(self) -> Guidance | None:
+        """What is known of the pair now."""
+        state = self.app.round
+        return None if state is None else guide(state)
+
+    @property
+    def pointed(self) -> Kept[Mark] | None:
+        """The mark that is pointed at."""
+        place = self.query_one("#marks", PickList).place
+        return self.marks[place] if place < len(self.marks) else None
+
+    @on(PickList.Pointed)
+    @on(Choice.Changed, "#against")
+    def _show(self) -> None:
+        """Show what the mark holds that is pointed at, and what moved since."""
+        pointed, against = self.pointed, self.query_one("#against", Choice)
+        self.query_one("#advice", Static).update(self._advice())
+        held = "" if pointed is None else held_lines(pointed, self.setup.units.finer)
+        self.query_one("#held", Static).update(held)
+        others = [(mark.key, mark.record.name) for mark in self.marks if mark is not pointed]
+        chosen = against.value if against.value in dict(others) else _NOW
+        against.offer([(_NOW, "now"), *others], chosen)
+        against.display = pointed is not None
+        words = [] if pointed is None else self._moved(pointed.record, chosen)
+        self.query_one("#moved", Static).update(told(words))
+        self.refresh_bindings()
+
+    def _advice(self) -> str:
+        purpose = purpose_words(self.setup)
+        if purpose:
+            return f"Under way: {purpose}. Ctrl+L lets it go."
+        return "Keep where the pair stands under a name, to put it back another day."
+
+    def _moved(self, mark: Mark, against: str) -> list[str]:
+        """What moved between a mark and another, or where the cabinets stand now."""
+        if against != _NOW:
+            other = next(one.record for one in self.marks if one.key == against)
+            return list(moved_words(mark, other))
+        guidance, state = self.guidance, self.app.round
+        if guidance is None or state is None or why_unknown(guidance) is not None:
+            unknown = why_unknown(guidance) or ""
+            return [f"what moved since is not known: {unknown}", *since_words(mark, self.setup)]
+        words = list(moved_words(mark, mark_of(state.setup, guidance, self.app.clock(), _NOW)))
+        if to_be_nudged(guidance):
+            words.insert(0, "as it was measured before the nudge that is asked for")
+        return words
+
+    def action_keep(self) -> None:
+        """Keep where the pair stands, or say why that cannot be."""
+        guidance, state = self.guidance, self.app.round
+        if state is None or guidance is None or (why := why_unknown(guidance)) is not None:
+            why = why_unknown(guidance) or ""
+            self._refuse(f"No mark can be made now: {why}.")
+            return
+        if not self._are_settled():
+            return
+        side = to_be_nudged(guidance)
+        if side is not None and guidance != self._asked_of:
+            self._asked_of = guidance
+            self._refuse(
+                f"The {side} cabinet is to be nudged: if nobody has moved it since it was "
+                "measured, Ctrl+N once more keeps it so; else shoot it first."
+            )
+            return
+        try:
+            mark = self._filled_in(
+                mark_of(state.setup, guidance, self.app.clock(), self._text("name"))
+            )
+        except BadInput as error:
+            self._refuse(plainly(error))
+            return
+        self.run_worker(self._keep(self.app.opening.name, self.app.round_id, mark), group="marks")
+
+    def _are_settled(self) -> bool:
+        """Whether the form is filled in; what is missing or wrong is pointed out."""
+        unsettled = [field for field in fields_in(self) if not field.is_settled]
+        for field in unsettled:
+            field.complain()
+        if unsettled:
+            unsettled[0].query_one(Input).focus()
+            self.app.bell()
+        return not unsettled
+
+    def _filled_in(self, mark: Mark) -> Mark:
+        turns = {field.id: field.value or {} for field in self.query(SpikeTurnsInput)}
+        return msgspec.structs.replace(
+            mark,
+            notes=self._text("notes"),
+            spike_turns=Pair(*(turns.get(f"{side}-spikes", {}) for side in Side)),
+            supersedes=self.query_one("#supersedes", Choice).value or None,
+        )
+
+    def _text(self, name: str) -> str:
+        return (self.query_one(f"#{name}", TextInput).value or "").strip()
+
+    def _refuse(self, why: str) -> None:
+        self.tell(why, wrong=True)
+        self.app.bell()
+
+    async def _keep(self, room: str, round_id: int | None, mark: Mark) -> None:
+        try:
+            await self.app.journal.run(Store.keep, room, round_id, mark)
+            found = await self.app.journal.run(Store.kept, Mark, room)
+        except StoreError as error:
+            self.post_message(self.Failed(str(error)))
+        else:
+            self.post_message(self.Found(found, f'"{mark.name}" is kept.'))
+
+    @on(PickList.Picked)
+    def action_put_back(self) -> None:
+        """Have the live screen bring both back to where the mark has them."""
+        if self.pointed is not None:
+            mark = self.pointed.record
+            self._warn_of_changes(mark)
+            self.app.measure_for(Draft.of(put_back(self.setup, mark)))
+
+    def action_look_after(self) -> None:
+        """Have the live screen look whether both still stand where the mark has them."""
+        if self.pointed is not None:
+            mark = self.pointed.record
+            self._warn_of_changes(mark)
+            self.app.measure_for(Draft.of(look_after(self.setup, mark)))
+
+    def _warn_of_changes(self, mark: Mark) -> None:
+        if since := since_words(mark, self.setup):
+            self.app.notify(told(since), severity="warning", timeout=20)
+
+    def action_let_go(self) -> None:
+        """Put no mark back any more."""
+        self.app.edit(msgspec.structs.replace(self.app.draft, restoring=None))
+        self._show()
+        self.tell("The targets stay where that mark has them; the layout sets others.")
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only what makes sense now."""
+        if action in ("put_back", "look_after"):
+            return bool(self.marks)
+        if action == "let_go":
+            return self.app.draft.restoring is not None
+        return super().check_action(action, parameters)

@@ -1,0 +1,167 @@
+"""Rooms: going to another that was saved, and beginning a new one."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import msgspec
+from textual import on
+from textual.content import Content
+from textual.message import Message
+from textual.widgets import Static
+
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.draft import Draft
+from witnessmark.app.opening import Opening
+from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.errors import StoreError
+from witnessmark.store.history_words import moment_words
+from witnessmark.store.setups import RoomSummary
+from witnessmark.store.store import Store
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+_ABOUT = (
+    "Each room has its own setup, rounds, trials and marks, by its name. The room that is left is "
+    "saved first, and its round stays in the journal: come back within 12 hours, and it goes on."
+)
+
+
+class RoomsScreen(AsideScreen):
+    """Lists the rooms of the store, and those of this evening that are not whole yet."""
+
+    STEP = Aside.ROOMS
+    BINDINGS = bindings_for(STEP)
+    ADVICE = "Choose a room with Enter, or begin a new one with Ctrl+N; Esc stays in this one."
+
+    @dataclass
+    class Found(Message):
+        """The rooms of the store."""
+
+        rooms: list[RoomSummary]
+
+    @dataclass
+    class Failed(Message):
+        """The store cannot be read or written; ``why`` says so."""
+
+        why: str
+
+    @dataclass
+    class Moved(Message):
+        """Another room is the one that is worked on."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.saved: list[RoomSummary] = []
+
+    def fields(self) -> ComposeResult:
+        """The rooms."""
+        yield PickList(empty="No room is saved yet.", id="rooms")
+
+    def aside(self) -> ComposeResult:
+        """What becomes of this one."""
+        yield Static(_ABOUT)
+
+    def on_mount(self) -> None:
+        """List what there is."""
+        self.run_worker(self._find(), group="rooms")
+
+    async def _find(self) -> None:
+        try:
+            # so that this one is listed as it is now
+            await self.app.save()
+            found = await self.app.journal.run(Store.rooms)
+        except StoreError as error:
+            self.post_message(self.Failed(str(error)))
+        else:
+            self.post_message(self.Found(found))
+
+    @on(Found)
+    def _list(self, event: Found) -> None:
+        self.saved = event.rooms
+        entries = self.query_one("#rooms", PickList)
+        here = self.app.opening.name
+        entries.show(
+            [
+                *(_row(name, "not whole yet, not saved") for name in self.app.unfinished),
+                *(_row(room.name, _summary(room, here)) for room in self.saved),
+            ]
+        )
+        entries.focus()
+
+    @on(Failed)
+    def _complain(self, event: Failed) -> None:
+        self.tell(event.why, wrong=True)
+
+    @on(PickList.Picked)
+    def _pick(self, event: PickList.Picked) -> None:
+        unfinished = list(self.app.unfinished.values())
+        if event.place < len(unfinished):
+            self._move(unfinished[event.place])
+            return
+        name = self.saved[event.place - len(unfinished)].name
+        if name == self.app.opening.name:
+            self.dismiss()
+        else:
+            self.run_worker(self._open(name), group="rooms", exclusive=True)
+
+    async def _open(self, name: str) -> None:
+        try:
+            saved = await self.app.journal.run(Store.setup_of, name)
+        except StoreError as error:
+            self.post_message(self.Failed(str(error)))
+            return
+        if saved is None:
+            why = f'Of "{name}" no setup is saved; witnessmark history tells what there is.'
+            self.post_message(self.Failed(why))
+            return
+        await self._go_to(Opening.of(saved))
+
+    def action_begin(self) -> None:
+        """Begin a new room with what does not change with the room: the meter and its figures."""
+        here = self.app.opening
+        taken = {room.name for room in self.saved} | self.app.unfinished.keys() | {here.name}
+        self._move(msgspec.structs.replace(here, draft=_bare(here.draft), name=new_name(taken)))
+
+    def _move(self, opening: Opening) -> None:
+        self.run_worker(self._go_to(opening), group="rooms", exclusive=True)
+
+    async def _go_to(self, opening: Opening) -> None:
+        if await self.app.move_to(opening):
+            self.post_message(self.Moved())
+        else:
+            why = "This room could not be saved, so it is not left: nothing of it is to be lost."
+            self.post_message(self.Failed(why))
+
+    @on(Moved)
+    async def _show_it(self) -> None:
+        await self.action_leave()
+
+
+def new_name(taken: Collection[str]) -> str:
+    """A name for a room that no other has."""
+    names = itertools.chain(["My room"], (f"My room {number}" for number in itertools.count(2)))
+    return next(name for name in names if name not in taken)
+
+
+def _bare(draft: Draft) -> Draft:
+    """A draft of another room, with the same meter and the same way of measuring."""
+    kept = ("meter", "tolerance", "held", "units", "spot_shots", "sweeps", "inclinometer")
+    return Draft(**{name: getattr(draft, name) for name in kept})
+
+
+def _row(name: str, words: str) -> Content:
+    return Content.assemble((name, "bold"), "\n  ", (words, "$text-muted"))
+
+
+def _summary(room: RoomSummary, here: str) -> str:
+    parts = [] if room.saved_at is None else [f"saved {moment_words(room.saved_at)}"]
+    counts = {"rounds": room.rounds, "trials": room.trials, "marks": room.marks}
+    parts += [f"{count} {what[: -(count == 1) or None]}" for what, count in counts.items() if count]
+    return ", ".join(parts) + ("; this one" if room.name == here else "")

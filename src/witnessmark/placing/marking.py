@@ -1,0 +1,86 @@
+"""Making a mark of where the pair stands, and what moved between two marks."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+from witnessmark.errors import BadInput, TooFewShots
+from witnessmark.geometry.adjust import FloatArray
+from witnessmark.geometry.compare import Comparison, compare, in_common
+from witnessmark.geometry.pose import Located
+from witnessmark.model import Mark, Setup, Side
+from witnessmark.placing.guidance import Guidance
+from witnessmark.placing.sift import sift
+from witnessmark.placing.stand import Stage
+
+
+def why_unknown(guidance: Guidance | None) -> str | None:
+    """Why it is not known where the pair stands now, in one sentence; None where it is."""
+    if guidance is None:
+        return "nothing is measured yet: shoot both cabinets on the live screen first"
+    for side in Side:
+        status = guidance.cabinets[side]
+        if status.appraisal is None:
+            return f"the {side} cabinet is not measured yet: shoot it on the live screen first"
+        if status.stale:
+            return (
+                f"the {side} cabinet was moved since it was measured: shoot it once more on the "
+                "live screen first"
+            )
+    if guidance.poses is None:
+        return "the shots of the two do not fit together: measure both once more"
+    return None
+
+
+def to_be_nudged(guidance: Guidance) -> Side | None:
+    """The cabinet that a nudge is asked for, so that it may have been moved since it was shot."""
+    sides = (side for side in Side if guidance.cabinets[side].stage is Stage.NUDGE)
+    return next(sides, None)
+
+
+def mark_of(setup: Setup, guidance: Guidance, at: datetime, name: str) -> Mark:
+    """A mark of where the pair stands, which is known.
+
+    Raises:
+        BadInput: when that is no name for a mark.
+    """
+    assert guidance.poses is not None  # noqa: S101 - asked of why_unknown by every caller
+    bare = msgspec.structs.replace(setup, restoring=None)
+    return Mark(at, name, bare, guidance.poses, guidance.shots)
+
+
+def moved_between(one: Mark, other: Mark) -> Comparison:
+    """What moved from the earlier to the later of two marks; rooms and seat are the later's."""
+    then, now = in_order(one, other)
+    return compare(now.setup, then.poses, now.poses, _shared(then, now))
+
+
+def in_order(one: Mark, other: Mark) -> tuple[Mark, Mark]:
+    """The earlier and the later of two marks."""
+    return (one, other) if one.at <= other.at else (other, one)
+
+
+def _shared(then: Mark, now: Mark) -> FloatArray | None:
+    """What one and the same meter does to both; None for two meters, or without all shots."""
+    if then.setup.meter != now.setup.meter:
+        return None
+    try:
+        before, after = _located(then), _located(now)
+    except (BadInput, TooFewShots):
+        return None
+    return in_common(before, after, now.setup.meter)
+
+
+def _located(mark: Mark) -> Located:
+    """Both cabinets by the shots of a mark.
+
+    Raises:
+        BadInput: when a shot's point or aim does not exist.
+        TooFewShots: when they do not fix both.
+    """
+    located, _ = sift(mark.setup, mark.shots)
+    if len(located.placements) < len(Side):
+        raise TooFewShots("a mark of both needs shots of both")
+    return located

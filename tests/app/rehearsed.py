@@ -1,0 +1,156 @@
+"""The app with a simulated person at the meter, for tests."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncGenerator, Callable
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import numpy as np
+from sitting import Sitting
+
+from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.opening import Opening
+from witnessmark.app.screens.live import LiveScreen
+from witnessmark.app.steps import Step
+from witnessmark.app.widgets.big_figures import BigFigures
+from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.meters.address import Address
+from witnessmark.meters.port import LinkState, utc_now
+from witnessmark.model import Placement, Reading, Side
+from witnessmark.placing.round import Round
+from witnessmark.placing.stand import Stage
+from witnessmark.store.store import Store
+from witnessmark_simulators.driver import SimulatedMeter
+from witnessmark_simulators.scenario import demo_scenario
+from witnessmark_simulators.session import Session
+
+
+class Rehearsed(Sitting):
+    """The app with a simulated person at the meter, whose answers are waited for."""
+
+    def __init__(self, sitting: Sitting, session: Session) -> None:
+        super().__init__(sitting.app, sitting.pilot)
+        self.session = session
+
+    @property
+    def live(self) -> LiveScreen:
+        screen = self.app.get_screen(Step.LIVE.value)
+        assert isinstance(screen, LiveScreen)
+        return screen
+
+    @property
+    def figure(self) -> str:
+        return self.live.query_one(BigFigures).text
+
+    async def until(self, happened: Callable[[], bool]) -> None:
+        async with asyncio.timeout(10):
+            while not happened():
+                await self.pilot.pause()
+        await self.pilot.pause()
+
+    async def until_shown(self, readings: int) -> None:
+        """Wait until so many readings are on the screen."""
+        await self.until(
+            lambda: self.live.guidance is not None and self.live.guidance.readings == readings
+        )
+
+    async def settle(self) -> None:
+        await self.keys_counted()
+
+    async def shoot(self) -> None:
+        """Press the button of the simulated meter and wait for the reading to come in."""
+        assert self.live.state is not None
+        before = self.live.state.readings
+        await self.pilot.press("space")
+        await self.until_shown(before + 1)
+
+    async def nudge(self) -> None:
+        await self.press("n")
+
+    async def walk(self) -> None:
+        """Shoot the four shots of the cabinet that is being worked on."""
+        for _ in range(4):
+            await self.shoot()
+
+    async def work_on(self) -> None:
+        """Shoot and nudge as the screen asks for until there is nothing left to do."""
+        for _ in range(120):
+            state = self.live.state
+            assert state is not None
+            if state.finished:
+                return
+            if state.stand.stage is Stage.NUDGE and self.live.guidance:
+                await self.nudge()
+            await self.shoot()
+        raise AssertionError("the pair was not brought to its end")
+
+    def carry(self, side: Side, move: Placement) -> None:
+        """Have the cabinet moved by so much while nobody measures."""
+        start, world = self.session.truth[side], self.session.person.world
+        moved = Placement(
+            start.side_mm + move.side_mm,
+            start.setback_mm + move.setback_mm,
+            start.toe_in_deg + move.toe_in_deg,
+        )
+        self.session.person.world = world.moved(side, moved)
+
+    async def decide(self, key: str) -> None:
+        """Press a key whose decision is journaled and then taken."""
+        before = self.live.guidance
+        await self.pilot.press(key)
+        await self.until(lambda: self.live.guidance is not before)
+
+
+@asynccontextmanager
+async def rehearse(
+    store_file: Path,
+    *,
+    seed: int = 1,
+    size: tuple[int, int] = (80, 24),
+    phone: bool = False,
+    opening: Opening | None = None,
+    shots: int = 0,
+) -> AsyncGenerator[Rehearsed, None]:
+    """The demo's room at its beginning, or the app with that person on any other ``opening``.
+
+    So many ``shots`` were taken before the app is opened.
+    """
+    rng = np.random.default_rng(seed)
+    scenario = demo_scenario(rng)
+    session = Session(scenario.person(rng))
+    opening = opening or Opening.on(scenario.setup, name="Demo", meter_address="sim:")
+    store = Store.open(store_file)
+    if shots:
+        _shoot_before(store, session, opening, shots)
+    app = WitnessmarkApp(
+        store,
+        opening,
+        open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
+        rehearsal=session,
+        phone=phone,
+    )
+    async with app.run_test(size=size) as pilot:
+        rehearsed = Rehearsed(Sitting(app, pilot), session)
+        await rehearsed.until(
+            lambda: (
+                rehearsed.live.query_one(MeterLine).state is LinkState.OPEN
+                and rehearsed.live.guidance is not None
+            )
+        )
+        yield rehearsed
+
+
+def _shoot_before(store: Store, session: Session, opening: Opening, shots: int) -> None:
+    """Journal the first shots of a round."""
+    setup, now = opening.draft.setup, utc_now()
+    assert setup is not None
+    round_id = store.start_round(store.save_setup(opening.name, setup, now, opening.choices), now)
+    state = Round.begin(setup)
+    for _ in range(shots):
+        distance_mm = session.person.shoot(state.prompted).distance_mm
+        assert distance_mm is not None
+        reading = Reading(distance_mm, now, opening.meter_address)
+        store.append(round_id, reading)
+        state = state.feed(reading)

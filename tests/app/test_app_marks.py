@@ -1,0 +1,353 @@
+"""Marks through the app: keeping, comparing, looking after, putting back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from pathlib import Path
+
+import msgspec
+import pytest
+from rehearsed import Rehearsed, rehearse
+from sitting import Sitting
+from textual.widgets import Static
+
+from witnessmark.app.opening import Opening
+from witnessmark.app.screens.marks import MarksScreen
+from witnessmark.app.steps import Aside, Step
+from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.widgets.spike_turns import read_turns
+from witnessmark.errors import BadInput, StoreError
+from witnessmark.model import Cabinet, Mark, Pair, Placement, Room, Setup, Side, TouchPoint
+from witnessmark.store.kept import Kept
+from witnessmark.store.store import Store
+from witnessmark_simulators.scenario import DEMO_SETUP
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+FREE = msgspec.structs.replace(DEMO_SETUP, targets=Pair[Placement | None](None, None))
+"""The demo's room in which nothing is to be moved: eight shots, and both are known."""
+
+
+def attic(setup: Setup = FREE) -> Opening:
+    return Opening.on(setup, name="Attic", meter_address="sim:")
+
+
+def kept_in(store_file: Path, room: str = "Attic") -> list[Kept[Mark]]:
+    with Store.open(store_file) as store:
+        return store.kept(Mark, room)
+
+
+class Marker:
+    """A person on the screen of the marks."""
+
+    def __init__(self, person: Rehearsed) -> None:
+        self.person = person
+
+    @property
+    def screen(self) -> MarksScreen:
+        screen = self.person.app.screen
+        assert isinstance(screen, MarksScreen)
+        return screen
+
+    def part(self, name: str) -> str:
+        return str(self.screen.query_one(f"#{name}", Static).content)
+
+    @property
+    def moved(self) -> str:
+        return " ".join(self.part("moved").split())
+
+    async def arrive(self, marks: int) -> None:
+        """Go there, and wait until so many marks are listed."""
+        await self.person.press("v")
+        await self.person.until(lambda: len(self.screen.marks) == marks)
+
+    async def keep(self, name: str, marks: int) -> None:
+        """Keep the present position, which makes it so many marks."""
+        await self.person.fill(name=name)
+        await self.person.press("ctrl+n")
+        await self.person.until(lambda: len(self.screen.marks) == marks)
+
+    async def begin(self, key: str) -> None:
+        """Press a key that leads to the live screen with a new round."""
+        before = self.person.live.round_id
+        await self.person.press(key)
+        await self.person.until(lambda: self.person.live.round_id != before)
+        assert self.person.is_at(Step.LIVE)
+
+
+async def test_nothing_is_kept_before_both_are_measured(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("v")
+        assert "No mark is kept of this room yet." in sitting.text
+        await sitting.fill(name="early")
+        await sitting.press("ctrl+n")
+        assert sitting.told == (
+            "No mark can be made now: the left cabinet is not measured yet: shoot it on the live "
+            "screen first."
+        )
+    assert kept_in(store_file) == []
+
+
+async def test_a_mark_holds_all_that_is_known_of_the_pair(store_file: Path) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        await person.press("ctrl+n")
+        assert person.field("name").problem == "needed"
+        await person.fill(notes="spikes on coins")
+        await marker.keep("before the cleaning", 1)
+        assert person.told == '"before the cleaning" is kept.'
+        assert person.field("name").value is None
+        assert "8 shots, round 1" in marker.part("held")
+        assert marker.moved.startswith("· Nothing moved by more than the measuring can see")
+        truth = person.session.truth
+    (kept,) = kept_in(store_file)
+    mark = kept.record
+    assert (kept.round_id, mark.name, mark.notes) == (1, "before the cleaning", "spikes on coins")
+    assert (mark.setup, len(mark.shots), mark.supersedes) == (FREE, 8, None)
+    for side in Side:
+        off, expanded = mark.poses.placements[side].minus(truth[side]), mark.poses.expanded(side)
+        assert abs(off.side_mm) < 2 * expanded.side_mm
+        assert abs(off.setback_mm) < 2 * expanded.setback_mm
+        assert abs(off.toe_in_deg) < 2 * expanded.toe_in_deg
+    assert mark.poses.covariance[1][4] > 0.3  # both setbacks share the zero of the meter
+
+
+async def test_what_was_moved_since_it_was_measured_is_not_kept(store_file: Path) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        await person.decide("a")
+        await person.press("v")
+        await person.fill(name="late")
+        await person.press("ctrl+n")
+        assert "cabinet was moved since it was measured" in person.told
+        assert "What moved since is not known" not in person.text
+    assert kept_in(store_file) == []
+
+
+async def test_what_a_nudge_is_asked_for_is_kept_only_once_nobody_moved_it(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file, opening=attic(DEMO_SETUP), shots=4) as person:
+        await person.decide("o")
+        await person.walk()
+        marker = Marker(person)
+        await marker.arrive(0)
+        await person.fill(name="as it was")
+        await person.press("ctrl+n")
+        assert person.told.startswith("The left cabinet is to be nudged: if nobody has moved it")
+        assert kept_in(store_file) == []
+        await marker.keep("as it was", 1)
+
+
+async def test_a_mark_takes_the_place_of_another_and_both_stay(store_file: Path) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        await marker.keep("first", 1)
+        first = marker.screen.marks[0].key
+        await person.fill(name="second")
+        person.choice("supersedes").action_choose(1)
+        await person.press("ctrl+n")
+        await person.until(lambda: len(marker.screen.marks) == 2)
+        rows = [row.plain.split() for row in marker.screen.query_one(PickList).rows]
+        assert [row[-4:] == ["another", "took", "its", "place"] for row in rows] == [True, False]
+        # the one that was replaced is not offered for that again
+        assert [words for _, words in person.choice("supersedes").options] == ["none", "second"]
+    one, other = kept_in(store_file)
+    assert (one.record.name, one.record.supersedes) == ("first", None)
+    assert (other.record.name, other.record.supersedes) == ("second", first)
+
+
+async def test_two_marks_are_compared_by_what_moved_from_the_earlier_to_the_later(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        await marker.keep("before", 1)
+        person.carry(Side.RIGHT, Placement(0.0, 25.0, 0.0))
+        await person.press("g")
+        await person.decide("b")
+        await person.walk()
+        await person.walk()
+        await marker.arrive(1)
+        told = "The right cabinet stands 2"  # 25 mm, and what hands and meter make of it
+        assert told in marker.moved
+        assert "farther from the front wall than then" in marker.moved
+        assert "The left cabinet did not move" in marker.moved
+        await marker.keep("after", 2)
+        person.choice("against").action_choose(1)
+        await person.pilot.pause()
+        later = marker.moved
+        assert told in later
+        assert person.choice("against").value == marker.screen.marks[0].key
+        await person.press("up")
+        person.choice("against").action_choose(1)
+        await person.pilot.pause()
+        assert marker.part("held").startswith("before")
+        assert marker.moved == later
+
+
+async def test_whether_a_mark_is_still_there_is_looked_for_with_new_shots(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        await marker.keep("home", 1)
+        await marker.begin("ctrl+t")
+        line = person.live.query_one(MeterLine)
+        assert line.purpose == 'looking after "home"'
+        assert line.render_line(0).text.endswith('looking after "home"')
+        for _ in range(6):
+            assert person.figure != "AS MARKED"
+            await person.shoot()
+        assert person.figure == "AS MARKED"
+        assert 'as "home" has it, as far as was measured' in person.text
+        person.carry(Side.LEFT, Placement(-12.0, 0.0, 0.0))
+        await marker.arrive(1)
+        await marker.begin("ctrl+t")
+        for _ in range(6):
+            await person.shoot()
+        assert person.figure == "MOVED"
+        words = " ".join(person.live.guidance.details)  # type: ignore[union-attr]
+        assert "the left cabinet stands 1" in words
+        assert "nearer to the left wall than then" in words
+
+
+async def test_a_pair_that_was_moved_is_put_back(store_file: Path) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker, before = Marker(person), person.session.truth
+        await marker.arrive(0)
+        await marker.keep("home", 1)
+        person.carry(Side.LEFT, Placement(210.0, -160.0, 9.0))
+        person.carry(Side.RIGHT, Placement(-60.0, 240.0, -6.0))
+        await marker.begin("enter")
+        assert person.live.query_one(MeterLine).purpose == 'putting back "home"'
+        assert person.live.state is not None
+        assert person.live.state.readings == 0
+        await person.work_on()
+        assert person.figure == "BOTH IN"
+        assert 'against "home" both stand within' in person.text
+        tolerance = FREE.tolerance
+        for side in Side:
+            off = person.session.truth[side].minus(before[side])
+            # the mark is known as well as the meter is good, and the pair is in by the same
+            assert abs(off.side_mm) <= 1.5 * tolerance.position_mm
+            assert abs(off.setback_mm) <= 1.5 * tolerance.position_mm
+            assert abs(off.toe_in_deg) <= 1.5 * tolerance.toe_in_deg
+
+
+async def test_other_targets_end_the_putting_back_and_so_does_letting_go(
+    sit_down: SitDown, store_file: Path
+) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        await marker.keep("home", 1)
+        await marker.begin("ctrl+r")
+        mark = marker_targets(person)
+        await marker.arrive(1)
+        assert person.text.splitlines()[1] == ' Under way: putting back "home". Ctrl+L lets it go.'
+        await person.press("ctrl+l")
+        assert person.app.draft.restoring is None
+        assert marker_targets(person) == mark
+        await marker.begin("ctrl+r")
+        await person.press("l")
+        await person.choose("begin", "triangle")
+        assert person.app.draft.restoring is None
+        assert marker_targets(person) != mark
+        await person.press("g")
+        await person.until(lambda: person.live.query_one(MeterLine).purpose == "")
+
+
+def marker_targets(person: Rehearsed) -> Pair[Placement | None]:
+    return person.app.draft.targets
+
+
+async def test_what_was_entered_otherwise_since_is_told(store_file: Path) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        await marker.keep("home", 1)
+        room = Room.rectangular(4700.0, 6100.0, 2550.0)
+        person.app.edit(msgspec.structs.replace(person.app.draft, room=room))
+        await person.press("g")
+        await person.until(
+            lambda: person.live.state is not None and person.live.state.setup.room == room
+        )
+        await marker.arrive(1)
+        assert "The room is entered 80 mm wider now: distances from the right wall" in marker.moved
+        await marker.begin("enter")
+        assert any("80 mm wider" in notice.message for notice in person.app._notifications)
+        # the present room counts, not that of the mark
+        assert person.app.draft.room == room
+
+
+async def test_spike_turns_are_told_by_the_feet_of_the_cabinet(store_file: Path) -> None:
+    feet = {"front": TouchPoint(0.0, 30.0), "rear-inner": TouchPoint(80.0, 340.0)}
+    spiked = Cabinet(248.0, 372.0, 910.0, feet=feet, thread="M8")
+    setup = msgspec.structs.replace(FREE, cabinets=FREE.cabinets.replacing(Side.RIGHT, spiked))
+    async with rehearse(store_file, opening=attic(setup), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        assert not person.app.screen.query("#left-spikes")
+        await person.fill(name="on spikes", right_spikes="front 3, rear 2.5")
+        problem = person.field("right-spikes").problem
+        assert problem == 'there is no foot "rear"; there are front and rear-inner'
+        await person.press("ctrl+n")
+        assert kept_in(store_file) == []
+        await person.fill(right_spikes="front 3, rear-inner 2.5")
+        await marker.keep("on spikes", 1)
+        assert "right spikes, turns out: front 3, rear-inner 2.5" in marker.part("held")
+    (kept,) = kept_in(store_file)
+    assert kept.record.spike_turns == Pair({}, {"front": 3.0, "rear-inner": 2.5})
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("front", '"front" is no foot with its turns'),
+        ("front -1", '"front -1" is no foot with its turns'),
+        ("front 3, front 4", '"front" stands there twice'),
+        ("3", '"3" is no foot with its turns'),
+        ("front 1.2.3", '"front 1.2.3" is no foot'),
+    ],
+)
+def test_what_is_no_foot_with_its_turns_is_refused(text: str, wrong: str) -> None:
+    with pytest.raises(BadInput, match=wrong.replace(".", r"\.")):
+        read_turns(text, ["front", "rear"])
+
+
+def test_spike_turns_may_have_signs_between() -> None:
+    assert read_turns("front: 3, rear=0.25,", ["front", "rear"]) == {"front": 3.0, "rear": 0.25}
+
+
+async def test_a_mark_that_cannot_be_stored_is_told_and_stays_in_the_form(
+    store_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise StoreError("store.sqlite3: the disk is full; free some space")
+
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        monkeypatch.setattr(Store, "keep", full)
+        await person.fill(name="home")
+        await person.press("ctrl+n")
+        await person.until(lambda: "the disk is full" in person.told)
+        assert person.field("name").value == "home"
+        assert marker.screen.query_one(PickList).rows == ()
+
+
+async def test_history_opens_from_the_marks_and_goes_back_there(
+    sit_down: SitDown, opening: Opening
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("v", "y")
+        assert sitting.is_at(Aside.HISTORY)
+        await sitting.press("escape")
+        assert sitting.is_at(Step.MARKS)

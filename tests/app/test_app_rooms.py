@@ -1,0 +1,181 @@
+"""Going from room to room: nothing that was measured is lost or mixed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from datetime import UTC, datetime
+from pathlib import Path
+
+import msgspec
+import pytest
+from sitting import Sitting, saved_in
+
+from witnessmark.app.opening import Opening
+from witnessmark.app.screens.live import LiveScreen
+from witnessmark.app.screens.rooms import new_name
+from witnessmark.app.steps import Aside, Step
+from witnessmark.errors import StoreError
+from witnessmark.model import Reading, Room, Setup
+from witnessmark.store.store import Store
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+LONG_AGO = datetime(2026, 5, 3, 19, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def barn(store_file: Path, setup: Setup) -> Setup:
+    """Another room in the store, saved earlier."""
+    other = msgspec.structs.replace(setup, room=Room.rectangular(7200.0, 9300.0))
+    with Store.open(store_file) as store:
+        store.save_setup("Barn", other, LONG_AGO, {"meter": "typed:"})
+    return other
+
+
+def live(sitting: Sitting) -> LiveScreen:
+    screen = sitting.app.get_screen(Step.LIVE.value)
+    assert isinstance(screen, LiveScreen)
+    return screen
+
+
+async def type_distance(sitting: Sitting, text: str) -> None:
+    await sitting.press(*text, "enter")
+    await sitting.pilot.pause(0.05)
+    await sitting.settle()
+
+
+async def go_to_rooms(sitting: Sitting) -> None:
+    await sitting.press("r", "ctrl+o")
+    assert sitting.is_at(Aside.ROOMS)
+
+
+def readings_by_room(store_file: Path) -> dict[str, list[float]]:
+    """The distances that were journaled in the rounds of each room."""
+    found: dict[str, list[float]] = {}
+    with Store.open(store_file) as store:
+        query = "SELECT round.id, name FROM round JOIN setup ON setup.id = setup_id"
+        for round_id, name in store.rows(query):
+            entries = store.entries(round_id)
+            read = [one.distance_mm for one in entries if isinstance(one, Reading)]
+            found.setdefault(name, []).extend(read)
+    return found
+
+
+async def test_each_room_keeps_its_own_round_and_goes_on_with_it(
+    sit_down: SitDown, opening: Opening, barn: Setup, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await type_distance(sitting, "1322")
+        attic = live(sitting).state
+        await go_to_rooms(sitting)
+        assert "Barn" in sitting.text
+        await sitting.press("down", "enter")
+        assert sitting.is_at(Step.ROOM)
+        assert sitting.field("name").value == "Barn"
+        assert sitting.app.draft.setup == barn
+        assert sitting.app.round is None
+        await sitting.press("escape", "g")
+        state = live(sitting).state
+        assert state is not None
+        assert (state.setup, state.readings) == (barn, 0)
+        await type_distance(sitting, "1333")
+        assert live(sitting).state.readings == 1  # type: ignore[union-attr]
+        await go_to_rooms(sitting)
+        await sitting.press("down", "enter", "escape", "g")
+        assert sitting.app.opening.name == "Attic"
+        assert live(sitting).state == attic
+    assert readings_by_room(store_file) == {"Attic": [1322.0], "Barn": [1333.0]}
+
+
+async def test_what_was_entered_last_is_saved_before_the_room_is_left(
+    sit_down: SitDown, opening: Opening, barn: Setup, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("r")
+        await sitting.fill(width="4.99 m")
+        await sitting.press("ctrl+o", "down", "enter")
+        assert sitting.app.opening.name == "Barn"
+    with Store.open(store_file) as store:
+        attic = store.setup_of("Attic")
+        assert attic is not None
+        assert attic.setup.room.width_mm == pytest.approx(4990.0)
+        saved = store.setup_of("Barn")
+        assert saved is not None
+        assert saved.setup == barn
+
+
+async def test_the_room_that_was_gone_to_is_the_one_the_program_begins_with(
+    sit_down: SitDown, opening: Opening, barn: Setup, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await type_distance(sitting, "1322")
+        await go_to_rooms(sitting)
+        await sitting.press("down", "enter")
+    async with sit_down() as sitting:
+        assert sitting.app.opening.name == "Barn"
+        # not the other room's round, though that is the latest
+        assert live(sitting).state is not None
+        assert live(sitting).state.readings == 0  # type: ignore[union-attr]
+    assert readings_by_room(store_file) == {"Attic": [1322.0], "Barn": []}
+
+
+async def test_a_new_room_begins_empty_with_the_meter_that_there_is(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await go_to_rooms(sitting)
+        await sitting.press("ctrl+n")
+        assert sitting.is_at(Step.ROOM)
+        draft = sitting.app.draft
+        assert (sitting.app.opening.name, draft.room, draft.cabinets) == ("My room", None, None)
+        assert draft.meter == opening.draft.meter
+        await sitting.fill(width="3.6 m", length="5.1 m")
+        # it is not whole, so it cannot be saved; it waits while another is gone to
+        await sitting.press("ctrl+o")
+        await sitting.press("enter")
+        assert sitting.app.opening.name == "Attic"
+        await sitting.press("ctrl+o")
+        assert "not whole yet" in sitting.text
+        await sitting.press("up", "enter")
+        assert sitting.field("width").value == pytest.approx(3600.0)
+        await sitting.press("ctrl+o", "ctrl+n")
+        assert sitting.app.opening.name == "My room 2"
+    saved = saved_in(store_file)
+    assert saved is not None
+    assert saved.name == "Attic"
+
+
+async def test_a_room_that_cannot_be_saved_is_not_left(
+    sit_down: SitDown, opening: Opening, barn: Setup, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> int:
+        raise StoreError("store.sqlite3: the disk is full; free some space")
+
+    async with sit_down(opening) as sitting:
+        await sitting.press("r")
+        await sitting.fill(width="4.99 m")
+        monkeypatch.setattr(Store, "save_setup", full)
+        await sitting.press("ctrl+o", "down", "enter")
+        assert sitting.is_at(Aside.ROOMS)
+        assert "could not be saved, so it is not left" in sitting.told
+        assert sitting.app.opening.name == "Attic"
+        await sitting.press("escape")
+        assert sitting.field("width").value == pytest.approx(4990.0)
+
+
+async def test_a_room_under_another_name_has_a_round_of_its_own(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await type_distance(sitting, "1322")
+        await sitting.press("r")
+        await sitting.fill(name="Loft")
+        await sitting.press("escape", "g")
+        await type_distance(sitting, "1333")
+    assert readings_by_room(store_file) == {"Attic": [1322.0], "Loft": [1333.0]}
+
+
+def test_a_new_name_is_one_that_no_room_has() -> None:
+    assert new_name([]) == "My room"
+    assert new_name(["My room", "My room 3"]) == "My room 2"
+    assert new_name({"My room", "My room 2", "My room 3"}) == "My room 4"
