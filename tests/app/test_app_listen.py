@@ -8,6 +8,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from rehearsed import rehearse
 from sitting import Sitting
 from textual.widgets import Static
 
@@ -19,7 +20,7 @@ from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
 from witnessmark.listening import walk
-from witnessmark.model import Attribute, Pair, Placement, Preference, Restoring, Trial, Varied
+from witnessmark.model import Attribute, Pair, Placement, Preference, Restoring, Side, Trial, Varied
 from witnessmark.store.store import Store
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -234,6 +235,24 @@ async def test_what_was_put_back_no_longer_is_once_the_walk_goes_on(
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         await walk_on(sitting, "3")
         assert sitting.app.draft.restoring is None
+
+
+async def test_a_pair_that_was_brought_in_is_kept_where_it_was_measured(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        await person.work_on()
+        assert "E: tell what is heard" in person.text
+        await person.press("e", "4")
+        await person.until(lambda: "(measured)" in person.text)
+        await person.press("ctrl+r")
+        with Store.open(store_file) as store:
+            await person.until(lambda: len(store.kept(Trial, "Demo")) == 1)
+            (kept,) = store.kept(Trial, "Demo")
+        assert kept.round_id is not None
+        assert kept.record.measured is not None
+        for side in Side:
+            off = kept.record.standing[side].minus(person.session.truth[side])
+            assert max(abs(off.side_mm), abs(off.setback_mm)) < 3
+            assert abs(off.toe_in_deg) < 0.5
 
 
 async def test_the_cautions_are_on_the_help_page(sit_down: SitDown, opening: Opening) -> None:
