@@ -59,6 +59,7 @@ _WAY_TO = {
     Aside.CABINET: ["c", "ctrl+d"],
     Aside.POINT: ["c", "ctrl+d", "ctrl+t"],
     Aside.TILT: ["i"],
+    Aside.SOUND: ["f"],
 }
 
 

@@ -39,6 +39,8 @@ async def test_the_first_screen_of_a_newcomer(sit_down: SitDown) -> None:
         ("layout-80x24", "l", (80, 24)),
         ("layout-140x45", "l", (140, 45)),
         ("meter-80x24", "m", (80, 24)),
+        ("sound-80x24", "f", (80, 24)),
+        ("sound-140x45", "f", (140, 45)),
     ],
 )
 async def test_the_screens_of_a_whole_setup(

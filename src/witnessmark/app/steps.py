@@ -46,6 +46,7 @@ class Aside(enum.StrEnum):
     CABINET = "cabinet"
     POINT = "point"
     TILT = "tilt"
+    SOUND = "sound"
 
     @property
     def heading(self) -> str:
@@ -61,6 +62,7 @@ _ASIDES = {
     Aside.CABINET: "The cabinet in detail",
     Aside.POINT: "A point of the cabinet",
     Aside.TILT: "Tilt",
+    Aside.SOUND: "What the room does",
 }
 ASIDES = frozenset(Aside)
 

@@ -21,6 +21,7 @@ _SCREENS: dict[Place, tuple[str, str]] = {
     Aside.LEARN: ("learn", "LearnScreen"),
     Aside.CHECK: ("check", "CheckScreen"),
     Aside.TILT: ("tilt", "TiltScreen"),
+    Aside.SOUND: ("sound", "SoundScreen"),
     Aside.CABINET: ("details", "DetailsScreen"),
 }
 
