@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import groupby
+import math
+from itertools import groupby, pairwise, starmap
 from operator import itemgetter
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
     from witnessmark.model import PlanPoint
 
+_BLOT_DOTS = 8
+"""A mark of fewer dots cannot be told from what it stands on."""
 Cell = tuple[str, str]
 """A character and the ink it is painted in."""
 
@@ -54,16 +57,31 @@ def plan_cells(drawing: Drawing, view: Box, columns: int, rows: int) -> list[lis
     canvas = BrailleCanvas(columns, rows)
     projection = Projection.fitting(view, canvas.width, canvas.height)
     for stroke in drawing.strokes:
-        canvas.line(
-            [projection.dot(point) for point in stroke.points], stroke.ink, stroke.ink.pattern
-        )
+        dots = [projection.dot(point) for point in stroke.points]
+        if not stroke.is_spare or sum(starmap(math.dist, pairwise(dots))) >= _BLOT_DOTS:
+            canvas.line(dots, stroke.ink, stroke.ink.pattern)
     cells = [canvas.row(row) for row in range(rows)]
-    shown = [label for label in drawing.labels if _is_seen(projection.dot(label.at), canvas)]
+    shown = [
+        label
+        for label in drawing.labels
+        if not label.is_spare and _is_seen(projection.dot(label.at), canvas)
+    ]
     wanted = [_placed(label, projection) for label in shown]
     for label, place in zip(shown, spread(wanted, columns, rows), strict=True):
         for column, character in enumerate(place.text, place.column):
             cells[place.row][column] = (character, label.ink)
+    for label in drawing.labels:
+        if label.is_spare and _is_seen(projection.dot(label.at), canvas):
+            _put_where_free(cells, _placed(label, projection), label.ink)
     return cells
+
+
+def _put_where_free(cells: list[list[Cell]], place: Placed, ink: Ink) -> None:
+    """Write a label where there is nothing yet, with a blank to each side."""
+    row, first, last = cells[place.row], place.column, place.column + len(place.text)
+    around = row[max(first - 1, 0) : last + 1]
+    if first >= 0 and last <= len(row) and all(sign == " " for sign, _ in around):
+        row[first:last] = [(sign, ink) for sign in place.text]
 
 
 def _is_seen(dot: Dot, canvas: BrailleCanvas) -> bool:
@@ -114,6 +132,7 @@ class PlanView(Widget):
         .plan--taken { color: $success; }
         .plan--awaited { color: $warning; text-style: bold; }
         .plan--guessed { color: $secondary; }
+        .plan--bounce { color: $secondary; }
     }
     """
 
