@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from witnessmark.acoustics import Scene
+from witnessmark.acoustics.scene import Scene
 from witnessmark.model import Pair, Placement, Room, Seat
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from witnessmark.acoustics import Scene, room_sound, sound_words
-from witnessmark.acoustics.words import CAVEAT
+from witnessmark.acoustics.figures import room_sound
+from witnessmark.acoustics.scene import Scene
+from witnessmark.acoustics.words import CAVEAT, sound_words
 from witnessmark.geometry.symmetry import symmetry
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, Poses, Room, Setup, Side, Wall

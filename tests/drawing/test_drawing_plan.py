@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from witnessmark.app.canvas import CANVASES, Canvas
 from witnessmark.app.widgets.plan_view import Projection, plan_cells
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.strokes import Box, Drawing, Ink, LinePattern, Stroke
@@ -195,3 +196,22 @@ def test_a_small_picture_leaves_out_what_is_spare(setup: Setup) -> None:
     assert 0 < small < large
     assert "from" not in small_text
     assert large_text.count("from L") == large_text.count("from R") == 2
+
+
+@pytest.mark.parametrize("kind", CANVASES.values())
+@pytest.mark.parametrize(("columns", "shown"), [(20, False), (35, False), (46, True), (60, True)])
+def test_marks_and_names_that_are_spare_come_together(
+    setup: Setup, kind: type[Canvas], columns: int, shown: bool
+) -> None:
+    drawing = plan_drawing(
+        setup.room, seat=setup.seat, cabinets=setup.cabinets, targets=setup.targets
+    )
+    whole, near = (
+        plan_cells(each, drawing.box, columns, columns, kind)
+        for each in (
+            drawing,
+            Drawing(tuple(one for one in drawing.strokes if not one.is_spare), drawing.labels),
+        )
+    )
+    assert any("from" in "".join(sign for sign, _ in row) for row in whole) is shown
+    assert (whole != near) is shown

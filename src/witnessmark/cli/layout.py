@@ -25,7 +25,7 @@ from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
 
 if TYPE_CHECKING:
-    from witnessmark.acoustics import Scene
+    from witnessmark.acoustics.scene import Scene
 
 
 @click.command("layout")
@@ -124,7 +124,7 @@ def _print_page(layout: Layout, scene: Scene | None, units: Units) -> None:
 
 
 def _scene(room: Room, layout: Layout, acoustic_height: float | None) -> Scene:
-    from witnessmark.acoustics import Scene  # noqa: PLC0415
+    from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
 
     places = Pair[Placement | None](*(layout.placements[side] for side in Side))
     return Scene(room, layout.seat, Pair(acoustic_height, acoustic_height), places)

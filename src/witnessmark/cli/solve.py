@@ -45,7 +45,7 @@ def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> Non
 
     told = answer(appraisal)
     if sound:
-        from witnessmark.acoustics import Scene  # noqa: PLC0415
+        from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
         from witnessmark.cli.sound_page import sound_object  # noqa: PLC0415
 
         told["sound"] = sound_object(Scene.of(setup, appraisal.measured), appraisal.symmetry)
@@ -57,7 +57,7 @@ def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
 
     pages = [solve_page(setup, appraisal)]
     if sound:
-        from witnessmark.acoustics import Scene  # noqa: PLC0415
+        from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
         from witnessmark.cli.sound_page import sound_page  # noqa: PLC0415
 
         scene = Scene.of(setup, appraisal.measured)

@@ -8,7 +8,9 @@ from typing import Any
 
 import msgspec
 
-from witnessmark.acoustics import Passage, Scene, room_sound, sound_words
+from witnessmark.acoustics.figures import room_sound
+from witnessmark.acoustics.scene import Scene
+from witnessmark.acoustics.words import Passage, sound_words
 from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.lengths import Units
 

@@ -75,7 +75,7 @@ _PATTERNS = {
 
 
 class Stroke(msgspec.Struct, frozen=True):
-    """A polyline in plan; one that ``is_spare`` is left out where it would be a blot."""
+    """A polyline in plan; one that ``is_spare`` is left out of small pictures."""
 
     points: tuple[PlanPoint, ...]
     ink: Ink
@@ -85,7 +85,7 @@ class Stroke(msgspec.Struct, frozen=True):
 class Label(msgspec.Struct, frozen=True):
     """A short text whose middle is at a point in plan.
 
-    One that ``is_spare`` is left out where it would stand over something else.
+    One that ``is_spare`` is left out of small pictures, and where something else stands.
     """
 
     text: str

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.widgets import Static
 
-from witnessmark.acoustics import Passage, Scene, room_sound, sound_words
+from witnessmark.acoustics.figures import room_sound
+from witnessmark.acoustics.scene import Scene
+from witnessmark.acoustics.words import Passage, sound_words
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
