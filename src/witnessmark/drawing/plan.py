@@ -43,19 +43,35 @@ def plan_drawing(
             for stroke, label in bounce_marks(_scene(room, seat, cabinets, shown)):
                 strokes.append(stroke)
                 labels.append(label)
-        for side in Side:
-            target, standing = targets[side], measured[side]
-            if target:
-                meet = _meeting(room, targets)
-                strokes += _cabinet(room, side, cabinets[side], target, meet, reach, Ink.TARGET)
-            if standing:
-                meet = _meeting(room, shown)
-                strokes += _cabinet(room, side, cabinets[side], standing, meet, reach, Ink.MEASURED)
-            place = shown[side]
-            if place:
-                ink = Ink.MEASURED if standing else Ink.TARGET
-                labels.append(_letter(room, side, cabinets[side], place, ink))
+        strokes += _pair(room, cabinets, targets, _meeting(room, targets), reach, Ink.TARGET)
+        strokes += _pair(room, cabinets, measured, _meeting(room, shown), reach, Ink.MEASURED)
+        labels += _letters(room, cabinets, shown, measured)
     return Drawing(tuple(strokes), tuple(labels))
+
+
+def _pair(
+    room: Room,
+    cabinets: Pair[Cabinet],
+    placements: Pair[Placement | None],
+    meet: PlanPoint | None,
+    reach: float,
+    ink: Ink,
+) -> Iterator[Stroke]:
+    for side in Side:
+        if place := placements[side]:
+            yield from _cabinet(room, side, cabinets[side], place, meet, reach, ink)
+
+
+def _letters(
+    room: Room,
+    cabinets: Pair[Cabinet],
+    shown: Pair[Placement | None],
+    measured: Pair[Placement | None],
+) -> Iterator[Label]:
+    for side in Side:
+        if place := shown[side]:
+            ink = Ink.MEASURED if measured[side] else Ink.TARGET
+            yield _letter(room, side, cabinets[side], place, ink)
 
 
 def _scene(
