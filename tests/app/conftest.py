@@ -10,6 +10,7 @@ import pytest
 from sitting import Sitting
 
 from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.canvas import BrailleCanvas, Canvas
 from witnessmark.app.metering import OpenDriver
 from witnessmark.app.opening import Opening
 from witnessmark.meters.finding import Tell
@@ -53,11 +54,16 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
         size: tuple[int, int] = (80, 24),
         discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
         open_driver: OpenDriver | None = None,
+        canvas: type[Canvas] = BrailleCanvas,
     ) -> AsyncGenerator[Sitting, None]:
         store = Store.open(store_file)
         beginning = opening or Opening.saved_in(store)
         app = WitnessmarkApp(
-            store, beginning, discover=discover or _nothing_found, open_driver=open_driver
+            store,
+            beginning,
+            discover=discover or _nothing_found,
+            open_driver=open_driver,
+            canvas=canvas,
         )
         async with app.run_test(size=size) as pilot:
             sitting = Sitting(app, pilot)

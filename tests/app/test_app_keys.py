@@ -60,6 +60,7 @@ _WAY_TO = {
     Aside.POINT: ["c", "ctrl+d", "ctrl+t"],
     Aside.TILT: ["i"],
     Step.LISTEN: ["e"],
+    Aside.SOUND: ["f"],
 }
 
 

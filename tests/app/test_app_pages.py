@@ -12,6 +12,7 @@ import pytest
 from sitting import Sitting
 from surveyor import taken_before
 
+from witnessmark.app.canvas import BlockCanvas
 from witnessmark.app.opening import Opening
 from witnessmark.model import Cabinet, KeepClear, Pair, Room, TouchPoint, Wall, WallOffset
 
@@ -39,6 +40,8 @@ async def test_the_first_screen_of_a_newcomer(sit_down: SitDown) -> None:
         ("layout-80x24", "l", (80, 24)),
         ("layout-140x45", "l", (140, 45)),
         ("meter-80x24", "m", (80, 24)),
+        ("sound-80x24", "f", (80, 24)),
+        ("sound-140x45", "f", (140, 45)),
     ],
 )
 async def test_the_screens_of_a_whole_setup(
@@ -114,3 +117,10 @@ async def test_the_pages_of_a_cabinet_that_is_no_plain_box(
             await sitting.type(reading)
             await sitting.press("enter")
         check("point-80x24", sitting.text)
+
+
+async def test_a_plan_in_half_blocks(sit_down: SitDown, opening: Opening) -> None:
+    async with sit_down(opening, size=(80, 24), canvas=BlockCanvas) as sitting:
+        await sitting.press("l")
+        check("blocks-layout-80x24", sitting.text)
+        assert not any("\u2800" <= sign < "\u2900" for sign in sitting.text)

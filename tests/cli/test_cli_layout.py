@@ -122,6 +122,19 @@ def test_a_note_on_a_length_goes_to_the_standard_error() -> None:
     assert json.loads(run.stdout)["base_mm"] == pytest.approx(2590.8)
 
 
+def test_sound_is_told_when_asked_for() -> None:
+    heights = ("--height", "2.4m", "--ear-height", "1.02m", "--acoustic-height", "94cm")
+    page = " ".join(_page("--sound", *heights).split())
+    assert "LEFT CABINET, ON ITS TARGET By way of the front wall the path is" in page
+    assert "By way of the ceiling the path is" in page
+    assert "first notch" not in _page()
+    told = _json("--sound")["sound"]
+    assert told["at_seat"]["arrival_us"] == pytest.approx(0, abs=1e-9)
+    assert set(told["cabinets"]["left"]["bounces"]) == {"front", "back", "left", "right"}
+    assert told["modes"]["length"]["modes"][0]["frequency_hz"] == pytest.approx(26.0)
+    assert "sound" not in _json()
+
+
 @pytest.mark.parametrize(
     ("options", "words"),
     [
@@ -140,6 +153,8 @@ def test_a_note_on_a_length_goes_to_the_standard_error() -> None:
         (("--setback", "5m"), "leaves no triangle"),
         (("--units", "cubits"), '--units: "cubits" is not one of mm, 0.1 mm'),
         (("--width", "30cm"), "every wall must be at least 0.5 m long"),
+        (("--height", "2.4m"), "--height goes with --sound"),
+        (("--ear-height", "1m"), "--ear-height goes with --sound"),
     ],
 )
 def test_bad_input_is_one_line_that_says_what_would_be_right(

@@ -190,6 +190,29 @@ def test_toml_and_json_are_answered_alike() -> None:
     assert from_toml.stdout == from_json.stdout
 
 
+def test_sound_is_told_of_what_was_measured_when_asked_for() -> None:
+    text = json.dumps(round_tables(walk()))
+    told = json.loads(solve(text, "--json", "--sound").stdout)
+    at_seat, pair = told["sound"]["at_seat"], told["symmetry"]
+    assert at_seat["arrival_us"] == pytest.approx(pair["arrival_us"], abs=1e-5)
+    assert at_seat["expanded_arrival_us"] == pytest.approx(pair["expanded"]["arrival_us"], abs=1e-5)
+    assert all(one["is_measured"] for one in told["sound"]["cabinets"].values())
+    del told["sound"]
+    assert told == answer(round_tables(walk()))
+    page = solve(text, "--sound").stdout
+    assert page.startswith(solve(text).stdout)
+    assert "LEFT CABINET, AS MEASURED\n  By way of the front wall" in page
+    assert all(len(line) <= 80 for line in page.splitlines())
+
+
+def test_sound_of_one_cabinet_alone_takes_the_other_on_its_target() -> None:
+    told = json.loads(
+        solve(json.dumps(round_tables(walls(Side.LEFT, Held.WALL))), "--json", "--sound").stdout
+    )
+    assert [one["is_measured"] for one in told["sound"]["cabinets"].values()] == [True, False]
+    assert told["sound"]["at_seat"]["expanded_arrival_us"] is None
+
+
 def test_error_is_measured_minus_target_and_the_nudge_undoes_it() -> None:
     left = answer(round_tables(walk()))["cabinets"]["left"]
     expected = {"side_mm": 4.0, "setback_mm": -1.5, "toe_in_deg": 0.9}

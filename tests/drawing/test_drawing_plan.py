@@ -8,11 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from witnessmark.app.canvas import CANVASES, Canvas
 from witnessmark.app.widgets.plan_view import Projection, plan_cells
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.strokes import Box, Drawing, Ink, LinePattern, Stroke
+from witnessmark.drawing.svg import svg
 from witnessmark.layout import lay_out
-from witnessmark.model import Pair, Placement, PlanPoint, Room, Setup
+from witnessmark.model import Pair, Placement, PlanPoint, Room, Setup, Wall
 
 points = st.tuples(st.floats(0, 5000), st.floats(0, 7000))
 
@@ -94,3 +96,122 @@ def test_later_strokes_give_a_shared_cell_its_ink() -> None:
     drawing = Drawing((Stroke(line, Ink.WALL), Stroke(line, Ink.MEASURED)))
     inks = {ink for row in plan_cells(drawing, drawing.box, 10, 5) for _, ink in row}
     assert inks == {"", Ink.MEASURED}
+
+
+def test_axes_are_drawn_to_where_they_cross_within_the_room(setup: Setup) -> None:
+    toed = Pair[Placement | None](Placement(1450, 1900, 20), Placement(1450, 1900, 20))
+    drawing = plan_drawing(
+        setup.room, seat=setup.seat, cabinets=setup.cabinets, targets=toed, measured=toed
+    )
+    for ink in (Ink.TARGET_AIM, Ink.MEASURED_AIM):
+        left, right = strokes(drawing, ink)
+        assert left[-1] == right[-1]
+        forward = (2490 - 1450) / math.tan(math.radians(20))
+        assert left[-1] == pytest.approx((2490, 1900 + forward))
+
+
+def test_a_measured_axis_goes_on_to_where_it_crosses_the_target_of_the_other(
+    setup: Setup,
+) -> None:
+    target = Placement(1450, 1900, 20)
+    drawing = plan_drawing(
+        setup.room,
+        seat=setup.seat,
+        cabinets=setup.cabinets,
+        targets=Pair[Placement | None](target, target),
+        measured=Pair[Placement | None](Placement(1450, 1900, 25), None),
+    )
+    (measured,) = strokes(drawing, Ink.MEASURED_AIM)
+    x, y = measured[-1]
+    assert x > 2490
+    assert x - 1450 == pytest.approx((y - 1900) * math.tan(math.radians(25)))
+    assert 4980 - 1450 - x == pytest.approx((y - 1900) * math.tan(math.radians(20)))
+
+
+@pytest.mark.parametrize("toe_in", [0.0, -10.0, 8.0])
+def test_axes_that_do_not_cross_in_the_room_end_at_the_seats_line(
+    setup: Setup, toe_in: float
+) -> None:
+    place = Placement(1450, 1900, toe_in)
+    drawing = plan_drawing(
+        setup.room,
+        seat=setup.seat,
+        cabinets=setup.cabinets,
+        targets=Pair[Placement | None](place, place),
+    )
+    for axis in strokes(drawing, Ink.TARGET_AIM):
+        assert axis[-1][1] == pytest.approx(4400)
+
+
+def bends(drawing: Drawing) -> dict[PlanPoint, bool]:
+    """Where the marks of reflections are bent, and whether each is spare."""
+    return {
+        (round(stroke.points[1][0]), round(stroke.points[1][1])): stroke.is_spare
+        for stroke in drawing.strokes
+        if stroke.ink is Ink.BOUNCE
+    }
+
+
+def test_the_side_walls_are_marked_where_they_reflect_each_cabinet_to_the_seat(
+    setup: Setup,
+) -> None:
+    """By mirror images: 1900 + 2500 * 1450 / (1450 + 2490), and 3530 in place of 1450."""
+    drawing = plan_drawing(
+        setup.room, seat=setup.seat, cabinets=setup.cabinets, targets=setup.targets
+    )
+    assert bends(drawing) == {
+        (0, 2820): False,
+        (4980, 3366): True,
+        (0, 3366): True,
+        (4980, 2820): False,
+    }
+    names = sorted(label.text for label in drawing.labels if label.is_spare)
+    assert names == ["from L", "from L", "from R", "from R"]
+    assert svg(drawing).count('<polyline class="bounce"') == 4
+
+
+def test_marks_are_those_of_what_was_measured_and_none_where_there_is_no_wall(
+    setup: Setup,
+) -> None:
+    measured = Pair[Placement | None](Placement(1450, 1400, 8), None)
+    room = Room(*setup.room.corners, datum=(Wall.RIGHT,))
+    drawing = plan_drawing(
+        room, seat=setup.seat, cabinets=setup.cabinets, targets=setup.targets, measured=measured
+    )
+    assert set(bends(drawing)) == {(0, round(1400 + 3000 * 1450 / 3940)), (0, 3366)}
+
+
+def test_a_small_picture_leaves_out_what_is_spare(setup: Setup) -> None:
+    drawing = plan_drawing(
+        setup.room, seat=setup.seat, cabinets=setup.cabinets, targets=setup.targets
+    )
+
+    def of_bounces(columns: int, rows: int) -> tuple[int, str]:
+        cells = plan_cells(drawing, drawing.box, columns, rows)
+        text = "\n".join("".join(sign for sign, _ in row) for row in cells)
+        return sum(ink == Ink.BOUNCE for row in cells for _, ink in row), text
+
+    small, small_text = of_bounces(24, 12)
+    large, large_text = of_bounces(80, 50)
+    assert 0 < small < large
+    assert "from" not in small_text
+    assert large_text.count("from L") == large_text.count("from R") == 2
+
+
+@pytest.mark.parametrize("kind", CANVASES.values())
+@pytest.mark.parametrize(("columns", "shown"), [(20, False), (35, False), (46, True), (60, True)])
+def test_marks_and_names_that_are_spare_come_together(
+    setup: Setup, kind: type[Canvas], columns: int, shown: bool
+) -> None:
+    drawing = plan_drawing(
+        setup.room, seat=setup.seat, cabinets=setup.cabinets, targets=setup.targets
+    )
+    whole, near = (
+        plan_cells(each, drawing.box, columns, columns, kind)
+        for each in (
+            drawing,
+            Drawing(tuple(one for one in drawing.strokes if not one.is_spare), drawing.labels),
+        )
+    )
+    assert any("from" in "".join(sign for sign, _ in row) for row in whole) is shown
+    assert (whole != near) is shown

@@ -17,9 +17,11 @@ from witnessmark.geometry.aim import (
     SHOULDER_MM,
     Aim,
     aim_toe_in,
+    axes_meet,
     crossing,
     toe_in_to,
 )
+from witnessmark.geometry.frame import side_frame
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Setup, Side, TouchPoint
 
 CENTRED = msgspec.structs.replace(
@@ -148,3 +150,19 @@ def test_crossing_by_hand() -> None:
     assert far.outside_mm < 0
     assert far.beyond_mm is not None
     assert far.beyond_mm < 0
+
+
+def test_axes_meet_before_both_cabinets_or_not_at_all() -> None:
+    room = Room((0, 0), (4700, 0), (4850, 6400), (-120, 6250))
+    here, there = Placement(1000, 1500, 25), Placement(1300, 1700, 15)
+    meet = axes_meet(room, Pair(here, there))
+    assert meet is not None
+    for side, placement in ((Side.LEFT, here), (Side.RIGHT, there)):
+        frame = side_frame(room, side)
+        (along, out), (x, y) = frame.reference(placement), frame.from_plan(meet)
+        assert y > out
+        turned = math.degrees(math.atan2(x - along, y - out))
+        assert turned == pytest.approx(placement.toe_in_deg, abs=1e-9)
+    for toe_in in (0.0, -20.0):
+        away = Placement(1000, 1500, toe_in)
+        assert axes_meet(room, Pair(away, away)) is None

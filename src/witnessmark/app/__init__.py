@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,14 +32,22 @@ def make_app(
 
     Raises:
         StoreError: when the store cannot be read.
+        BadInput: when the environment asks for a canvas that there is not.
     """
     # Textual's frames: the digits of a reading would wait for the next of only 60 a second
     os.environ.setdefault("TEXTUAL_FPS", "250")
     from witnessmark.app.app import WitnessmarkApp  # noqa: PLC0415
+    from witnessmark.app.canvas import canvas_for  # noqa: PLC0415
     from witnessmark.app.opening import Opening  # noqa: PLC0415
 
-    opening = opening or Opening.saved_in(store)
-    return WitnessmarkApp(store, opening, open_driver=open_driver, rehearsal=rehearsal, phone=phone)
+    return WitnessmarkApp(
+        store,
+        opening or Opening.saved_in(store),
+        open_driver=open_driver,
+        rehearsal=rehearsal,
+        phone=phone,
+        canvas=canvas_for(os.environ, getattr(sys.__stderr__, "encoding", "")),
+    )
 
 
 def run_app(store_path: Path | None = None, *, phone: bool = False) -> None:
@@ -46,6 +55,7 @@ def run_app(store_path: Path | None = None, *, phone: bool = False) -> None:
 
     Raises:
         StoreError: when the store cannot be opened or read.
+        BadInput: when the environment asks for a canvas that there is not.
     """
     from witnessmark.store.store import Store  # noqa: PLC0415
 

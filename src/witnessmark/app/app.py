@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Protocol, cast
 import msgspec
 from textual.app import App
 
+from witnessmark.app.canvas import BrailleCanvas, Canvas
 from witnessmark.app.cautions import DARK_CAUTION
 from witnessmark.app.opening import Opening
 from witnessmark.app.screens import make_screen
@@ -77,12 +78,14 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         open_driver: OpenDriver | None = None,
         rehearsal: Rehearsal | None = None,
         phone: bool = False,
+        canvas: type[Canvas] = BrailleCanvas,
     ) -> None:
         """The app owns ``store`` from here on.
 
         ``discover`` looks for meters, and tells where it could not and why; ``open_driver`` gives
         the driver for an address; without them the installed drivers are asked. A ``rehearsal``
         stands in for meter and hands. With ``phone`` the live screen begins with the page's code.
+        Plans are drawn on a ``canvas``.
 
         Raises:
             StoreError: when the store cannot be written; it is closed then.
@@ -99,6 +102,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.phone = phone
         self.begins_anew = False
         self.unfinished: dict[str, Opening] = {}
+        self.canvas = canvas
         self.journal = Journal(store)
         self.opening = opening
         self.clock = clock

@@ -52,6 +52,7 @@ class Aside(enum.StrEnum):
     TILT = "tilt"
     HISTORY = "history"
     ROOMS = "rooms"
+    SOUND = "sound"
 
     @property
     def heading(self) -> str:
@@ -69,6 +70,7 @@ _ASIDES = {
     Aside.TILT: "Tilt",
     Aside.HISTORY: "What happened",
     Aside.ROOMS: "Rooms",
+    Aside.SOUND: "What the room does",
 }
 ASIDES = frozenset(Aside)
 

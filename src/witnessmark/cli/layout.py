@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,6 +13,7 @@ from witnessmark.layout import (
     FOOT_MM,
     Free,
     InLane,
+    Layout,
     Practice,
     Start,
     Station,
@@ -20,7 +22,10 @@ from witnessmark.layout import (
     lay_out,
 )
 from witnessmark.lengths import Units
-from witnessmark.model import Cabinet, Mirror, Pair, Room, Seat
+from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
+
+if TYPE_CHECKING:
+    from witnessmark.acoustics.scene import Scene
 
 
 @click.command("layout")
@@ -42,6 +47,10 @@ from witnessmark.model import Cabinet, Mirror, Pair, Room, Seat
     default=Mirror.SEAT.value,
     help="The mirror line: that through the seat, or the room's centre [seat].",
 )
+@click.option("--sound", is_flag=True, help="Tell what the room does to the sound as well.")
+@click.option("--height", type=LENGTH, help="Room, for its ceiling, with --sound.")
+@click.option("--ear-height", type=LENGTH, help="Seat, for floor and ceiling, with --sound.")
+@click.option("--acoustic-height", type=LENGTH, help="Cabinet, where its sound begins, likewise.")
 @click.option("--units", type=UNITS, default="mm", help=f"One of {', '.join(Units)} [mm].")
 @click.option("--json", "as_json", is_flag=True, help="Print one object, mm and degrees.")
 def layout_command(
@@ -58,6 +67,10 @@ def layout_command(
     station: int | None,
     toe_in: float | None,
     mirror: str,
+    sound: bool,
+    height: float | None,
+    ear_height: float | None,
+    acoustic_height: float | None,
     units: Units,
     as_json: bool,
 ) -> None:
@@ -66,27 +79,61 @@ def layout_command(
     Without --base, --setback, --side or --station the pair begins on a triangle of 60 degrees
     that spans the middles of the lanes. Lengths are written as 4.98 m, 498 cm, 4980 or 16' 4".
     """
-    room = Room.rectangular(width, length)
+    if not sound:
+        _refuse(
+            {"--height": height, "--ear-height": ear_height, "--acoustic-height": acoustic_height}
+        )
+    room = Room.rectangular(width, length, height)
     practice = Practice(station_step_mm=_step_mm(units) if station_step is None else station_step)
     plan = partial(
         lay_out,
         room,
         _cabinets(cabinet_width, cabinet_depth),
-        _seat(room, practice, seat_from_front, seat_from_left),
+        _seat(room, practice, seat_from_front, seat_from_left, ear_height),
         practice=practice,
         units=units,
         mirror=Mirror(mirror),
     )
     station_setback = None if station is None else _setback_of(station, plan().stations)
     layout = plan(start=_start(base, setback, side, station_setback, toe_in))
-    if as_json:
-        import msgspec.json  # noqa: PLC0415
+    scene = _scene(room, layout, acoustic_height) if sound else None
+    show = _print_object if as_json else _print_page
+    show(layout, scene, units)
 
-        click.echo(msgspec.json.format(msgspec.json.encode(layout)))
-    else:
-        from witnessmark.cli.layout_page import page  # noqa: PLC0415
 
-        click.echo(page(layout, units))
+def _print_object(layout: Layout, scene: Scene | None, _units: Units) -> None:
+    import msgspec  # noqa: PLC0415
+
+    told = msgspec.to_builtins(layout)
+    if scene is not None:
+        from witnessmark.cli.sound_page import sound_object  # noqa: PLC0415
+
+        told["sound"] = sound_object(scene)
+    click.echo(msgspec.json.format(msgspec.json.encode(told)))
+
+
+def _print_page(layout: Layout, scene: Scene | None, units: Units) -> None:
+    from witnessmark.cli.layout_page import page  # noqa: PLC0415
+
+    pages = [page(layout, units)]
+    if scene is not None:
+        from witnessmark.cli.sound_page import sound_page  # noqa: PLC0415
+
+        pages.append(sound_page(scene, units))
+    click.echo("\n\n".join(pages))
+
+
+def _scene(room: Room, layout: Layout, acoustic_height: float | None) -> Scene:
+    from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
+
+    places = Pair[Placement | None](*(layout.placements[side] for side in Side))
+    return Scene(room, layout.seat, Pair(acoustic_height, acoustic_height), places)
+
+
+def _refuse(given: dict[str, float | None]) -> None:
+    for name, value in given.items():
+        if value is not None:
+            raise BadInput(f"{name} goes with --sound; a layout is laid out on the floor")
 
 
 def _step_mm(units: Units) -> float:
@@ -104,12 +151,17 @@ def _cabinets(width: float | None, depth: float | None) -> Pair[Cabinet] | None:
 
 
 def _seat(
-    room: Room, practice: Practice, from_front: float | None, from_left: float | None
+    room: Room,
+    practice: Practice,
+    from_front: float | None,
+    from_left: float | None,
+    ear_height: float | None,
 ) -> Seat:
     usual = default_seat(room, practice)
     return Seat(
         usual.from_front_mm if from_front is None else from_front,
         usual.from_left_mm if from_left is None else from_left,
+        ear_height,
     )
 
 

@@ -6,24 +6,29 @@ import contextlib
 import json
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from witnessmark.errors import BadInput
+
+if TYPE_CHECKING:
+    from witnessmark.model import Setup
+    from witnessmark.placing.appraise import PairAppraisal
 
 LARGEST_BYTES = 1_000_000
 
 
 @click.command("solve")
 @click.argument("file", metavar="FILE")
+@click.option("--sound", is_flag=True, help="Tell what the room does to the sound as well.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-def solve_command(file: str, *, as_json: bool) -> None:
+def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
     """Solve a round FILE (TOML or JSON; - reads standard input).
 
     Exits with 0 when solved, 2 for bad input, 3 when the shots cannot fix a pose.
     """
-    from witnessmark.placing.answer import answer  # noqa: PLC0415 - numpy, only where used
-    from witnessmark.placing.appraise import appraise  # noqa: PLC0415
+    from witnessmark.placing.appraise import appraise  # noqa: PLC0415 - numpy, only where used
     from witnessmark.store.roundfile import read_round  # noqa: PLC0415
 
     round_file = read_round(_text(file))
@@ -31,12 +36,33 @@ def solve_command(file: str, *, as_json: bool) -> None:
     # only now, so that a failure stays one line
     for note in round_file.notes:
         click.echo(f"note: {note}", err=True)
-    if as_json:
-        click.echo(json.dumps(answer(appraisal), indent=2))
-    else:
-        from witnessmark.cli.solve_page import solve_page  # noqa: PLC0415
+    show = _print_object if as_json else _print_page
+    show(round_file.setup, appraisal, sound=sound)
 
-        click.echo(solve_page(round_file.setup, appraisal))
+
+def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
+    from witnessmark.placing.answer import answer  # noqa: PLC0415
+
+    told = answer(appraisal)
+    if sound:
+        from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
+        from witnessmark.cli.sound_page import sound_object  # noqa: PLC0415
+
+        told["sound"] = sound_object(Scene.of(setup, appraisal.measured), appraisal.symmetry)
+    click.echo(json.dumps(told, indent=2))
+
+
+def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
+    from witnessmark.cli.solve_page import solve_page  # noqa: PLC0415
+
+    pages = [solve_page(setup, appraisal)]
+    if sound:
+        from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
+        from witnessmark.cli.sound_page import sound_page  # noqa: PLC0415
+
+        scene = Scene.of(setup, appraisal.measured)
+        pages.append(sound_page(scene, setup.units, appraisal.symmetry))
+    click.echo("\n\n".join(pages))
 
 
 def _text(file: str) -> str:

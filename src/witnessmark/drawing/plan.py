@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from witnessmark.acoustics.scene import Scene
+from witnessmark.drawing.bounces import bounce_marks
 from witnessmark.drawing.room import between, room_labels, room_strokes
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
-from witnessmark.geometry.frame import footprint, reference_in_plan
+from witnessmark.geometry.aim import axes_meet
+from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame
 from witnessmark.layout.band import Band
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side
 
@@ -34,19 +37,59 @@ def plan_drawing(
     if seat:
         strokes.append(_head(seat))
         labels.append(Label("seat", (seat.from_left_mm, seat.from_front_mm + 350), Ink.SEAT))
-    for side in Side:
-        if cabinets is None:
-            break
-        target, standing = targets[side], measured[side]
-        if target:
-            strokes += _cabinet(room, side, cabinets[side], target, reach, Ink.TARGET)
-        if standing:
-            strokes += _cabinet(room, side, cabinets[side], standing, reach, Ink.MEASURED)
-        shown = standing or target
-        if shown:
-            ink = Ink.MEASURED if standing else Ink.TARGET
-            labels.append(_letter(room, side, cabinets[side], shown, ink))
+    if cabinets:
+        shown = Pair(*(measured[side] or targets[side] for side in Side))
+        if seat:
+            for stroke, label in bounce_marks(_scene(room, seat, cabinets, shown)):
+                strokes.append(stroke)
+                labels.append(label)
+        strokes += _pair(room, cabinets, targets, _meeting(room, targets), reach, Ink.TARGET)
+        strokes += _pair(room, cabinets, measured, _meeting(room, shown), reach, Ink.MEASURED)
+        labels += _letters(room, cabinets, shown, measured)
     return Drawing(tuple(strokes), tuple(labels))
+
+
+def _pair(
+    room: Room,
+    cabinets: Pair[Cabinet],
+    placements: Pair[Placement | None],
+    meet: PlanPoint | None,
+    reach: float,
+    ink: Ink,
+) -> Iterator[Stroke]:
+    for side in Side:
+        if place := placements[side]:
+            yield from _cabinet(room, side, cabinets[side], place, meet, reach, ink)
+
+
+def _letters(
+    room: Room,
+    cabinets: Pair[Cabinet],
+    shown: Pair[Placement | None],
+    measured: Pair[Placement | None],
+) -> Iterator[Label]:
+    for side in Side:
+        if place := shown[side]:
+            ink = Ink.MEASURED if measured[side] else Ink.TARGET
+            yield _letter(room, side, cabinets[side], place, ink)
+
+
+def _scene(
+    room: Room, seat: Seat, cabinets: Pair[Cabinet], placements: Pair[Placement | None]
+) -> Scene:
+    heights = (cabinets[side].acoustic_height_mm for side in Side)
+    return Scene(room, seat, Pair(*heights), placements)
+
+
+def _meeting(room: Room, placements: Pair[Placement | None]) -> PlanPoint | None:
+    """Where the two axes cross within the room."""
+    left, right = placements.left, placements.right
+    meet = axes_meet(room, Pair(left, right)) if left and right else None
+    if meet is None:
+        return None
+    frame = side_frame(room, Side.LEFT)
+    at = frame.from_plan(meet)
+    return meet if all(wall.distance_mm(at) >= 0 for wall in frame.walls.values()) else None
 
 
 def _lane_strokes(
@@ -65,9 +108,18 @@ def _lane_strokes(
 
 
 def _cabinet(
-    room: Room, side: Side, cabinet: Cabinet, placement: Placement, reach: float, ink: Ink
+    room: Room,
+    side: Side,
+    cabinet: Cabinet,
+    placement: Placement,
+    meet: PlanPoint | None,
+    reach: float,
+    ink: Ink,
 ) -> Iterator[Stroke]:
-    """The outline, a second line along the baffle, and the axis as far as the seat's line."""
+    """The outline, a second line along the baffle, and the axis.
+
+    That runs as far as where it meets the other's, or to the seat's line where it does not.
+    """
     corners = footprint(room, side, cabinet, placement)
     front_inner, front_outer, rear_outer, rear_inner = corners
     yield Stroke((*corners, front_inner), ink)
@@ -79,7 +131,7 @@ def _cabinet(
     baffle, rear = between(front_inner, front_outer), between(rear_inner, rear_outer)
     forward = max(reach - placement.setback_mm, cabinet.depth_mm)
     ratio = forward / cabinet.depth_mm / max(0.2, math.cos(math.radians(placement.toe_in_deg)))
-    tip = between(baffle, rear, -ratio)
+    tip = meet or between(baffle, rear, -ratio)
     yield Stroke((baffle, tip), Ink.MEASURED_AIM if ink is Ink.MEASURED else Ink.TARGET_AIM)
 
 

@@ -58,12 +58,17 @@ def _zone_strokes(zone: KeepClear) -> Iterator[Stroke]:
         yield Stroke((corner, inside), Ink.KEEP_CLEAR)
 
 
+def inward(room: Room, wall: Wall, at: PlanPoint, by_mm: float) -> PlanPoint:
+    """The point so far into the room from one at a wall, square to that."""
+    (x0, y0), (x1, y1) = room.wall(wall)
+    share = by_mm / room.side_length_mm(wall)
+    return at[0] + share * (y0 - y1), at[1] + share * (x1 - x0)
+
+
 def _face(room: Room, wall: Wall, proud_mm: float) -> Stroke:
     """The face of what stands proud, along the whole wall."""
-    (x0, y0), (x1, y1) = room.wall(wall)
-    share = proud_mm / room.side_length_mm(wall)
-    inward = (share * (y0 - y1), share * (x1 - x0))
-    return Stroke(((x0 + inward[0], y0 + inward[1]), (x1 + inward[0], y1 + inward[1])), Ink.PROUD)
+    start, end = (inward(room, wall, corner, proud_mm) for corner in room.wall(wall))
+    return Stroke((start, end), Ink.PROUD)
 
 
 def _middle_of(zone: KeepClear) -> PlanPoint:

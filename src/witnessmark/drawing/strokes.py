@@ -54,6 +54,7 @@ class Ink(enum.StrEnum):
     TAKEN = "taken"
     AWAITED = "awaited"
     GUESSED = "guessed"
+    BOUNCE = "bounce"
 
     @property
     def pattern(self) -> LinePattern:
@@ -74,18 +75,23 @@ _PATTERNS = {
 
 
 class Stroke(msgspec.Struct, frozen=True):
-    """A polyline in plan."""
+    """A polyline in plan; one that ``is_spare`` is left out of small pictures."""
 
     points: tuple[PlanPoint, ...]
     ink: Ink
+    is_spare: bool = False
 
 
 class Label(msgspec.Struct, frozen=True):
-    """A short text whose middle is at a point in plan."""
+    """A short text whose middle is at a point in plan.
+
+    One that ``is_spare`` is left out of small pictures, and where something else stands.
+    """
 
     text: str
     at: PlanPoint
     ink: Ink
+    is_spare: bool = False
 
 
 class Box(msgspec.Struct, frozen=True):

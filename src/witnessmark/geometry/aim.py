@@ -8,7 +8,7 @@ import math
 import msgspec
 
 from witnessmark.geometry.frame import FramePoint, SideFrame, side_frame
-from witnessmark.model import Placement, PlanPoint, Setup, Side
+from witnessmark.model import Pair, Placement, PlanPoint, Room, Setup, Side, TouchPoint
 
 EAR_MM = 87.5
 """Half the width of a head, the radius of Woodworth's sphere (0.0875 m)."""
@@ -16,6 +16,8 @@ SHOULDER_MM = 300.0
 """From the middle of the head to just outside the shoulder; common practice, no source."""
 BEHIND_MM = 300.0
 """How far behind the head the axes cross for that aim; common practice, no source."""
+_PARALLEL = 1e-6
+"""Axes turned against each other by less, in radians, do not cross in any room."""
 
 
 class Aim(enum.StrEnum):
@@ -81,3 +83,28 @@ def crossing(setup: Setup, side: Side, placement: Placement) -> Crossing:
     outside = seat_along - (along + slope * (seat_out - out))
     beyond = outside / slope if abs(slope) > 1e-9 else None
     return Crossing(outside, beyond)
+
+
+def axes_meet(room: Room, placements: Pair[Placement]) -> PlanPoint | None:
+    """Where the axes of the two cabinets cross, in plan; None where they do not before them."""
+    (left, along_left), (right, along_right) = (_ray(room, side, placements[side]) for side in Side)
+    apart = right[0] - left[0], right[1] - left[1]
+    turned = _cross(along_left, along_right)
+    if abs(turned) < _PARALLEL:
+        return None
+    by_left, by_right = _cross(apart, along_right) / turned, _cross(apart, along_left) / turned
+    if by_left < 0 or by_right < 0:
+        return None
+    return left[0] + by_left * along_left[0], left[1] + by_left * along_left[1]
+
+
+def _ray(room: Room, side: Side, placement: Placement) -> tuple[PlanPoint, PlanPoint]:
+    """The reference point and a step of 1 mm forward from it, in plan."""
+    frame = side_frame(room, side)
+    start = frame.to_plan(frame.reference(placement))
+    x, y = frame.to_plan(frame.point(placement, TouchPoint(0.0, -1.0)))
+    return start, (x - start[0], y - start[1])
+
+
+def _cross(one: PlanPoint, other: PlanPoint) -> float:
+    return one[0] * other[1] - one[1] * other[0]

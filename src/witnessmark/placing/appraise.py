@@ -11,7 +11,7 @@ from witnessmark.geometry.pose import Located
 from witnessmark.geometry.snoop import ShotCheck
 from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.geometry.verdict import Verdict, verdict, worst
-from witnessmark.model import Placement, Setup, Shot, Side
+from witnessmark.model import Pair, Placement, Setup, Shot, Side
 from witnessmark.placing.sift import sift
 
 
@@ -45,6 +45,12 @@ class PairAppraisal(msgspec.Struct, frozen=True):
 
     cabinets: dict[Side, Appraisal]
     symmetry: Symmetry | None
+
+    @property
+    def measured(self) -> Pair[Placement | None]:
+        """Where each cabinet stands; None for one without shots."""
+        left, right = (self.cabinets.get(side) for side in Side)
+        return Pair(left.measured if left else None, right.measured if right else None)
 
 
 def appraise(setup: Setup, shots: Sequence[Shot]) -> PairAppraisal:

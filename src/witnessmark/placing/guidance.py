@@ -84,6 +84,14 @@ class Guidance(msgspec.Struct, frozen=True):
         stages = {self.cabinets[side].stage for side in Side}
         return None if self.symmetry_stale or Stage.NUDGE in stages else self.poses
 
+    @property
+    def measured(self) -> Pair[Placement | None]:
+        """Where each cabinet stands: by the shots of both once there are, else by its own."""
+        if self.poses is not None:
+            return Pair(self.poses.placements.left, self.poses.placements.right)
+        found = (self.cabinets[side].appraisal for side in Side)
+        return Pair(*(one.measured if one else None for one in found))
+
 
 def guide(state: Round) -> Guidance:
     """What to tell a person in this state of the round."""

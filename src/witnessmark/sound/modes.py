@@ -81,3 +81,9 @@ def nearest_null_mm(order: int, at_mm: float, size_mm: float) -> float:
     """How far it is from a place to the nearest null of an axial mode, mm; signed toward it."""
     nulls = ((2 * place + 1) * size_mm / (2 * order) for place in range(order))
     return min((null - at_mm for null in nulls), key=abs)
+
+
+def nearest_peak_mm(order: int, at_mm: float, size_mm: float) -> float:
+    """How far it is to the nearest place with the pressure of the walls, mm; signed toward it."""
+    peaks = (place * size_mm / order for place in range(order + 1))
+    return min((peak - at_mm for peak in peaks), key=abs)

@@ -102,6 +102,14 @@ LIVE_COMMANDS = (
     ),
     Command("live.tilt", "i", "Tilt", "How far each cabinet leans.", "open('tilt')", _LIVE),
     Command(
+        "live.sound",
+        "f",
+        "Sound",
+        "What the room does to the sound of the pair as it stands, in figures.",
+        "open('sound')",
+        _LIVE,
+    ),
+    Command(
         "round.begin",
         "b",
         "",

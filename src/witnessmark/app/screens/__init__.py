@@ -25,6 +25,7 @@ _SCREENS: dict[Place, tuple[str, str]] = {
     Aside.TILT: ("tilt", "TiltScreen"),
     Aside.HISTORY: ("history", "HistoryScreen"),
     Aside.ROOMS: ("rooms", "RoomsScreen"),
+    Aside.SOUND: ("sound", "SoundScreen"),
     Aside.CABINET: ("details", "DetailsScreen"),
 }
 

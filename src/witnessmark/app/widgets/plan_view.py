@@ -1,4 +1,4 @@
-"""The plan to scale, on a canvas of braille dots."""
+"""The plan to scale, on a canvas of dots."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from rich.cells import cell_len
 from rich.segment import Segment
+from textual import getters
 from textual.strip import Strip
 from textual.widget import Widget
 
-from witnessmark.app.braille import DOTS_ACROSS, DOTS_DOWN, BrailleCanvas, Dot
+from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.canvas import BrailleCanvas, Canvas, Dot
 from witnessmark.app.labels import Placed, spread
 from witnessmark.drawing.strokes import Box, Drawing, Ink, Label
 
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
 
     from witnessmark.model import PlanPoint
 
+_SMALL_COLUMNS = 36
+"""A picture that takes fewer columns leaves out what is spare."""
 Cell = tuple[str, str]
 """A character and the ink it is painted in."""
 
@@ -49,34 +53,53 @@ class Projection(NamedTuple):
         return self.left + self.dots_per_mm * point[0], self.top + self.dots_per_mm * point[1]
 
 
-def plan_cells(drawing: Drawing, view: Box, columns: int, rows: int) -> list[list[Cell]]:
+def plan_cells(
+    drawing: Drawing, view: Box, columns: int, rows: int, kind: type[Canvas] = BrailleCanvas
+) -> list[list[Cell]]:
     """The part ``view`` of a drawing as rows of cells, labels over strokes."""
-    canvas = BrailleCanvas(columns, rows)
+    canvas = kind(columns, rows)
     projection = Projection.fitting(view, canvas.width, canvas.height)
+    taken = projection.dots_per_mm * (view.right - view.left) / canvas.across
+    small = taken < _SMALL_COLUMNS
     for stroke in drawing.strokes:
-        canvas.line(
-            [projection.dot(point) for point in stroke.points], stroke.ink, stroke.ink.pattern
-        )
+        if not (stroke.is_spare and small):
+            dots = [projection.dot(point) for point in stroke.points]
+            canvas.line(dots, stroke.ink, stroke.ink.pattern)
     cells = [canvas.row(row) for row in range(rows)]
-    shown = [label for label in drawing.labels if _is_seen(projection.dot(label.at), canvas)]
-    wanted = [_placed(label, projection) for label in shown]
+    shown = [
+        label
+        for label in drawing.labels
+        if not label.is_spare and _is_seen(projection.dot(label.at), canvas)
+    ]
+    wanted = [_placed(label, projection, canvas) for label in shown]
     for label, place in zip(shown, spread(wanted, columns, rows), strict=True):
         for column, character in enumerate(place.text, place.column):
             cells[place.row][column] = (character, label.ink)
+    for label in drawing.labels:
+        if label.is_spare and not small and _is_seen(projection.dot(label.at), canvas):
+            _put_where_free(cells, _placed(label, projection, canvas), label.ink)
     return cells
 
 
-def _is_seen(dot: Dot, canvas: BrailleCanvas) -> bool:
+def _put_where_free(cells: list[list[Cell]], place: Placed, ink: Ink) -> None:
+    """Write a label where there is nothing yet, with a blank to each side."""
+    row, first, last = cells[place.row], place.column, place.column + len(place.text)
+    around = row[max(first - 1, 0) : last + 1]
+    if first >= 0 and last <= len(row) and all(sign == " " for sign, _ in around):
+        row[first:last] = [(sign, ink) for sign in place.text]
+
+
+def _is_seen(dot: Dot, canvas: Canvas) -> bool:
     # half a dot more, for a label right at the edge must not depend on rounding
     x, y = dot
     return -0.5 <= x < canvas.width and -0.5 <= y < canvas.height
 
 
-def _placed(label: Label, projection: Projection) -> Placed:
+def _placed(label: Label, projection: Projection, canvas: Canvas) -> Placed:
     """A label with its middle over its point."""
     x, y = projection.dot(label.at)
     text = _in_cells(label.text)
-    return Placed(text, int(y // DOTS_DOWN), round(x / DOTS_ACROSS - len(text) / 2))
+    return Placed(text, int(y // canvas.down), round(x / canvas.across - len(text) / 2))
 
 
 def _in_cells(text: str) -> tuple[str, ...]:
@@ -114,8 +137,11 @@ class PlanView(Widget):
         .plan--taken { color: $success; }
         .plan--awaited { color: $warning; text-style: bold; }
         .plan--guessed { color: $secondary; }
+        .plan--bounce { color: $secondary; }
     }
     """
+
+    app = getters.app(WitnessmarkApp)
 
     def __init__(self, drawing: Drawing = Drawing(), *, id: str | None = None) -> None:  # noqa: A002, B008
         """``drawing`` is shown whole at first."""
@@ -145,7 +171,7 @@ class PlanView(Widget):
 
     def _cells(self) -> list[list[Cell]]:
         view = self.view or self.drawing.box
-        return plan_cells(self.drawing, view, self.size.width, self.size.height)
+        return plan_cells(self.drawing, view, *self.size, self.app.canvas)
 
     def _painted(self) -> list[Strip]:
         background = self.rich_style

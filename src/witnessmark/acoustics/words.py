@@ -1,0 +1,225 @@
+"""What the room does to a pair, as plain sentences: what is computed, never what is good."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+
+import msgspec
+
+from witnessmark.acoustics.axial import MOST_HZ, NEAR_WAVES, AxialModes, Axis, Near
+from witnessmark.acoustics.bounces import Bounce
+from witnessmark.acoustics.figures import AtSeat, Boundary, CabinetSound, RoomSound
+from witnessmark.acoustics.scene import Scene
+from witnessmark.geometry.nudge import nudge_length
+from witnessmark.lengths import Units, format_length
+from witnessmark.model import Side, Wall
+from witnessmark.sound.hearing import LEAST_ARRIVAL_US, LEAST_LEVEL_DB
+from witnessmark.sound.reflections import CEILING, FLOOR
+
+CAVEAT = (
+    "All this is computed for bare, rigid, even walls and for cabinets that are points and sound "
+    "alike in all directions. Real rooms and real loudspeakers differ. It says what happens, not "
+    "what is good: that is for your ears."
+)
+_SIDE_WALLS = (Wall.LEFT, Wall.RIGHT)
+
+
+class Passage(msgspec.Struct, frozen=True):
+    """Sentences on one matter."""
+
+    heading: str
+    sentences: tuple[str, ...]
+
+
+def sound_words(scene: Scene, sound: RoomSound, units: Units) -> tuple[Passage, ...]:
+    """The figures of a scene in sentences, lengths in ``units``; the caveat comes last."""
+    say = partial(format_length, units=units)
+    return (
+        Passage("At the seat", tuple(_at_seat(scene, sound.at_seat, units))),
+        *(
+            Passage(_cabinet_heading(side, one), tuple(_cabinet(side, one, units)))
+            for side, one in sound.cabinets.items()
+        ),
+        Passage("First reflections on the side walls", tuple(_side_walls(scene, sound, units))),
+        Passage("Axial modes of the room", tuple(_modes(scene, sound, units))),
+        Passage("What this leaves out", (*_left_out(scene, say(sound.out_of_square_mm)), CAVEAT)),
+    )
+
+
+def _at_seat(scene: Scene, found: AtSeat | None, units: Units) -> Iterator[str]:
+    if found is None:
+        without = " and ".join(side for side in Side if side not in scene.standing)
+        yield f"Arrival and level need both cabinets: of the {without} it is not told where it is."
+        return
+    yield (
+        f"The sound of the left cabinet comes {_than(found.arrival_us, _LATER, 'µs', 1)} that of "
+        f"the right{_known(found.expanded_arrival_us, 'µs', 1)}: its path to the ears is "
+        f"{_longer(found.path_mm, units)}. About {LEAST_ARRIVAL_US:g} µs is the least that is "
+        "noticed under the best conditions; "
+        f"{_against(found.arrival_us, found.expanded_arrival_us, LEAST_ARRIVAL_US)}."
+    )
+    yield (
+        f"By the lengths of the two paths alone it is {_than(found.level_db, _LOUDER, 'dB', 3)} "
+        f"that of the right at the seat{_known(found.expanded_level_db, 'dB', 3)}. About "
+        f"{LEAST_LEVEL_DB:g} dB is the least that is noticed; "
+        f"{_against(found.level_db, found.expanded_level_db, LEAST_LEVEL_DB)}."
+    )
+
+
+_LATER = ("later than", "earlier than", "at the same time as")
+_LOUDER = ("louder than", "softer than", "as loud as")
+
+
+def _than(value: float, words: tuple[str, str, str], unit: str, digits: int) -> str:
+    more, less, alike = words
+    size = f"{abs(value):.{digits}f}"
+    return alike if float(size) == 0 else f"{size} {unit} {more if value > 0 else less}"
+
+
+def _longer(path_mm: float, units: Units) -> str:
+    length = nudge_length(path_mm, units)
+    if length == nudge_length(0.0, units):
+        return "as long"
+    return f"{length} {'longer' if path_mm > 0 else 'shorter'}"
+
+
+def _known(expanded: float | None, unit: str, digits: int) -> str:
+    return "" if expanded is None else f", known to ±{expanded:.{digits}f} {unit}"
+
+
+def _against(value: float, expanded: float | None, least: float) -> str:
+    """Whether a difference lies below the least that is noticed, as far as it is known."""
+    width = expanded or 0.0
+    if abs(value) + width <= least:
+        return "this is less"
+    if abs(value) - width > least:
+        return "this is more"
+    return "whether this is less or more is not known so well"
+
+
+def _cabinet_heading(side: Side, one: CabinetSound) -> str:
+    return f"{side.capitalize()} cabinet, {'as measured' if one.is_measured else 'on its target'}"
+
+
+def _cabinet(side: Side, one: CabinetSound, units: Units) -> Iterator[str]:
+    for surface in (Wall.FRONT, Wall.beside(side), FLOOR, CEILING):
+        if bounce := one.bounces.get(surface):
+            yield (
+                f"By way of the {_surface(surface)} the path is "
+                f"{format_length(bounce.extra_mm, units)} longer than straight to the ears: first "
+                f"notch at {_hertz(bounce.first_notch_hz)}."
+            )
+    if one.boundary is not None:
+        yield _boundary(one.boundary)
+
+
+def _boundary(found: Boundary) -> str:
+    *most, last = [_surface(name) for name in found.surfaces]
+    together = f"{', '.join(most)} and {last} together take" if most else f"The {last} takes"
+    together = together[0].upper() + together[1:]
+    return (
+        f"{together} most power away at {_hertz(found.frequency_hz)}: "
+        f"{-found.level_db:.1f} dB less than in the open."
+    )
+
+
+def _side_walls(scene: Scene, sound: RoomSound, units: Units) -> Iterator[str]:
+    for wall in _SIDE_WALLS:
+        if not scene.is_wall(wall):
+            yield f"There is no {wall} wall, only a datum line: nothing comes from it."
+            continue
+        for side, one in sound.cabinets.items():
+            if bounce := one.bounces.get(wall.value):
+                yield _side_wall(wall, side, bounce, units)
+            else:
+                yield f"The {wall} wall brings nothing of the {side} cabinet to the seat at once."
+
+
+def _side_wall(wall: Wall, side: Side, bounce: Bounce, units: Units) -> str:
+    assert bounce.along_mm is not None  # noqa: S101 - a wall has a beginning
+    assert bounce.angle_deg is not None  # noqa: S101
+    height = bounce.height_mm
+    up = "" if height is None else f" and {format_length(height, units)} above the floor"
+    return (
+        f"{wall.capitalize()} wall, {side} cabinet: {bounce.delay_ms:.2f} ms after the direct "
+        f"sound, from {abs(bounce.angle_deg):.0f}° to the {_hand(bounce.angle_deg)} of straight "
+        f"ahead. It meets the wall {format_length(bounce.along_mm, units)} from the front "
+        f"corner{up}."
+    )
+
+
+def _hand(angle_deg: float) -> Side:
+    return Side.RIGHT if angle_deg > 0 else Side.LEFT
+
+
+def _modes(scene: Scene, sound: RoomSound, units: Units) -> Iterator[str]:
+    for axis, found in sound.modes.items():
+        yield from _axis(axis, found, units)
+    if sound.modes:
+        yield (
+            f"Peaks and nulls are named within a {NEAR_WAVES}th of the wavelength. At a peak of "
+            "its pressure a mode is heard and driven most, in a null not at all."
+        )
+    elif not scene.has_modes:
+        yield "The room is too far from a rectangle for modes to be told by its sizes."
+
+
+def _axis(axis: Axis, found: AxialModes, units: Units) -> Iterator[str]:
+    sizes = format_length(found.size_mm, units)
+    if not found.modes:
+        yield f"{axis.capitalize()}, {sizes}: no axial mode up to {MOST_HZ:g} Hz."
+        return
+    every = _listed([_hertz(mode.frequency_hz) for mode in found.modes])
+    yield f"{axis.capitalize()}, {sizes}: the lowest are at {every}."
+    for mode in found.modes:
+        if mode.near:
+            near = "; ".join(_near(axis, one, units) for one in mode.near)
+            yield f"{_hertz(mode.frequency_hz)}: {near}."
+
+
+def _near(axis: Axis, near: Near, units: Units) -> str:
+    length = format_length(abs(near.distance_mm), units)
+    if length == format_length(0.0, units):
+        return f"the {near.who} is in a {near.what}"
+    farther, nearer = _TOWARD[axis]
+    toward = farther if near.distance_mm > 0 else nearer
+    return f"the {near.who} has a {near.what} {length} toward the {toward}"
+
+
+_TOWARD = {
+    Axis.LENGTH: ("back wall", "front wall"),
+    Axis.WIDTH: ("right wall", "left wall"),
+    Axis.HEIGHT: ("ceiling", "floor"),
+}
+
+
+def _left_out(scene: Scene, out_of_square: str) -> Iterator[str]:
+    for wall in scene.room.datum:
+        yield f"The {wall} side is a datum line and no wall: no reflection and no mode is of it."
+    if not scene.is_rectangle and scene.has_modes:
+        yield (
+            f"The room is no rectangle (walls or diagonals differ by {out_of_square}): its modes "
+            "are those of one of its mean sizes, and only near to its own. Reflections are "
+            "counted in the room as it is."
+        )
+    if not all(scene.has_heights(side) for side in scene.standing):
+        yield (
+            f"The {FLOOR} and the {CEILING} reflect too: the heights of the cabinets' sound and "
+            "of the ears tell how."
+        )
+    elif scene.room.height_mm is None:
+        yield f"The {CEILING} reflects too, and has modes: the room's height tells how."
+
+
+def _surface(name: str) -> str:
+    return name if name in (FLOOR, CEILING) else f"{name} wall"
+
+
+def _hertz(frequency_hz: float) -> str:
+    return f"{frequency_hz:.1f} Hz" if frequency_hz < 100 else f"{frequency_hz:.0f} Hz"
+
+
+def _listed(words: list[str]) -> str:
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last

@@ -1,0 +1,147 @@
+"""Canvases of dots in character cells: braille, and half blocks where a font has no braille.
+
+A cell is twice as high as wide, so the dots of both are square.
+"""
+
+from __future__ import annotations
+
+import math
+from abc import ABC, abstractmethod
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import ClassVar
+
+from witnessmark.drawing.clip import clipped
+from witnessmark.drawing.strokes import Box, LinePattern
+from witnessmark.errors import BadInput
+
+Dot = tuple[float, float]
+"""(x, y) in dots, x to the right and y downward; dot (0, 0) is the top left one."""
+
+_LIT = {
+    LinePattern.SOLID: (True,),
+    LinePattern.DASHED: (True, True, False, False),
+    LinePattern.DOTTED: (True, False, False, False),
+    LinePattern.DASH_DOT: (True, True, True, True, True, False, False, True, False, False),
+}
+"""Which dots of a line are lit, over and over."""
+
+
+class Canvas(ABC):
+    """Cells of dots; lines that share a cell are both seen, and the later one gives its ink.
+
+    Plain loops, not numpy: a plan is a few thousand dots, drawn in a few milliseconds, and the
+    first picture need not wait for an import ten times as long.
+    """
+
+    BITS: ClassVar[tuple[tuple[int, ...], ...]]
+    """The bit of each dot of a cell, row by row."""
+
+    def __init__(self, columns: int, rows: int) -> None:
+        """``columns`` and ``rows`` count character cells."""
+        self.across, self.down = len(self.BITS[0]), len(self.BITS)
+        self.width, self.height = columns * self.across, rows * self.down
+        # to half a dot beyond the outer ones, which is what rounds to them
+        self._box = Box(-0.5, -0.5, self.width - 0.5, self.height - 0.5)
+        self._cells = [bytearray(columns) for _ in range(rows)]
+        self._inks: list[list[str]] = [[""] * columns for _ in range(rows)]
+
+    @staticmethod
+    @abstractmethod
+    def sign(bits: int) -> str:
+        """The character of a cell in which these dots are lit, at least one."""
+
+    def dot(self, x: int, y: int, ink: str = "") -> None:
+        """Light one dot; outside the canvas nothing happens."""
+        if 0 <= x < self.width and 0 <= y < self.height:
+            row, column = y // self.down, x // self.across
+            self._cells[row][column] |= self._bit(x, y)
+            self._inks[row][column] = ink
+
+    def line(
+        self,
+        points: Sequence[Dot],
+        ink: str = "",
+        pattern: LinePattern = LinePattern.SOLID,
+    ) -> None:
+        """Light the dots along a polyline, the pattern running on through its corners."""
+        lit = _LIT[pattern]
+        run = 0
+        for start, end in pairwise(points):
+            seen = clipped(start, end, self._box)
+            if seen is None:
+                continue
+            (x, y), (x_end, y_end) = seen
+            steps = max(1, round(max(abs(x_end - x), abs(y_end - y))))
+            for step in range(steps + 1):
+                if lit[(run + step) % len(lit)]:
+                    share = step / steps
+                    self.dot(
+                        _nearest(x + share * (x_end - x)), _nearest(y + share * (y_end - y)), ink
+                    )
+            run += steps
+
+    def lit(self, x: int, y: int) -> bool:
+        """Whether a dot is lit."""
+        return bool(self._cells[y // self.down][x // self.across] & self._bit(x, y))
+
+    def row(self, row: int) -> list[tuple[str, str]]:
+        """One row of cells, each its character (a space where nothing is lit) and its ink."""
+        return [
+            (self.sign(bits) if bits else " ", ink)
+            for bits, ink in zip(self._cells[row], self._inks[row], strict=True)
+        ]
+
+    def _bit(self, x: int, y: int) -> int:
+        return self.BITS[y % self.down][x % self.across]
+
+
+def _nearest(at: float) -> int:
+    # halves always upward: to the even one, steps of a dot from a half would leave gaps
+    return math.floor(at + 0.5)
+
+
+class BrailleCanvas(Canvas):
+    """2 by 4 dots to the cell."""
+
+    BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
+
+    @staticmethod
+    def sign(bits: int) -> str:
+        """The braille pattern with these dots."""
+        return chr(0x2800 + bits)
+
+
+class BlockCanvas(Canvas):
+    """1 by 2 dots to the cell: coarser, of characters that the oldest terminal fonts have."""
+
+    BITS = ((1,), (2,))
+
+    @staticmethod
+    def sign(bits: int) -> str:
+        """The upper half, the lower half, or both."""
+        return " ▀▄█"[bits]
+
+
+CANVASES: Mapping[str, type[Canvas]] = {"braille": BrailleCanvas, "blocks": BlockCanvas}
+"""What plans may be drawn with, by the name that a person gives it."""
+
+
+def canvas_for(environment: Mapping[str, str], encoding: str) -> type[Canvas]:
+    """The canvas that a terminal can show.
+
+    ``WITNESSMARK_PLAN`` decides where it is set. Otherwise half blocks are taken on the bare
+    console of Linux, whose fonts hold 512 characters at most, and where the terminal's encoding is
+    not Unicode; else braille.
+
+    Raises:
+        BadInput: when ``WITNESSMARK_PLAN`` names neither.
+    """
+    chosen = environment.get("WITNESSMARK_PLAN")
+    if chosen:
+        if chosen not in CANVASES:
+            raise BadInput(f'WITNESSMARK_PLAN: "{chosen}" is not one of {", ".join(CANVASES)}')
+        return CANVASES[chosen]
+    is_bare = environment.get("TERM") == "linux"
+    is_unicode = encoding.lower().startswith("utf")
+    return BrailleCanvas if is_unicode and not is_bare else BlockCanvas

@@ -1,0 +1,73 @@
+"""What the room does to the sound of the pair as it stands: sentences, and the plan beside them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+from textual.widgets import Static
+
+from witnessmark.acoustics.figures import room_sound
+from witnessmark.acoustics.scene import Scene
+from witnessmark.acoustics.words import Passage, sound_words
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.drawing.standing import standing_plan
+from witnessmark.errors import BadInput
+from witnessmark.placing.guidance import guide
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+    from witnessmark.placing.guidance import Guidance
+    from witnessmark.placing.round import Round
+
+
+class SoundScreen(AsideScreen):
+    """Figures in sentences, as it was when the screen was opened; they scroll."""
+
+    STEP = Aside.SOUND
+    ADVICE = "Computed for the pair as it stands now; what is good, your ears decide."
+    BINDINGS = bindings_for(STEP)
+    DEFAULT_CSS = """
+    SoundScreen #form { width: 80; max-width: 100%; }
+    """
+
+    def fields(self) -> ComposeResult:
+        """The sentences."""
+        yield Static(id="sentences")
+
+    def aside(self) -> ComposeResult:
+        """The plan, where there is room for it."""
+        yield PlanView(id="plan")
+
+    def on_mount(self) -> None:
+        """Tell what there is to tell of the round; the arrow keys scroll it."""
+        form = self.query_one("#form")
+        form.can_focus = True
+        form.focus()
+        state = self.app.round
+        if state is None:
+            self.tell("The round is not begun yet.")
+            return
+        guidance = guide(state)
+        self.query_one(PlanView).show(*standing_plan(state.setup, guidance.cabinets))
+        try:
+            self.query_one("#sentences", Static).update(_sentences(state, guidance))
+        except BadInput as error:
+            self.tell(f"✗ {error}", wrong=True)
+
+
+def _sentences(state: Round, guidance: Guidance) -> Content:
+    scene = Scene.of(state.setup, guidance.measured)
+    sound = room_sound(scene, guidance.symmetry)
+    passages = sound_words(scene, sound, state.setup.units)
+    return Content("\n\n").join([_passage(one) for one in passages if one.sentences])
+
+
+def _passage(passage: Passage) -> Content:
+    heading = Content.assemble((passage.heading, "bold $accent"))
+    sentences = [Content(f"· {sentence}") for sentence in passage.sentences]
+    return Content("\n").join([heading, *sentences])
