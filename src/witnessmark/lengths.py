@@ -67,6 +67,11 @@ class Length(NamedTuple):
     note: str | None = None
 
 
+def finer(units: Units) -> Units:
+    """Units for what was measured: bare millimetres with their tenths."""
+    return Units.TENTH_MM if units is Units.MM else units
+
+
 def parse_length(text: str) -> Length:
     """The length that a person wrote, 0 to 100 m.
 

@@ -12,7 +12,7 @@ import msgspec.json
 
 from witnessmark.complaint import printable
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units
+from witnessmark.lengths import Units, finer
 from witnessmark.model import Mark
 from witnessmark.store.kept import K, Kept
 from witnessmark.store.rooms import room_named
@@ -87,8 +87,3 @@ def units_of(store: Store, room: str) -> Units:
     """The units that a room was entered with last; bare millimetres with their tenths."""
     saved = store.setup_of(room)
     return finer(saved.setup.units) if saved else Units.TENTH_MM
-
-
-def finer(units: Units) -> Units:
-    """Units for what was measured: bare millimetres with their tenths."""
-    return Units.TENTH_MM if units is Units.MM else units

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
-import sys
-from pathlib import Path
 
 import click
 
-from witnessmark.errors import BadInput
-
-LARGEST_BYTES = 1_000_000
+from witnessmark.cli.roundtext import round_text
 
 
 @click.command("solve")
@@ -26,7 +21,7 @@ def solve_command(file: str, *, as_json: bool) -> None:
     from witnessmark.placing.appraise import appraise  # noqa: PLC0415
     from witnessmark.store.roundfile import read_round  # noqa: PLC0415
 
-    round_file = read_round(_text(file))
+    round_file = read_round(round_text(file))
     appraisal = appraise(round_file.setup, round_file.shots)
     # only now, so that a failure stays one line
     for note in round_file.notes:
@@ -37,20 +32,3 @@ def solve_command(file: str, *, as_json: bool) -> None:
         from witnessmark.cli.solve_page import solve_page  # noqa: PLC0415
 
         click.echo(solve_page(round_file.setup, appraisal))
-
-
-def _text(file: str) -> str:
-    try:
-        with (
-            contextlib.nullcontext(sys.stdin.buffer) if file == "-" else Path(file).open("rb") as f
-        ):
-            raw: bytes = f.read(LARGEST_BYTES + 1)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise BadInput(f"{file}: {reason}; give the path of a round file") from None
-    if len(raw) > LARGEST_BYTES:
-        raise BadInput(f"{file}: over {LARGEST_BYTES} bytes; a round file is a few pages of text")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise BadInput(f"{file}: not a text file in UTF-8; a round file is TOML or JSON") from None

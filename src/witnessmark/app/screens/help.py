@@ -10,10 +10,10 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from witnessmark.app.cautions import LASER_CAUTION, MOVING_CAUTION
 from witnessmark.app.commands import commands_for, spoken_keys
 from witnessmark.app.steps import ASIDES, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.layout.cautions import LASER_CAUTION, MOVING_CAUTION
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
