@@ -34,14 +34,20 @@ def cabinet_drawing(cabinet: Cabinet, side: Side = Side.LEFT) -> Drawing:
 
 def outline(cabinet: Cabinet) -> Iterator[Stroke]:
     """The box, and a second line along its baffle, as the left one of a pair."""
-    points = {name: page_point(point) for name, point in cabinet.body_points.items()}
-    inner, outer = points["front-inner"], points["front-outer"]
-    rear_inner, rear_outer = points["rear-inner"], points["rear-outer"]
-    yield Stroke((inner, outer, rear_outer, rear_inner, inner), Ink.WALL)
+    bottom = box(cabinet)
+    yield bottom
+    inner, outer, rear_outer, rear_inner, _ = bottom.points
     yield Stroke(
         (_toward(inner, rear_inner, _BAFFLE_SHARE), _toward(outer, rear_outer, _BAFFLE_SHARE)),
         Ink.WALL,
     )
+
+
+def box(cabinet: Cabinet) -> Stroke:
+    """The four lower corners, from the front inner one by the front outer one round to it again."""
+    points = cabinet.body_points
+    around = ("front-inner", "front-outer", "rear-outer", "rear-inner", "front-inner")
+    return Stroke(tuple(page_point(points[name]) for name in around), Ink.WALL)
 
 
 def as_seen(drawing: Drawing, side: Side) -> Drawing:

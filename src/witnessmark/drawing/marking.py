@@ -14,7 +14,7 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side, Wall
 
 _CROSS_MM = 30.0
-_BESIDE_MM = 80.0
+_BESIDE_MM = 110.0
 """How far the number of a station is from its lane."""
 _BESIDE = 1.5
 """The name of a point is so many times as far from the middle of the cabinet as the point."""
@@ -64,12 +64,12 @@ def marking(
 
 
 def station_numbers(room: Room, lanes: Pair[Band], stations: Sequence[Station]) -> Drawing:
-    """The number of every station, outside the outer edge of both lanes."""
+    """The number of every station, beside the inner edge of both lanes."""
     labels = (
         Label(
             str(one.number),
             reference_in_plan(
-                room, side, Placement(lanes[side].outer_mm - _BESIDE_MM, one.setback_mm, 0.0)
+                room, side, Placement(lanes[side].inner_mm + _BESIDE_MM, one.setback_mm, 0.0)
             ),
             Ink.STATION,
         )

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
-from witnessmark.drawing.cabinet import as_seen, cross, outline, page_point
+from witnessmark.drawing.cabinet import as_seen, box, cross, page_point
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.model import Cabinet, PlanPoint, Side, TouchPoint
 
 _CROSS_MM = 8.0
 _NAME_MM = 11.0
 """How far a name is from its point, toward the middle of the box."""
+_CORNER_MM = (14.0, 5.0)
+"""How far the name of a corner is from it, across and along."""
 
 
 def template_drawing(cabinet: Cabinet, side: Side) -> Drawing:
@@ -22,7 +25,7 @@ def template_drawing(cabinet: Cabinet, side: Side) -> Drawing:
     middle = TouchPoint(0.0, 0.0)
     named = {"middle of the baffle": middle} | cabinet.points
     named |= {f"{name} foot": foot for name, foot in cabinet.feet.items()}
-    strokes = [*outline(cabinet), *_axis(cabinet)]
+    strokes = [box(cabinet), *_axis(cabinet)]
     for point in named.values():
         strokes += cross(page_point(point), _CROSS_MM)
     labels = [Label(name, _inside(cabinet, point), Ink.SEAT) for name, point in named.items()]
@@ -35,11 +38,11 @@ def _axis(cabinet: Cabinet) -> Iterator[Stroke]:
 
 
 def _corners(cabinet: Cabinet) -> Iterator[Label]:
-    """The box's own corners by name; where a foot stands there it has its name besides."""
+    """The box's own corners by name, inside."""
     for name, point in cabinet.body_points.items():
         if name not in cabinet.points:
-            x, y = _inside(cabinet, point, 2 * _NAME_MM)
-            yield Label(name, (x, y), Ink.WALL)
+            x, y = _inside(cabinet, point, _CORNER_MM[1])
+            yield Label(name, (x - math.copysign(_CORNER_MM[0], x), y), Ink.WALL)
 
 
 def _inside(cabinet: Cabinet, point: TouchPoint, by_mm: float = _NAME_MM) -> PlanPoint:

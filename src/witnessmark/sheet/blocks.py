@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import zip_longest
 from typing import NamedTuple, Protocol
 
 import msgspec
@@ -19,6 +20,8 @@ _LINE_MM = LEADING * LETTERS_MM
 _HEADING_MM = 3.8
 _GAP_MM = 4.0
 """Between two columns of a table, and between two keys of lines."""
+_HAIR_MM = 0.01
+"""What keeps a text in a column that is as wide as the text, whatever is rounded."""
 _SAMPLE_MM = 11.0
 """How long the sample of a line is."""
 _BESIDE_MM = 8.0
@@ -95,7 +98,9 @@ class Table(msgspec.Struct, frozen=True):
     def _widths(self, width_mm: float) -> list[float]:
         """As wide as each column needs to be; where that is too much the widest share the rest."""
         needed = [
-            max(text_mm(cell, bold=place == 0) for place, cell in enumerate(column)) + _GAP_MM
+            max(text_mm(cell, bold=place == 0) for place, cell in enumerate(column))
+            + _GAP_MM
+            + _HAIR_MM
             for column in zip(self.heads, *self.rows, strict=True)
         ]
         widths, left = [0.0] * len(needed), width_mm
@@ -127,20 +132,20 @@ class Figure(msgspec.Struct, frozen=True):
 
 
 class Columns(msgspec.Struct, frozen=True):
-    """Blocks side by side, each column as wide as the others, all on one page."""
+    """Blocks side by side, each column as wide as the others; what is alike stands level."""
 
     columns: tuple[tuple[Block, ...], ...]
 
     def pieces(self, width_mm: float) -> Iterator[Piece]:
-        """The one piece."""
+        """The first pieces of all columns as one, then the second ones, and so on."""
         wide = column_mm(width_mm, len(self.columns))
-        items: list[Item] = []
-        height = 0.0
-        for place, blocks in enumerate(self.columns):
-            column = _stacked(piece for block in blocks for piece in block.pieces(wide))
-            items += shifted(column.items, place * (wide + _BESIDE_MM), 0.0)
-            height = max(height, column.height_mm)
-        yield Piece(height, tuple(items))
+        cut = [
+            [piece for block in blocks for piece in block.pieces(wide)] for blocks in self.columns
+        ]
+        for row in zip_longest(*cut, fillvalue=Piece(0.0)):
+            heads = [piece.head or Piece(0.0) for piece in row]
+            head = _level(heads, wide) if any(piece.head for piece in row) else None
+            yield _level(row, wide)._replace(keeps=any(piece.keeps for piece in row), head=head)
 
 
 def column_mm(width_mm: float, count: int) -> float:
@@ -196,6 +201,16 @@ def _row(
         yield Piece(
             _LINE_MM + (1.0 if last else 0.0), tuple(items), count <= _HELD_TOGETHER and not last
         )
+
+
+def _level(pieces: Iterable[Piece], wide_mm: float) -> Piece:
+    """Pieces side by side as one."""
+    items: list[Item] = []
+    height = 0.0
+    for place, piece in enumerate(pieces):
+        items += shifted(piece.items, place * (wide_mm + _BESIDE_MM), 0.0)
+        height = max(height, piece.height_mm)
+    return Piece(height, tuple(items))
 
 
 def _stacked(pieces: Iterable[Piece]) -> Piece:

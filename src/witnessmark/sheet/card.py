@@ -30,8 +30,8 @@ from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, degrees, marks
 
 _CABINET_MM = 50.0
 """How high the drawing of one cabinet may be."""
-_PLAN_MM = 85.0
-_LEAST_PLAN_MM = 25.0
+_LEAST_PLAN_MM, _PLAN_MM = 45.0, 85.0
+"""How high the plan is, by what the rest leaves of a page."""
 _HOW = (
     "1. Mark every point below on the floor, each by its two distances.",
     "2. Move each cabinet until its lower corners are straight above their marks.",
@@ -52,23 +52,21 @@ def put_back_card(mark: Mark, room: str, paper: Paper) -> tuple[Page, ...]:
     frame = Frame(paper)
     say = partial(format_length, units=finer(mark.setup.units))
     points = pair_tape_points(mark.setup, mark.poses.placements)
-    above: list[Block] = [Paragraph(words) for words in _about(mark, room)]
-    cabinets = Columns(
-        tuple(tuple(_cabinet(mark, side, points[side], say, frame)) for side in Side)
-    )
-    rest: tuple[Block, ...] = (cabinets, Paragraph(_tolerance(mark.setup)), *cautions())
-    free = frame.height_mm - height_mm((*above, *rest), frame.width_mm)
-    plan = _plan(mark, frame.width_mm, min(free, _PLAN_MM)) if free > _LEAST_PLAN_MM else ()
-    return flow(f"Put back: {mark.name}", (*above, *plan, *rest), frame)
+    kept = f"{room}, kept {mark.at:%Y-%m-%d %H:%M}Z."
+    above = [Paragraph(words) for words in (kept, *_HOW, FROM_THE_WALL)]
+    below: list[Block] = [
+        Columns(tuple(tuple(_cabinet(mark, side, points[side], say, frame)) for side in Side)),
+        Paragraph(_tolerance(mark.setup)),
+        *cautions(),
+    ]
+    if mark.notes:
+        below.append(Paragraph(f"Notes: {mark.notes}"))
+    free = frame.height_mm - height_mm((*above, *below), frame.width_mm)
+    plan = _plan(mark, frame.width_mm, min(max(free, _LEAST_PLAN_MM), _PLAN_MM))
+    return flow(f"Put back: {mark.name}", (*above, plan, *below), frame)
 
 
-def _about(mark: Mark, room: str) -> Iterator[str]:
-    yield f"{room}, kept {mark.at:%Y-%m-%d %H:%M}Z." + (f" {mark.notes}" if mark.notes else "")
-    yield from _HOW
-    yield FROM_THE_WALL
-
-
-def _plan(mark: Mark, width_mm: float, most_mm: float) -> tuple[Figure, ...]:
+def _plan(mark: Mark, width_mm: float, most_mm: float) -> Figure:
     """The front of the room with both cabinets where they stood."""
     setup = mark.setup
     placements = mark.poses.placements
@@ -79,7 +77,7 @@ def _plan(mark: Mark, width_mm: float, most_mm: float) -> tuple[Figure, ...]:
     across = [x for x, _ in setup.room.corners]
     top = min(y for _, y in setup.room.corners)
     front = Box(min(across), top, max(across), top + deepest)
-    return (fitted(over(plan, marks), width_mm, most_mm - BELOW_FIGURE_MM, front),)
+    return fitted(over(plan, marks), width_mm, most_mm - BELOW_FIGURE_MM, front)
 
 
 def _cabinet(
@@ -115,6 +113,6 @@ def _tolerance(setup: Setup) -> str:
     return (
         "Side and setback are those of the middle of the baffle's lower edge; toe-in is the turn "
         "toward the other cabinet, tilt the lean back. ± is the expanded uncertainty, k = 2 "
-        f"(95 %). Back is what is within {limits.position_mm:g} mm and {limits.toe_in_deg:g}° of "
-        "that."
+        f"(95 %). A cabinet counts as put back within {limits.position_mm:g} mm and "
+        f"{limits.toe_in_deg:g}° of that."
     )

@@ -9,9 +9,9 @@ from witnessmark.sheet.page import SMALL_MM, Align, Item, Line, PaperPoint, Text
 
 BESIDE_MM, BELOW_MM = 13.0, 14.0
 """How much of a page's left and foot the bars take."""
-BARS_MM = {"100 mm": 100.0, "4 in": 101.6}
+BARS_MM = {"4 in": 101.6, "100 mm": 100.0}
 """How long each bar is, by what stands at its end."""
-_FIRST_MM, _APART_MM = 4.5, 5.5
+_FIRST_MM, _APART_MM = 3.0, 8.0
 _TICK_MM = 1.4
 _BAR_MM = 0.3
 _ADVICE = (
@@ -29,7 +29,7 @@ def check_bars() -> Iterator[Item]:
         yield from _bar((-off, 0.0), (-off, -length))
         yield Text(name, (-off, -length - 2.5), SMALL_MM, align=Align.MIDDLE)
     for row, words in enumerate(wrapped(_ADVICE, 55.0, SMALL_MM)):
-        yield Text(words, (118.0, _FIRST_MM - 1.0 + 1.3 * SMALL_MM * row), SMALL_MM)
+        yield Text(words, (118.0, _FIRST_MM + 1.0 + 1.3 * SMALL_MM * row), SMALL_MM)
 
 
 def _bar(start: PaperPoint, end: PaperPoint) -> Iterator[Line]:

@@ -25,6 +25,8 @@ _WIDTHS_MM = {
 _BASELINE_SHARE = 0.35
 """How far below their middle letters stand, as a part of their size."""
 _FARTHEST_MM = 14.0
+_CLEAR_MM = 0.8
+"""Between two texts side by side, so that they do not read as one."""
 
 
 def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[Item]:
@@ -101,8 +103,8 @@ def _moved(text: Text, step: PaperPoint) -> Text:
 
 def _touches(box: Box, others: Sequence[Box]) -> bool:
     return any(
-        box.left < other.right
-        and other.left < box.right
+        box.left < other.right + _CLEAR_MM
+        and other.left < box.right + _CLEAR_MM
         and box.top < other.bottom
         and other.top < box.bottom
         for other in others

@@ -23,8 +23,6 @@ from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, marks_table
 
 _KEY = {
     Ink.DATUM: "line in place of a wall",
-    Ink.PROUD: "stands proud of a wall",
-    Ink.KEEP_CLEAR: "kept clear",
     Ink.LANE: "lane, stations across it",
     Ink.TARGET: "target",
     Ink.TARGET_AIM: "its axis",
@@ -88,7 +86,8 @@ def _marks(setup: Setup, say: Say) -> Iterator[Block]:
             yield Heading(f"{side} cabinet".capitalize())
             yield Paragraph("No target is chosen for it yet.")
             continue
-        yield Heading(f"{side} cabinet: {_target_words(setup, side, target, say)}".capitalize())
+        yield Heading(f"{side} cabinet".capitalize())
+        yield Paragraph(_target_words(setup, side, target, say))
         points = tape_points(setup.room, side, setup.cabinets[side], target)
         yield marks_table(setup, side, points, say)
     yield Paragraph(FROM_THE_WALL)
@@ -97,8 +96,8 @@ def _marks(setup: Setup, say: Say) -> Iterator[Block]:
 def _target_words(setup: Setup, side: Side, target: Placement, say: Say) -> str:
     own, front = (setup.room.side_name(wall) for wall in (Wall.beside(side), Wall.FRONT))
     return (
-        f"middle of the baffle {say(target.side_mm)} from the {own}, {say(target.setback_mm)} from "
-        f"the {front}, toe-in {target.toe_in_deg:.1f}°"
+        f"Middle of the baffle: {say(target.side_mm)} from the {own}, {say(target.setback_mm)} "
+        f"from the {front}, toe-in {target.toe_in_deg:.1f}°."
     )
 
 

@@ -27,7 +27,7 @@ from witnessmark.sheet.blocks import Block, Columns, Heading, Paragraph, Table
 from witnessmark.sheet.flow import Frame, flow
 from witnessmark.sheet.grades import GradeChart
 from witnessmark.sheet.page import Page, Paper
-from witnessmark.sheet.words import cautions, degrees, tenths
+from witnessmark.sheet.words import degrees, tenths
 from witnessmark.store.history_words import placement_words
 from witnessmark.store.kept import K, Kept
 
@@ -87,7 +87,7 @@ def evening_report(evening: Evening, paper: Paper) -> tuple[Page, ...]:
         evening: what was kept; with nothing in it the report says so.
         paper: the size of the pages.
     """
-    blocks = (*_when(evening), *_trials(evening), *_charts(evening), *_marks(evening), *cautions())
+    blocks = (*_when(evening), *_trials(evening), *_charts(evening), *_marks(evening))
     return flow(f"Report: {evening.room}", blocks, Frame(paper))
 
 
@@ -112,17 +112,17 @@ def _trials(evening: Evening) -> Iterator[Block]:
         return
     units = finer(evening.setup.units)
     names = _names(evening)
+    one_day = len({moment.date() for moment in evening.moments}) == 1
+    when = "%H:%M" if one_day else "%m-%d %H:%M"
     yield Heading("What was tried, and what was heard")
     yield Table(
-        ("trial", "UTC", "what", "where the pair stood", "grades", "words"),
+        ("trial", "UTC", "what", "left cabinet", "right cabinet", "grades", "words"),
         tuple(
             (
                 str(kept.id),
-                f"{kept.record.at:%H:%M}",
+                f"{kept.record.at:{when}}",
                 names[kept.key],
-                "; ".join(
-                    f"{side} {placement_words(kept.record.standing[side], units)}" for side in Side
-                ),
+                *(placement_words(kept.record.standing[side], units) for side in Side),
                 kept.record.impression.grade_words,
                 kept.record.impression.heard_words,
             )
@@ -172,13 +172,13 @@ def _marks(evening: Evening) -> Iterator[Block]:
     for kept in evening.marks:
         mark = kept.record
         yield Heading(f'Mark "{mark.name}", {mark.at:%Y-%m-%d %H:%M}Z')
-        if mark.notes:
-            yield Paragraph(mark.notes)
         yield Table(
             ("cabinet", "side", "setback", "toe-in", "tilt"),
             tuple(_standing(mark, side) for side in Side),
         )
         yield from (Paragraph(_sentence(words)) for words in _matching(mark))
+        if mark.notes:
+            yield Paragraph(f"Notes: {mark.notes}")
 
 
 def _standing(mark: Mark, side: Side) -> tuple[str, ...]:

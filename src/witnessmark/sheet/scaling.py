@@ -14,7 +14,7 @@ from witnessmark.sheet.part import ABOVE_MM, Part
 from witnessmark.sheet.tiling import Tiling, overview
 
 _SCALES = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 1000)
-_AROUND_MM = 5.0
+_AROUND_MM = 3.0
 """Paper left bare around a drawing, for labels at its edge."""
 _HOW_TO_LAY = Paragraph(
     "It takes several pages. Lay them together so that crosses of one name lie on each other, and "
@@ -66,9 +66,11 @@ def to_scale(
 
 
 def fitted(drawing: Drawing, width_mm: float, height_mm: float, part: Box | None = None) -> Figure:
-    """A part of a drawing, or all of it, as large as so much paper lets it be, at a round scale."""
+    """A part of a drawing, or all of it, as large as so much paper lets it be, at any scale."""
     box = part or drawing.box
-    scale = _largest_fitting(box, width_mm, height_mm)
+    across = (box.right - box.left) / (width_mm - 2 * _AROUND_MM)
+    down = (box.bottom - box.top) / (height_mm - 2 * _AROUND_MM)
+    scale = max(across, down)
     return Figure(drawing, _with_room(box, scale), scale)
 
 

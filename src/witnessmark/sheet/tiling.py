@@ -85,10 +85,10 @@ class Tiling(msgspec.Struct, frozen=True):
 
 
 def overview(drawing: Drawing, tiling: Tiling) -> Drawing:
-    """The drawing with the outline of every page and its number, which shows how they lie."""
+    """The bare drawing with the outline and the number of every page, which shows how they lie."""
     outlines = tuple(outline(tile.window) for tile in tiling.tiles)
     numbers = (Label(tile.name, _middle(tile.window), Ink.GUESSED) for tile in tiling.tiles)
-    return Drawing(drawing.strokes + outlines, (*numbers, *drawing.labels))
+    return Drawing(drawing.strokes + outlines, tuple(numbers))
 
 
 def cross_marks(tiling: Tiling, half_mm: float) -> Iterator[Stroke]:

@@ -14,8 +14,8 @@ from witnessmark.sheet.blocks import Block, Heading, Paragraph, Table
 Say = Callable[[float], str]
 
 FROM_THE_WALL = (
-    "Each distance is square to the wall itself: measure over or past a skirting board or "
-    "radiator, not to it."
+    "Each distance is square to the bare wall, or to the line in its place: measure past a "
+    "skirting board or radiator, not to it."
 )
 
 
