@@ -28,7 +28,7 @@ from witnessmark.sheet.page import Page, Paper
 from witnessmark.sheet.scaling import fitted
 from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, degrees, marks_table, tenths
 
-_CABINET_MM = 50.0
+_CABINET_MM = 45.0
 """How high the drawing of one cabinet may be."""
 _LEAST_PLAN_MM, _PLAN_MM = 45.0, 85.0
 """How high the plan is, by what the rest leaves of a page."""

@@ -23,9 +23,13 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
     from reportlab.pdfgen.canvas import Canvas  # noqa: PLC0415
 
     file = io.BytesIO()
-    canvas = Canvas(file, invariant=True, lang="en")
+    # reportlab names a face of the reader's own on every page unless it is told another
+    ((face, _),) = runs("1", bold=False)
+    canvas = Canvas(file, invariant=True, lang="en", initialFontName=face.fontName)
     canvas.setTitle(title)
+    canvas.setAuthor("witnessmark")
     canvas.setCreator("witnessmark")
+    canvas.setSubject("a sheet to print at full size")
     canvas.setViewerPreference("PrintScaling", "None")
     for page in pages:
         canvas.setPageSize((page.width_mm / _POINT_MM, page.height_mm / _POINT_MM))

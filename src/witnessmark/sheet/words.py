@@ -24,7 +24,7 @@ def marks_table(setup: Setup, side: Side, points: Mapping[str, FloorPoint], say:
     names = mark_names(setup.cabinets[side], side)
     own, front = (setup.room.side_name(wall) for wall in (Wall.beside(side), Wall.FRONT))
     return Table(
-        ("", "point", f"from the {own}", f"from the {front}"),
+        ("", "point", f"from {own}", f"from {front}"),
         tuple(
             (names[name], name, say(point.side_mm), say(point.setback_mm))
             for name, point in points.items()
