@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 
 import pytest
 from paper import faces, lines_mm, read_back, size_mm, words
@@ -23,6 +24,7 @@ TRUE_MM = 0.1
 """Of paper: what a ruler shows."""
 
 
+@lru_cache
 def sheets(paper: Paper) -> dict[str, tuple[Page, ...]]:
     return {
         "layout": marking_out("Attic", SETUP, paper),

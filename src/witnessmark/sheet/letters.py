@@ -75,6 +75,7 @@ def wrapped(
 
 def cut(text: str, most_mm: float, size_mm: float = LETTERS_MM, *, bold: bool = False) -> str:
     """A text shortened to so many mm."""
+    text = " ".join(text.split())
     if width_mm(text, size_mm, bold=bold) <= most_mm:
         return text
     first = _broken(text, most_mm - width_mm("…", size_mm, bold=bold), size_mm, bold=bold)[0]
@@ -90,14 +91,11 @@ def extent(text: Text) -> Box:
 
 
 def _broken(word: str, most_mm: float, size_mm: float, *, bold: bool) -> list[str]:
-    parts, here = [""], 0.0
+    parts = [""]
     for sign in word:
-        width = width_mm(sign, size_mm, bold=bold)
-        if parts[-1] and here + width > most_mm:
+        if parts[-1] and width_mm(parts[-1] + sign, size_mm, bold=bold) > most_mm:
             parts.append("")
-            here = 0.0
         parts[-1] += sign
-        here += width
     return parts
 
 

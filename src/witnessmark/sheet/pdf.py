@@ -25,7 +25,7 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
     file = io.BytesIO()
     # reportlab names a face of the reader's own on every page unless it is told another
     ((face, _),) = runs("1", bold=False)
-    canvas = Canvas(file, invariant=True, lang="en", initialFontName=face.fontName)
+    canvas = Canvas(file, invariant=True, lang="en", initialFontName=face.fontName)  # type: ignore[arg-type] # the stubs take it for a number
     canvas.setTitle(title)
     canvas.setAuthor("witnessmark")
     canvas.setCreator("witnessmark")
