@@ -172,7 +172,7 @@ def test_nothing_is_overwritten(folder: Path) -> None:
     [
         (["layout", "a.pdf", "--paper", "A3"], '--paper: "A3" is not one of A4, letter'),
         (["layout", "a.pdf", "--scale", "big"], 'scale: "big" is not one; write 1:20'),
-        (["layout", "a.pdf", "--scale", "1:1"], "would take 1024 pages; choose a smaller one"),
+        (["layout", "a.pdf", "--scale", "1:1"], "would take 1024 pages, more than"),
         (["layout", "a.pdf", "--room", "Cellar"], 'there is no "Cellar" in the store'),
         (["layout", "a.pdf", "--room", "Barn", "--from", "x.toml"], "give one of them"),
         (["layout", "a.pdf", "--from", "x.toml"], "x.toml: no such file or directory"),

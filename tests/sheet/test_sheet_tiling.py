@@ -124,7 +124,7 @@ def test_a_template_is_mirrored_for_the_other_cabinet() -> None:
 
 
 def test_too_many_pages_are_refused_in_one_sentence() -> None:
-    with pytest.raises(BadInput, match=r"^scale: 1:1 would take \d+ pages; choose a smaller one"):
+    with pytest.raises(BadInput, match=r"^scale: 1:1 would take \d+ pages, more than"):
         marking_out("Attic", SETUP, Paper.A4, 1.0)
 
 

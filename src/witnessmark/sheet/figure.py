@@ -7,6 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import pairwise
 
+import msgspec
+
 from witnessmark.drawing.clip import clipped
 from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke
 from witnessmark.sheet.letters import extent
@@ -74,31 +76,37 @@ def _text(label: Label, at: PaperPoint) -> Text:
     return Text(label.text.strip(), foot, SMALL_MM, align=Align.MIDDLE, patch=True)
 
 
-def apart(texts: Iterable[Text], paper: Box) -> list[Text]:
+def apart(texts: Iterable[Text], paper: Box) -> Iterator[Text]:
     """The texts within the paper, each as near to its place as those before it leave room.
 
     One for which there is no room stays where it is wanted.
     """
-    placed: list[Text] = []
+    taken: list[Box] = []
     for wanted in texts:
-        inside = _within(wanted, paper)
-        taken = [extent(other) for other in placed]
-        tried = (_within(_moved(inside, step), paper) for step in _steps())
-        free = (text for text in tried if not _touches(extent(text), taken))
-        placed.append(next(free, inside))
-    return placed
+        box = extent(wanted)
+        inside = _inward(box, paper)
+        tried = (_sum(inside, step) for step in _steps())
+        into = (_sum(step, _inward(_moved(box, step), paper)) for step in tried)
+        step = next((step for step in into if not _touches(_moved(box, step), taken)), inside)
+        taken.append(_moved(box, step))
+        yield msgspec.structs.replace(wanted, at=_sum(wanted.at, step))
 
 
-def _within(text: Text, paper: Box) -> Text:
-    box = extent(text)
-    right = max(paper.left - box.left, 0.0) + min(paper.right - box.right, 0.0)
-    down = max(paper.top - box.top, 0.0) + min(paper.bottom - box.bottom, 0.0)
-    return _moved(text, (right, down))
+def _inward(box: Box, paper: Box) -> PaperPoint:
+    """How a box has to be moved to be within the paper."""
+    return (
+        max(paper.left - box.left, 0.0) + min(paper.right - box.right, 0.0),
+        max(paper.top - box.top, 0.0) + min(paper.bottom - box.bottom, 0.0),
+    )
 
 
-def _moved(text: Text, step: PaperPoint) -> Text:
-    at = (text.at[0] + step[0], text.at[1] + step[1])
-    return Text(text.text, at, text.size_mm, text.bold, text.align, text.patch)
+def _sum(one: PaperPoint, other: PaperPoint) -> PaperPoint:
+    return one[0] + other[0], one[1] + other[1]
+
+
+def _moved(box: Box, step: PaperPoint) -> Box:
+    x, y = step
+    return Box(box.left + x, box.top + y, box.right + x, box.bottom + y)
 
 
 def _touches(box: Box, others: Sequence[Box]) -> bool:

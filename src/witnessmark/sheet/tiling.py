@@ -41,8 +41,8 @@ class Tiling(msgspec.Struct, frozen=True):
     def __post_init__(self) -> None:
         if self.columns * self.rows > _MOST_PAGES:
             raise BadInput(
-                f"scale: 1:{self.scale:g} would take {self.columns * self.rows} pages; choose a "
-                "smaller one, such as 1:20"
+                f"scale: 1:{self.scale:g} would take {self.columns * self.rows} pages, more than "
+                f"the {_MOST_PAGES} that are made; a smaller one, such as 1:20, takes fewer"
             )
 
     @property
