@@ -114,7 +114,7 @@ def _stations(
             f"{say(lanes[side].inner_mm)} from the {room.side_name(Wall.beside(side))}."
             for side in Side
         )
-        + " All three are common practice; no standard sets them."
+        + " Lanes and stations are common practice; no standard sets them."
     )
     yield Table(
         (
