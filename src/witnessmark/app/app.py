@@ -9,7 +9,6 @@ import msgspec
 from textual.app import App
 
 from witnessmark.app.canvas import BrailleCanvas, Canvas
-from witnessmark.app.cautions import DARK_CAUTION
 from witnessmark.app.opening import Opening
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
@@ -254,6 +253,8 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.theme = (DARK if self.dim else DIM).name
         self.set_class(self.dim, "-dim")
         if self.dim:
+            from witnessmark.layout.cautions import DARK_CAUTION  # noqa: PLC0415
+
             self.notify(DARK_CAUTION, severity="warning", timeout=10)
         self.screen.refresh_bindings()
 

@@ -8,7 +8,7 @@ from functools import partial
 import click
 
 from witnessmark.cli.kept import INDENT, echo_title, echo_told
-from witnessmark.layout.footprint import FloorPoint, tape_points
+from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Held, Mark, Shot, Side, Wall
 from witnessmark.placing.walk import shot_words
@@ -25,14 +25,6 @@ _HELD = {
 _EXPANDED = "± is the expanded uncertainty, k = 2 (95 %)."
 
 
-def corners_of(mark: Mark) -> dict[Side, dict[str, FloorPoint]]:
-    """How far each named point of both cabinets was from its side wall and the front wall, mm."""
-    room, placements = mark.setup.room, mark.poses.placements
-    return {
-        side: tape_points(room, side, mark.setup.cabinets[side], placements[side]) for side in Side
-    }
-
-
 def echo_mark(kept: Kept[Mark]) -> None:
     """Print the mark: where both cabinets stood and were to stand, their corners, the shots."""
     mark = kept.record
@@ -40,7 +32,7 @@ def echo_mark(kept: Kept[Mark]) -> None:
     echo_title(kept, mark.name)
     if mark.notes:
         echo_told(mark.notes, INDENT, INDENT)
-    for side, points in corners_of(mark).items():
+    for side, points in pair_tape_points(mark.setup, mark.poses.placements).items():
         click.echo(f"\n{side.upper()} CABINET")
         _echo_placement(mark, side, say)
         _echo_tilt(mark, side)

@@ -42,11 +42,14 @@ def marks_command(name: str | None, room: str | None, *, as_json: bool) -> None:
 
 
 def _echo_one(mark: Kept[Mark], *, as_json: bool) -> None:
-    from witnessmark.cli.mark_page import corners_of, echo_mark  # noqa: PLC0415 - numpy, for one
-
     if as_json:
-        echo_json({"mark": mark, "corners": corners_of(mark.record)})
+        from witnessmark.layout.footprint import pair_tape_points  # noqa: PLC0415
+
+        corners = pair_tape_points(mark.record.setup, mark.record.poses.placements)
+        echo_json({"mark": mark, "corners": corners})
     else:
+        from witnessmark.cli.mark_page import echo_mark  # noqa: PLC0415 - numpy, for one
+
         echo_mark(mark)
 
 

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
-import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from witnessmark.errors import BadInput
+from witnessmark.cli.roundtext import round_text
 
 if TYPE_CHECKING:
     from witnessmark.model import Setup
     from witnessmark.placing.appraise import PairAppraisal
-
-LARGEST_BYTES = 1_000_000
 
 
 @click.command("solve")
@@ -31,7 +26,7 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
     from witnessmark.placing.appraise import appraise  # noqa: PLC0415 - numpy, only where used
     from witnessmark.store.roundfile import read_round  # noqa: PLC0415
 
-    round_file = read_round(_text(file))
+    round_file = read_round(round_text(file))
     appraisal = appraise(round_file.setup, round_file.shots)
     # only now, so that a failure stays one line
     for note in round_file.notes:
@@ -63,20 +58,3 @@ def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
         scene = Scene.of(setup, appraisal.measured)
         pages.append(sound_page(scene, setup.units, appraisal.symmetry))
     click.echo("\n\n".join(pages))
-
-
-def _text(file: str) -> str:
-    try:
-        with (
-            contextlib.nullcontext(sys.stdin.buffer) if file == "-" else Path(file).open("rb") as f
-        ):
-            raw: bytes = f.read(LARGEST_BYTES + 1)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise BadInput(f"{file}: {reason}; give the path of a round file") from None
-    if len(raw) > LARGEST_BYTES:
-        raise BadInput(f"{file}: over {LARGEST_BYTES} bytes; a round file is a few pages of text")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise BadInput(f"{file}: not a text file in UTF-8; a round file is TOML or JSON") from None

@@ -34,14 +34,20 @@ def cabinet_drawing(cabinet: Cabinet, side: Side = Side.LEFT) -> Drawing:
 
 def outline(cabinet: Cabinet) -> Iterator[Stroke]:
     """The box, and a second line along its baffle, as the left one of a pair."""
-    points = {name: _at(point) for name, point in cabinet.body_points.items()}
-    inner, outer = points["front-inner"], points["front-outer"]
-    rear_inner, rear_outer = points["rear-inner"], points["rear-outer"]
-    yield Stroke((inner, outer, rear_outer, rear_inner, inner), Ink.WALL)
+    bottom = box(cabinet)
+    yield bottom
+    inner, outer, rear_outer, rear_inner, _ = bottom.points
     yield Stroke(
         (_toward(inner, rear_inner, _BAFFLE_SHARE), _toward(outer, rear_outer, _BAFFLE_SHARE)),
         Ink.WALL,
     )
+
+
+def box(cabinet: Cabinet) -> Stroke:
+    """The four lower corners, from the front inner one by the front outer one round to it again."""
+    points = cabinet.body_points
+    around = ("front-inner", "front-outer", "rear-outer", "rear-inner", "front-inner")
+    return Stroke(tuple(page_point(points[name]) for name in around), Ink.WALL)
 
 
 def as_seen(drawing: Drawing, side: Side) -> Drawing:
@@ -55,13 +61,13 @@ def as_seen(drawing: Drawing, side: Side) -> Drawing:
 
 def _strokes(cabinet: Cabinet) -> Iterator[Stroke]:
     if cabinet.straightedge_mm is not None:
-        points = {name: _at(point) for name, point in cabinet.touch_points.items()}
+        points = {name: page_point(point) for name, point in cabinet.touch_points.items()}
         yield Stroke(tuple(points[name] for name in STRAIGHTEDGE_POINTS), Ink.TARGET)
     size = _MARK_SHARE * cabinet.depth_mm
     for foot in cabinet.feet.values():
-        yield _square(_at(foot), size)
+        yield _square(page_point(foot), size)
     for point in cabinet.points.values():
-        yield from cross(_at(point), size)
+        yield from cross(page_point(point), size)
 
 
 def _labels(cabinet: Cabinet) -> Iterator[Label]:
@@ -74,24 +80,25 @@ def _labels(cabinet: Cabinet) -> Iterator[Label]:
         yield Label(shown, _inside(cabinet, foot), Ink.STATION)
     if cabinet.straightedge_mm is not None:
         for name in STRAIGHTEDGE_POINTS:
-            x, y = _at(cabinet.touch_points[name])
+            x, y = page_point(cabinet.touch_points[name])
             yield Label(name, (x, y + 2 * _ASIDE_SHARE * cabinet.depth_mm), Ink.TARGET)
 
 
-def _at(point: TouchPoint) -> PlanPoint:
+def page_point(point: TouchPoint) -> PlanPoint:
+    """Where a point of the left one of a pair is drawn."""
     return point.inward_mm, -point.back_mm
 
 
 def _aside(cabinet: Cabinet, point: TouchPoint) -> PlanPoint:
     """Away from the middle line, and before or behind the point, whichever leads out of the box."""
-    x, y = _at(point)
+    x, y = page_point(point)
     down = _ASIDE_SHARE * cabinet.depth_mm
     return _SPREAD * x, y + (down if y > -cabinet.depth_mm / 2 else -down)
 
 
 def _inside(cabinet: Cabinet, foot: TouchPoint) -> PlanPoint:
     """Before or behind a foot, whichever is nearer to the middle of the box."""
-    x, y = _at(foot)
+    x, y = page_point(foot)
     up = _ASIDE_SHARE * cabinet.depth_mm
     return x, y - (up if y > -cabinet.depth_mm / 2 else -up)
 

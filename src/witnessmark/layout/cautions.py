@@ -1,4 +1,4 @@
-"""What is worth knowing before anything is moved, in sentences."""
+"""What can hurt somebody, and what is worth knowing before anything is moved, in sentences."""
 
 from __future__ import annotations
 
@@ -9,9 +9,17 @@ from witnessmark.layout.footprint import band
 from witnessmark.layout.remarks import HARDLY_MM, Scene, told
 from witnessmark.model import Cabinet, Mirror, Placement, Side
 
+LASER_CAUTION = (
+    "Never look into the beam, point it at nobody, and mind mirrors, windows and glossy fronts: "
+    "they throw it back. Heed the meter's own label and instructions."
+)
 MOVING_CAUTION = (
     "A floorstanding cabinet is heavy and tips easily: move it with two people, by the maker's "
     "instructions, and clear the floor first."
+)
+DARK_CAUTION = (
+    "In the dark cables trip and cabinets tip: clear the way to the cabinets first, and switch a "
+    "light on before you move one."
 )
 
 

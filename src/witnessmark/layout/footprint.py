@@ -9,7 +9,17 @@ import msgspec
 
 from witnessmark.geometry.frame import point_in_plan, side_frame
 from witnessmark.layout.band import Band
-from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Side, TouchPoint, Wall
+from witnessmark.model import (
+    Cabinet,
+    Pair,
+    Placement,
+    PlanPoint,
+    Room,
+    Setup,
+    Side,
+    TouchPoint,
+    Wall,
+)
 
 
 class FloorPoint(msgspec.Struct, frozen=True):
@@ -27,6 +37,15 @@ def tape_points(
     return {
         name: FloorPoint(*frame.tape_distances(frame.point(placement, touch)))
         for name, touch in cabinet.body_points.items()
+    }
+
+
+def pair_tape_points(
+    setup: Setup, placements: Pair[Placement]
+) -> dict[Side, dict[str, FloorPoint]]:
+    """The same of both cabinets as they stand."""
+    return {
+        side: tape_points(setup.room, side, setup.cabinets[side], placements[side]) for side in Side
     }
 
 

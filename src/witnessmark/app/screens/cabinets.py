@@ -10,7 +10,6 @@ from textual.content import Content
 from textual.widgets import Static
 
 from witnessmark.app.cabinet_details import contradictions, is_plain, resized
-from witnessmark.app.cautions import MOVING_CAUTION
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
@@ -21,6 +20,7 @@ from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.errors import BadInput
+from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.model import Cabinet, Pair, Side
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from witnessmark.app.cautions import DARK_CAUTION, LASER_CAUTION, MOVING_CAUTION
 from witnessmark.app.commands import commands_for, spoken_keys
 from witnessmark.app.steps import ASIDES, EVENING, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.layout.cautions import DARK_CAUTION, LASER_CAUTION, MOVING_CAUTION
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -10,7 +10,6 @@ from textual import on
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from witnessmark.app.cautions import MOVING_CAUTION
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.draft import Draft
 from witnessmark.app.mark_words import held_lines, mark_rows, moved_words, since_words, told
@@ -23,6 +22,7 @@ from witnessmark.app.widgets.field import fields_in
 from witnessmark.app.widgets.spike_turns import SpikeTurnsInput
 from witnessmark.app.widgets.text_input import TextInput
 from witnessmark.errors import BadInput, StoreError
+from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.model import Mark, Pair, Side
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.marking import mark_of, to_be_nudged, why_unknown

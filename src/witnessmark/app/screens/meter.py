@@ -10,7 +10,6 @@ from textual import on
 from textual.message import Message
 from textual.widgets import OptionList, Static
 
-from witnessmark.app.cautions import LASER_CAUTION
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.meter_options import UNITS, profiles_for, takes_unit, with_profile
 from witnessmark.app.screens import make_screen
@@ -31,6 +30,7 @@ from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.app.widgets.text_input import AddressInput
 from witnessmark.errors import BadInput
+from witnessmark.layout.cautions import LASER_CAUTION
 from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Found

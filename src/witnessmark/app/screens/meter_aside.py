@@ -10,9 +10,9 @@ from textual import on
 from textual.message import Message
 from textual.widgets import Static
 
-from witnessmark.app.cautions import LASER_CAUTION
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.workers import stop_group
+from witnessmark.layout.cautions import LASER_CAUTION
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

@@ -16,7 +16,6 @@ from witnessmark.app.cabinet_details import (
     with_entry,
     with_heights,
 )
-from witnessmark.app.cautions import MOVING_CAUTION
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.screens.meter_fields import FINER
@@ -33,6 +32,7 @@ from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.drawing.tape import tape_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.touch import TapeReading
+from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.lengths import Units
 from witnessmark.model import BOX_POINTS, Cabinet, Side, TouchPoint
 

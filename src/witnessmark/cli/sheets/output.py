@@ -1,0 +1,118 @@
+"""Where a sheet goes, and on what paper: the options that every sheet has."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from witnessmark.complaint import printable
+from witnessmark.errors import BadInput
+
+if TYPE_CHECKING:
+    from witnessmark.sheet.page import Page, Paper
+
+
+class PaperType(click.ParamType["Paper"]):
+    """A size of paper by its name, in whatever case."""
+
+    name = "paper"
+
+    def convert(
+        self, value: str | Paper, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Paper:
+        """Find the paper by its name.
+
+        Raises:
+            BadInput: naming the papers there are.
+        """
+        from witnessmark.sheet.page import Paper  # noqa: PLC0415
+
+        for paper in Paper:
+            if value.casefold() == paper.casefold():
+                return paper
+        there = ", ".join(Paper)
+        raise BadInput(f'--paper: "{printable(value, 40)}" is not one of {there}')
+
+
+file_argument = click.argument(
+    "file", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True)
+)
+paper_option = click.option("--paper", type=PaperType(), default="A4", help="A4 or letter [A4].")
+svg_option = click.option("--svg", "as_svg", is_flag=True, help="SVG, as in a FILE named .svg.")
+
+
+def write(file: Path, title: str, make: Callable[[], Sequence[Page]], *, as_svg: bool) -> None:
+    """Write a sheet to new files: one of PDF, or one of SVG a page; - prints it.
+
+    Args:
+        file: where to. Of several pages of SVG each has its number before the ending.
+        title: what the PDF is called.
+        make: gives the pages, asked for only where they can be written.
+        as_svg: SVG, whatever the file's ending.
+
+    Raises:
+        BadInput: when a file is there already or cannot be written, or several pages of SVG would
+            have to be printed.
+    """
+    as_svg = as_svg or file.suffix.lower() == ".svg"
+    _check(file, as_svg=as_svg)
+    pages = make()
+    contents = _svgs(file, pages) if as_svg else {file: _pdf(pages, title)}
+    if str(file) == "-":
+        _print(list(contents.values()))
+        return
+    for path in contents:
+        _check(path, as_svg=as_svg)
+    for path, content in contents.items():
+        _write(path, content)
+    names = " ".join(click.format_filename(path) for path in contents)
+    count = f"{len(pages)} page{'' if len(pages) == 1 else 's'}"
+    click.echo(f"{count} written: {printable(names)}")
+
+
+def _svgs(file: Path, pages: Sequence[Page]) -> dict[Path, bytes]:
+    from witnessmark.sheet.svg import svg  # noqa: PLC0415
+
+    if len(pages) == 1:
+        return {file: svg(pages[0]).encode()}
+    return {
+        file.with_name(f"{file.stem}-{number}{file.suffix}"): svg(page).encode()
+        for number, page in enumerate(pages, 1)
+    }
+
+
+def _pdf(pages: Sequence[Page], title: str) -> bytes:
+    from witnessmark.sheet.pdf import pdf  # noqa: PLC0415
+
+    return pdf(pages, title)
+
+
+def _check(file: Path, *, as_svg: bool) -> None:
+    if str(file) == "-":
+        return
+    shown = printable(str(file))
+    if not as_svg and file.suffix.lower() != ".pdf":
+        raise BadInput(f"{shown}: a sheet is PDF or SVG; name it .pdf or .svg")
+    if file.exists():
+        raise BadInput(f"{shown} is there already; name a new file")
+
+
+def _print(contents: list[bytes]) -> None:
+    if len(contents) > 1:
+        raise BadInput(
+            f"-: this sheet has {len(contents)} pages, and SVG is a file a page; name a file"
+        )
+    sys.stdout.buffer.write(contents[0])
+
+
+def _write(file: Path, content: bytes) -> None:
+    try:
+        with file.open("xb") as fresh:
+            fresh.write(content)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise BadInput(f"{printable(str(file))}: {reason}; name a file that can be made") from None

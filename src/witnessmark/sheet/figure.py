@@ -1,0 +1,127 @@
+"""A drawing on paper at a scale: its strokes cut off at a window, its labels kept apart."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
+from itertools import pairwise
+
+import msgspec
+
+from witnessmark.drawing.clip import clipped
+from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke
+from witnessmark.sheet.letters import extent
+from witnessmark.sheet.page import SMALL_MM, THIN_MM, Align, Item, Line, PaperPoint, Text
+
+_WIDTHS_MM = {
+    Ink.WALL: 0.5,
+    Ink.DATUM: 0.5,
+    Ink.LANE: 0.4,
+    Ink.SEAT: 0.3,
+    Ink.TARGET: 0.35,
+    Ink.TARGET_BAFFLE: 0.35,
+    Ink.MEASURED: 0.35,
+}
+"""Lines of one pattern are told apart by their widths; what is not named here is thin."""
+_BASELINE_SHARE = 0.35
+"""How far below their middle letters stand, as a part of their size."""
+_FARTHEST_MM = 14.0
+_CLEAR_MM = 0.8
+"""Between two texts side by side, so that they do not read as one."""
+
+
+def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[Item]:
+    """The part of a drawing in a window, its upper left corner at (0, 0) on paper.
+
+    Args:
+        drawing: what is drawn.
+        window: the part of the plan that is shown.
+        scale: how many millimetres of plan one of paper is.
+    """
+
+    def on_paper(point: PaperPoint) -> PaperPoint:
+        return (point[0] - window.left) / scale, (point[1] - window.top) / scale
+
+    for stroke in drawing.strokes:
+        for points in _seen(stroke, window):
+            yield line(tuple(map(on_paper, points)), stroke.ink)
+    shown = [label for label in drawing.labels if _holds(window, label.at)]
+    paper = Box(0.0, 0.0, *on_paper((window.right, window.bottom)))
+    yield from apart((_text(label, on_paper(label.at)) for label in shown), paper)
+
+
+def line(points: tuple[PaperPoint, ...], ink: Ink) -> Line:
+    """A line as it is drawn in an ink."""
+    return Line(points, _WIDTHS_MM.get(ink, THIN_MM), ink.pattern)
+
+
+def _seen(stroke: Stroke, window: Box) -> Iterator[tuple[PaperPoint, ...]]:
+    if all(_holds(window, point) for point in stroke.points):
+        yield stroke.points
+        return
+    for start, end in pairwise(stroke.points):
+        part = clipped(start, end, window)
+        if part is not None:
+            yield part
+
+
+def _holds(box: Box, point: PaperPoint) -> bool:
+    return box.left <= point[0] <= box.right and box.top <= point[1] <= box.bottom
+
+
+def _text(label: Label, at: PaperPoint) -> Text:
+    x, y = at
+    foot = (x, y + _BASELINE_SHARE * SMALL_MM)
+    return Text(label.text.strip(), foot, SMALL_MM, align=Align.MIDDLE, patch=True)
+
+
+def apart(texts: Iterable[Text], paper: Box) -> Iterator[Text]:
+    """The texts within the paper, each as near to its place as those before it leave room.
+
+    One for which there is no room stays where it is wanted.
+    """
+    taken: list[Box] = []
+    for wanted in texts:
+        box = extent(wanted)
+        inside = _inward(box, paper)
+        tried = (_sum(inside, step) for step in _steps())
+        into = (_sum(step, _inward(_moved(box, step), paper)) for step in tried)
+        step = next((step for step in into if not _touches(_moved(box, step), taken)), inside)
+        taken.append(_moved(box, step))
+        yield msgspec.structs.replace(wanted, at=_sum(wanted.at, step))
+
+
+def _inward(box: Box, paper: Box) -> PaperPoint:
+    """How a box has to be moved to be within the paper."""
+    return (
+        max(paper.left - box.left, 0.0) + min(paper.right - box.right, 0.0),
+        max(paper.top - box.top, 0.0) + min(paper.bottom - box.bottom, 0.0),
+    )
+
+
+def _sum(one: PaperPoint, other: PaperPoint) -> PaperPoint:
+    return one[0] + other[0], one[1] + other[1]
+
+
+def _moved(box: Box, step: PaperPoint) -> Box:
+    x, y = step
+    return Box(box.left + x, box.top + y, box.right + x, box.bottom + y)
+
+
+def _touches(box: Box, others: Sequence[Box]) -> bool:
+    return any(
+        box.left < other.right + _CLEAR_MM
+        and other.left < box.right + _CLEAR_MM
+        and box.top < other.bottom
+        and other.top < box.bottom
+        for other in others
+    )
+
+
+@lru_cache
+def _steps() -> list[PaperPoint]:
+    """Steps from a place to others around it, the nearest first."""
+    grid = range(-int(_FARTHEST_MM), int(_FARTHEST_MM) + 1)
+    steps = [(float(right), float(down)) for right in grid for down in grid]
+    return sorted(steps, key=lambda step: (math.hypot(*step), step))

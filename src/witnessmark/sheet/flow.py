@@ -1,0 +1,129 @@
+"""Blocks flowed onto pages, each with its title, its number and, where scale counts, check bars."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+import msgspec
+
+from witnessmark.drawing.strokes import Box
+from witnessmark.sheet.blocks import Block, Piece
+from witnessmark.sheet.checkbars import BELOW_MM, BESIDE_MM, check_bars
+from witnessmark.sheet.letters import cut, lacking_words, printable
+from witnessmark.sheet.page import (
+    SMALL_MM,
+    Align,
+    Item,
+    Line,
+    Page,
+    Paper,
+    PaperPoint,
+    Text,
+    shifted,
+)
+
+_MARGIN_MM = 12.0
+_TITLE_MM = 4.6
+_HEAD_MM = 9.0
+"""From the margin to where the blocks begin."""
+_FOOT_MM = 6.0
+
+
+class Frame(NamedTuple):
+    """The paper of a sheet, and whether it bears check bars."""
+
+    paper: Paper
+    bars: bool = False
+
+    @property
+    def body(self) -> Box:
+        """Where the blocks are."""
+        width, height = self.paper.size_mm
+        left, bottom = (BESIDE_MM, BELOW_MM) if self.bars else (0.0, 0.0)
+        return Box(
+            _MARGIN_MM + left,
+            _MARGIN_MM + _HEAD_MM,
+            width - _MARGIN_MM,
+            height - _MARGIN_MM - _FOOT_MM - bottom,
+        )
+
+    @property
+    def width_mm(self) -> float:
+        """How wide the blocks are."""
+        return self.body.right - self.body.left
+
+    @property
+    def height_mm(self) -> float:
+        """How much of the blocks one page holds."""
+        return self.body.bottom - self.body.top
+
+
+def flow(title: str, blocks: Iterable[Block], frame: Frame) -> tuple[Page, ...]:
+    """The pages of a sheet.
+
+    A sign that cannot be printed is replaced, and the foot of the page says which that was.
+    """
+    pieces = [piece for block in blocks for piece in block.pieces(frame.width_mm)]
+    columns = list(_columns(pieces, frame.height_mm))
+    return tuple(
+        _page(title, column, f"page {number} of {len(columns)}", frame)
+        for number, column in enumerate(columns, 1)
+    )
+
+
+def _columns(pieces: Sequence[Piece], height_mm: float) -> Iterator[list[Piece]]:
+    """The pieces of each page from top to bottom."""
+    column: list[Piece] = []
+    for together in _together(pieces):
+        needed = sum(piece.height_mm for piece in (*column, *together))
+        if column and needed > height_mm:
+            yield column
+            column = [] if together[0].head is None else [together[0].head]
+        column += together
+    yield column
+
+
+def _together(pieces: Iterable[Piece]) -> Iterator[list[Piece]]:
+    """Runs of pieces of which each keeps the next one with it."""
+    run: list[Piece] = []
+    for piece in pieces:
+        run.append(piece)
+        if not piece.keeps:
+            yield run
+            run = []
+    if run:
+        yield run
+
+
+def _page(title: str, column: Sequence[Piece], number: str, frame: Frame) -> Page:
+    width, height = frame.paper.size_mm
+    body, right = frame.body, width - _MARGIN_MM
+    items: list[Item] = []
+    down = body.top
+    for piece in column:
+        items += shifted(piece.items, body.left, down)
+        down += piece.height_mm
+    shown = cut(title, right - _MARGIN_MM, _TITLE_MM, bold=True)
+    items.append(Text(shown, (_MARGIN_MM, _MARGIN_MM + 0.8 * _TITLE_MM), _TITLE_MM, bold=True))
+    rule = _MARGIN_MM + 1.3 * _TITLE_MM
+    items.append(Line(((_MARGIN_MM, rule), (right, rule)), 0.3))
+    if frame.bars:
+        items += shifted(check_bars(), body.left, body.bottom)
+    foot = height - _MARGIN_MM
+    items.append(Text(number, (right, foot), SMALL_MM, align=Align.END))
+    return Page(width, height, tuple(_printed(items, (_MARGIN_MM, foot), right - _MARGIN_MM - 25)))
+
+
+def _printed(items: Iterable[Item], note_at: PaperPoint, most_mm: float) -> Iterator[Item]:
+    """The items with signs that can be printed, and a note of those that were replaced."""
+    lacking: set[str] = set()
+    for item in items:
+        if isinstance(item, Text):
+            text, replaced = printable(item.text)
+            lacking |= replaced
+            yield msgspec.structs.replace(item, text=text)
+        else:
+            yield item
+    if lacking:
+        yield Text(cut(lacking_words(lacking), most_mm, SMALL_MM), note_at, SMALL_MM)

@@ -1,0 +1,99 @@
+"""The chart of grades on paper: a ring a trial, with the trial's number beside it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+
+import msgspec
+
+from witnessmark.drawing.strokes import Box
+from witnessmark.listening.chart import HIGHEST, LOWEST, Chart, Point
+from witnessmark.sheet.blocks import Piece
+from witnessmark.sheet.figure import apart
+from witnessmark.sheet.page import LETTERS_MM, SMALL_MM, Align, Item, Line, PaperPoint, Text
+
+_TITLE_MM, _PLOT_MM, _AXIS_MM = 6.0, 38.0, 9.0
+_LEFT_MM, _RIGHT_MM = 6.0, 6.0
+_INSET_MM = 2.5
+"""Between the ends of the axes and what is drawn there."""
+_TICK_MM = 1.0
+_RING_MM = 0.9
+
+
+class GradeChart(msgspec.Struct, frozen=True):
+    """A chart; ``numbers`` is what each trial is called there, by its key.
+
+    A second ring tells that earlier grades were out of sight, a cross that the trial was flagged as
+    the best. Trials of one position are joined by a line.
+    """
+
+    chart: Chart
+    numbers: Mapping[str, str]
+
+    def pieces(self, width_mm: float) -> Iterator[Piece]:
+        """The one piece."""
+        items = (*self._axes(width_mm), *self._points(width_mm))
+        yield Piece(_TITLE_MM + _PLOT_MM + _AXIS_MM, items)
+
+    def _axes(self, width_mm: float) -> Iterator[Item]:
+        chart, foot = self.chart, _TITLE_MM + _PLOT_MM
+        yield Text(chart.title, (0.0, LETTERS_MM), bold=True)
+        yield Line(((_LEFT_MM, _TITLE_MM), (_LEFT_MM, foot), (width_mm - _RIGHT_MM, foot)), 0.3)
+        for grade in range(LOWEST, HIGHEST + 1):
+            y = self._down(grade)
+            yield Line(((_LEFT_MM - _TICK_MM, y), (_LEFT_MM, y)))
+            at = (_LEFT_MM - 1.5 * _TICK_MM, y + 0.35 * SMALL_MM)
+            yield Text(str(grade), at, SMALL_MM, align=Align.END)
+        marks = chart.axis.marks
+        for mark in marks:
+            x = self._across(mark, width_mm)
+            yield Line(((x, foot), (x, foot + _TICK_MM)))
+        for mark in (marks[0], marks[-1]):
+            at = (self._across(mark, width_mm), foot + _TICK_MM + 1.2 * SMALL_MM)
+            yield Text(chart.axis.label(mark), at, SMALL_MM, align=Align.MIDDLE)
+
+    def _points(self, width_mm: float) -> Iterator[Item]:
+        chart = self.chart
+        for group in chart.joined:
+            yield Line(tuple(self._at(point, width_mm) for point in group))
+        for point in chart.points:
+            yield from _sign(point, self._at(point, width_mm))
+        plot = Box(_LEFT_MM, _TITLE_MM, width_mm, _TITLE_MM + _PLOT_MM)
+        yield from apart((self._number(point, width_mm) for point in chart.points), plot)
+
+    def _number(self, point: Point, width_mm: float) -> Text:
+        x, y = self._at(point, width_mm)
+        at = (x + 2 * _RING_MM, y - _RING_MM)
+        return Text(self.numbers[point.key], at, SMALL_MM)
+
+    def _at(self, point: Point, width_mm: float) -> PaperPoint:
+        return self._across(point.value, width_mm), self._down(point.grade)
+
+    def _across(self, value: float, width_mm: float) -> float:
+        axis = self.chart.axis
+        wide = width_mm - _LEFT_MM - _RIGHT_MM - 2 * _INSET_MM
+        return _LEFT_MM + _INSET_MM + wide * (value - axis.low) / (axis.high - axis.low)
+
+    def _down(self, grade: float) -> float:
+        high = _PLOT_MM - 2 * _INSET_MM
+        return _TITLE_MM + _INSET_MM + high * (HIGHEST - grade) / (HIGHEST - LOWEST)
+
+
+def _sign(point: Point, at: PaperPoint) -> Iterator[Line]:
+    """The ring of a trial, with what is special about it."""
+    yield _ring(at, _RING_MM)
+    if point.blind:
+        yield _ring(at, 1.7 * _RING_MM)
+    if point.best:
+        (x, y), reach = at, 2.4 * _RING_MM
+        yield Line(((x - reach, y), (x + reach, y)), 0.35)
+        yield Line(((x, y - reach), (x, y + reach)), 0.35)
+
+
+def _ring(at: PaperPoint, radius_mm: float) -> Line:
+    turns = [turn * math.tau / 24 for turn in range(25)]
+    points = tuple(
+        (at[0] + radius_mm * math.cos(turn), at[1] + radius_mm * math.sin(turn)) for turn in turns
+    )
+    return Line(points, 0.35)

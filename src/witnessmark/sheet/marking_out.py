@@ -1,0 +1,137 @@
+"""The sheet for marking out: the plan to scale, and every distance that the tape is laid to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+
+from witnessmark.drawing.marking import marking, over, station_numbers
+from witnessmark.drawing.plan import plan_drawing
+from witnessmark.drawing.strokes import Drawing, Ink
+from witnessmark.layout.band import Band, lane_pair
+from witnessmark.layout.footprint import tape_points
+from witnessmark.layout.mirror import MirrorLine
+from witnessmark.layout.practice import FOOT_MM, Practice
+from witnessmark.layout.stations import Station, stations
+from witnessmark.lengths import Units, format_length
+from witnessmark.model import Pair, Placement, Setup, Side, Wall
+from witnessmark.sheet.blocks import Block, Heading, LineKey, Paragraph, Table
+from witnessmark.sheet.flow import Frame, flow
+from witnessmark.sheet.page import Page, Paper
+from witnessmark.sheet.scaling import to_scale
+from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, marks_table
+
+_KEY = {
+    Ink.DATUM: "line in place of a wall",
+    Ink.LANE: "lane, stations across it",
+    Ink.TARGET: "target",
+    Ink.TARGET_AIM: "its axis",
+    Ink.TAKEN: "tape",
+}
+
+
+def marking_out(
+    name: str, setup: Setup, paper: Paper, scale: float | None = None
+) -> tuple[Page, ...]:
+    """The pages for a room: the plan at a scale, the tape marks, the stations.
+
+    Args:
+        name: the room.
+        setup: what is laid out; a cabinet without a target has no tape marks.
+        paper: the size of the pages.
+        scale: how many millimetres one of paper is; the largest for one page when None.
+
+    Raises:
+        BadInput: when the scale would take too many pages.
+    """
+    frame = Frame(paper, bars=True)
+    lanes, walk = _advice(setup)
+    drawing = _drawing(setup, lanes, walk)
+    drawn = {stroke.ink for stroke in drawing.strokes}
+    key = LineKey({ink: words for ink, words in _KEY.items() if ink in drawn})
+    plan = to_scale("Plan", drawing, scale, frame, (key,))
+    say = partial(format_length, units=setup.units)
+    blocks = (*plan, *_marks(setup, say), *_stations(setup, lanes, walk, say), *cautions())
+    return flow(f"Marking out: {name}", blocks, frame)
+
+
+def _advice(setup: Setup) -> tuple[Pair[Band], tuple[Station, ...]]:
+    """The lanes and the stations, by common practice."""
+    in_feet = setup.units in (Units.INCH_16, Units.INCH_32)
+    practice = Practice(station_step_mm=FOOT_MM) if in_feet else Practice()
+    line = MirrorLine(setup.room, setup.seat, setup.mirror)
+    lanes = lane_pair(line, practice)
+    base = setup.room.width_mm - lanes.left.middle_mm - lanes.right.middle_mm
+    return lanes, stations(line, base, practice, setup.cabinets)
+
+
+def _drawing(setup: Setup, lanes: Pair[Band], walk: tuple[Station, ...]) -> Drawing:
+    room = setup.room
+    plan = plan_drawing(
+        room,
+        seat=setup.seat,
+        cabinets=setup.cabinets,
+        targets=setup.targets,
+        lanes=lanes,
+        stations_mm=[station.setback_mm for station in walk],
+    )
+    marks = marking(room, setup.cabinets, setup.targets, setup.units, setup.seat)
+    return over(over(plan, marks), station_numbers(room, lanes, walk))
+
+
+def _marks(setup: Setup, say: Say) -> Iterator[Block]:
+    for side in Side:
+        target = setup.targets[side]
+        if target is None:
+            yield Heading(f"{side} cabinet".capitalize())
+            yield Paragraph("No target is chosen for it yet.")
+            continue
+        yield Heading(f"{side} cabinet".capitalize())
+        yield Paragraph(_target_words(setup, side, target, say))
+        points = tape_points(setup.room, side, setup.cabinets[side], target)
+        yield marks_table(setup, side, points, say)
+    yield Paragraph(FROM_THE_WALL)
+
+
+def _target_words(setup: Setup, side: Side, target: Placement, say: Say) -> str:
+    own, front = (setup.room.side_name(wall) for wall in (Wall.beside(side), Wall.FRONT))
+    return (
+        f"Middle of the baffle: {say(target.side_mm)} from the {own}, {say(target.setback_mm)} "
+        f"from the {front}, toe-in {target.toe_in_deg:.1f}°."
+    )
+
+
+def _stations(
+    setup: Setup, lanes: Pair[Band], walk: tuple[Station, ...], say: Say
+) -> Iterator[Block]:
+    seat, room = setup.seat, setup.room
+    yield Heading("Seat, lanes and stations")
+    yield Paragraph(
+        f"The seat is {say(seat.from_front_mm)} from the {room.side_name(Wall.FRONT)} and "
+        f"{say(seat.from_left_mm)} from the {room.side_name(Wall.LEFT)}. "
+        + " ".join(
+            f"The {side} lane runs from {say(lanes[side].outer_mm)} to "
+            f"{say(lanes[side].inner_mm)} from the {room.side_name(Wall.beside(side))}."
+            for side in Side
+        )
+        + " Lanes and stations are common practice; no standard sets them."
+    )
+    yield Table(
+        (
+            "station",
+            f"{room.side_name(Wall.FRONT)} to baffle",
+            "baffle to the seat",
+            "to face the seat, turn in",
+            "then behind the cabinet",
+        ),
+        tuple(
+            (
+                str(station.number),
+                say(station.setback_mm),
+                say(station.to_seat_mm),
+                f"{station.facing_deg:.1f}°",
+                "" if station.rear_gap_mm is None else say(station.rear_gap_mm),
+            )
+            for station in walk
+        ),
+    )

@@ -1,0 +1,209 @@
+"""The report of an evening: what was tried and heard, the grades drawn, and what was kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime, timedelta
+from functools import partial
+from typing import NamedTuple
+
+from witnessmark.geometry.symmetry import Symmetry, symmetry
+from witnessmark.geometry.tilt import tilt_symmetry_words
+from witnessmark.lengths import format_length
+from witnessmark.listening import (
+    Against,
+    best_so_far,
+    best_words,
+    grade_chart,
+    judged,
+    judged_words,
+    rank,
+    ranking_words,
+    trial_names,
+)
+from witnessmark.model import Mark, Preference, Setup, Side, Trial
+from witnessmark.placing.wording import other_side_words, symmetry_words
+from witnessmark.sheet.blocks import Block, Columns, Heading, Paragraph, Table
+from witnessmark.sheet.flow import Frame, flow
+from witnessmark.sheet.grades import GradeChart
+from witnessmark.sheet.page import Page, Paper
+from witnessmark.sheet.words import degrees, tenths
+from witnessmark.store.history_words import placement_words
+from witnessmark.store.kept import K, Kept
+
+_APART = timedelta(hours=6)
+"""Between one evening and the next."""
+
+
+class Evening(NamedTuple):
+    """What was kept of a room within some time."""
+
+    room: str
+    setup: Setup
+    trials: Sequence[Kept[Trial]]
+    preferences: Sequence[Kept[Preference]]
+    marks: Sequence[Kept[Mark]]
+
+    @property
+    def moments(self) -> list[datetime]:
+        """When each of it was, in order of time."""
+        kept: list[Trial | Preference | Mark] = [one.record for one in self.trials]
+        kept += [one.record for one in self.preferences]
+        kept += [one.record for one in self.marks]
+        return sorted(record.at for record in kept)
+
+    def within(self, since: datetime | None, until: datetime | None) -> Evening:
+        """The part from a moment on, and before another."""
+        return self._replace(
+            trials=_within(self.trials, since, until),
+            preferences=_within(self.preferences, since, until),
+            marks=_within(self.marks, since, until),
+        )
+
+    def latest(self) -> Evening:
+        """The part after the last six hours in which nothing was kept."""
+        begun: datetime | None = None
+        for moment in reversed(self.moments):
+            if begun is not None and begun - moment > _APART:
+                break
+            begun = moment
+        return self.within(begun, None)
+
+
+def _within(
+    kept: Iterable[Kept[K]], since: datetime | None, until: datetime | None
+) -> list[Kept[K]]:
+    return [
+        one
+        for one in kept
+        if (since is None or since <= one.record.at) and (until is None or one.record.at < until)
+    ]
+
+
+def evening_report(evening: Evening, paper: Paper) -> tuple[Page, ...]:
+    """The pages of a report.
+
+    Args:
+        evening: what was kept; with nothing in it the report says so.
+        paper: the size of the pages.
+    """
+    blocks = (*_when(evening), *_trials(evening), *_charts(evening), *_marks(evening))
+    return flow(f"Report: {evening.room}", blocks, Frame(paper))
+
+
+def _when(evening: Evening) -> Iterator[Block]:
+    moments = evening.moments
+    if not moments:
+        yield Paragraph("Nothing was kept in this time.")
+        return
+    yield Paragraph(
+        f"From {moments[0]:%Y-%m-%d %H:%M}Z to {moments[-1]:%Y-%m-%d %H:%M}Z: "
+        f"{_count(evening.trials, 'trial')}, {_count(evening.preferences, 'comparison')}, "
+        f"{_count(evening.marks, 'mark')}."
+    )
+
+
+def _count(kept: Sequence[object], name: str) -> str:
+    return f"{len(kept)} {name}{'' if len(kept) == 1 else 's'}"
+
+
+def _trials(evening: Evening) -> Iterator[Block]:
+    if not evening.trials:
+        return
+    units = evening.setup.units.finer
+    names = _names(evening)
+    one_day = len({moment.date() for moment in evening.moments}) == 1
+    when = "%H:%M" if one_day else "%m-%d %H:%M"
+    yield Heading("What was tried, and what was heard")
+    yield Table(
+        ("trial", "UTC", "what", "left cabinet", "right cabinet", "grades", "words"),
+        tuple(
+            (
+                str(kept.id),
+                f"{kept.record.at:{when}}",
+                names[kept.key],
+                *(placement_words(kept.record.standing[side], units) for side in Side),
+                kept.record.impression.grade_words,
+                kept.record.impression.heard_words,
+            )
+            for kept in evening.trials
+        ),
+    )
+    yield Paragraph("Grades: 5 excellent, 4 good, 3 fair, 2 poor, 1 bad.")
+    yield from (Paragraph(words) for words in _said(evening, names))
+
+
+def _names(evening: Evening) -> dict[str, str]:
+    return trial_names(evening.setup, {kept.key: kept.record for kept in evening.trials})
+
+
+def _said(evening: Evening, names: dict[str, str]) -> Iterator[str]:
+    """What the grades and the choices say, and how far they can be trusted."""
+    trials = {kept.key: kept.record for kept in evening.trials}
+    ranking = rank(trials, [kept.record for kept in evening.preferences])
+    sentences = (
+        *(judged_words(one, names) for one in judged(trials)),
+        *ranking_words(ranking, names),
+        *best_words(best_so_far(trials, ranking), names),
+    )
+    yield from map(_sentence, sentences)
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."
+
+
+def _charts(evening: Evening) -> Iterator[Block]:
+    trials = {kept.key: kept.record for kept in evening.trials}
+    numbers = {kept.key: str(kept.id) for kept in evening.trials}
+    names = _names(evening)
+    charts = [grade_chart(evening.setup, trials, names, against) for against in Against]
+    if not any(chart.points for chart in charts):
+        return
+    yield Heading("Grades against where the pair stood")
+    yield Columns(tuple((GradeChart(chart, numbers),) for chart in charts))
+    yield Paragraph(
+        "A number is that of the trial. Two rings: graded with earlier grades out of sight. A "
+        "cross: flagged last as the best so far. A line joins trials of one position."
+    )
+
+
+def _marks(evening: Evening) -> Iterator[Block]:
+    for kept in evening.marks:
+        mark = kept.record
+        yield Heading(f'Mark "{mark.name}", {mark.at:%Y-%m-%d %H:%M}Z')
+        yield Table(
+            ("cabinet", "side", "setback", "toe-in", "tilt"),
+            tuple(_standing(mark, side) for side in Side),
+        )
+        yield from (Paragraph(_sentence(words)) for words in _matching(mark))
+        if mark.notes:
+            yield Paragraph(f"Notes: {mark.notes}")
+
+
+def _standing(mark: Mark, side: Side) -> tuple[str, ...]:
+    measured, expanded = mark.poses.placements[side], mark.poses.expanded(side)
+    tilt, say = mark.poses.tilts[side], partial(format_length, units=mark.setup.units.finer)
+    return (
+        side,
+        f"{say(measured.side_mm)} ±{tenths(expanded.side_mm)}",
+        f"{say(measured.setback_mm)} ±{tenths(expanded.setback_mm)}",
+        f"{degrees(measured.toe_in_deg)} ±{degrees(expanded.toe_in_deg)}",
+        "" if tilt is None else f"{degrees(tilt.tilt_deg)} ±{degrees(tilt.expanded_deg)}",
+    )
+
+
+def _matching(mark: Mark) -> Iterator[str]:
+    """How well the two stand as mirror images."""
+    pair = _symmetry(mark)
+    yield symmetry_words(mark.setup, pair)
+    yield from other_side_words(mark.setup, pair)
+    if pair.tilt is not None:
+        yield tilt_symmetry_words(pair.tilt)
+
+
+def _symmetry(mark: Mark) -> Symmetry:
+    pair, tilts = symmetry(mark.setup, mark.poses), mark.poses.tilts
+    if tilts.left is None or tilts.right is None:
+        return pair
+    return pair.with_tilts(tilts.left, tilts.right, mark.setup.tolerance.tilt_deg)
