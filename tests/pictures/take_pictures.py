@@ -1,0 +1,75 @@
+"""Takes the pictures of the README anew: ``python tests/pictures/take_pictures.py``; look at them.
+
+Everything is the demo's: its room, its meter, its clumsy hands. The live screen and the card are
+drawn as SVG, the page for a phone is what a real browser of a phone's size shows.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import sys
+import tempfile
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "app"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "placing"))
+
+from browser import Phone
+from rehearsed import rehearse
+from rounds import AT, Working
+from served import Served
+
+from witnessmark.placing.guidance import guide
+from witnessmark.placing.marking import mark_of
+from witnessmark.sheet.card import put_back_card
+from witnessmark.sheet.page import Paper
+from witnessmark.sheet.svg import svg
+
+HERE = Path(__file__).parent
+_OUTSIDE = re.compile(r"@font-face\s*{[^}]*}\s*|<!--.*?-->\s*", re.DOTALL)
+"""Faces that a viewer would fetch from elsewhere, and addresses."""
+
+
+async def live(folder: Path) -> str:
+    """The live screen with the first nudge that it asks for."""
+    async with rehearse(folder / "live.sqlite3", size=(104, 34)) as person:
+        await person.walk()
+        return _OUTSIDE.sub("", person.app.export_screenshot(title="witnessmark demo"))
+
+
+def card() -> str:
+    """The card of a mark of the pair once both stand in."""
+    working = Working()
+    working.finish()
+    mark = mark_of(working.round.setup, guide(working.round), AT, "before the cleaning")
+    return svg(put_back_card(mark, "Demo room", Paper.A4)[0])
+
+
+async def phone(folder: Path, picture: Path) -> None:
+    """The page as a phone shows it, with a nudge to make."""
+    served = Served(None)
+    await served.start()
+    browser = Phone(folder / "phone")
+    try:
+        served.working.shoot(4)
+        served.show()
+        await browser.open(served.server.url)
+        browser.picture(picture)
+    finally:
+        browser.close()
+        await served.server.stop("The picture is taken.")
+
+
+async def main() -> None:
+    """Take all three."""
+    with tempfile.TemporaryDirectory() as folder:
+        there = Path(folder)
+        (HERE / "live.svg").write_text(await live(there), encoding="utf-8")
+        (HERE / "card.svg").write_text(card(), encoding="utf-8")
+        await phone(there, HERE / "phone.png")
+
+
+if __name__ == "__main__":
+    asyncio.run(main())
