@@ -52,6 +52,7 @@ def test_no_step_needs_a_function_key() -> None:
 
 _WAY_TO = {
     Step.LIVE: ["escape"],
+    Step.MARKS: ["v"],
     Aside.SURVEY: ["r", "ctrl+e"],
     Aside.FITTINGS: ["r", "ctrl+f"],
     Aside.LEARN: ["m", "ctrl+l"],
@@ -59,6 +60,8 @@ _WAY_TO = {
     Aside.CABINET: ["c", "ctrl+d"],
     Aside.POINT: ["c", "ctrl+d", "ctrl+t"],
     Aside.TILT: ["i"],
+    Aside.HISTORY: ["y"],
+    Aside.ROOMS: ["r", "ctrl+o"],
 }
 
 
