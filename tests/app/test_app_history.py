@@ -93,7 +93,6 @@ async def test_one_kind_alone_is_shown(
         await sitting.press("y")
         await sitting.choose("kinds", kind)
         items = [line for line in sitting.text.splitlines() if line.startswith(" 2026-")]
-        print(sitting.text)
         assert any(shown in " ".join(line.split()) for line in items)
         assert not any(f"Z {not_shown}" in " ".join(line.split()) for line in items)
 

@@ -52,6 +52,7 @@ def test_no_step_needs_a_function_key() -> None:
 
 _WAY_TO = {
     Step.LIVE: ["escape"],
+    Step.MARKS: ["v"],
     Aside.SURVEY: ["r", "ctrl+e"],
     Aside.FITTINGS: ["r", "ctrl+f"],
     Aside.LEARN: ["m", "ctrl+l"],
@@ -61,6 +62,8 @@ _WAY_TO = {
     Aside.TILT: ["i"],
     Step.LISTEN: ["e"],
     Aside.SOUND: ["f"],
+    Aside.HISTORY: ["y"],
+    Aside.ROOMS: ["r", "ctrl+o"],
 }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
+from datetime import UTC, datetime
 from pathlib import Path
 
 import msgspec
@@ -19,11 +20,22 @@ from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.spike_turns import read_turns
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.model import Cabinet, Mark, Pair, Placement, Room, Setup, Side, TouchPoint
+from witnessmark.model import (
+    Cabinet,
+    Mark,
+    Pair,
+    Placement,
+    Poses,
+    Room,
+    Setup,
+    Side,
+    TouchPoint,
+)
 from witnessmark.store.kept import Kept
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP
 
+AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 FREE = msgspec.structs.replace(DEMO_SETUP, targets=Pair[Placement | None](None, None))
 """The demo's room in which nothing is to be moved: eight shots, and both are known."""
@@ -351,3 +363,25 @@ async def test_history_opens_from_the_marks_and_goes_back_there(
         assert sitting.is_at(Aside.HISTORY)
         await sitting.press("escape")
         assert sitting.is_at(Step.MARKS)
+
+
+async def test_many_marks_are_gone_through_and_what_the_pointed_one_holds_stays_in_sight(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    setup = opening.draft.setup
+    assert setup is not None
+    placed = Pair(Placement(1450.0, 1900.0, 8.0), Placement(1450.0, 1900.0, 8.0))
+    poses = Poses(placed, ((0.0,) * 6,) * 6)
+    with Store.open(store_file) as store:
+        for number in range(12):
+            store.keep("Attic", None, Mark(AT, f"mark {number}", setup, poses, ()))
+        store.keep("Barn", None, Mark(AT, "of the barn", setup, poses, ()))
+    async with sit_down(opening) as sitting:
+        await sitting.press("v")
+        assert "▸ mark 11" in sitting.text
+        assert "side    1450.0 ±0.0" in sitting.text
+        await sitting.press(*["up"] * 11)
+        assert "▸ mark 0" in sitting.text
+        assert "mark 11" not in sitting.text
+        assert "side    1450.0 ±0.0" in sitting.text
+        assert "barn" not in sitting.text

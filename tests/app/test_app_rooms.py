@@ -179,3 +179,16 @@ def test_a_new_name_is_one_that_no_room_has() -> None:
     assert new_name([]) == "My room"
     assert new_name(["My room", "My room 3"]) == "My room 2"
     assert new_name({"My room", "My room 2", "My room 3"}) == "My room 4"
+
+
+async def test_the_name_of_another_room_is_told_to_be_that_rooms(
+    sit_down: SitDown, opening: Opening, barn: Setup
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("r")
+        field = sitting.field("name")
+        await sitting.fill(name="Barn")
+        assert field.note is not None
+        assert "there is a room of this name" in field.note
+        await sitting.fill(name="Attic")
+        assert field.note is None

@@ -10,7 +10,9 @@ SHOWN = re.findall(r"\]\((tests/pictures/[^)]+)\)", (ROOT / "README.md").read_te
 
 
 def test_the_readme_shows_every_picture_that_there_is() -> None:
-    there = {path for path in (ROOT / "tests/pictures").iterdir() if path.suffix in {".svg", ".png"}}
+    there = {
+        path for path in (ROOT / "tests/pictures").iterdir() if path.suffix in {".svg", ".png"}
+    }
     assert {ROOT / path for path in SHOWN} == there
 
 

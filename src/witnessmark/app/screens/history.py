@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from rich.table import Table
+from rich.text import Text
 from textual import on
 from textual.containers import VerticalScroll
 from textual.message import Message
@@ -120,10 +121,11 @@ class HistoryScreen(AsideScreen):
         for (room, round_id), items in groupby(page.items, lambda one: (one.room, one.round_id)):
             of = "outside any round" if room is None else printable(room)
             heading = of if round_id is None else f"{of}, round {round_id}"
-            told.add_row("", "", heading, style="bold")
+            told.add_row("", "", Text(heading), style="bold")
             for item in items:
-                words = item_words(item, event.numbers, units)
-                told.add_row(f"{item.at:%Y-%m-%d %H:%M:%S}Z", item.kind, printable(words, 10_000))
+                # as text, for a name may hold brackets
+                words = Text(printable(item_words(item, event.numbers, units), 10_000))
+                told.add_row(f"{item.at:%Y-%m-%d %H:%M:%S}Z", item.kind, words)
         self.query_one("#items", Static).update(told)
         self.tell(_count_words(page))
         form = self.query_one("#form", VerticalScroll)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from textual import on
+from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.widgets import Input, Static
 
@@ -45,7 +46,7 @@ class MarksScreen(EveningScreen):
     DEFAULT_CSS = """
     MarksScreen {
         #caution { height: auto; margin-top: 1; color: $text-warning; }
-        #marks { margin-bottom: 1; }
+        #list { height: auto; max-height: 35%; margin-bottom: 1; scrollbar-size-vertical: 1; }
         #against { margin-bottom: 1; }
     }
     """
@@ -88,7 +89,8 @@ class MarksScreen(EveningScreen):
 
     def aside(self) -> ComposeResult:
         """The marks, what the one that is pointed at holds, and what moved since."""
-        yield PickList(empty="No mark is kept of this room yet.", id="marks")
+        with VerticalScroll(id="list", can_focus=False):
+            yield PickList(empty="No mark is kept of this room yet.", id="marks")
         yield Static(id="held", markup=False)
         yield Choice("Compared with", [(_NOW, "now")], _NOW, id="against")
         yield Static(id="moved", markup=False)
@@ -118,6 +120,7 @@ class MarksScreen(EveningScreen):
         if self.marks:
             entries.place = len(self.marks) - 1
             entries.focus()
+            self.call_after_refresh(entries.reveal)
         if event.told:
             for field in fields_in(self):
                 field.put(None)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import msgspec
 from textual import on
+from textual.message import Message
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
@@ -18,13 +21,14 @@ from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.plan_view import PlanView
-from witnessmark.app.widgets.text_input import TextInput
+from witnessmark.app.widgets.text_input import RoomNameInput
 from witnessmark.drawing.plan import plan_drawing
-from witnessmark.errors import BadInput
+from witnessmark.errors import BadInput, StoreError
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.stations import default_seat
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Room, Seat, Wall
+from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -70,6 +74,12 @@ class RoomScreen(StepScreen):
     RoomScreen #state { height: auto; color: $text-muted; }
     """
 
+    @dataclass
+    class Others(Message):
+        """The names of the other rooms that there is anything of."""
+
+        names: frozenset[str]
+
     def __init__(self) -> None:
         super().__init__()
         self._known = Draft()
@@ -78,7 +88,7 @@ class RoomScreen(StepScreen):
         """Units, name, walls, seat, air."""
         draft = self.app.draft
         yield Choice("Lengths shown in", [(unit, unit) for unit in Units], draft.units, id="units")
-        yield TextInput("Name of this room", self.app.opening.name, hint=_NAMED, id="name")
+        yield RoomNameInput("Name of this room", self.app.opening.name, hint=_NAMED, id="name")
         yield from self._wall_fields(draft.room)
         yield from self._seat_fields(draft.seat)
         yield NumberInput(
@@ -101,7 +111,18 @@ class RoomScreen(StepScreen):
         self._known = self.app.draft
         self._show_walls()
         self._show_plan()
+        self.run_worker(self._find_others(), group="rooms")
         super().on_mount()
+
+    async def _find_others(self) -> None:
+        here = self.app.opening.name
+        with contextlib.suppress(StoreError):  # nothing is read here that would be missed
+            rooms = await self.app.journal.run(Store.rooms)
+            self.post_message(self.Others(frozenset(room.name for room in rooms) - {here}))
+
+    @on(Others)
+    def _know_others(self, event: Others) -> None:
+        self.query_one("#name", RoomNameInput).others = event.names
 
     def apply(self) -> Sequence[str]:
         """The room, the seat in it, the air, and the name of all that."""
@@ -115,7 +136,7 @@ class RoomScreen(StepScreen):
             temperature_c=self.app.draft.temperature_c if temperature is None else temperature,
             survey=known.survey if as_known else (),
         )
-        name = self.query_one("#name", TextInput).value or self.app.opening.name
+        name = self.query_one("#name", RoomNameInput).value or self.app.opening.name
         self.app.opening = msgspec.structs.replace(self.app.opening, draft=draft, name=name)
         self._show_plan()
         return () if draft.survey == known.survey else (GIVEN_UP,)

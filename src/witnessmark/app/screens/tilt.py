@@ -215,7 +215,8 @@ class TiltScreen(MeasuringScreen):
         draft = self.app.draft
         tolerance = msgspec.structs.replace(draft.tolerance, tilt_deg=within.value)
         targets = Pair(*(field.value for field in fields))
-        self.app.edit(msgspec.structs.replace(draft, tolerance=tolerance, tilt_targets_deg=targets))
+        aimed = draft.aimed_at(draft.targets, targets)
+        self.app.edit(msgspec.structs.replace(aimed, tolerance=tolerance))
         self._show()
 
     @on(Choice.Changed)

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
+from textual.containers import ScrollableContainer
 from textual.content import Content
+from textual.geometry import Region
 from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
@@ -88,7 +90,16 @@ class PickList(Widget, can_focus=True):
     def action_point(self, place: int) -> None:
         """Point at a row."""
         self.place = place
+        self.reveal()
         self.post_message(self.Pointed(self, place))
+
+    def reveal(self) -> None:
+        """Scroll what the list stands in to the row that is pointed at."""
+        if isinstance(self.parent, ScrollableContainer) and self.rows:
+            heights = [row.plain.count("\n") + 1 for row in self.rows]
+            top = self.virtual_region.y + sum(heights[: self.place])
+            row = Region(0, top, 1, heights[self.place])
+            self.parent.scroll_to_region(row, animate=False)
 
     def render(self) -> Content:
         """The rows, or what is said where there are none."""

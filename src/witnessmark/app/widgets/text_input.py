@@ -26,6 +26,17 @@ class TextInput(Field[str]):
         return value
 
 
+class RoomNameInput(TextInput):
+    """The name of a room, with a note where it is that of one of the ``others``."""
+
+    others: frozenset[str] = frozenset()
+
+    def read(self, text: str) -> tuple[str, str | None]:
+        """The name itself, and a note on it."""
+        there = "there is a room of this name: what is measured and kept here goes to that"
+        return text, there if text in self.others else None
+
+
 class AddressInput(TextInput):
     """A meter's address, such as ``typed:`` or ``serial:PORT``."""
 
