@@ -90,6 +90,21 @@ async def test_the_screens_of_a_room_that_is_no_bare_rectangle(
         check(name, sitting.text)
 
 
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_the_screen_of_what_was_heard(
+    sit_down: SitDown, opening: Opening, size: tuple[int, int]
+) -> None:
+    async with sit_down(opening, size=size) as sitting:
+        for grades in ("435", "543444"):
+            await sitting.press("e", *grades, "ctrl+n")
+        await sitting.press("e", "4", "2", "ctrl+t")
+        await sitting.press("f", "5")
+        check(f"listen-{size[0]}x{size[1]}", sitting.text)
+        if size == (80, 24):
+            await sitting.press("ctrl+d")
+            check("listen-dim-80x24", sitting.text)
+
+
 async def test_the_survey_of_a_newcomer(sit_down: SitDown) -> None:
     async with sit_down(size=(80, 24)) as sitting:
         await sitting.press("ctrl+e")
