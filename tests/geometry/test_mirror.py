@@ -55,16 +55,21 @@ def seat_line(setup: Setup) -> LineString:
     return LineString([(x - dx, y - dy), (x + dx, y + dy)])
 
 
+def outward_of(setup: Setup, side: Side, placement: Placement) -> float:
+    """How far a cabinet is from the seat's line toward its own side; below 0 beyond the line."""
+    point, line = Point(reference_in_plan(setup.room, side, placement)), seat_line(setup)
+    own = Point(setup.room.wall(Wall.LEFT if side is Side.LEFT else Wall.RIGHT)[0])
+    between = LineString([point, own])
+    return line.distance(point) * (-1.0 if between.crosses(line) else 1.0)
+
+
 @many
 @given(stood(toe_in_deg=25.0))
 def test_about_the_seat_the_error_is_that_of_the_distances_from_its_line(
     case: tuple[Setup, Pair[Placement]],
 ) -> None:
     setup, standing = case
-    line = seat_line(setup)
-    left, right = (
-        line.distance(Point(reference_in_plan(setup.room, side, standing[side]))) for side in Side
-    )
+    left, right = (outward_of(setup, side, standing[side]) for side in Side)
     # farther inward is nearer to the line
     error = symmetry(setup, located(setup, standing), Mirror.SEAT).error
     assert error.side_mm == pytest.approx(right - left, abs=1e-5)

@@ -52,7 +52,7 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Round
 
-_ONWARD = " (E: tell what is heard; V: keep it as a mark)"
+_ONWARD = " (E: listen, V: mark)"
 _DIGITS_FIRST_S = 0.004
 """So long all that follows from a reading waits, and its digits are painted first."""
 
