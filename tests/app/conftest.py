@@ -13,7 +13,7 @@ from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.metering import OpenDriver
 from witnessmark.app.opening import Opening
 from witnessmark.meters.finding import Tell
-from witnessmark.meters.port import Found
+from witnessmark.meters.port import Clock, Found, utc_now
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
@@ -53,11 +53,16 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
         size: tuple[int, int] = (80, 24),
         discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
         open_driver: OpenDriver | None = None,
+        clock: Clock = utc_now,
     ) -> AsyncGenerator[Sitting, None]:
         store = Store.open(store_file)
         beginning = opening or Opening.saved_in(store)
         app = WitnessmarkApp(
-            store, beginning, discover=discover or _nothing_found, open_driver=open_driver
+            store,
+            beginning,
+            clock=clock,
+            discover=discover or _nothing_found,
+            open_driver=open_driver,
         )
         async with app.run_test(size=size) as pilot:
             sitting = Sitting(app, pilot)
