@@ -27,7 +27,6 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
-from witnessmark.placing.guidance import guide
 from witnessmark.placing.marking import mark_of
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP, demo_scenario
@@ -149,8 +148,7 @@ def measured(store_file: Path) -> None:
     with Store.open(store_file) as store:
         store.save_setup("Barn", setup, AT - timedelta(days=9))
         then = AT - timedelta(days=2)
-        guidance = guide(shoot_before(store, person, opening, 8, then))
-        mark = mark_of(setup, guidance, then, "before the cleaning")
+        mark = mark_of(shoot_before(store, person, opening, 8, then), then, "before the cleaning")
         first = store.keep("Attic", 1, mark)
         later = msgspec.structs.replace(
             mark, name="grilles off", notes="spikes on coins", supersedes=first.key
