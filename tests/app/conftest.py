@@ -14,7 +14,7 @@ from witnessmark.app.canvas import BrailleCanvas, Canvas
 from witnessmark.app.metering import OpenDriver
 from witnessmark.app.opening import Opening
 from witnessmark.meters.finding import Tell
-from witnessmark.meters.port import Found
+from witnessmark.meters.port import Clock, Found, utc_now
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
@@ -55,12 +55,14 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
         discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
         open_driver: OpenDriver | None = None,
         canvas: type[Canvas] = BrailleCanvas,
+        clock: Clock = utc_now,
     ) -> AsyncGenerator[Sitting, None]:
         store = Store.open(store_file)
         beginning = opening or Opening.saved_in(store)
         app = WitnessmarkApp(
             store,
             beginning,
+            clock=clock,
             discover=discover or _nothing_found,
             open_driver=open_driver,
             canvas=canvas,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncGenerator, Callable
 from contextlib import asynccontextmanager
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ from witnessmark.placing.round import Round
 from witnessmark.placing.stand import Stage
 from witnessmark.store.store import Store
 from witnessmark_simulators.driver import SimulatedMeter
+from witnessmark_simulators.person import Person
 from witnessmark_simulators.scenario import demo_scenario
 from witnessmark_simulators.session import Session
 
@@ -123,7 +125,7 @@ async def rehearse(
     opening = opening or Opening.on(scenario.setup, name="Demo", meter_address="sim:")
     store = Store.open(store_file)
     if shots:
-        _shoot_before(store, session, opening, shots)
+        shoot_before(store, session.person, opening, shots, utc_now())
     app = WitnessmarkApp(
         store,
         opening,
@@ -142,15 +144,16 @@ async def rehearse(
         yield rehearsed
 
 
-def _shoot_before(store: Store, session: Session, opening: Opening, shots: int) -> None:
-    """Journal the first shots of a round."""
-    setup, now = opening.draft.setup, utc_now()
+def shoot_before(store: Store, person: Person, opening: Opening, shots: int, at: datetime) -> Round:
+    """Journal the first shots of a round; the state that they lead to."""
+    setup = opening.draft.setup
     assert setup is not None
-    round_id = store.start_round(store.save_setup(opening.name, setup, now, opening.choices), now)
+    round_id = store.start_round(store.save_setup(opening.name, setup, at, opening.choices), at)
     state = Round.begin(setup)
     for _ in range(shots):
-        distance_mm = session.person.shoot(state.prompted).distance_mm
+        distance_mm = person.shoot(state.prompted).distance_mm
         assert distance_mm is not None
-        reading = Reading(distance_mm, now, opening.meter_address)
+        reading = Reading(distance_mm, at, opening.meter_address)
         store.append(round_id, reading)
         state = state.feed(reading)
+    return state

@@ -5,16 +5,32 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import msgspec
+import numpy as np
 import pytest
+from rehearsed import shoot_before
 from sitting import Sitting
 from surveyor import taken_before
 
 from witnessmark.app.canvas import BlockCanvas
 from witnessmark.app.opening import Opening
-from witnessmark.model import Cabinet, KeepClear, Pair, Room, TouchPoint, Wall, WallOffset
+from witnessmark.model import (
+    Cabinet,
+    KeepClear,
+    Pair,
+    Placement,
+    Room,
+    Side,
+    TouchPoint,
+    Wall,
+    WallOffset,
+)
+from witnessmark.placing.marking import mark_of
+from witnessmark.store.store import Store
+from witnessmark_simulators.scenario import DEMO_SETUP, demo_scenario
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 PAGES = Path(__file__).parent / "pages"
@@ -139,3 +155,47 @@ async def test_a_plan_in_half_blocks(sit_down: SitDown, opening: Opening) -> Non
         await sitting.press("l")
         check("blocks-layout-80x24", sitting.text)
         assert not any("\u2800" <= sign < "\u2900" for sign in sitting.text)
+
+
+AT = datetime(2026, 5, 17, 20, 15, tzinfo=UTC)
+
+
+@pytest.fixture
+def measured(store_file: Path) -> None:
+    """A pair that was measured, marked, carried about a little, and measured again."""
+    spiked = Cabinet(248, 372, 910, feet={"front": TouchPoint(0, 30)}, thread="M8")
+    setup = msgspec.structs.replace(
+        DEMO_SETUP, targets=Pair(None, None), cabinets=Pair(spiked, spiked)
+    )
+    opening = Opening.on(setup, name="Attic", meter_address="typed:")
+    rng = np.random.default_rng(7)
+    person = demo_scenario(rng).person(rng)
+    with Store.open(store_file) as store:
+        store.save_setup("Barn", setup, AT - timedelta(days=9))
+        then = AT - timedelta(days=2)
+        mark = mark_of(shoot_before(store, person, opening, 8, then), then, "before the cleaning")
+        first = store.keep("Attic", 1, mark)
+        later = msgspec.structs.replace(
+            mark, name="grilles off", notes="spikes on coins", supersedes=first.key
+        )
+        turned = msgspec.structs.replace(later, spike_turns=Pair({"front": 2.5}, {"front": 3.0}))
+        store.keep("Attic", 1, turned)
+        person.nudge(Side.RIGHT, Placement(0.0, 24.0, 0.0))
+        shoot_before(store, person, opening, 8, AT)
+
+
+@pytest.mark.parametrize(
+    ("name", "keys", "size"),
+    [
+        ("marks-80x24", ["v"], (80, 24)),
+        ("marks-140x45", ["v"], (140, 45)),
+        ("history-80x24", ["v", "y"], (80, 24)),
+        ("rooms-80x24", ["r", "ctrl+o"], (80, 24)),
+    ],
+)
+async def test_the_screens_of_what_is_kept(
+    sit_down: SitDown, measured: None, name: str, keys: list[str], size: tuple[int, int]
+) -> None:
+    async with sit_down(size=size, clock=lambda: AT) as sitting:
+        await sitting.press(*keys)
+        check(name, sitting.text)

@@ -27,8 +27,8 @@ COMMANDS = (
 """In the order of the key bar."""
 
 
-_CROWDED = EVENING | {Step.LIVE}
-_AWAY = ("go.", "history.")
+_AWAY = {Step.LIVE: ("go.", "history."), **dict.fromkeys(EVENING, ("go.",))}
+"""What leads away from screens whose line has more pressing keys; the step strip does as well."""
 
 
 def commands_for(place: Place) -> list[Command]:
@@ -46,8 +46,7 @@ def bindings_for(place: Place) -> list[BindingType]:
         Binding(
             command.keys,
             command.action,
-            # the step strip leads away from screens whose line has more pressing keys
-            "" if place in _CROWDED and command.id.startswith(_AWAY) else command.label,
+            "" if command.id.startswith(_AWAY.get(place, ())) else command.label,
             priority=command.typing,
             tooltip=command.explained,
             id=command.id,

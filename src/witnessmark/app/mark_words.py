@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from textual.content import Content
 
 from witnessmark.app.room_words import hanging
+from witnessmark.complaint import printable
 from witnessmark.geometry.compare_setups import entered_otherwise
 from witnessmark.geometry.compare_words import comparison_words
 from witnessmark.lengths import Units
@@ -16,6 +17,8 @@ from witnessmark.placing.marking import in_order, moved_between
 from witnessmark.store.history_words import moment_words
 from witnessmark.store.kept import Kept
 
+_LONGEST = 1000
+"""Letters of notes that are shown; in the store they are whole."""
 _COLUMN = 15
 """Cells that a bare figure with its uncertainty takes."""
 _NAMES = (("side", "side_mm"), ("setback", "setback_mm"), ("toe-in", "toe_in_deg"))
@@ -58,7 +61,7 @@ def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
     counted = f"{len(mark.shots)} shots{of}; ± is expanded, k = 2"
     yield Content.styled(counted, "$text-muted")
     if mark.notes:
-        yield Content(mark.notes)
+        yield Content(printable(mark.notes, _LONGEST))
 
 
 def _cells(mark: Mark, side: Side, units: Units) -> Iterator[tuple[str, str]]:

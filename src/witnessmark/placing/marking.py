@@ -10,16 +10,18 @@ from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.compare import Comparison, compare, in_common
 from witnessmark.geometry.pose import Located
-from witnessmark.model import Mark, Setup, Side
-from witnessmark.placing.guidance import Guidance
+from witnessmark.model import Mark, Side
+from witnessmark.placing.guidance import guide
+from witnessmark.placing.round import Round
 from witnessmark.placing.sift import sift
 from witnessmark.placing.stand import Stage
 
 
-def why_unknown(guidance: Guidance | None) -> str | None:
+def why_unknown(state: Round | None) -> str | None:
     """Why it is not known where the pair stands now, in one sentence; None where it is."""
-    if guidance is None:
+    if state is None:
         return "nothing is measured yet: shoot both cabinets on the live screen first"
+    guidance = guide(state)
     for side in Side:
         status = guidance.cabinets[side]
         if status.appraisal is None:
@@ -34,20 +36,21 @@ def why_unknown(guidance: Guidance | None) -> str | None:
     return None
 
 
-def to_be_nudged(guidance: Guidance) -> Side | None:
+def to_be_nudged(state: Round) -> Side | None:
     """The cabinet that a nudge is asked for, so that it may have been moved since it was shot."""
-    sides = (side for side in Side if guidance.cabinets[side].stage is Stage.NUDGE)
-    return next(sides, None)
+    return next((side for side in Side if state.stands[side].stage is Stage.NUDGE), None)
 
 
-def mark_of(setup: Setup, guidance: Guidance, at: datetime, name: str) -> Mark:
-    """A mark of where the pair stands, which is known.
+def mark_of(state: Round, at: datetime, name: str) -> Mark:
+    """A mark of where the pair stands.
 
     Raises:
-        BadInput: when that is no name for a mark.
+        BadInput: when that is not known, or the name is none for a mark.
     """
-    assert guidance.poses is not None  # noqa: S101 - asked of why_unknown by every caller
-    bare = msgspec.structs.replace(setup, restoring=None)
+    guidance, why = guide(state), why_unknown(state)
+    if guidance.poses is None or why is not None:
+        raise BadInput(f"no mark can be made: {why}")
+    bare = msgspec.structs.replace(state.setup, restoring=None)
     return Mark(at, name, bare, guidance.poses, guidance.shots)
 
 

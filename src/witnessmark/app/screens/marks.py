@@ -24,14 +24,16 @@ from witnessmark.app.widgets.spike_turns import SpikeTurnsInput
 from witnessmark.app.widgets.text_input import TextInput
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.layout.cautions import MOVING_CAUTION
-from witnessmark.model import Mark, Pair, Side
-from witnessmark.placing.guidance import Guidance, guide
+from witnessmark.model import Mark, Pair, Setup, Side
 from witnessmark.placing.marking import mark_of, to_be_nudged, why_unknown
 from witnessmark.placing.restore import look_after, purpose_words, put_back
+from witnessmark.placing.round import Round
 from witnessmark.store.kept import Kept
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from textual.app import ComposeResult
 
 _NOW, _NONE = "now", ""
@@ -67,7 +69,7 @@ class MarksScreen(EveningScreen):
     def __init__(self) -> None:
         super().__init__()
         self.marks: list[Kept[Mark]] = []
-        self._asked_of: Guidance | None = None
+        self._asked_of: Round | None = None
 
     def fields(self) -> ComposeResult:
         """Name, notes, spikes, whose place it takes; what can hurt."""
@@ -119,7 +121,8 @@ class MarksScreen(EveningScreen):
         entries.show(mark_rows(self.marks, self._columns))
         if self.marks:
             entries.place = len(self.marks) - 1
-            entries.focus()
+            if event.told or self.focused is None:
+                entries.focus()
             self.call_after_refresh(entries.reveal)
         if event.told:
             for field in fields_in(self):
@@ -134,12 +137,6 @@ class MarksScreen(EveningScreen):
     @property
     def _columns(self) -> int:
         return max(self.query_one("#aside").size.width - 4, _LEAST_COLUMNS)
-
-    @property
-    def guidance(self) -> Guidance | None:
-        """What is known of the pair now."""
-        state = self.app.round
-        return None if state is None else guide(state)
 
     @property
     def pointed(self) -> Kept[Mark] | None:
@@ -174,40 +171,38 @@ class MarksScreen(EveningScreen):
         if against != _NOW:
             other = next(one.record for one in self.marks if one.key == against)
             return list(moved_words(mark, other))
-        guidance, state = self.guidance, self.app.round
-        if guidance is None or state is None or why_unknown(guidance) is not None:
-            unknown = why_unknown(guidance) or ""
-            return [f"what moved since is not known: {unknown}", *since_words(mark, self.setup)]
-        words = list(moved_words(mark, mark_of(state.setup, guidance, self.app.clock(), _NOW)))
-        if to_be_nudged(guidance):
+        state, why = self.app.round, why_unknown(self.app.round)
+        if state is None or why is not None:
+            return [f"what moved since is not known: {why}", *since_words(mark, self.setup)]
+        words = list(moved_words(mark, mark_of(state, self.app.clock(), _NOW)))
+        if to_be_nudged(state):
             words.insert(0, "as it was measured before the nudge that is asked for")
         return words
 
     def action_keep(self) -> None:
         """Keep where the pair stands, or say why that cannot be."""
-        guidance, state = self.guidance, self.app.round
-        if state is None or guidance is None or (why := why_unknown(guidance)) is not None:
-            why = why_unknown(guidance) or ""
+        state, why = self.app.round, why_unknown(self.app.round)
+        if state is None or why is not None:
             self._refuse(f"No mark can be made now: {why}.")
-            return
-        if not self._are_settled():
-            return
-        side = to_be_nudged(guidance)
-        if side is not None and guidance != self._asked_of:
-            self._asked_of = guidance
-            self._refuse(
-                f"The {side} cabinet is to be nudged: if nobody has moved it since it was "
-                "measured, Ctrl+N once more keeps it so; else shoot it first."
-            )
-            return
-        try:
-            mark = self._filled_in(
-                mark_of(state.setup, guidance, self.app.clock(), self._text("name"))
-            )
-        except BadInput as error:
-            self._refuse(plainly(error))
-            return
-        self.run_worker(self._keep(self.app.opening.name, self.app.round_id, mark), group="marks")
+        elif self._are_settled() and not self._is_in_doubt(state):
+            try:
+                mark = self._filled_in(mark_of(state, self.app.clock(), self._text("name")))
+            except BadInput as error:
+                self._refuse(plainly(error))
+            else:
+                self.run_worker(self._keep(mark, self.app.round_id), group="marks")
+
+    def _is_in_doubt(self, state: Round) -> bool:
+        """Whether a cabinet may have been nudged since, which only the person knows."""
+        side = to_be_nudged(state)
+        if side is None or state is self._asked_of:
+            return False
+        self._asked_of = state
+        self._refuse(
+            f"The {side} cabinet is to be nudged: if nobody has moved it since it was measured, "
+            "Ctrl+N once more keeps it so; else shoot it first."
+        )
+        return True
 
     def _are_settled(self) -> bool:
         """Whether the form is filled in; what is missing or wrong is pointed out."""
@@ -235,33 +230,30 @@ class MarksScreen(EveningScreen):
         self.tell(why, wrong=True)
         self.app.bell()
 
-    async def _keep(self, room: str, round_id: int | None, mark: Mark) -> None:
+    async def _keep(self, mark: Mark, round_id: int | None) -> None:
         try:
-            await self.app.journal.run(Store.keep, room, round_id, mark)
-            found = await self.app.journal.run(Store.kept, Mark, room)
+            kept = await self.app.journal.run(Store.keep, self.app.opening.name, round_id, mark)
         except StoreError as error:
             self.post_message(self.Failed(str(error)))
         else:
-            self.post_message(self.Found(found, f'"{mark.name}" is kept.'))
+            self.post_message(self.Found([*self.marks, kept], f'"{mark.name}" is kept.'))
 
     @on(PickList.Picked)
     def action_put_back(self) -> None:
         """Have the live screen bring both back to where the mark has them."""
         if self.pointed is not None:
-            mark = self.pointed.record
-            self._warn_of_changes(mark)
-            self.app.measure_for(Draft.of(put_back(self.setup, mark)))
+            self._measure_for(self.pointed.record, put_back)
 
     def action_look_after(self) -> None:
         """Have the live screen look whether both still stand where the mark has them."""
         if self.pointed is not None:
-            mark = self.pointed.record
-            self._warn_of_changes(mark)
-            self.app.measure_for(Draft.of(look_after(self.setup, mark)))
+            self._measure_for(self.pointed.record, look_after)
 
-    def _warn_of_changes(self, mark: Mark) -> None:
+    def _measure_for(self, mark: Mark, aimed: Callable[[Setup, Mark], Setup]) -> None:
+        """Aim the present setup at a mark, and say what was entered otherwise since."""
         if since := since_words(mark, self.setup):
             self.app.notify(told(since), severity="warning", timeout=20)
+        self.app.measure_for(Draft.of(aimed(self.setup, mark)))
 
     def action_let_go(self) -> None:
         """Put no mark back any more."""

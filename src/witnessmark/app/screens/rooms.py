@@ -16,6 +16,7 @@ from textual.widgets import Static
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.draft import Draft
 from witnessmark.app.opening import Opening
+from witnessmark.app.room_words import hanging
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
@@ -27,6 +28,8 @@ from witnessmark.store.store import Store
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
+_BROAD = 37
+"""Columns of the list in the narrowest terminal."""
 _ABOUT = (
     "Each room has its own setup, rounds, trials and marks, by its name. The room that is left is "
     "saved first, and its round stays in the journal: come back within 12 hours, and it goes on."
@@ -157,7 +160,8 @@ def _bare(draft: Draft) -> Draft:
 
 
 def _row(name: str, words: str) -> Content:
-    return Content.assemble((name, "bold"), "\n  ", (words, "$text-muted"))
+    below = hanging(words, _BROAD, first="  ")
+    return Content.assemble((hanging(name, _BROAD), "bold"), "\n", (below, "$text-muted"))
 
 
 def _summary(room: RoomSummary, here: str) -> str:

@@ -1,0 +1,72 @@
+"""Making a mark of where the pair stands, and what moved between two."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import msgspec
+import pytest
+from exact_shots import AT, SETUP, finished, off, settle, walk_round, world_of
+
+from witnessmark.errors import BadInput
+from witnessmark.geometry.compare import compare
+from witnessmark.model import Act, Command, Mark, Pair, Placement, Setup, Side
+from witnessmark.placing.marking import mark_of, moved_between, to_be_nudged, why_unknown
+from witnessmark.placing.restore import put_back
+from witnessmark.placing.round import Round
+
+FREE = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](None, None))
+
+
+def marked_at(right: Placement, days: int, setup: Setup = FREE) -> Mark:
+    """A mark of so many days later, of a pair whose right cabinet stands off by so much."""
+    state = settle(Round.begin(setup), world_of(right=right))
+    return mark_of(state, AT + timedelta(days=days), f"after {days} days")
+
+
+def test_what_moved_is_told_from_the_earlier_to_the_later_whichever_is_named_first() -> None:
+    before, after = marked_at(off(), 1), marked_at(off(0.0, 20.0), 2)
+    found = moved_between(before, after)
+    assert found == moved_between(after, before)
+    assert found.cabinets.right.setback_mm.amount == pytest.approx(20.0, abs=1.5)
+    assert found.cabinets.left.setback_mm.amount == pytest.approx(0.0, abs=1.5)
+    assert found.cabinets.right.seen
+    assert not found.cabinets.left.seen
+
+
+def test_without_all_shots_or_with_another_meter_nothing_is_taken_as_shared() -> None:
+    before, after = marked_at(off(), 1), marked_at(off(12.0), 2)
+    other = msgspec.structs.replace(after.setup.meter, zero_mm=1.4)
+    for now in (
+        msgspec.structs.replace(after, shots=()),
+        msgspec.structs.replace(after, shots=after.shots[:4]),
+        msgspec.structs.replace(after, setup=msgspec.structs.replace(after.setup, meter=other)),
+    ):
+        assert moved_between(before, now) == compare(now.setup, before.poses, now.poses)
+
+
+def test_no_mark_is_made_before_both_are_measured_or_after_one_was_moved() -> None:
+    assert why_unknown(None) is not None
+    state = walk_round(Round.begin(FREE), world_of())
+    assert "the right cabinet is not measured yet" in (why_unknown(state) or "")
+    with pytest.raises(BadInput, match="the right cabinet is not measured yet"):
+        mark_of(state, AT, "early")
+    moved = finished(FREE).feed(Command(Act.MOVED, AT))
+    with pytest.raises(BadInput, match=f"the {moved.side} cabinet was moved"):
+        mark_of(moved, AT, "late")
+
+
+def test_a_cabinet_that_is_out_of_its_target_is_to_be_nudged_and_is_known_all_the_same() -> None:
+    state = walk_round(Round.begin(SETUP), world_of(left=off(30.0)))
+    state = walk_round(state.feed(Command(Act.OTHER, AT)), world_of(left=off(30.0)))
+    assert to_be_nudged(state) is Side.LEFT
+    assert why_unknown(state) is None
+    assert to_be_nudged(finished()) is None
+
+
+def test_a_mark_of_a_pair_that_was_put_back_says_nothing_of_the_mark_before() -> None:
+    first = mark_of(finished(), AT, "first")
+    state = settle(Round.begin(put_back(SETUP, first)), world_of())
+    second = mark_of(state, AT, "second")
+    assert second.setup.restoring is None
+    assert second.setup.targets.left == first.poses.placements.left
