@@ -96,7 +96,7 @@ async def test_what_is_not_known_yet_is_asked_for_first(sit_down: SitDown) -> No
         await sitting.press("escape", "l")
         assert sitting.is_at(Step.ROOM)
         (notice,) = sitting.app._notifications
-        assert notice.message == "Layout comes after Room & seat: fill that in first."
+        assert notice.message == "Layout comes after Room: fill that in first."
 
 
 async def test_leaving_with_something_wrong_keeps_what_was_known_and_says_so(
