@@ -27,7 +27,10 @@ COMMANDS = (
 """In the order of the key bar."""
 
 
-_AWAY = {Step.LIVE: ("go.", "history."), **dict.fromkeys(EVENING, ("go.",))}
+_AWAY: dict[Place, tuple[str, ...]] = {
+    Step.LIVE: ("go.", "history."),
+    **dict.fromkeys(EVENING, ("go.",)),
+}
 """What leads away from screens whose line has more pressing keys; the step strip does as well."""
 
 
