@@ -48,5 +48,17 @@ async def iterate_in_thread(
             raise item.error
     finally:
         stop.set()
-        await over.wait()
+        await _to_the_end(over)
         thread.join()
+
+
+async def _to_the_end(over: asyncio.Event) -> None:
+    """Wait for the thread, however often that is cancelled: it closes the port as it ends."""
+    cancelled = None
+    while not over.is_set():
+        try:
+            await over.wait()
+        except asyncio.CancelledError as error:
+            cancelled = error
+    if cancelled is not None:
+        raise cancelled
