@@ -57,7 +57,7 @@ class MeterLine(Widget):
         """``address`` is shown until the meter says something."""
         super().__init__()
         self.state: LinkState | None = None
-        self.words = f"{address}  not connected yet"
+        self.words = self._open_words = f"{address}  not connected yet"
         self.last = ""
         self.odd = 0
 
@@ -70,6 +70,8 @@ class MeterLine(Widget):
         """Take in what came from the meter, or about it."""
         if isinstance(report, Link):
             self.state, self.words = report.state, report.words
+            if report.state is LinkState.OPEN:
+                self._open_words = report.words
         elif isinstance(report, Fault):
             self.last = f"meter says: {report.fault}"
         elif isinstance(report, Noise):
@@ -78,7 +80,7 @@ class MeterLine(Widget):
         elif isinstance(report, Reading):
             self.last = f"{report.distance_mm:.1f} mm"
             if self.state is LinkState.QUIET:
-                self.state = LinkState.OPEN
+                self.state, self.words = LinkState.OPEN, self._open_words
         self.refresh()
 
     def say(self, words: str) -> None:

@@ -1,0 +1,31 @@
+"""The line about the meter: what it says after each change of the link."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+from textual.app import App, ComposeResult
+
+from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.meters.port import Link, LinkState
+from witnessmark.model import Reading
+
+AT = datetime(2026, 6, 1, 19, 5, tzinfo=UTC)
+
+
+class _Alone(App[None]):
+    def compose(self) -> ComposeResult:
+        yield MeterLine("serial:COM3")
+
+
+@pytest.mark.parametrize("words", ["connected", "connected, battery 80 %"])
+async def test_after_silence_a_reading_brings_back_what_was_said_of_the_link(words: str) -> None:
+    app = _Alone()
+    async with app.run_test():
+        line = app.query_one(MeterLine)
+        line.tell(Link(LinkState.OPEN, words, AT, "serial:COM3"))
+        line.tell(Link(LinkState.QUIET, "nothing has come for 30 s", AT, "serial:COM3"))
+        assert "nothing has come for 30 s" in line.text
+        line.tell(Reading(1450.0, AT, "serial:COM3"))
+        assert line.text == f"● {words}  1450.0 mm"
