@@ -13,6 +13,7 @@ from witnessmark.app.opening import Opening
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.theme import DARK, DIM
+from witnessmark.app.workers import stop_everywhere
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import CanFire, utc_now
 from witnessmark.store.journal import Journal
@@ -267,8 +268,9 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             await self.push_screen(HelpScreen(place, rehearsed=self.rehearsal is not None))
 
     async def on_unmount(self) -> None:
-        """Save and close the store."""
+        """Save, let go of the meter, and close the store."""
         await self.save()
+        await stop_everywhere(self, "meter")
         await self.journal.aclose()
 
     async def save(self) -> int | None:

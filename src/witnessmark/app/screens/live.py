@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import time
 from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING
@@ -55,6 +56,8 @@ if TYPE_CHECKING:
 _ONWARD = " (E: listen, V: mark)"
 _DIGITS_FIRST_S = 0.004
 """So long all that follows from a reading waits, and its digits are painted first."""
+_REST_S = 0.06
+"""So long it rests in between, or the digits of a meter that sends all the time would wait."""
 
 
 class LiveScreen(Screen[None]):
@@ -104,6 +107,7 @@ class LiveScreen(Screen[None]):
         self.round_id: int | None = None
         self._address = ""
         self._nudged = False
+        self._rests_until = 0.0
         self._offered: tuple[frozenset[Act], bool] | None = None
         self._came: list[Reading | Command | Leaned | Revised] = []
 
@@ -233,12 +237,15 @@ class LiveScreen(Screen[None]):
 
     def _follow(self) -> None:
         """Take what has come to the round, and show where that leads."""
+        if time.monotonic() < self._rests_until:
+            return
         self._follower.pause()
         came, self._came = self._came, []
         for event in came:
             if self.state is not None:
                 self.state = self.state.feed(event)
         self._show(self.guidance)
+        self._rests_until = time.monotonic() + _REST_S
 
     @on(Failed)
     def _complain(self, event: Failed) -> None:
