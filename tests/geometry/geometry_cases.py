@@ -226,3 +226,12 @@ def assert_located(
         assert abs(off.setback_mm) <= within_mm, (side, off)
         # at arm's length, 500 mm, so much of a turn moves a point by as much
         assert abs(np.radians(off.toe_in_deg)) * 500.0 <= within_mm, (side, off)
+
+
+def three_shots(side: Side, held: Held) -> list[ShotKind]:
+    own = AimedAt(side.value)
+    return [
+        ShotKind(side, "rear-outer", AimedAt.FRONT, held),
+        ShotKind(side, "rear-inner", AimedAt.FRONT, held),
+        ShotKind(side, "rear-outer", own, held),
+    ]
