@@ -211,6 +211,27 @@ async def test_lights_off_leaves_large_letters_and_keys_that_touch_finds(
         assert sitting.app.screen.query_one("#body").display
 
 
+async def test_what_was_said_is_not_lost_by_looking_elsewhere_or_by_a_slip(
+    sit_down: SitDown, opening: Opening, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("e", "ctrl+r")
+        assert "Say something of it first" in sitting.told
+        await sitting.press("4", "2")
+        await sitting.fill(words="boxy")
+        await sitting.press("g", "e")
+        sheet = sitting.app.screen.query_one(GradeSheet)
+        assert list(sheet.grades.values()) == [4, 2]
+        assert sitting.field("words").value == "boxy"
+        await sitting.press("q")
+        assert sitting.app.is_running
+        assert any("not kept yet" in note.message for note in sitting.app._notifications)
+        await sitting.press("ctrl+r", "ctrl+r")
+        (kept,) = trials_in(store_file)
+        assert kept.impression.words == "boxy"
+        assert sitting.app.hearing is None
+
+
 async def test_a_grade_is_taken_back_and_the_mouse_gives_one(
     sit_down: SitDown, opening: Opening
 ) -> None:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from witnessmark.app.draft import Draft
+    from witnessmark.app.hearing import Hearing
     from witnessmark.app.metering import OpenDriver
     from witnessmark.app.screens.live import LiveScreen
     from witnessmark.meters.finding import Tell
@@ -110,6 +111,8 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self._saving = asyncio.Lock()
         self._saved: Opening | None = None
         self._setup_id: int | None = None
+        self.hearing: Hearing | None = None
+        self._may_quit = False
         self.blind = False
         """Whether earlier grades are out of sight."""
         self.register_theme(DARK)
@@ -258,6 +261,19 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
 
             self.notify(DARK_CAUTION, severity="warning", timeout=10)
         self.screen.refresh_bindings()
+
+    async def action_quit(self) -> None:
+        """Leave, but not at once where something was said that is not kept."""
+        if self.hearing is None or self._may_quit:
+            self.exit()
+            return
+        self._may_quit = True
+        self.notify(
+            "What was said of this position is not kept yet: Ctrl+R on the listening screen keeps "
+            "it. The same key once more leaves without it.",
+            severity="warning",
+            timeout=20,
+        )
 
     async def action_help(self) -> None:
         """Show what the keys of this screen do."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING, Final
 
 import msgspec
@@ -10,12 +11,14 @@ from textual.content import Content
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.hearing import Hearing
 from witnessmark.app.screens.evening import EveningScreen
 from witnessmark.app.screens.prefer import BEFORE, NEITHER, PreferScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.grade_sheet import GradeSheet
 from witnessmark.app.widgets.text_input import TextInput
 from witnessmark.errors import WitnessmarkError
@@ -55,6 +58,7 @@ class ListenScreen(EveningScreen):
 
     def __init__(self) -> None:
         super().__init__()
+        self._one_at_a_time = asyncio.Lock()
         self._saw_grades = False
         self._measured: Poses | None = None
 
@@ -103,6 +107,28 @@ class ListenScreen(EveningScreen):
             heard = trials[latest].impression
             self._field("track").put(heard.track)
             self._field("level").put(heard.level)
+        self._take_up()
+
+    def _take_up(self) -> None:
+        """Go on with what was said before the screen was left, if it is of this position."""
+        before = self.app.hearing
+        if before is None or before[:2] != self._position:
+            return
+        self.query_one(GradeSheet).grades = before.heard.grades
+        self._field("words").put(before.heard.words)
+        self.query_one("#best", Choice).value = _YES if before.heard.best else _NO
+        self._show_grade()
+
+    @property
+    def _position(self) -> tuple[str, Pair[Placement | None]]:
+        return self.app.opening.name, self.setup.targets
+
+    @on(GradeSheet.Changed)
+    @on(Field.Changed)
+    @on(Choice.Changed, "#best")
+    def _remember(self) -> None:
+        """Have the app hold what was said, until it is kept."""
+        self.app.hearing = Hearing(*self._position, self._heard) if self._said else None
 
     def _do(self, work: Coroutine[None, None, None]) -> None:
         """Do something with the store, one thing after another, and tell what went wrong."""
@@ -110,13 +136,14 @@ class ListenScreen(EveningScreen):
 
     async def _telling(self, work: Coroutine[None, None, None]) -> None:
         try:
-            await work
+            async with self._one_at_a_time:
+                await work
         except WitnessmarkError as error:
             self.tell(str(error), wrong=True)
 
     def action_keep(self) -> None:
         """Keep what was said, and stay."""
-        self._do(self._keep())
+        self._do(self._keep_what_was_said())
 
     def action_next(self) -> None:
         """Keep what was said, and go on to the next position."""
@@ -125,6 +152,12 @@ class ListenScreen(EveningScreen):
     def action_compare(self) -> None:
         """Ask which was better, this position or the one before."""
         self._do(self._compare())
+
+    async def _keep_what_was_said(self) -> None:
+        if self._said:
+            await self._keep()
+        else:
+            self.tell("Say something of it first: a grade, a word, or that it is the best so far.")
 
     async def _keep(self) -> None:
         trial = self.evening.trial(self._heard, self.app.clock(), self._measured)
@@ -135,6 +168,7 @@ class ListenScreen(EveningScreen):
         self._field("words").put("")
         self.query_one("#best", Choice).value = _NO
         self._saw_grades = False
+        self.app.hearing = None
         self._take(msgspec.structs.replace(self.evening, trials=trials))
         self.tell(f"Kept as {len(trials)}: {self.evening.names[kept.key]}.")
 
@@ -171,8 +205,12 @@ class ListenScreen(EveningScreen):
         self.tell("That choice is kept.")
 
     @on(PickList.Picked, "#trials")
-    def _go_back(self, event: PickList.Picked) -> None:
-        key = self._keys[event.place]
+    def _pick(self, event: PickList.Picked) -> None:
+        self._do(self._go_back(self._keys[event.place]))
+
+    async def _go_back(self, key: str) -> None:
+        if self._said:
+            await self._keep()
         self._aim_at(self.evening.back_to(key), f"Back to {self.evening.names[key]}.")
 
     def _aim_at(self, posture: Posture, words: str) -> None:
