@@ -230,6 +230,10 @@ async def test_what_was_said_is_not_lost_by_looking_elsewhere_or_by_a_slip(
         (kept,) = trials_in(store_file)
         assert kept.impression.words == "boxy"
         assert sitting.app.hearing is None
+        await sitting.press("3", "q", "2", "q")
+        assert sitting.app.is_running
+        await sitting.press("q")
+        assert sitting.app._exit
 
 
 async def test_a_grade_is_taken_back_and_the_mouse_gives_one(

@@ -112,7 +112,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self._saved: Opening | None = None
         self._setup_id: int | None = None
         self.hearing: Hearing | None = None
-        self._may_quit = False
+        self._warned_of: Hearing | None = None
         self.blind = False
         """Whether earlier grades are out of sight."""
         self.register_theme(DARK)
@@ -264,10 +264,10 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
 
     async def action_quit(self) -> None:
         """Leave, but not at once where something was said that is not kept."""
-        if self.hearing is None or self._may_quit:
+        if self.hearing is None or self.hearing is self._warned_of:
             self.exit()
             return
-        self._may_quit = True
+        self._warned_of = self.hearing
         self.notify(
             "What was said of this position is not kept yet: Ctrl+R on the listening screen keeps "
             "it. The same key once more leaves without it.",
