@@ -79,12 +79,6 @@ class Guidance(msgspec.Struct, frozen=True):
     """The decisions that make sense now."""
 
     @property
-    def standing(self) -> Poses | None:
-        """Where both stand, if neither may have been moved since: none is stale or to be nudged."""
-        stages = {self.cabinets[side].stage for side in Side}
-        return None if self.symmetry_stale or Stage.NUDGE in stages else self.poses
-
-    @property
     def measured(self) -> Pair[Placement | None]:
         """Where each cabinet stands: by the shots of both once there are, else by its own."""
         if self.poses is not None:

@@ -10,7 +10,7 @@ from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.compare import Comparison, compare, in_common
 from witnessmark.geometry.pose import Located
-from witnessmark.model import Mark, Side
+from witnessmark.model import Mark, Poses, Side
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.placing.sift import sift
@@ -39,6 +39,13 @@ def why_unknown(state: Round | None) -> str | None:
 def to_be_nudged(state: Round) -> Side | None:
     """The cabinet that a nudge is asked for, so that it may have been moved since it was shot."""
     return next((side for side in Side if state.stands[side].stage is Stage.NUDGE), None)
+
+
+def standing(state: Round | None) -> Poses | None:
+    """Where both stand, if that is known and neither may have been moved since."""
+    if state is None or why_unknown(state) is not None or to_be_nudged(state) is not None:
+        return None
+    return guide(state).poses
 
 
 def mark_of(state: Round, at: datetime, name: str) -> Mark:

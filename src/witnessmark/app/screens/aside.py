@@ -28,13 +28,9 @@ class AsideScreen(FormScreen):
     DEFAULT_CSS = """
     AsideScreen {
         #title { height: 1; background: $panel; padding: 0 1; text-style: bold; color: $accent; }
-        #advice { padding: 0 1; text-style: bold; height: auto; margin-bottom: 1; }
-        #body { height: 1fr; }
         #form { width: 55%; max-width: 76; padding: 0 1; scrollbar-size-vertical: 1; }
         #aside { width: 1fr; padding: 0 1 0 0; overflow-y: auto; scrollbar-size-vertical: 1; }
         #aside > Static { height: auto; margin-bottom: 1; }
-        #told { height: auto; max-height: 5; padding: 0 1; }
-        #told.-wrong { color: $text-error; text-style: bold; }
     }
     """
 

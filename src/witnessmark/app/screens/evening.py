@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from witnessmark.app.steps import Step
-    from witnessmark.model import Setup
 
 
 class EveningScreen(FormScreen):
@@ -31,13 +30,9 @@ class EveningScreen(FormScreen):
     AUTO_FOCUS = ""  # letters and digits are keys until a field is gone to
     DEFAULT_CSS = """
     EveningScreen {
-        #advice { padding: 0 1; text-style: bold; height: auto; margin-bottom: 1; }
-        #body { height: 1fr; }
         #form { width: 50%; max-width: 66; padding: 0 1; scrollbar-size-vertical: 1; }
         #aside { width: 1fr; padding: 0 1 0 0; overflow-y: auto; scrollbar-size-vertical: 1; }
         #aside > Static { height: auto; margin-bottom: 1; }
-        #told { height: auto; max-height: 5; padding: 0 1; }
-        #told.-wrong { color: $text-error; text-style: bold; }
     }
     """
 
@@ -48,14 +43,6 @@ class EveningScreen(FormScreen):
     @abc.abstractmethod
     def aside(self) -> ComposeResult:
         """What stands beside the form."""
-
-    @property
-    def setup(self) -> Setup:
-        """The setup as it is now; the evening is not reached before there is one."""
-        setup = self.app.draft.setup
-        if setup is None:
-            raise RuntimeError("the evening comes after room and cabinets")
-        return setup
 
     def action_open(self, aside: str) -> None:
         """Open the screen for something beside it."""

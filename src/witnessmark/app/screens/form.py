@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from textual import getters
 from textual.screen import Screen
 from textual.widget import Widget
@@ -9,11 +11,30 @@ from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
 
+if TYPE_CHECKING:
+    from witnessmark.model import Setup
+
 
 class FormScreen(Screen[None]):
     """A screen with fields in ``form``, more in ``aside`` and a line ``told``, by their ids."""
 
     app = getters.app(WitnessmarkApp)
+    DEFAULT_CSS = """
+    FormScreen {
+        #advice { padding: 0 1; text-style: bold; height: auto; margin-bottom: 1; }
+        #body { height: 1fr; }
+        #told { height: auto; max-height: 5; padding: 0 1; }
+        #told.-wrong { color: $text-error; text-style: bold; }
+    }
+    """
+
+    @property
+    def setup(self) -> Setup:
+        """The setup as it is now; for screens that are not reached before there is one."""
+        setup = self.app.draft.setup
+        if setup is None:
+            raise RuntimeError("room, seat and cabinets come before this")
+        return setup
 
     def action_scroll_form(self, pages: int) -> None:
         """Scroll the form, and what stands beside it, by pages."""

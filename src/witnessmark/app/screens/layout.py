@@ -34,7 +34,7 @@ from witnessmark.layout.plan import Layout
 from witnessmark.layout.remarks import conflicts
 from witnessmark.layout.start import InLane, Start, Triangle
 from witnessmark.lengths import format_length
-from witnessmark.model import Mirror, Pair, Placement, Setup, Side
+from witnessmark.model import Mirror, Pair, Placement, Side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,14 +57,6 @@ class LayoutScreen(StepScreen):
         "Choose where the pair is to stand: a triangle with your seat, a station in the dotted "
         "lanes, or numbers of your own."
     )
-
-    @property
-    def setup(self) -> Setup:
-        """The setup that is laid out; this screen is not reached before there is one."""
-        setup = self.app.draft.setup
-        if setup is None:
-            raise RuntimeError("the layout comes after room and cabinets")
-        return setup
 
     def fields(self) -> ComposeResult:
         """The beginning, the left cabinet's target, and the right one's where it differs."""

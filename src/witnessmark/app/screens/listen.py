@@ -25,7 +25,7 @@ from witnessmark.errors import WitnessmarkError
 from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.listening import STAGES, Evening
 from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Trial, Varied
-from witnessmark.placing.guidance import guide
+from witnessmark.placing.marking import standing
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
@@ -94,8 +94,7 @@ class ListenScreen(EveningScreen):
     def on_mount(self) -> None:
         """Show what the store has of this room."""
         self.evening = Evening(self.setup)
-        state = self.app.round
-        self._measured = None if state is None else guide(state).standing
+        self._measured = standing(self.app.round)
         self._do(self._load())
 
     async def _load(self) -> None:

@@ -33,11 +33,9 @@ class StepScreen(FormScreen):
     ADVICE: ClassVar[str]
     DEFAULT_CSS = """
     StepScreen {
-        #advice { padding: 0 1; text-style: bold; height: auto; margin-bottom: 1; }
-        #body { height: 1fr; }
         #form { width: 60%; max-width: 66; padding: 0 1; scrollbar-size-vertical: 1; }
         #aside { width: 1fr; padding: 0 1 0 0; }
-        #told { height: auto; max-height: 5; padding: 0 1; color: $text-error; display: none; }
+        #told { color: $text-error; display: none; }
         #told.-shown { display: block; }
         #next { margin: 0 1; width: auto; }
     }

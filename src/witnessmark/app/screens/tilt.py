@@ -82,14 +82,6 @@ class TiltScreen(MeasuringScreen):
         self.tilts: Pair[Tilt | None] = Pair(None, None)
 
     @property
-    def setup(self) -> Setup:
-        """The setup as it is now; this screen is not reached before there is one."""
-        setup = self.app.draft.setup
-        if setup is None:
-            raise RuntimeError("tilt comes after room and cabinets")
-        return setup
-
-    @property
     def _units(self) -> Units:
         return self.app.draft.units.finer
 
