@@ -43,7 +43,7 @@ from witnessmark.model import (
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Round
 from witnessmark.placing.stand import Stage
-from witnessmark.placing.walk import how_to_hold, shot_words
+from witnessmark.placing.walk import how_to_hold
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
@@ -356,7 +356,7 @@ def test_an_error_that_more_walks_cannot_clear_is_nudged() -> None:
 
 def test_shots_that_the_walk_does_not_use_have_their_words_too() -> None:
     kind = msgspec.structs.replace(BEGUN.prompted, held=Held.POINT, to=AimedAt.SEAT)
-    assert shot_words(kind) == "front-outer to the seat mark"
+    assert kind.words == "front-outer to the seat mark"
     assert how_to_hold(kind).endswith("rear edge at front-outer, straight to the seat mark")
     kind = msgspec.structs.replace(kind, to=AimedAt.CABINET)
     assert how_to_hold(kind).endswith(

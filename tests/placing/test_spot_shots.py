@@ -39,7 +39,6 @@ from witnessmark.placing.walk import (
     ACROSS_THE_ROOM,
     crosses_at_eye_height,
     how_to_hold,
-    shot_words,
     walk,
 )
 
@@ -177,7 +176,7 @@ def test_how_a_straightedge_is_used_fits_two_lines(edge: Edge, held: Held) -> No
 
 
 def test_a_spot_is_not_taken_for_the_shot_to_the_side_wall() -> None:
-    assert shot_words(SPOT) == "front-outer to back wall, spot from left wall"
+    assert SPOT.words == "front-outer to back wall, spot from left wall"
     state = shoot(Round.begin(FINE), world_of(FINE), [0.0] * 4)
     guidance = guide(state)
     assert guidance.prompt.kind.held is Held.SPOT

@@ -11,7 +11,6 @@ from witnessmark.cli.kept import INDENT, echo_title, echo_told
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Held, Mark, Shot, Side, Wall
-from witnessmark.placing.walk import shot_words
 from witnessmark.store.kept import Kept
 
 Say = Callable[[float], str]
@@ -78,7 +77,7 @@ def _echo_corners(mark: Mark, side: Side, points: dict[str, FloorPoint], say: Sa
 
 def _shot_line(shot: Shot, say: Say) -> str:
     kind = shot.kind
-    line = f"{kind.cabinet} {shot_words(kind)}: {say(shot.reading_mm)}, {_HELD[kind.held]}"
+    line = f"{kind.cabinet} {kind.words}: {say(shot.reading_mm)}, {_HELD[kind.held]}"
     if kind.height_mm is not None:
         line += f", {say(kind.height_mm)} above the floor"
     return line

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 from witnessmark.model import Setup, Side
 from witnessmark.placing.appraise import Appraisal, PairAppraisal
-from witnessmark.placing.walk import shot_words
 from witnessmark.placing.wording import foot_words, other_side_words, symmetry_words
 
 WIDTH = 80
@@ -29,7 +28,7 @@ def _page(setup: Setup, appraisal: PairAppraisal) -> Iterator[str]:
         yield from _table(setup, side, one)
         yield from _nudge(setup, side, one)
         for check in one.suspects:
-            yield from _wrapped(f"  suspect: {shot_words(check.shot.kind)}: {check.cause}")
+            yield from _wrapped(f"  suspect: {check.shot.kind.words}: {check.cause}")
         yield ""
     if appraisal.symmetry is not None:
         pair = appraisal.symmetry

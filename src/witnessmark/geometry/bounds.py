@@ -1,21 +1,43 @@
-"""Whether a cabinet stands in its room at all."""
+"""What a loudspeaker can be, known before the first shot: in the room, facing it, clear of others.
+
+A cabinet that faces the front wall, stands in a wall or in the other cabinet is no answer to any
+shots. One that is turned in or out as hardly any is, or that stands beyond the seat's line, can be
+but is unlikely.
+"""
 
 from __future__ import annotations
 
-from witnessmark.geometry.frame import side_frame
+import math
+from collections.abc import Mapping
+
+from witnessmark.geometry.frame import footprint, side_frame
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Cabinet, Placement, Room, Side, Wall
+from witnessmark.model import Cabinet, Placement, PlanPoint, Room, Setup, Side, Wall
 
 HARDLY_MM = 1.0
 """A point so little beyond a wall may be against it, by a hand that measured the wall."""
+MEASURED_SLACK_MM = 30.0
+"""Farthest that shots and a tape may put a cabinet into a wall, or into the other one, that in
+truth touches it; common practice, no source."""
+FACING_DEG = 90.0
+"""Largest toe-in, either way, at which a cabinet still faces the room."""
+USUAL_TOE_IN_DEG = (-30.0, 60.0)
+"""Toe-ins in use; common practice, no source."""
 
 
 def outside(
-    room: Room, side: Side, cabinet: Cabinet, placement: Placement, units: Units = Units.MM
+    room: Room,
+    side: Side,
+    cabinet: Cabinet,
+    placement: Placement,
+    units: Units = Units.MM,
+    *,
+    slack_mm: float = HARDLY_MM,
 ) -> str | None:
     """What is wrong with a placement outside the room, in words; None for one inside.
 
-    The lower corners and feet count. A datum line may be stood over: nothing is there.
+    The lower corners and feet count, and ``slack_mm`` beyond a wall is let pass. A datum line may
+    be stood over: nothing is there.
     """
     frame = side_frame(room, side)
     points = cabinet.body_points | cabinet.standing_points
@@ -26,9 +48,69 @@ def outside(
         for name, point in points.items()
     ]
     farthest, name, wall = max(beyond, default=(0.0, "", Wall.FRONT))
-    if farthest <= HARDLY_MM:
+    if farthest <= slack_mm:
         return None
     return (
         f"the {side} cabinet would stand outside the room, its {name} "
         f"{format_length(farthest, units)} beyond the {wall} wall"
     )
+
+
+def cannot_be(setup: Setup, placements: Mapping[Side, Placement]) -> str | None:
+    """Return why no pair can stand so, in words; None where it can.
+
+    Args:
+        setup: room and cabinets.
+        placements: of one cabinet or both, as measured.
+    """
+    for side, placement in placements.items():
+        if not all(map(math.isfinite, (placement.side_mm, placement.setback_mm))):
+            return f"the {side} cabinet would stand nowhere"
+        if abs(placement.toe_in_deg) > FACING_DEG:
+            return (
+                f"the {side} cabinet would face away from the seat "
+                f"(toe-in {placement.toe_in_deg:.0f}°)"
+            )
+        beyond = outside(
+            setup.room,
+            side,
+            setup.cabinets[side],
+            placement,
+            setup.units,
+            slack_mm=MEASURED_SLACK_MM,
+        )
+        if beyond:
+            return beyond
+    if len(placements) == len(Side):
+        left, right = (
+            footprint(setup.room, side, setup.cabinets[side], placements[side]) for side in Side
+        )
+        if _overlap_mm(left, right) > MEASURED_SLACK_MM:
+            return "the two cabinets would stand in each other"
+    return None
+
+
+def is_unlikely(setup: Setup, side: Side, placement: Placement) -> bool:
+    """Whether hardly any cabinet stands so: turned farther than is done, or beyond the seat."""
+    least, most = USUAL_TOE_IN_DEG
+    frame = side_frame(setup.room, side)
+    is_beyond = frame.reference(placement)[0] > frame.from_plan(setup.seat.plan)[0]
+    return is_beyond or not least <= placement.toe_in_deg <= most
+
+
+def _overlap_mm(one: tuple[PlanPoint, ...], other: tuple[PlanPoint, ...]) -> float:
+    """Return by how much two convex outlines would have to move apart, mm; 0 or less when clear.
+
+    Separating axes: outlines are clear of each other if they are so square to one of their edges.
+    """
+    overlaps = []
+    for outline in (one, other):
+        for (x, y), (next_x, next_y) in zip(outline, outline[1:] + outline[:1], strict=True):
+            length = math.hypot(next_x - x, next_y - y)
+            across = (y - next_y) / length, (next_x - x) / length
+            spans = [
+                [point[0] * across[0] + point[1] * across[1] for point in points]
+                for points in (one, other)
+            ]
+            overlaps.append(min(max(spans[0]) - min(spans[1]), max(spans[1]) - min(spans[0])))
+    return min(overlaps)

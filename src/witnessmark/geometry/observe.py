@@ -19,15 +19,15 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.frame import side_frame
-from witnessmark.geometry.rounding import repeat_sigma_mm
-from witnessmark.geometry.walls import Pose, WallShots, beam_height_mm
+from witnessmark.geometry.rounding import repeat_sigma_mm, repeats_help
+from witnessmark.geometry.walls import WallShots, WeighedWalls, beam_height_mm
 from witnessmark.model import AimedAt, Held, Room, Setup, Shot, ShotKind, Side, TouchPoint, Wall
 
 _WALL_AIMS = tuple(AimedAt(wall.value) for wall in Wall)
@@ -125,29 +125,33 @@ class ShotModel:
         return readings
 
     def sigma_of(self, shots: Sequence[Shot]) -> FloatArray:
-        """Standard deviations of the readings, followed by those of the priors."""
+        """Standard deviations of the readings, followed by those of the priors.
+
+        Where the display is coarser than the meter, shots of one cabinet to one wall that read
+        alike may be of like distances, which are then rounded alike: weighed as repeats, they leave
+        of their mean what the display does to all of them.
+        """
+        sigma = self.sigma
+        if not repeats_help(self._setup.meter):
+            counts = _alike(shots, self._setup.meter.resolution_mm)
+            sigma = sigma.copy()
+            for row, (shot, count) in enumerate(zip(shots, counts, strict=True)):
+                sigma[row] = _sigma_mm(self._setup, shot.kind, count)
         own = {row: shot.sigma_mm for row, shot in enumerate(shots) if shot.sigma_mm is not None}
-        if not own:
-            return self.sigma
-        sigma = self.sigma.copy()
-        sigma[list(own)] = list(own.values())
+        if own:
+            sigma = sigma.copy()
+            sigma[list(own)] = list(own.values())
         return sigma
 
-    def start(self, observed: FloatArray, likely: Sequence[Pose]) -> FloatArray:
-        """First guess of the unknowns, near enough for a few steps to lead to the least squares.
+    def weighed_walls(self, sigma: FloatArray) -> WeighedWalls:
+        """What the shots to walls say by themselves, given all standard deviations (m,)."""
+        if sigma is not self.sigma:
+            return self.to_walls.weighed(sigma[: self.shots])
+        return self._walls_as_stated
 
-        From the shots to walls where they fix a cabinet, else where it is ``likely`` to stand, one
-        pose for each of ``sides``.
-        """
-        poses, zero_mm = self.to_walls.closed_form(
-            observed[: self.shots], [toe_in for _, _, toe_in in likely]
-        )
-        unknowns = np.zeros(self.unknowns)
-        for place, (pose, instead) in enumerate(zip(poses, likely, strict=True)):
-            unknowns[3 * place : 3 * place + 3] = pose or instead
-        if self.zero_column is not None:
-            unknowns[self.zero_column] = zero_mm
-        return unknowns
+    @cached_property
+    def _walls_as_stated(self) -> WeighedWalls:
+        return self.to_walls.weighed(self.sigma[: self.shots])
 
     def __call__(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Predicted observations (m,) and Jacobian (m, n), priors included."""
@@ -190,6 +194,22 @@ class ShotModel:
         distance, gradient = own.straight_to(own.frame.from_plan(other.in_plan))
         _, mirrored = other.straight_to(other.frame.from_plan(own.in_plan))
         return distance, gradient | mirrored
+
+
+def _alike(shots: Sequence[Shot], step_mm: float) -> list[int]:
+    """Return with how many each shot shares its cabinet, its wall and its last digit."""
+    return [
+        sum(
+            other.kind == shot.kind
+            or (
+                other.kind.cabinet is shot.kind.cabinet
+                and other.kind.to is shot.kind.to
+                and abs(other.reading_mm - shot.reading_mm) < step_mm / 2
+            )
+            for other in shots
+        )
+        for shot in shots
+    ]
 
 
 def _sigma_mm(setup: Setup, kind: ShotKind, count: int) -> float:

@@ -2,19 +2,33 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Mapping, Sequence
-from typing import cast
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Self, cast
 
 import msgspec
 import numpy as np
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.adjust import Adjustment, FloatArray, NotDetermined, adjust
+from witnessmark.geometry.adjust import Adjustment, FloatArray, Model, NotDetermined, adjust
+from witnessmark.geometry.bounds import FACING_DEG, cannot_be, is_unlikely
 from witnessmark.geometry.observe import ShotModel, shot_model
+from witnessmark.geometry.selection import IntArray
+from witnessmark.geometry.walls import Misfit, Pose, WeighedWalls
 from witnessmark.model import Pair, Placement, Poses, Setup, Shot, ShotKind, Side, Tilt
 from witnessmark.model.poses import Covariance
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
+
+UNLIKELY = 13.8
+"""Chi-square that an unlikely pose, or a rival of the best, is worse by: a thousand to one."""
+_FACING = math.radians(FACING_DEG)
+_GUESSED_TOE_INS = (-10.0, 15.0, 45.0)
+"""Toe-ins to begin from where shots to walls do not tell, degrees."""
+_SAME_MM = 0.5
+_SAME_DEG = 0.05
+"""Poses nearer than this are one least, reached twice."""
 
 
 class Located(msgspec.Struct, frozen=True):
@@ -31,6 +45,8 @@ class Located(msgspec.Struct, frozen=True):
     kinds: tuple[ShotKind, ...]
     zero_mm: float
     """The zero error of the meter that the shots themselves suggest."""
+    settled: bool = True
+    """Whether nothing else accounts for the shots as well; only then may a verdict be ``in``."""
 
     def covariance_of(self, side: Side) -> FloatArray:
         """(3, 3) covariance of one cabinet's side mm, setback mm and toe-in degrees."""
@@ -54,30 +70,170 @@ def poses_of(located: Located, tilts: Pair[Tilt | None]) -> Poses:
 def locate(
     setup: Setup, shots: Sequence[Shot], start: Mapping[Side, Placement] | None = None
 ) -> Located:
-    """Poses of all cabinets that have shots, by weighted least squares over all shots at once.
+    """Return the poses that fit the shots best, of all that a pair of loudspeakers can have.
 
     Args:
         setup: room, cabinets, seat and the meter's error model.
         shots: any number from any touch points.
-        start: where to begin for a cabinet that its shots to walls alone do not fix; without it,
-            at its target or in the middle of its half of the room.
+        start: where each cabinet is thought to stand: of poses that fit alike the nearer one is
+            taken. Without it, the target or the middle of its half of the room.
 
     Raises:
         TooFewShots: naming the shots that are missing.
         BadInput: when a shot's point or aim does not exist.
-        ArithmeticError: when the shots contradict one another so much that no pose settles.
+        NoPose: when nothing that a pair can be fits the shots.
     """
-    if not shots:
-        raise TooFewShots("missing every shot: none was taken, and a cabinet needs three")
-    kinds = tuple(shot.kind for shot in shots)
-    model = shot_model(setup, kinds)
-    observed = model.observed(shots)
-    likely = [_guess(setup, side, start or {}) for side in model.sides]
-    try:
-        adjustment = adjust(model, model.start(observed, likely), observed, model.sigma_of(shots))
-    except NotDetermined as error:
-        raise TooFewShots(_missing(setup, model, error.loose)) from None
-    return _located(model, kinds, adjustment)
+    found = Fitting.of(setup, shots, start).solutions()
+    if not found:
+        raise NoPose("no place in the room fits these shots")
+    return found[0]
+
+
+class NoPose(ArithmeticError):
+    """No pose that a pair of loudspeakers can have fits the shots."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """Shots that are to be fitted, all of them or without some."""
+
+    setup: Setup
+    shots: tuple[Shot, ...]
+    model: ShotModel
+    observed: FloatArray
+    sigma: FloatArray
+    likely: tuple[Pose, ...]
+    """Where each cabinet of the model is thought to stand."""
+
+    @classmethod
+    def of(
+        cls, setup: Setup, shots: Sequence[Shot], start: Mapping[Side, Placement] | None = None
+    ) -> Self:
+        """Return the fitting of all shots; the arguments are those of ``locate``.
+
+        Raises:
+            TooFewShots: when there is no shot.
+            BadInput: when a shot's point or aim does not exist.
+        """
+        if not shots:
+            raise TooFewShots("missing every shot: none was taken, and a cabinet needs three")
+        model = shot_model(setup, tuple(shot.kind for shot in shots))
+        likely = tuple(_guess(setup, side, start or {}) for side in model.sides)
+        observed = model.observed(shots)
+        return cls(setup, tuple(shots), model, observed, model.sigma_of(shots), likely)
+
+    def solutions(
+        self, without: frozenset[int] = frozenset(), *, anywhere: bool = False
+    ) -> list[Located]:
+        """Return every pose that is a least of the misfit and that a pair can have, best first.
+
+        Args:
+            without: rows of the model, shots or priors, that are left out.
+            anywhere: also poses that no pair of loudspeakers can have.
+
+        Raises:
+            TooFewShots: naming the shots that are missing.
+        """
+        rows = self._rows(without)
+        model = _some_rows(self.model, rows) if without else self.model
+        found: list[Located] = []
+        loose: FloatArray | None = None
+        for start in self._starts(without, anywhere=anywhere):
+            try:
+                adjustment = adjust(model, start, self.observed[rows], self.sigma[rows])
+            except NotDetermined as error:
+                loose = error.loose
+                continue
+            except ArithmeticError:
+                continue
+            located = self._located(adjustment, rows)
+            is_new = not any(_is_same(located, other) for other in found)
+            if is_new and (anywhere or cannot_be(self.setup, located.placements) is None):
+                found.append(located)
+        if not found and loose is not None:
+            raise TooFewShots(_missing(self.setup, self.model, loose))
+        return sorted(found, key=self._rank)
+
+    def with_unknown(self, located: Located, column: FloatArray) -> Located | None:
+        """Return the poses with one more unknown, which is the last of the adjustment's estimate.
+
+        None where that leaves no pose that a pair can have.
+
+        Args:
+            located: poses by all shots, to begin from.
+            column: (m,) by how much the unknown changes each reading.
+        """
+        start = np.append(located.adjustment.estimate, 0.0)
+        model = _with_column(self.model, column)
+        try:
+            found = self._located(adjust(model, start, self.observed, self.sigma), self._rows())
+        except ArithmeticError:
+            return None
+        return found if cannot_be(self.setup, found.placements) is None else None
+
+    def misfits(self, without: frozenset[int] = frozenset()) -> list[Misfit | None]:
+        """Return what the shots to walls alone say of the toe-in of each cabinet of the model."""
+        shots = self.model.shots
+        return self._walls(without).misfits(self.observed[:shots])
+
+    def turned(self, located: Located, side: Side, toe_in_deg: float) -> Located:
+        """Return the poses with one cabinet at this toe-in, and the positions that go with it."""
+        turns = [
+            math.radians(toe_in_deg if one is side else placement.toe_in_deg)
+            for one, placement in located.placements.items()
+        ]
+        poses, _ = self._walls(frozenset()).poses(self.observed[: self.model.shots], turns)
+        pose = poses[list(located.placements).index(side)]
+        assert pose is not None  # noqa: S101 - it was given a toe-in
+        placement = Placement(pose[0], pose[1], toe_in_deg)
+        return msgspec.structs.replace(located, placements=located.placements | {side: placement})
+
+    def _rows(self, without: frozenset[int] = frozenset()) -> IntArray:
+        return np.array([row for row in range(len(self.observed)) if row not in without])
+
+    def _walls(self, without: frozenset[int]) -> WeighedWalls:
+        if not without:
+            return self.model.weighed_walls(self.sigma)
+        sigma = self.sigma.copy()
+        sigma[list(without)] = np.inf
+        return self.model.weighed_walls(sigma)
+
+    def _starts(self, without: frozenset[int], *, anywhere: bool) -> Iterator[FloatArray]:
+        """Yield first guesses, one near every least of the misfit."""
+        walls, readings = self._walls(without), self.observed[: self.model.shots]
+        each: list[list[float | None]] = []
+        for misfit in walls.misfits(readings):
+            least = [] if misfit is None else misfit.least()
+            facing = [turn for turn in least if anywhere or abs(turn) <= _FACING]
+            each.append([*facing] if least else [None])
+        if not all(each):
+            return
+        for turns in _one_changed(each):
+            poses, zero_mm = walls.poses(readings, turns)
+            for guessed in _guessed(self.setup, self.likely, poses):
+                unknowns = np.zeros(self.model.unknowns)
+                for place, pose in enumerate(guessed):
+                    unknowns[3 * place : 3 * place + 3] = pose
+                if self.model.zero_column is not None:
+                    unknowns[self.model.zero_column] = zero_mm
+                yield unknowns
+
+    def _rank(self, located: Located) -> float:
+        """Return the badness; of poses that fit alike, less for the one turned as is likely."""
+        turned = zip(located.placements.values(), self.likely, strict=True)
+        return badness(self.setup, located) - sum(
+            math.cos(math.radians(placement.toe_in_deg) - likely[2]) for placement, likely in turned
+        )
+
+    def _located(self, adjustment: Adjustment, rows: IntArray) -> Located:
+        kinds = tuple(self.shots[row].kind for row in rows if row < len(self.shots))
+        return _located(self.model, kinds, adjustment)
+
+
+def badness(setup: Setup, located: Located) -> float:
+    """Return how little poses account for the shots: their chi-square, more for unlikely poses."""
+    unlikely = sum(is_unlikely(setup, *placed) for placed in located.placements.items())
+    return located.adjustment.chi_square + UNLIKELY * unlikely
 
 
 def expanded_of(
@@ -93,6 +249,55 @@ def expanded_of(
         return locate(setup, shots, start=standing).expanded(side)
     except (TooFewShots, ArithmeticError):
         return None
+
+
+def _some_rows(model: ShotModel, rows: IntArray) -> Model:
+    def some(unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
+        predicted, jacobian = model(unknowns)
+        return predicted[rows], jacobian[rows]
+
+    return some
+
+
+def _with_column(model: ShotModel, column: FloatArray) -> Model:
+    def wider(unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
+        predicted, jacobian = model(unknowns[:-1])
+        return predicted + column * unknowns[-1], np.hstack((jacobian, column[:, None]))
+
+    return wider
+
+
+def _one_changed(each: Sequence[Sequence[float | None]]) -> Iterator[list[float | None]]:
+    """Yield the first of each, then the others of one at a time."""
+    first = [one[0] for one in each]
+    yield first
+    for place, one in enumerate(each):
+        for other in one[1:]:
+            yield [*first[:place], other, *first[place + 1 :]]
+
+
+def _guessed(
+    setup: Setup, likely: Sequence[Pose], poses: Sequence[Pose | None]
+) -> Iterator[list[Pose]]:
+    """Yield the poses, with guesses all over the room for those that are not known."""
+    if None not in poses:
+        yield [pose for pose in poses if pose is not None]
+        return
+    width, length = setup.room.width_mm, setup.seat.from_front_mm
+    anchors = itertools.product((0.1, 0.25, 0.4), (0.2, 0.5, 0.8), _GUESSED_TOE_INS)
+    spread = [(width * x, length * y, math.radians(turn)) for x, y, turn in anchors]
+    yield [pose or instead for pose, instead in zip(poses, likely, strict=True)]
+    for anchor in spread:
+        yield [pose or anchor for pose in poses]
+
+
+def _is_same(one: Located, other: Located) -> bool:
+    return all(
+        abs(placement.side_mm - other.placements[side].side_mm) < _SAME_MM
+        and abs(placement.setback_mm - other.placements[side].setback_mm) < _SAME_MM
+        and abs(placement.toe_in_deg - other.placements[side].toe_in_deg) < _SAME_DEG
+        for side, placement in one.placements.items()
+    )
 
 
 def predict(setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind) -> float:

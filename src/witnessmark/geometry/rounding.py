@@ -17,10 +17,12 @@ B + (s^2 + q^2 / 12 - B) / n.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from witnessmark.model import Meter
 
 
+@lru_cache(maxsize=64)
 def rounding_kept_mm2(meter: Meter) -> float:
     """What rounding leaves of its variance in the mean of however many readings, mm²."""
     step, noise = meter.resolution_mm, meter.repeatability_mm

@@ -104,14 +104,17 @@ def symmetry(setup: Setup, located: Located | Poses, mirror: Mirror | None = Non
     variances = np.einsum("ij,jk,ik->i", jacobian, covariance, jacobian).tolist()
     expanded = SymmetryError(*(COVERAGE_FACTOR * math.sqrt(value) for value in variances))
     position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    settled = isinstance(located, Poses) or located.settled
     return Symmetry(
         error,
         expanded,
         {
-            "side": verdict(error.side_mm, expanded.side_mm, position),
-            "setback": verdict(error.setback_mm, expanded.setback_mm, position),
-            "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in),
-            "path_to_seat": verdict(error.path_to_seat_mm, expanded.path_to_seat_mm, position),
+            "side": verdict(error.side_mm, expanded.side_mm, position, settled=settled),
+            "setback": verdict(error.setback_mm, expanded.setback_mm, position, settled=settled),
+            "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in, settled=settled),
+            "path_to_seat": verdict(
+                error.path_to_seat_mm, expanded.path_to_seat_mm, position, settled=settled
+            ),
         },
         mirror,
         _other_side(setup, located, mirror.other, error.side_mm),

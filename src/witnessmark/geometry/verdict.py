@@ -14,20 +14,21 @@ class Verdict(enum.StrEnum):
     UNSURE = "unsure"
 
 
-def verdict(error: float, expanded: float, tolerance: float) -> Verdict:
+def verdict(error: float, expanded: float, tolerance: float, *, settled: bool = True) -> Verdict:
     """``in`` when |error| + U <= tolerance, ``out`` when |error| - U > tolerance, else ``unsure``.
 
     Args:
         error: measured minus target, any unit.
         expanded: its expanded uncertainty U (k = 2), same unit.
         tolerance: the largest error allowed, same unit.
+        settled: whether the measuring is beyond doubt; otherwise nothing is ``in``.
 
     The guard band of one U on either side follows JCGM 106:2012, 8.3.
     """
     # a nanometre of slack, so that an error exactly on the edge is not decided by rounding
     slack = 1e-9 * max(tolerance, 1.0)
     if abs(error) + expanded <= tolerance + slack:
-        return Verdict.IN
+        return Verdict.IN if settled else Verdict.UNSURE
     return Verdict.OUT if abs(error) - expanded > tolerance + slack else Verdict.UNSURE
 
 

@@ -3,13 +3,14 @@
 The height h of a touch point above a wall, and the part q of the beam that runs square to it, are
 both linear in side, setback, sin t and cos t. A reading is the quotient h / q, so its derivatives
 follow from those of the state by the quotient rule; and with the reading r known h - r q = 0 is
-linear, so that only the toe-in is left to be searched for.
+linear, so that only the toe-in is left to be searched for. Its every least is found.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,8 +25,18 @@ Pose = tuple[float, float, float]
 
 _WEAK = 0.1
 """Walls nearly in parallel, which tell a position no better than this, are not begun from."""
-_FLAT_MM2 = 1e-6
+_FLAT_CHI_SQUARE = 1e-6
 """Misfits that differ by no more than this between all toe-ins do not tell the toe-in."""
+_FLAT = 1e-11
+"""Singular values below this part of the largest count as none."""
+_UNCHECKED = 1e-9
+"""A redundancy below this means that no other shot checks this one."""
+_OFF_CIRCLE = 1e-7
+"""Roots farther than this from the unit circle are of a least that has merged with a greatest."""
+_BEARING_DIGITS = 9
+"""Bearings that differ less are those of one pair of roots."""
+_TURNS = 361
+"""Toe-ins that are looked at between facing left and facing right, one each half degree."""
 
 
 class WallShots:
@@ -49,44 +60,31 @@ class WallShots:
         self._forms[1, :, -1] = 1.0
         self._state = np.zeros((4 * cabinets + 1, 3 * cabinets + 1))
         self._state[-1, 0] = 1.0
-        rows: list[list[int]] = [[] for _ in sides]
+        self._rows: list[list[int]] = [[] for _ in sides]
         for row, kind in enumerate(kinds):
             if kind.held in (Held.WALL, Held.CABINET):
                 place = sides.index(kind.cabinet)
-                rows[place].append(row)
+                self._rows[place].append(row)
                 frame = side_frame(room, kind.cabinet)
                 proud_mm = room.proud_mm(Wall(kind.to), beam_height_mm(kind, points[row]))
                 self._forms[:, row, _own(place)] = _forms(frame, kind, points[row], proud_mm)
         for place in range(cabinets):
             for offset in (0, 1):
                 self._state[4 * place + offset, 3 * place + offset + 1] = 1.0
-        self._eliminate(meter, rows)
-
-    def _eliminate(self, meter: Meter, rows: Sequence[Sequence[int]]) -> None:
-        """Prepare to fit positions and zero, once the toe-ins are known, and what that leaves."""
-        # unknowns are the positions and the zero in units of its prior, whose row is the last
-        linear = np.zeros((self._forms.shape[1] + 1, 2 * len(rows) + 1))
-        linear[-1, -1] = meter.shot_sigma_mm
-        for place, own in enumerate(rows):
-            linear[own, 2 * place : 2 * place + 2] = self._forms[0][own, 4 * place : 4 * place + 2]
-            linear[own, -1] = meter.zero_mm
-        self._positions = np.linalg.pinv(linear)[:, :-1]
-        self._left = np.eye(len(linear) - 1) - linear[:-1] @ self._positions
         self._zero_mm = meter.zero_mm
-        # noise alone makes five standard deviations of difference between the two very seldom
-        self._unlikely_mm2 = 1.0 + (5.0 * meter.shot_sigma_mm) ** 2 / 2
-        self._turning: list[tuple[FloatArray, FloatArray, list[float]] | None] = []
-        for place, own in enumerate(rows):
-            height, beam = np.zeros((2, len(linear) - 1, 3))
-            height[own], beam[own] = self._forms[:, own][:, :, _own(place)[2:]]
-            position = linear[own, 2 * place : 2 * place + 2]
-            fixed = len(own) > 2 and np.linalg.matrix_rank(position, tol=_WEAK) == 2
-            self._turning.append((height, beam, beam[own[0]].tolist()) if fixed else None)
+        # unknowns are the positions and the zero in units of its prior, whose row is the last
+        self._linear = np.zeros((len(kinds) + 1, 2 * cabinets + 1))
+        self._linear[-1, -1] = 1.0
+        for place, own in enumerate(self._rows):
+            two = slice(2 * place, 2 * place + 2)
+            self._linear[own, two] = self._forms[0][own, 4 * place : 4 * place + 2]
+            # in h - r q the zero counts q times, nearly alike for all shots
+            self._linear[own, -1] = meter.zero_mm
 
     def __call__(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Predicted readings (m,) and their derivatives (m, 3 c) by the poses."""
         state = self._state.copy()
-        for place in range(len(self._turning)):
+        for place in range(len(self._rows)):
             side, setback, toe_in = unknowns[3 * place : 3 * place + 3].tolist()
             sine, cosine = math.sin(toe_in), math.cos(toe_in)
             state[4 * place : 4 * place + 4, 0] = side, setback, sine, cosine
@@ -96,36 +94,131 @@ class WallShots:
         gradient = (height[:, 1:] - distance[:, None] * beam[:, 1:]) / beam[:, :1]
         return distance, gradient
 
-    def closed_form(
-        self, readings: FloatArray, likely_toe_in: Sequence[float]
+    def weighed(self, sigma: FloatArray) -> WeighedWalls:
+        """The same, each shot with its standard deviation (m,), mm; inf leaves a shot out."""
+        return WeighedWalls(self._forms, self._linear, self._rows, self._zero_mm, sigma)
+
+
+class WeighedWalls:
+    """What the shots to walls say of each cabinet by themselves, in closed form.
+
+    With positions and zero taken out, the misfit of one cabinet's shots is a form of
+    (sin t, cos t, 1), in units of chi-square: a trigonometric polynomial of the toe-in alone, whose
+    every least is known. Taking a single shot out again is a change of rank one.
+    """
+
+    def __init__(
+        self,
+        forms: FloatArray,
+        linear: FloatArray,
+        rows: Sequence[Sequence[int]],
+        zero_mm: float,
+        sigma: FloatArray,
+    ) -> None:
+        """Take positions and zero out of the equations, once for however many readings."""
+        self._weight = 1.0 / sigma
+        self._linear = linear * np.append(self._weight, 1.0)[:, None]
+        self._zero_mm = zero_mm
+        basis, singular, directions = np.linalg.svd(self._linear, full_matrices=False)
+        kept = singular > _FLAT * singular[0]
+        self._basis = basis[:-1, kept]
+        self._positions = (directions[kept].T / singular[kept]) @ self._basis.T
+        self._turning: list[tuple[FloatArray, FloatArray] | None] = []
+        for place, own in enumerate(rows):
+            height, beam = np.zeros((2, len(sigma), 3))
+            height[own], beam[own] = (
+                forms[:, own][:, :, _own(place)[2:]] * self._weight[own][:, None]
+            )
+            used = [row for row in own if self._weight[row] > 0]
+            position = linear[used, 2 * place : 2 * place + 2]  # not weighed: cosines
+            fixed = len(used) > 2 and np.linalg.matrix_rank(position, tol=_WEAK) == 2
+            self._turning.append((height, beam) if fixed else None)
+
+    def misfits(self, readings: FloatArray) -> list[Misfit | None]:
+        """The misfit of each cabinet as a function of its toe-in; None where it is not fixed."""
+        return [
+            None if turning is None else self._misfit(*turning, readings)
+            for turning in self._turning
+        ]
+
+    def _misfit(self, height: FloatArray, beam: FloatArray, readings: FloatArray) -> Misfit:
+        rows = height - readings[:, None] * beam
+        left = rows - self._basis @ (self._basis.T @ rows)
+        return Misfit(rows.T @ left, left, 1.0 - (self._basis * self._basis).sum(axis=1))
+
+    def poses(
+        self, readings: FloatArray, toe_ins: Sequence[float | None]
     ) -> tuple[list[Pose | None], float]:
-        """Poses of the cabinets from their shots to walls, and the zero error of the meter, mm.
+        """Poses of the cabinets that are turned so, radians, and the zero error of the meter, mm.
 
         Exact where three shots fix a cabinet; else so near to the least squares that they need one
-        step. None for a cabinet that is not fixed by such shots. Where two toe-ins fit equally, the
-        one nearer to ``likely_toe_in``, radians for each cabinet, is taken.
+        step. None for a cabinet whose toe-in is None.
         """
-        toe_ins = []
         right = np.zeros(len(readings))
-        part = 1.0
-        for turning, likely in zip(self._turning, likely_toe_in, strict=True):
-            toe_in = None
-            if turning is not None:
-                height, beam, (by_sine, by_cosine, constant) = turning
-                forms = height - readings[:, None] * beam
-                toe_in = _least(forms.T @ self._left @ forms, likely, self._unlikely_mm2)
-                if toe_in is not None:
-                    sine, cosine = math.sin(toe_in), math.cos(toe_in)
-                    right -= forms @ np.array((sine, cosine, 1.0))
-                    part = by_sine * sine + by_cosine * cosine + constant
-            toe_ins.append(toe_in)
+        for turning, toe_in in zip(self._turning, toe_ins, strict=True):
+            if turning is not None and toe_in is not None:
+                height, beam = turning
+                state = np.array((math.sin(toe_in), math.cos(toe_in), 1.0))
+                right -= height @ state - readings * (beam @ state)
         *positions, zero = (self._positions @ right).tolist()
-        poses: list[Pose | None] = [
+        return [
             None if toe_in is None else (positions[2 * place], positions[2 * place + 1], toe_in)
             for place, toe_in in enumerate(toe_ins)
-        ]
-        # in h - r q the zero counts q times, nearly alike for all shots
-        return poses, zero * self._zero_mm / part
+        ], zero * self._zero_mm
+
+
+class Misfit(NamedTuple):
+    """Chi-square of one cabinet's shots to walls as a function of its toe-in."""
+
+    form: FloatArray
+    """(3, 3) over (sin t, cos t, 1)."""
+    left: FloatArray
+    """(m, 3) what positions and zero leave of each weighted row."""
+    redundancy: FloatArray
+    """(m,) share of each row that is left."""
+
+    def at(self, toe_in: FloatArray) -> FloatArray:
+        """Chi-square at toe-ins (n,), radians."""
+        state = _state(toe_in)
+        misfit: FloatArray = ((state @ self.form) * state).sum(axis=1)
+        return misfit
+
+    def least(self) -> list[float]:
+        """Every toe-in, radians, at which the misfit is a least, the best first; none when flat.
+
+        The derivative is a polynomial of degree four in exp(i t). Roots off the unit circle come
+        in pairs of one bearing, where a least and a greatest have just merged: kept, since the
+        misfit is flat there.
+        """
+        (ss, sc, s1), (_, cc, c1), _ = self.form.tolist()
+        if max(abs(ss - cc), abs(sc), abs(s1), abs(c1)) < _FLAT_CHI_SQUARE:
+            return []
+        second, first = complex(sc / 2, (cc - ss) / 4), complex(s1 / 2, c1 / 2)
+        roots = np.roots((second, first, 0.0, first.conjugate(), second.conjugate()))
+        bearings = np.angle(roots)
+        curved = (
+            (ss - cc) * np.cos(2 * bearings)
+            - 2 * sc * np.sin(2 * bearings)
+            - s1 * np.sin(bearings)
+            - c1 * np.cos(bearings)
+        )
+        merged = np.abs(np.abs(roots) - 1.0) > _OFF_CIRCLE
+        found = np.unique(np.round(bearings[(curved > 0) | merged], _BEARING_DIGITS))
+        return [float(bearing) for bearing in found[np.argsort(self.at(found))]]
+
+    def least_without_each(self) -> FloatArray:
+        """(m,) the least misfit that is left, over all toe-ins that can be, without each shot."""
+        state = _state(np.linspace(-math.pi / 2, math.pi / 2, _TURNS))
+        whole = ((state @ self.form) * state).sum(axis=1)
+        share = np.where(self.redundancy > _UNCHECKED, self.redundancy, np.inf)
+        without: FloatArray = whole - (self.left @ state.T) ** 2 / share[:, None]
+        least: FloatArray = without.min(axis=1)
+        return least
+
+
+def _state(toe_in: FloatArray) -> FloatArray:
+    """(n, 3) the states (sin t, cos t, 1) of toe-ins in radians."""
+    return np.stack((np.sin(toe_in), np.cos(toe_in), np.ones_like(toe_in)), axis=1)
 
 
 def _own(place: int) -> list[int]:
@@ -159,36 +252,3 @@ def _forms(
         return height, (0.0, 0.0, sign * normal_along, sign * normal_out, 0.0)
     sign = 1.0 if wall is frame.own_wall else -1.0
     return height, (0.0, 0.0, -sign * normal_out, sign * normal_along, 0.0)
-
-
-def _least(form: FloatArray, likely: float, unlikely_mm2: float) -> float | None:
-    """The t, radians, at which (sin t, cos t, 1) form (sin t, cos t, 1) is least.
-
-    Along its principal direction the form is least where sin(t + bearing) has one value. Two t have
-    it: of these the one with the lesser form is taken, or the one nearer to ``likely``, and Newton
-    steps lead from there to the least. None when the form depends on t too little.
-    """
-    (ss, sc, s1), (_, cc, c1), _ = form.tolist()
-    bearing = math.atan2(2 * sc, ss - cc) / 2
-    along_s, along_c = math.cos(bearing), math.sin(bearing)
-    steepest = ss * along_s**2 + 2 * sc * along_s * along_c + cc * along_c**2
-    if steepest < _FLAT_MM2:
-        return None
-    value = -(along_s * s1 + along_c * c1) / steepest
-
-    def misfit(t: float) -> float:
-        s, c = math.sin(t), math.cos(t)
-        fit: float = (ss * s + 2 * sc * c + 2 * s1) * s + (cc * c + 2 * c1) * c
-        # less a cosine: where both fit about alike, the one that is turned more like the likely
-        return fit - unlikely_mm2 * math.cos(t - likely)
-
-    # noise can push the value past 1: then the nearest that there is serves
-    turn = math.asin(max(-1.0, min(value, 1.0)))
-    best = min(turn - bearing, math.pi - turn - bearing, key=misfit)
-    for _ in range(2):
-        s, c = math.sin(best), math.cos(best)
-        slope = (ss - cc) * s * c + sc * (c * c - s * s) + s1 * c - c1 * s
-        bend = (ss - cc) * (c * c - s * s) - 4 * sc * s * c - s1 * s - c1 * c
-        if bend > 0:
-            best = min(best, best - slope / bend, key=misfit)
-    return math.remainder(best, math.tau)

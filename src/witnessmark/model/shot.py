@@ -47,6 +47,16 @@ class ShotKind(msgspec.Struct, frozen=True):
     held: Held
     height_mm: float | None = None
 
+    @property
+    def words(self) -> str:
+        """From where to where, in words."""
+        if self.held is Held.SPOT:
+            return f"{self.point} to back wall, spot from {self.to} wall"
+        to = {AimedAt.SEAT: "the seat mark", AimedAt.CABINET: "the other cabinet"}.get(
+            self.to, f"{self.to} wall"
+        )
+        return f"{self.point} to {to}"
+
 
 class Shot(msgspec.Struct, frozen=True):
     """A shot kind with the distance that was read for it, mm.

@@ -6,8 +6,8 @@ from typing import Any
 
 import msgspec
 
+from witnessmark.geometry.blunders import ShotCheck
 from witnessmark.geometry.nudge import Nudge
-from witnessmark.geometry.snoop import ShotCheck
 from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.model import Placement
 from witnessmark.placing.appraise import Appraisal, PairAppraisal

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 
 import msgspec
 
+from witnessmark.geometry.blunders import ShotCheck, explain
 from witnessmark.geometry.nudge import Nudge, nudge
 from witnessmark.geometry.pose import Located
-from witnessmark.geometry.snoop import ShotCheck
 from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.geometry.verdict import Verdict, verdict, worst
 from witnessmark.model import Pair, Placement, Setup, Shot, Side
-from witnessmark.placing.sift import sift
 
 
 class Appraisal(msgspec.Struct, frozen=True):
@@ -61,7 +60,8 @@ def appraise(setup: Setup, shots: Sequence[Shot]) -> PairAppraisal:
             no pose fits.
         BadInput: when a shot's point or aim does not exist.
     """
-    located, checks = sift(setup, shots)
+    explained = explain(setup, shots)
+    located, checks = explained.located, explained.checks
     return PairAppraisal(
         {side: _appraise_one(setup, located, checks, side) for side in located.placements},
         symmetry(setup, located) if len(located.placements) == len(Side) else None,
@@ -79,9 +79,11 @@ def _appraise_one(
     error = measured.minus(target)
     position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
     verdicts = {
-        "side": verdict(error.side_mm, expanded.side_mm, position),
-        "setback": verdict(error.setback_mm, expanded.setback_mm, position),
-        "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in),
+        "side": verdict(error.side_mm, expanded.side_mm, position, settled=located.settled),
+        "setback": verdict(
+            error.setback_mm, expanded.setback_mm, position, settled=located.settled
+        ),
+        "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in, settled=located.settled),
     }
     move = nudge(setup, side, measured, verdicts)
     return Appraisal(measured, expanded, error, verdicts, move, own)

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import msgspec
 
 from witnessmark.errors import TooFewShots
+from witnessmark.geometry.blunders import explain
 from witnessmark.geometry.pose import Located, poses_of
 from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.model import Act, Held, Pair, Placement, Poses, Setup, Shot, ShotKind, Side
@@ -18,7 +19,6 @@ from witnessmark.placing.appraise import Appraisal, appraise
 from witnessmark.placing.expect import expect, on_target
 from witnessmark.placing.leaning import TiltStatus, tilt_status
 from witnessmark.placing.round import Question, Round
-from witnessmark.placing.sift import sift
 from witnessmark.placing.stand import Stage, Stand
 from witnessmark.placing.wording import Headline, details, headline
 
@@ -149,10 +149,9 @@ def _together(setup: Setup, left: tuple[Shot, ...], right: tuple[Shot, ...]) -> 
     if not left or not right:
         return None
     try:
-        located, _ = sift(setup, left + right)
+        return explain(setup, left + right).located
     except TooFewShots:
         return None
-    return located
 
 
 def _symmetry(state: Round, located: Located) -> Symmetry:

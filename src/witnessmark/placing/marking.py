@@ -8,12 +8,12 @@ import msgspec
 
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.adjust import FloatArray
+from witnessmark.geometry.blunders import explain
 from witnessmark.geometry.compare import Comparison, compare, in_common
 from witnessmark.geometry.pose import Located
 from witnessmark.model import Mark, Poses, Side
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.sift import sift
 from witnessmark.placing.stand import Stage
 
 
@@ -90,7 +90,7 @@ def _located(mark: Mark) -> Located:
         BadInput: when a shot's point or aim does not exist.
         TooFewShots: when they do not fix both.
     """
-    located, _ = sift(mark.setup, mark.shots)
+    located = explain(mark.setup, mark.shots).located
     if len(located.placements) < len(Side):
         raise TooFewShots("a mark of both needs shots of both")
     return located

@@ -41,16 +41,6 @@ def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
     return tuple(ShotKind(side, point, to, setup.held) for point, to in order)
 
 
-def shot_words(kind: ShotKind) -> str:
-    """A shot in words: from where to where."""
-    if kind.held is Held.SPOT:
-        return f"{kind.point} to back wall, spot from {kind.to} wall"
-    to = {AimedAt.SEAT: "the seat mark", AimedAt.CABINET: "the other cabinet"}.get(
-        kind.to, f"{kind.to} wall"
-    )
-    return f"{kind.point} to {to}"
-
-
 _EDGES = {
     Edge.REAR: "the meter's rear edge",
     Edge.FRONT: "the meter's front edge",

@@ -26,7 +26,6 @@ from witnessmark.placing.walk import (
     ACROSS_THE_ROOM,
     crosses_at_eye_height,
     how_to_hold,
-    shot_words,
 )
 
 _ARROW_TO = {
@@ -82,7 +81,7 @@ def headline(state: Round, own: Appraisal | None, poses: Poses | None) -> Headli
     point = kind.point.replace("-", " ").upper()
     return Headline(
         f"{letter} {point} {'↓' if kind.held is Held.SPOT else _ARROW_TO[kind.to]}",
-        f"{state.side} cabinet: shoot {shot_words(kind)}",
+        f"{state.side} cabinet: shoot {kind.words}",
     )
 
 
@@ -104,7 +103,7 @@ def _details(
             yield f"{added} {more} than the meter shows is right for its edge and zero error"
         return
     for check in () if own is None else own.suspects:
-        yield f"{shot_words(check.shot.kind)}: {check.cause}"
+        yield f"{check.shot.kind.words}: {check.cause}"
     if state.finished and state.gathered is None:
         found = None if poses is None else restored(state.setup, poses)
         if found is not None:
@@ -117,7 +116,7 @@ def _details(
     elif state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
         yield from own.nudge.words[1:]
         yield from (foot_words(state.setup, state.side, *foot) for foot in own.nudge.feet.items())
-        yield f"then shoot {shot_words(state.prompted)} again"
+        yield f"then shoot {state.prompted.words} again"
     else:
         yield from _about_the_shot(state, own)
 
@@ -126,14 +125,14 @@ def _how_to_answer(state: Round, question: Question) -> str:
     if question.instead is None:
         return "shoot again: the same once more is taken, one that fits replaces it"
     return (
-        f"fits {shot_words(question.instead)}: choose There to take it there, or shoot again; the "
-        f"same once more is taken for {shot_words(state.prompted)}"
+        f"fits {question.instead.words}: choose There to take it there, or shoot again; the "
+        f"same once more is taken for {state.prompted.words}"
     )
 
 
 def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
     if state.stand.coming and not state.hold:
-        yield f"there twice alike is taken; or go on and shoot {shot_words(state.prompted)}"
+        yield f"there twice alike is taken; or go on and shoot {state.prompted.words}"
     yield how_to_hold(state.prompted, state.setup.meter.edge)
     yield from _mind_the_beam(state)
     if state.stand.route.remark and not state.stand.shots and not state.stand.judged:
@@ -226,7 +225,7 @@ def _gathered(state: Round, gathered: Gathering) -> Headline:
         return _to_go(state, Shot(state.prompted, gathered.shown_mm))
     done = f"{len(gathered.readings_mm)}/{SWEEP_READINGS}"
     shortest = format_length(gathered.shown_mm, state.setup.units)
-    words = f"{state.side} cabinet, {shot_words(state.prompted)}: the shortest so far is {shortest}"
+    words = f"{state.side} cabinet, {state.prompted.words}: the shortest so far is {shortest}"
     return Headline(f"{state.side[0].upper()} SWEEP {done}", words)
 
 
@@ -236,7 +235,7 @@ def _to_go(state: Round, held: Shot) -> Headline:
     wanted_mm = on_target(state.setup, held.kind)
     if wanted_mm is None:
         read = format_length(held.reading_mm, units)
-        words = f"{state.side} cabinet: {shot_words(held.kind)} reads {read}"
+        words = f"{state.side} cabinet: {held.kind.words} reads {read}"
         return Headline(f"{state.side[0].upper()} {read}", words)
     excess = held.reading_mm - wanted_mm
     toward = _ARROW_TO[held.kind.to]

@@ -1,19 +1,12 @@
-"""Which shot is wrong, and what probably happened to it.
-
-Data snooping (Baarda 1968): the shot with the largest standardised residual is suspect when that
-passes the critical value. Where shots only check one another, they are suspect together.
-"""
+"""What probably happened to a reading that is wrong: common mistakes and their signatures."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from statistics import NormalDist
 
 import msgspec
-import numpy as np
 
-from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustment
-from witnessmark.geometry.pose import Located, predict
+from witnessmark.geometry.pose import predict
 from witnessmark.model import (
     BOX_POINTS,
     AimedAt,
@@ -26,62 +19,7 @@ from witnessmark.model import (
     Wall,
 )
 
-ACCUSED = 0.01
-"""Share of rounds without a blunder in which a shot may be suspected all the same."""
-_TIED = 0.999
-"""Standardised residuals nearer to each other than this are of shots that only check each other."""
 _NO_CAUSE = "it fits nothing else that was measured; repeat it"
-
-
-class ShotCheck(msgspec.Struct, frozen=True):
-    """How one shot fits the others. ``residual_mm`` is adjusted minus read."""
-
-    shot: Shot
-    residual_mm: float
-    standardised: float
-    redundancy: float
-    suspect: bool
-    cause: str | None
-    """What probably happened, in words, for a suspect shot."""
-
-
-def check_shots(setup: Setup, shots: list[Shot], located: Located) -> list[ShotCheck]:
-    """Residual, standardised residual and suspicion of each shot, in the order of the shots."""
-    adjustment = located.adjustment
-    suspects = suspect_rows(adjustment, len(shots))
-    residuals, redundancies = adjustment.residuals.tolist(), adjustment.redundancy.tolist()
-    standardised = adjustment.standardised.tolist()
-    checks = []
-    for row, shot in enumerate(shots):
-        residual, redundancy = residuals[row], redundancies[row]
-        suspect = row in suspects
-        cause = None
-        if suspect and len(suspects) > 1:
-            cause = "the suspect shots contradict one another; repeat them"
-        elif suspect:
-            expected = shot.reading_mm + residual / redundancy
-            cause = likely_cause(setup, located.placements, shot, expected)
-        checks.append(ShotCheck(shot, residual, standardised[row], redundancy, suspect, cause))
-    return checks
-
-
-def suspect_rows(adjustment: Adjustment, readings: int) -> list[int]:
-    """Which of the first ``readings`` rows are suspect: the worst one, and those tied with it."""
-    size = np.abs(adjustment.standardised)
-    # the meter's zero and scale take part, so that an odd meter is not blamed on a reading
-    limit = max(critical_among(readings), _TIED * float(size.max()))
-    return [row for row in range(readings) if size[row] > limit]
-
-
-def critical_among(readings: int) -> float:
-    """The standardised residual past which the worst of so many readings is suspect.
-
-    The 0.1 % point of Baarda (1968) for a reading; among more than ten that would accuse one in a
-    hundred clean rounds and more, so then it is the point that keeps all of them together to 1 %
-    (Sidak 1967, from memory).
-    """
-    share = 1.0 - (1.0 - ACCUSED) ** (1.0 / max(readings, 1))
-    return max(CRITICAL_STANDARDISED_RESIDUAL, NormalDist().inv_cdf(1.0 - share / 2))
 
 
 def likely_cause(
@@ -128,12 +66,19 @@ def _slips(
         yield from _other_shots(setup, placements, kind)
 
 
+UNIT_SLIPS = {
+    "feet mistaken for metres": 1 / 0.3048,
+    "metres mistaken for feet": 0.3048,
+    "decimal point one place too far right": 10.0,
+    "decimal point one place too far left": 0.1,
+}
+"""Mistakes of a unit or a decimal point, and how many times as long each makes a reading."""
+
+
 def reading_slips(expected_mm: float) -> Iterator[tuple[str, float]]:
     """Mistakes in reading or writing down a length, and what each would have given."""
-    yield "feet mistaken for metres", expected_mm / 0.3048
-    yield "metres mistaken for feet", expected_mm * 0.3048
-    yield "decimal point one place too far right", expected_mm * 10
-    yield "decimal point one place too far left", expected_mm / 10
+    for words, times in UNIT_SLIPS.items():
+        yield words, expected_mm * times
     for reading_mm in _transposed(round(expected_mm)):
         yield "two digits changed places", reading_mm
 
