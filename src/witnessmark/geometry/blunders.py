@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from statistics import NormalDist
 from typing import NamedTuple
 
@@ -93,6 +94,12 @@ def explain(setup: Setup, shots: Sequence[Shot]) -> Explained:
             that no pose can be told, or what keeps the shots from being of a pair in this room.
         BadInput: when a shot's point or aim does not exist.
     """
+    return _explain(setup, tuple(shots))
+
+
+# one event asks for the same shots from several sides
+@lru_cache(maxsize=64)
+def _explain(setup: Setup, shots: tuple[Shot, ...]) -> Explained:
     fitting = Fitting.of(setup, shots)
     best, *rivals = _explanations(fitting)
     if not best.left_out and best.size is None and _is_sound(fitting, best):

@@ -7,7 +7,8 @@ import math
 import msgspec
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.pose import Located, locate, predict, predict_expanded
+from witnessmark.geometry.blunders import explain
+from witnessmark.geometry.pose import Located, predict, predict_expanded
 from witnessmark.model import AimedAt, Held, Meter, Placement, Setup, ShotKind, Side
 from witnessmark.placing.route import Route
 from witnessmark.placing.stand import Stand
@@ -61,13 +62,14 @@ def expect(setup: Setup, side: Side, stand: Stand, kind: ShotKind) -> Expectatio
 
 
 def fixed_by_shots(setup: Setup, stand: Stand) -> Located | None:
-    """Where the shots since the cabinet was last moved put it; None while they do not fix it."""
+    """Where the shots since the cabinet was last moved put it; None while that is open."""
     if len(stand.shots) < 3:
         return None
     try:
-        return locate(setup, stand.shots)
-    except (TooFewShots, ArithmeticError):
+        located = explain(setup, stand.shots).located
+    except TooFewShots:
         return None
+    return located if located.settled else None
 
 
 def on_target(setup: Setup, kind: ShotKind) -> float | None:

@@ -194,4 +194,4 @@ def _number(stand: Stand) -> int:
     order, left = stand.route.shots, len(stand.todo)
     if order[-left:] == stand.todo:
         return len(order) - left + 1
-    return order.index(stand.todo[0]) + 1
+    return order.index(stand.todo[0]) + 1 if stand.todo[0] in order else len(order)

@@ -25,6 +25,7 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
+from witnessmark.geometry.rivals import TwoPlaces
 from witnessmark.geometry.tilt import tilt_of
 from witnessmark.model import (
     Act,
@@ -264,8 +265,10 @@ def _judge_when_done(state: Round) -> Round:
         return _hand_over(_settled_on(state, stand.afresh()))
     try:
         judged = judge(state.setup, state.side, stand)
-    except TooFewShots:
-        return _settled_on(state, stand.short_of_shots())
+    except TooFewShots as why:
+        telling = why.telling if isinstance(why, TwoPlaces) else None
+        asked = stand.short_of_shots() if telling is None else stand.wanting(telling)
+        return _settled_on(state, msgspec.structs.replace(asked, no_answer=str(why)))
     state = _settled_on(state, judged)
     return _hand_over(state) if judged.done else state
 

@@ -48,6 +48,8 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
     contrary: bool = False
     """It was found farther from its target than before the nudge, and is measured once more."""
     nudges: int = 0
+    no_answer: str = ""
+    """Why its last finished walk told no place, in words; empty where it did."""
 
     @property
     def done(self) -> bool:
@@ -98,6 +100,10 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
         others = tuple(one for one in self.todo if one != kind)
         repeated = tuple(dict.fromkeys((*self.repeated, kind)))
         return msgspec.structs.replace(self, todo=(kind, *others), repeated=repeated, coming=False)
+
+    def wanting(self, kind: ShotKind) -> Stand:
+        """Return it asking for a shot that tells apart the two places that its shots allow."""
+        return msgspec.structs.replace(self, todo=(kind,), wanted=(*self.wanted, kind))
 
     def short_of_shots(self) -> Stand:
         """Asking for what was skipped; where nothing was, the shots contradict: all again."""

@@ -137,7 +137,9 @@ def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
     yield from _mind_the_beam(state)
     if state.stand.route.remark and not state.stand.shots and not state.stand.judged:
         yield state.stand.route.remark
-    if state.stand.contrary:
+    if state.stand.no_answer:
+        yield state.stand.no_answer
+    elif state.stand.contrary:
         yield "that would be farther off than before the nudge: all of it once more, to be sure"
     elif state.prompted in state.stand.repeated:
         yield "this shot and the others do not agree: once more, please"
