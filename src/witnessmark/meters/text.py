@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
+from fractions import Fraction
 
 from witnessmark.errors import BadInput, LengthError
 from witnessmark.lengths import UNIT_MM, parse_length
@@ -22,6 +23,13 @@ LEAST_BARE_MM = 50.0
 _BARE = re.compile(r"[0-9., /-]+")
 _ONE_NUMBER = re.compile(r"(?P<number>[0-9.,/ -]*[0-9]) ?(?P<unit>[^0-9]+)")
 _DECIMALS = re.compile(r"[0-9]+[.,][0-9]+")
+_THREE_DECIMALS = re.compile(r"(?P<number>[1-9][0-9]{0,2}\.[0-9]{3}) ?(?P<unit>mm|cm)")
+_BY_HAND = re.compile(
+    # no digit before the mark; thousands by a space; metres and centimetres; 8-3 1/2"; full width
+    r"^[.,]|[0-9] [0-9]{3}(?![0-9]| ?/)|m[a-z]*[ .,-]*[0-9]|^[0-9]+ ?- ?[0-9]+(?![0-9]| ?/)"
+    "|[\uff01-\uff5e㎜㎝㍷]",
+    re.IGNORECASE,
+)
 _ERROR = re.compile(r"(?:e[-_ ]?[0-9]{1,5}(?![0-9.,])|err(?:or)?(?![a-z])).*", re.IGNORECASE)
 
 
@@ -60,15 +68,18 @@ def line_distance_mm(text: str, unit: str | None = None) -> float:
 
     Stricter than what a person may type: a number of metres, feet or yards shows its decimals, and
     every number has a digit before its decimal mark, so that the rest of a cut ``12.514 m`` does
-    not pass.
+    not pass; thousands are not separated, and metres not followed by centimetres. A dot is a
+    decimal mark also before three digits of millimetres or centimetres.
 
     Raises:
         LengthError: when the line is not one such distance.
     """
-    mm = typed_distance_mm(text, unit)
     plain = _with_unit(_plain(text), unit)
-    if plain.startswith("."):
-        raise LengthError(f'"{plain}" is not a distance: the digit before its dot is missing')
+    if _BY_HAND.search(plain):
+        raise LengthError(f'"{plain}" is not a distance: a meter sends one plain number')
+    if decimal := _THREE_DECIMALS.fullmatch(plain.casefold()):
+        return float(Fraction(decimal["number"]) * UNIT_MM[decimal["unit"]])
+    mm = typed_distance_mm(text, unit)
     one = _ONE_NUMBER.fullmatch(plain)
     if one and not _DECIMALS.fullmatch(one["number"]) and not _may_lack_decimals(**one.groupdict()):
         raise LengthError(
