@@ -16,7 +16,8 @@ from witnessmark.geometry.frame import reference_in_plan
 from witnessmark.geometry.nudge import Nudge, nudge, setback_words, side_words, toe_in_words
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Cabinet, Pair, Placement, Room, Setup, Side, TouchPoint, Wallfrom witnessmark.placing.wording import foot_words
+from witnessmark.model import Cabinet, Pair, Placement, Room, Setup, Side, TouchPoint, Wall
+from witnessmark.placing.wording import foot_words
 
 TARGET = Placement(1450.0, 1900.0, 8.0)
 AIMED = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](TARGET, TARGET))
