@@ -148,12 +148,12 @@ _PLAIN_SIGNS = str.maketrans(
 
 _GROUPED = r"[1-9][0-9]{0,2}(?: [0-9]{3})+(?:[.,][0-9]+)?"
 _MIXED = r"(?:[0-9]+(?: |- ?))?[0-9]+ ?/ ?[0-9]+"
-_QUANTITY = rf"{_MIXED}|{_GROUPED}|[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+|[0-9]+\."
+_PART = rf"{_MIXED}|{_GROUPED}|[0-9]+(?:[.,][0-9]+)*|\.[0-9]+|[0-9]+\."
+# not after a unit: 8 ft,3 in would be 8 ft 0.3 in
+_QUANTITY = rf"{_PART}|,[0-9]+"
 _UNIT = r"[^\W\d_]+\.?|['\"]"
 _BETWEEN = ", | - |- ?| ?"
-_LENGTH = re.compile(
-    rf"({_QUANTITY})(?: ?({_UNIT})(?:(?:{_BETWEEN})({_QUANTITY})(?: ?({_UNIT}))?)?)?"
-)
+_LENGTH = re.compile(rf"({_QUANTITY})(?: ?({_UNIT})(?:(?:{_BETWEEN})({_PART})(?: ?({_UNIT}))?)?)?")
 # 8-3 1/2" and 8-3", but not 8-1/2", which is one number
 _FEET_BY_HYPHEN = re.compile(
     r"([0-9]+) ?- ?([0-9]+(?:(?: |- ?)[0-9]+ ?/ ?[0-9]+|[.,][0-9]+)?) ?(\"|in(?:s|ch|ches)?\.?)"
@@ -277,7 +277,9 @@ def _feet_and_inches(feet: str, inches: str) -> Fraction:
     # of four digits of feet it is said that they are over 100 m
     if re.match("0[0-9]", inches) and len(feet) < 4:
         without = inches.lstrip("0") or "0"
-        if without.isdigit() and without != "0":
+        if without == "0":
+            raise LengthError(f"inches have no 0 in front; write {feet}' 0\"")
+        if without.isdigit():
             raise _Unclear(
                 f"{feet}' {without}\" or {feet}' 0.{inches[1:]}\": inches have no 0 in front; "
                 "write one of these"

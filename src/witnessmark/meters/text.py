@@ -11,7 +11,7 @@ from datetime import datetime
 from fractions import Fraction
 
 from witnessmark.errors import BadInput, LengthError
-from witnessmark.lengths import UNIT_MM, parse_length
+from witnessmark.lengths import UNIT_MM, Length, parse_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import Line, Rubbish
 from witnessmark.meters.port import Fault, Noise
@@ -48,19 +48,24 @@ def unit_option(address: Address) -> str | None:
 
 
 def typed_distance_mm(text: str, unit: str | None = None) -> float:
-    """The distance that a person typed, mm; a bare number is in ``unit``, else in millimetres.
+    """The distance that a person typed, mm; see ``typed_distance``."""
+    return typed_distance(text, unit).mm
+
+
+def typed_distance(text: str, unit: str | None = None) -> Length:
+    """The distance that a person typed; a bare number is in ``unit``, else in millimetres.
 
     Raises:
         LengthError: when it is not a length, is zero, or is a bare number too small for mm.
     """
     plain = _plain(text)
     is_bare = _BARE.fullmatch(plain) is not None
-    mm = parse_length(_with_unit(plain, unit)).mm
-    if mm == 0:
+    length = parse_length(_with_unit(plain, unit))
+    if length.mm == 0:
         raise LengthError(f'"{plain}" is not a distance: it is zero')
-    if is_bare and unit is None and mm < LEAST_BARE_MM:
+    if is_bare and unit is None and length.mm < LEAST_BARE_MM:
         raise LengthError(f'"{plain}" is not a distance: no unit given; choose one with ?unit=m')
-    return mm
+    return length
 
 
 def line_distance_mm(text: str, unit: str | None = None) -> float:
