@@ -42,6 +42,11 @@ def length_or_reason(text: str) -> Length | str:
         "243.5 cm", "243,5 cm", "243.5 CM", "243.5 centimetres",
         "2435", "2435 mm", "2435mm", "2435 mm.", "2435.0 millimeters", "2435,0 mm", "02435",
         "2435\N{NO-BREAK SPACE}mm", "2435\N{NARROW NO-BREAK SPACE}mm",
+        "2 435 mm", "2\N{NO-BREAK SPACE}435 mm", "2\N{THIN SPACE}435\N{THIN SPACE}mm", "2 435",
+        "2\N{NARROW NO-BREAK SPACE}435,0 mm", "+2435 mm", "+ 2.435 m", "2435. mm",
+        "2 m 43.5 cm", "2m43,5cm", "2 m 43.5", "2m435", "2 m 435 mm", "2 metres, 43.5 cm",
+        "2 m 4.35 dm", "24.35 dm", "24,350 dm", "24.35 decimetres",
+        "２４３５", "２４３５ｍｍ", "２．４３５　ｍ", "2435㎜", "243.5㎝",
     ],
 )  # fmt: skip
 def test_metric_as_people_write_it(text: str) -> None:
@@ -56,7 +61,9 @@ def test_metric_as_people_write_it(text: str) -> None:
         "8′ 3½″", "8′3½″", "8′ 3 ½′′", "8′ 3 1⁄2″", "8'-3-½\"", "8' 3\N{NO-BREAK SPACE}1/2\"",
         "8ft 3-1/2in", "8ft3-1/2in", "8 FT 3 1/2 IN", "8 ft. 3 1/2 in.", "8 ft, 3 1/2 in",
         "8 feet 3 1/2 inches", "8 foot 3.5", "8 ft 3 2/4 in", "8ft 3‑1/2in", "8ft 3–1/2in",
-        "99.5\"", "99 1/2 in", "99½\"", "99-1/2 inches", "99.5 Inch", "99,5 in", "99.5''",
+        "99.5\"", "99 1/2 in", "99½\"", "99-1/2 inches", "99.5 ins",
+        "8-3 1/2\"", "8-3-1/2\"", "8-3½″", "8 - 3 1/2 in", "8-3.5\"", "８′３½″", "＋8' 3 1/2＂",
+         "99.5 Inch", "99,5 in", "99.5''",
     ],
 )  # fmt: skip
 def test_feet_and_inches_as_people_write_them(text: str) -> None:
@@ -81,6 +88,23 @@ def test_feet_and_inches_as_people_write_them(text: str) -> None:
         ("2.5 yards", 2286.0),
         ("0,435 m", 435.0),
         ("0,435 mm", 0.435),
+        (",5 m", 500.0),
+        ("5. m", 5000.0),
+        ("10 ins", 254.0),
+        ("2m43", 2430.0),
+        ("2 m 43", 2430.0),
+        ("2 m 43 cm", 2430.0),
+        ("2m05", 2050.0),
+        ("2m005", 2005.0),
+        ("0 m 5 mm", 5.0),
+        ("12 345.5 mm", 12_345.5),
+        ("1 234 cm", 12_340.0),
+        ("12.125 in", 307.975),
+        ("8' 3,125\"", 2517.775),
+        ("1'6", 457.2),
+        ("8'11", 2717.8),
+        ('8-3"', 2514.6),
+        ("0.0", 0.0),
         ("100 m", 100_000.0),
         ("100000", 100_000.0),
     ],
@@ -158,7 +182,6 @@ def test_a_bare_decimal_too_long_for_metres_needs_no_note() -> None:
         ("2.4e3", "e is not a unit"),
         ("2435²", "² is not a unit"),
         ("3 1/2", "needs its unit"),
-        ("2 m 43 cm", "only feet"),
         ("8 ft 3 cm", "only feet"),
         ("8' 3'", "only feet"),
         ("100.001 m", "over 100 m"),
@@ -167,12 +190,34 @@ def test_a_bare_decimal_too_long_for_metres_needs_no_note() -> None:
         ("9" * 5000, "write it as"),
         ("nan", "write it as"),
         ("inf", "write it as"),
-        ("+2 mm", "write it as"),
+        ("+-2 mm", "write it as"),
+        ("-+2 mm", "negative"),
         ("8' -3\"", "write it as"),
         ('3 -1/2"', "write it as"),
         ('3½4"', "write it as"),
         ('3.5 1/2"', "write it as"),
-        ("2 435 mm", "write it as"),
+        ("2 43 mm", "write it as"),
+        ("2 4355 mm", "write it as"),
+        ("0 435 mm", "write it as"),
+        ("2 435 m", "over 100 m"),
+        ("2 yd 1 ft", "only feet"),
+        ("2.5 m 43 cm", "whole number"),
+        ("2 m 100 cm", "below 1 m"),
+        ("2 m 1000 mm", "below 1 m"),
+        ("2 m 43 m", "only feet"),
+        ("2m4350", "needs its unit"),
+        ("2m1/2", "needs its unit"),
+        ("8.3.5", "one decimal mark"),
+        ("8-3", "write it as"),
+        ("8-3 1/2", "write it as"),
+        ("8-3 cm", "write it as"),
+        ('8-12"', "below 12"),
+        ("1'005 mm", "write 1005 mm"),
+        ("2'435", "write 2435 mm"),
+        ("2'435 mm", "write 2435 mm"),
+        ("8' 03 1/2\"", "no 0 in front"),
+        ("8' 00\"", "no 0 in front"),
+        ('8-03"', "no 0 in front"),
         ("8'''", "write it as"),
         ("٢٤٣٥", "write it as"),
         ("m", "write it as"),
@@ -182,6 +227,63 @@ def test_a_bare_decimal_too_long_for_metres_needs_no_note() -> None:
 def test_what_is_not_a_length_is_refused_with_the_reason(text: str, why: str) -> None:
     with pytest.raises(LengthError, match=re.escape(why)):
         parse_length(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "first", "second"),
+    [
+        ("1'005", "1005 mm", "1' 5\""),
+        ("8' 03\"", "8' 3\"", "8' 0.3\""),
+        ("8'03", "8' 3\"", "8' 0.3\""),
+        ("8 ft 03 in", "8' 3\"", "8' 0.3\""),
+        ('8-03"', "8' 3\"", "8' 0.3\""),
+        ("2,435 in", "2.435 in", "2435 in"),
+        ('2,435"', "2.435 in", "2435 in"),
+        ("2,435", "2.4350 mm", "2435 mm"),
+        ("2,435 mm", "2.4350 mm", "2435 mm"),
+        ("1,234 cm", "1.2340 cm", "1234 cm"),
+        ("1.234 cm", "1.2340 cm", "1234 cm"),
+        ("2m5", "2.5 m", "2.05 m"),
+        ("2 m 5", "2.5 m", "2.05 m"),
+    ],
+)
+def test_an_unclear_length_is_asked_back_with_both_readings(
+    text: str, first: str, second: str
+) -> None:
+    sentence = str(length_or_reason(text))
+    assert sentence.startswith(f'"{text}" could be {first} or {second}')
+    assert sentence.endswith("write one of these")
+    # and what it says to write is understood, as two lengths
+    shorter, longer = parse_length(first), parse_length(second)
+    assert shorter.mm != longer.mm
+    assert shorter.note is longer.note is None
+
+
+@pytest.mark.parametrize("text", ["2.435 mm", "2.435mm", "2.435 millimetres", "２．４３５ｍｍ"])
+def test_thousandths_of_a_millimetre_are_thousands_and_noted(text: str) -> None:
+    mm, note = parse_length(text)
+    assert mm == 2435.0
+    assert note == "2.435 mm was read as 2435 mm; for decimals write 2.4350 mm"
+    assert parse_length("2.4350 mm") == Length(2.435, None)
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [("0.435 mm", 0.435), ("2.43 mm", 2.43), ("2435.125 mm", 2435.125), ("2.4350 mm", 2.435)],
+)
+def test_other_decimals_of_a_millimetre_are_decimals(text: str, mm: float) -> None:
+    assert parse_length(text) == Length(mm, None)
+
+
+def test_a_message_of_two_readings_stays_short() -> None:
+    assert len(str(length_or_reason("9" * 70 + "' 03\""))) < 250
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"), [("-35", -35.0), ("−35 mm", -35.0), ("- 2.4 m", -2400.0), ("+3", 3.0)]
+)
+def test_a_length_below_zero_where_it_is_allowed(text: str, mm: float) -> None:
+    assert parse_length(text, signed=True) == Length(mm, None)
 
 
 def test_the_message_quotes_what_was_written_and_cuts_it_short_when_long() -> None:
@@ -197,6 +299,43 @@ def test_any_text_is_a_length_within_bounds_or_a_length_error_in_one_line(text: 
     else:
         assert answer.isprintable()
         assert len(answer) < 250
+
+
+@given(
+    whole=st.integers(1000, 99_999),
+    decimals=st.sampled_from(["", ".5", ",25"]),
+    space=st.sampled_from(
+        [" ", "\N{THIN SPACE}", "\N{NO-BREAK SPACE}", "\N{NARROW NO-BREAK SPACE}"]
+    ),
+)
+def test_thousands_by_spaces_are_those_without(whole: int, decimals: str, space: str) -> None:
+    grouped = f"{whole:,}".replace(",", space)
+    assert parse_length(f"{grouped}{decimals} mm") == parse_length(f"{whole}{decimals} mm")
+
+
+@given(
+    metres=st.integers(0, 99),
+    mm=st.integers(0, 999),
+    form=st.sampled_from(["{}m{:03}", "{} m {:03}", "{} m {} mm", "{}m {}mm"]),
+)
+def test_metres_and_millimetres_add_up(metres: int, mm: int, form: str) -> None:
+    assert parse_length(form.format(metres, mm)) == Length(1000.0 * metres + mm, None)
+
+
+@given(
+    metres=st.integers(0, 99),
+    cm=st.integers(0, 99),
+    form=st.sampled_from(["{}m{:02}", "{} m {:02}", "{} m {} cm"]),
+)
+def test_metres_and_centimetres_add_up(metres: int, cm: int, form: str) -> None:
+    assert parse_length(form.format(metres, cm)) == Length(1000.0 * metres + 10 * cm, None)
+
+
+@given(text=st.text(alphabet="0123456789 .,'\"/-+ftincm½", max_size=14))
+def test_full_width_signs_mean_the_usual_ones(text: str) -> None:
+    wide = "".join(chr(ord(sign) + 0xFEE0) if "!" <= sign <= "~" else sign for sign in text)
+    usual, same = length_or_reason(text), length_or_reason(wide)
+    assert usual == same if isinstance(usual, Length) else isinstance(same, str)
 
 
 @given(

@@ -104,14 +104,17 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
 
         ``beam_off_square_deg`` turns the beam in plan (from x toward y) and in elevation, away from
         the wall's normal when held on the wall and from the cabinet's axis when held on the
-        cabinet. A shot between two points is aimed at its mark and has no such angle.
+        cabinet. A shot between two points is aimed at its mark and has no such angle: it runs
+        straight from the touch point at its height to the seat mark on the floor, or to the same
+        point of the other cabinet at its own, and level only where the shot names a height.
 
         Raises:
             ImpossibleShot: when the beam meets another wall than the one named, starts outside the
                 room, or the kind makes no sense.
         """
         if kind.held is Held.POINT:
-            return abs(self._mark(kind) - self._touch_point(kind.cabinet, kind.point))
+            across = abs(self._mark(kind) - self._touch_point(kind.cabinet, kind.point))
+            return abs(complex(across, self._climb_to_mark(kind)))
         turn = cmath.rect(1.0, math.radians(beam_off_square_deg[0]))
         rise = math.radians(beam_off_square_deg[1])
         if kind.held is Held.SPOT:
@@ -177,6 +180,15 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
         raise ImpossibleShot(
             f"{_words(kind)}: a shot between points goes to the seat or the cabinet"
         )
+
+    def _climb_to_mark(self, kind: ShotKind) -> float:
+        """How much higher one end of a shot between two points is; 0 for one held level."""
+        if kind.height_mm is not None:
+            return 0.0
+        start = self.cabinets[kind.cabinet].touch_points[kind.point].height_mm
+        if kind.to is AimedAt.SEAT:
+            return start
+        return start - self.cabinets[kind.cabinet.other].touch_points[kind.point].height_mm
 
     def _spot(self, kind: ShotKind, beam: _Beam) -> float:
         """From the dot on the back wall square to the named side wall, at the height of the dot."""

@@ -1,15 +1,28 @@
 """Reading and printing lengths as people write them, metric or feet and inches.
 
-What is read: one number with its unit (``2.435 m``, ``99 1/2 in``, ``8.25 ft``), or whole feet
-followed by inches (``8' 3 1/2"``, ``8ft 3-1/2in``, ``8′ 3½″``, ``8'3``). A bare number is in
-millimetres. The rules that save a person from a wrong length:
+What is read, after a ``+`` or nothing:
 
-* The dot is always a decimal mark; thousands are never separated. One comma is a decimal comma
-  (``2,435 m``, ``243,5 cm``, ``2435,4``), but where it could as well mark thousands (one to three
-  digits, a comma, three digits) it is refused. With metres it is read all the same, because
-  thousands of metres are not lengths here.
+* one number with its unit: ``2.435 m``, ``2 435 mm``, ``99 1/2 in``, ``8.25 ft``, ``,5 m``;
+* whole feet and inches: ``8' 3 1/2"``, ``8ft 3-1/2in``, ``8′ 3½″``, ``8'3``, ``8-3 1/2"``;
+* whole metres and dm, cm or mm: ``2 m 43 cm``; without a unit two digits are cm (``2m43``) and
+  three are mm (``2m435``);
+* a bare number, which is in millimetres.
+
+Full-width digits, letters and signs are read as the usual ones. The rules that save a person from a
+wrong length:
+
+* What could mean two lengths is asked back with both.
+* Thousands are separated by a space, in groups of exactly three digits. One dot or one comma is a
+  decimal mark (``2,435 m``, ``243,5 cm``, ``2435,4``), except where it could mark thousands: one to
+  three digits, the mark, three digits. There a comma is asked back, but not with m or dm, because
+  thousands of them are not lengths here. A dot is asked back with cm. With mm it marks thousands
+  and is answered with a note: nobody measures a room in thousandths of a millimetre, and who wrote
+  mm for m meant the same length. With the other units it is decimal, because that many of them are
+  no room, and thousandths of an inch are common.
+* Apostrophes mark feet, never thousands: ``1'005`` is asked back.
+* A second number is below one of the first unit, and inches have no 0 in front.
 * A fraction is below one: ``8'11/2"`` could be 1 1/2 or 5 1/2 inches and is refused.
-* Decimal feet are read as such, and a bare decimal that could be metres as millimetres; both are
+* Decimal feet are read as such, and a bare number that could be metres as millimetres; both are
   answered with a note.
 * Zero is a length (an offset from a wall may be 0); nothing negative is, nor anything over 100 m.
 
@@ -28,15 +41,16 @@ from typing import Final, NamedTuple, Self
 
 from witnessmark.errors import LengthError
 
-_MM, _CM, _METRE = Fraction(1), Fraction(10), Fraction(1000)
+_MM, _CM, _DM, _METRE = Fraction(1), Fraction(10), Fraction(100), Fraction(1000)
 _INCH = Fraction(254, 10)
 _FOOT, _YARD = 12 * _INCH, 36 * _INCH
 
 _SPELLINGS = {
     _MM: ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
     _CM: ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
+    _DM: ("dm", "decimetre", "decimetres", "decimeter", "decimeters"),
     _METRE: ("m", "metre", "metres", "meter", "meters"),
-    _INCH: ("in", '"', "inch", "inches"),
+    _INCH: ("in", '"', "ins", "inch", "inches"),
     _FOOT: ("ft", "'", "foot", "feet"),
     _YARD: ("yd", "yard", "yards"),
 }
@@ -72,17 +86,25 @@ class Length(NamedTuple):
     note: str | None = None
 
 
-def parse_length(text: str) -> Length:
-    """The length that a person wrote, 0 to 100 m.
+class _Unclear(LengthError):
+    """A text that could mean two lengths; the message names both, and what to write."""
+
+
+def parse_length(text: str, *, signed: bool = False) -> Length:
+    """The length that a person wrote, 0 to 100 m; with ``signed`` also one below zero.
 
     Raises:
         LengthError: when the text is not a length or could mean two; one sentence saying why.
     """
+    plain = _plain(text)
+    is_negative = signed and plain.startswith("-")
     try:
-        mm, note = _read(_plain(text))
+        mm, note = _read(plain[1:].lstrip() if is_negative else plain)
+    except _Unclear as readings:
+        raise LengthError(f'"{_shown(text)}" could be {readings}') from None
     except LengthError as why:
         raise LengthError(f'"{_shown(text)}" is not a length: {why}') from None
-    return Length(float(mm), note)
+    return Length(float(-mm if is_negative else mm), note)
 
 
 def format_length(mm: float, units: Units = Units.MM, *, signed: bool = False) -> str:
@@ -110,21 +132,36 @@ _VULGAR_FRACTIONS = {
     sign: f" {unicodedata.normalize('NFKC', sign)} ".replace("⁄", "/")
     for sign in "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
 }
+_FULL_WIDTH_SIGNS = {
+    # only these: in full, NFKC would read 2435² as 24352
+    sign: unicodedata.normalize("NFKC", sign)
+    for sign in (*map(chr, range(0xFF01, 0xFF5F)), *"㎜㎝㍷")
+}
 _PLAIN_SIGNS = str.maketrans(
     _VULGAR_FRACTIONS
+    | _FULL_WIDTH_SIGNS
     | dict.fromkeys("‘’′ʹʼ´`", "'")
     | dict.fromkeys("“”″ʺ", '"')
     | dict.fromkeys("‐‑‒–—−", "-")
     | dict.fromkeys("⁄∕", "/")
 )
 
-_QUANTITY = r"(?:[0-9]+(?: |- ?))?[0-9]+ ?/ ?[0-9]+|[0-9]+(?:[.,][0-9]+)*|\.[0-9]+"
+_GROUPED = r"[1-9][0-9]{0,2}(?: [0-9]{3})+(?:[.,][0-9]+)?"
+_MIXED = r"(?:[0-9]+(?: |- ?))?[0-9]+ ?/ ?[0-9]+"
+_PART = rf"{_MIXED}|{_GROUPED}|[0-9]+(?:[.,][0-9]+)*|\.[0-9]+|[0-9]+\."
+# not after a unit: 8 ft,3 in would be 8 ft 0.3 in
+_QUANTITY = rf"{_PART}|,[0-9]+"
 _UNIT = r"[^\W\d_]+\.?|['\"]"
 _BETWEEN = ", | - |- ?| ?"
-_LENGTH = re.compile(
-    rf"({_QUANTITY})(?: ?({_UNIT})(?:(?:{_BETWEEN})({_QUANTITY})(?: ?({_UNIT}))?)?)?"
+_LENGTH = re.compile(rf"({_QUANTITY})(?: ?({_UNIT})(?:(?:{_BETWEEN})({_PART})(?: ?({_UNIT}))?)?)?")
+# 8-3 1/2" and 8-3", but not 8-1/2", which is one number
+_FEET_BY_HYPHEN = re.compile(
+    r"([0-9]+) ?- ?([0-9]+(?:(?: |- ?)[0-9]+ ?/ ?[0-9]+|[.,][0-9]+)?) ?(\"|in(?:s|ch|ches)?\.?)"
 )
-_THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
+_PERHAPS_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}([.,])[0-9]{3}")
+_APOSTROPHE_THOUSANDS = re.compile(
+    r"(?P<thousands>[1-9][0-9]{0,2})'(?P<rest>[0-9]{3}) ?(?P<unit>[^\W\d_]*)\.?"
+)
 
 
 def _plain(text: str) -> str:
@@ -152,10 +189,34 @@ def _parts(plain: str) -> tuple[str, str | None, str | None, str | None]:
         raise LengthError(f"it is empty; {_HOW}")
     if plain.startswith("-"):
         raise LengthError("it is negative; give the distance without a sign")
-    match = _LENGTH.fullmatch(plain) if len(plain) <= _LONGEST_TEXT else None
+    if len(plain) > _LONGEST_TEXT:
+        raise LengthError(_HOW)
+    unsigned = plain.removeprefix("+").lstrip()
+    _check_apostrophe(unsigned)
+    if match := _FEET_BY_HYPHEN.fullmatch(unsigned):
+        return match[1], "'", match[2], match[3]
+    match = _LENGTH.fullmatch(unsigned)
     if match is None:
         raise LengthError(_HOW)
     return match[1], match[2], match[3], match[4]
+
+
+def _check_apostrophe(plain: str) -> None:
+    """Three digits after an apostrophe are thousands to some, and never inches."""
+    match = _APOSTROPHE_THOUSANDS.fullmatch(plain)
+    if match is None or UNIT_MM.get(match["unit"]) == _INCH:
+        return
+    together = f"{match['thousands']}{match['rest']} {match['unit'] or 'mm'}"
+    inches = int(match["rest"])
+    if match["unit"] or inches >= 12:
+        raise LengthError(
+            f"an apostrophe marks feet, not thousands; write {together} or, for feet and inches, "
+            "8' 3 1/2\""
+        )
+    raise _Unclear(
+        f"{together} or {match['thousands']}' {inches}\": the apostrophe could mark thousands or "
+        "feet; write one of these"
+    )
 
 
 def _sum_of_parts(
@@ -165,21 +226,33 @@ def _sum_of_parts(
         return _bare_mm(quantity)
     if rest is None:
         return _with_unit(quantity, _unit_mm(unit))
-    if _unit_mm(unit) != _FOOT or _unit_mm(rest_unit or "in") != _INCH:
-        raise LengthError("only feet can be followed by a second number, and only by inches")
-    return _feet_and_inches(quantity, rest), None
+    unit_mm, rest_unit_mm = _unit_mm(unit), _unit_mm(rest_unit) if rest_unit else None
+    if unit_mm == _FOOT and rest_unit_mm in (None, _INCH):
+        return _feet_and_inches(quantity, rest), None
+    if unit_mm == _METRE and rest_unit_mm in (None, _DM, _CM, _MM):
+        return _metres_and_part(quantity, rest, rest_unit_mm), None
+    raise LengthError("only feet can be followed by inches, and only metres by dm, cm or mm")
 
 
 def _bare_mm(quantity: str) -> tuple[Fraction, str | None]:
     if "/" in quantity:
         raise LengthError(f'a fraction needs its unit; for inches write {quantity}"')
-    mm = _number(quantity, _MM)
-    if quantity.isdigit() or mm * _METRE > _LONGEST_MM:
+    mm = _number(quantity)
+    if quantity.isdigit() or mm == 0 or mm * _METRE > _LONGEST_MM:
         return mm, None
-    return mm, f"{quantity} was read as millimetres; for metres write {quantity} m"
+    return mm, perhaps_metres(quantity)
+
+
+def perhaps_metres(number: str) -> str:
+    """Note on a bare number, as it was written, that may have been meant in metres."""
+    return f"{number} was read as millimetres; for metres write {number} m"
 
 
 def _with_unit(quantity: str, unit_mm: Fraction) -> tuple[Fraction, str | None]:
+    if unit_mm == _MM and "." in quantity and _PERHAPS_THOUSANDS.fullmatch(quantity):
+        whole = quantity.replace(".", "")
+        note = f"{quantity} mm was read as {whole} mm; for decimals write {quantity}0 mm"
+        return Fraction(whole), note
     value = _number(quantity, unit_mm)
     is_decimal_feet = unit_mm == _FOOT and "/" not in quantity and value.denominator != 1
     return value * unit_mm, _decimal_feet_note(quantity, value) if is_decimal_feet else None
@@ -198,10 +271,43 @@ def _decimal_feet_note(quantity: str, feet: Fraction) -> str:
 def _feet_and_inches(feet: str, inches: str) -> Fraction:
     if not feet.isdigit():
         raise LengthError(f"feet before inches are a whole number, not {feet}")
-    inches_value = _number(inches, _INCH)
+    inches_value = _part(inches)
     if inches_value >= 12:
         raise LengthError(f"inches after feet are below 12, not {inches}")
+    # of four digits of feet it is said that they are over 100 m
+    if re.match("0[0-9]", inches) and len(feet) < 4:
+        without = inches.lstrip("0") or "0"
+        if without == "0":
+            raise LengthError(f"inches have no 0 in front; write {feet}' 0\"")
+        if without.isdigit():
+            raise _Unclear(
+                f"{feet}' {without}\" or {feet}' 0.{inches[1:]}\": inches have no 0 in front; "
+                "write one of these"
+            )
+        raise LengthError(f"inches have no 0 in front; write {feet}' 3 1/2\"")
     return int(feet) * _FOOT + inches_value * _INCH
+
+
+def _metres_and_part(metres: str, part: str, unit_mm: Fraction | None) -> Fraction:
+    """Whole metres and what is added to them; bare, two digits are cm and three are mm."""
+    if not metres.isdigit():
+        raise LengthError(f"metres before a second number are a whole number, not {metres}")
+    if unit_mm is None:
+        unit_mm = _bare_part_unit_mm(metres, part)
+    part_mm = _part(part) * unit_mm
+    if part_mm >= _METRE:
+        raise LengthError(f"what follows metres is below 1 m, not {part} {_symbol(unit_mm)}")
+    return int(metres) * _METRE + part_mm
+
+
+def _bare_part_unit_mm(metres: str, part: str) -> Fraction:
+    if re.fullmatch(r"[0-9]{2}(?:[.,][0-9]+)?", part):
+        return _CM
+    if re.fullmatch("[0-9]{3}", part):
+        return _MM
+    if re.fullmatch("[0-9]", part):
+        raise _Unclear(f"{metres}.{part} m or {metres}.0{part} m; write one of these")
+    raise LengthError("what follows metres needs its unit, such as 2 m 43 cm")
 
 
 def _unit_mm(spelling: str) -> Fraction:
@@ -211,8 +317,37 @@ def _unit_mm(spelling: str) -> Fraction:
         raise LengthError(f"{spelling} is not a unit known here; {_HOW}") from None
 
 
-def _number(quantity: str, unit_mm: Fraction) -> Fraction:
-    return _mixed(quantity) if "/" in quantity else _decimal(quantity, unit_mm)
+def _symbol(unit_mm: Fraction) -> str:
+    return _SPELLINGS[unit_mm][0]
+
+
+def _number(quantity: str, unit_mm: Fraction | None = None) -> Fraction:
+    """The number before a unit, or a bare one."""
+    mark = _PERHAPS_THOUSANDS.fullmatch(quantity)
+    if mark and (mark[1] == "," or unit_mm == _CM) and unit_mm not in (_METRE, _DM):
+        _ask_which_mark(quantity, unit_mm or _MM, mark[1])
+    return _part(quantity)
+
+
+def _ask_which_mark(quantity: str, unit_mm: Fraction, mark: str) -> None:
+    """Refuse a number whose mark may stand for thousands, naming what it may mean.
+
+    Both are written so that they are understood when written back: with mm and cm a further 0 says
+    that the dot is a decimal mark.
+    """
+    unit, zero = _symbol(unit_mm), "0" if unit_mm in (_MM, _CM) else ""
+    raise _Unclear(
+        f"{quantity.replace(mark, '.')}{zero} {unit} or {quantity.replace(mark, '')} {unit}: "
+        f"the {_MARK_NAMES[mark]} could mark thousands or decimals; write one of these"
+    )
+
+
+_MARK_NAMES = {".": "dot", ",": "comma"}
+
+
+def _part(quantity: str) -> Fraction:
+    """A number in which one dot or comma is a decimal mark."""
+    return _mixed(quantity) if "/" in quantity else _decimal(quantity)
 
 
 def _mixed(quantity: str) -> Fraction:
@@ -228,15 +363,13 @@ def _mixed(quantity: str) -> Fraction:
     return sum(whole) + Fraction(numerator, denominator)
 
 
-def _decimal(quantity: str, unit_mm: Fraction) -> Fraction:
+def _decimal(quantity: str) -> Fraction:
     if quantity.count(".") + quantity.count(",") > 1:
-        raise LengthError("thousands are not separated; write 2435.5 mm")
-    if unit_mm != _METRE and _THOUSANDS.fullmatch(quantity):
         raise LengthError(
-            "the comma could mark thousands or decimals; "
-            f"write {quantity.replace(',', '')} or {quantity.replace(',', '.')} with the unit"
+            "thousands are not separated by dots or commas, and a number has one decimal mark; "
+            "write 2435.5 mm"
         )
-    return Fraction(quantity.replace(",", "."))
+    return Fraction(quantity.replace(" ", "").replace(",", "."))
 
 
 _STEP_MM = {

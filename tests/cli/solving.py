@@ -36,7 +36,7 @@ WORLD = SimulatedRoom(
     standing=Pair(LEFT, RIGHT),
 )
 SKEWED = SimulatedRoom(
-    room=Room((0, 0), (4870, 35), (4905, 6430), (-20, 6402)),
+    room=Room((0, 0), (4870, 0), (4951, 6395), (26, 6402)),
     cabinets=WORLD.cabinets,
     seat=WORLD.seat,
     standing=WORLD.standing,

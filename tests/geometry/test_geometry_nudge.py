@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import msgspec
 import pytest
@@ -11,10 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, Point
 
+from witnessmark.geometry.frame import reference_in_plan
 from witnessmark.geometry.nudge import Nudge, nudge, setback_words, side_words, toe_in_words
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Cabinet, Pair, Placement, Setup, Side, TouchPoint, Wall
+from witnessmark.model import Cabinet, Pair, Placement, Room, Setup, Side, TouchPoint, Wall
+from witnessmark.placing.wording import foot_words
 
 TARGET = Placement(1450.0, 1900.0, 8.0)
 AIMED = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](TARGET, TARGET))
@@ -161,3 +164,82 @@ def test_feet_of_its_own_are_the_ones_told() -> None:
     assert said.hold == "outrigger"
     # turned in about the rear outer foot, one in front of it goes inward
     assert said.feet["spike"].side_mm > 5.0
+
+
+SAYS = re.compile(
+    r"(?P<mm>[0-9.]+) mm toward the (?P<to>left wall|right wall|front wall|seat)"
+    r"(?: along the (?P<along>left|right|front) wall)?"
+)
+OUT_OF_SQUARE = st.floats(-0.05, 0.05)
+
+
+def unit(setup: Setup, wall: Wall) -> complex:
+    """The way along a wall: from left to right, or from front to back."""
+    corners = dict(zip(("fl", "fr", "br", "bl"), setup.room.corners, strict=True))
+    ends = {Wall.LEFT: ("fl", "bl"), Wall.RIGHT: ("fr", "br"), Wall.FRONT: ("fl", "fr")}[wall]
+    start, end = (complex(*corners[name]) for name in ends)
+    return (end - start) / abs(end - start)
+
+
+def pushed(setup: Setup, side: Side, at: complex, sentence: str) -> complex:
+    """Where a point is after hands did what a sentence says."""
+    said = SAYS.fullmatch(sentence)
+    assert said, sentence
+    is_sideways = said["to"] in ("left wall", "right wall")
+    wall = Wall.FRONT if is_sideways else Wall.beside(side)
+    assert said["along"] in (None, wall.value)
+    way = unit(setup, wall)
+    if said["along"] is None:
+        # without a word about it, whoever pushes goes square to the front wall, or along it
+        way = unit(setup, Wall.FRONT) * (1 if is_sideways else 1j)
+    return at + way * float(said["mm"]) * (-1 if said["to"] in ("left wall", "front wall") else 1)
+
+
+@many
+@given(
+    st.sampled_from(Side),
+    st.tuples(*[OUT_OF_SQUARE] * 3),
+    st.tuples(st.floats(-250.0, 250.0), st.floats(-250.0, 250.0)),
+    st.booleans(),
+)
+def test_words_that_are_done_one_by_one_lead_to_the_target(
+    side: Side, askew: tuple[float, float, float], off: tuple[float, float], is_feet: bool
+) -> None:
+    """Hands push along walls, a tape (shapely) measures; rooms up to 5 % out of square."""
+    left, right, back = askew
+    room = Room(
+        (0.0, 0.0), (5360.0, 0.0), (5360.0 + 7240.0 * right, 7240.0 + 5360.0 * back),
+        (7240.0 * left, 7240.0),
+    )  # fmt: skip
+    setup = msgspec.structs.replace(AIMED, room=room)
+    measured = Placement(TARGET.side_mm - off[0], TARGET.setback_mm - off[1], TARGET.toe_in_deg)
+    said = nudge(setup, side, measured, ALL_OUT | {"toe_in": Verdict.IN})
+    sentences = list(said.words)
+    if is_feet:
+        name, foot = next(iter(said.feet.items()))
+        sentences = foot_words(setup, side, name, foot).removeprefix(f"{name} foot: ").split(", ")
+    tapes = [far_line(setup, wall) for wall in (Wall.beside(side), Wall.FRONT)]
+    start = complex(*reference_in_plan(room, side, measured))
+    at = start
+    for sentence in sentences:
+        at = pushed(setup, side, at, sentence)
+    # half a millimetre of it is the rounding of the words, 0.05 mm what they do not mention
+    for tape, wanted in zip(tapes, (TARGET.side_mm, TARGET.setback_mm), strict=True):
+        assert tape.distance(Point(at.real, at.imag)) == pytest.approx(wanted, abs=0.56)
+
+
+def test_a_push_in_a_square_room_says_no_wall() -> None:
+    assert asked(Side.LEFT, (-250.0, 200.0, 0.0), {"toe_in": Verdict.IN}).words == [
+        "250 mm toward the right wall",
+        "200 mm toward the front wall",
+    ]
+
+
+@pytest.mark.parametrize(("side", "own"), [(Side.LEFT, "left"), (Side.RIGHT, "right")])
+def test_a_push_out_of_square_says_along_which_wall(side: Side, own: str) -> None:
+    room = Room((0.0, 0.0), (5360.0, 0.0), (5900.0, 7240.0), (-720.0, 7240.0))
+    setup = msgspec.structs.replace(AIMED, room=room)
+    measured = Placement(TARGET.side_mm, TARGET.setback_mm - 60.0, TARGET.toe_in_deg)
+    said = nudge(setup, side, measured, ALL_OUT | {"side": Verdict.IN, "toe_in": Verdict.IN})
+    assert said.words == [f"60 mm toward the seat along the {own} wall"]
+    assert said.move.setback_mm == pytest.approx(60.0)

@@ -232,3 +232,47 @@ def test_a_kept_model_is_that_of_its_own_setup() -> None:
         assert shot_model(setup, (kind,)) is shot_model(setup, (kind,))
         readings.append(predict(setup, {Side.LEFT: Placement(1500.0, 1900.0, 0.0)}, kind))
     assert readings == pytest.approx([1490.0, 1470.0])
+
+
+RAISED = Cabinet(256.0, 384.0, 920.0, points={"ring": TouchPoint(0.0, 12.0, 905.0)})
+LOWER = Cabinet(256.0, 384.0, 920.0, points={"ring": TouchPoint(0.0, 12.0, 610.0)})
+TALL = msgspec.structs.replace(SETUP, cabinets=Pair(RAISED, LOWER))
+
+
+@pytest.mark.parametrize("side", Side)
+@pytest.mark.parametrize("to", [AimedAt.SEAT, AimedAt.CABINET])
+def test_a_point_shot_runs_from_height_to_height_unless_it_was_level(
+    side: Side, to: AimedAt
+) -> None:
+    """By the theorem of Pythagoras over the level distance, which points on the floor have."""
+    slanted = ShotKind(side, "ring", to, Held.POINT)
+    level = msgspec.structs.replace(slanted, height_mm=905.0)
+    heights = {Side.LEFT: 905.0, Side.RIGHT: 610.0}
+    rise = heights[side] if to is AimedAt.SEAT else 905.0 - 610.0
+    poses = by_side(STANDING)
+    across = predict(TALL, poses, level)
+    flat = Pair(
+        *(
+            msgspec.structs.replace(one, points={"ring": TouchPoint(0.0, 12.0)})
+            for one in (RAISED, LOWER)
+        )
+    )
+    on_the_floor = msgspec.structs.replace(SETUP, cabinets=flat)
+    assert across == predict(on_the_floor, poses, slanted)
+    assert predict(TALL, poses, slanted) == pytest.approx(math.sqrt(across**2 + rise**2))
+    for kind in (slanted, level):
+        (shot,) = true_shots(TALL, STANDING, [kind])
+        assert predict(TALL, poses, kind) == pytest.approx(shot.reading_mm, abs=SAME_MM)
+
+
+def test_the_derivative_of_a_slanted_shot() -> None:
+    wanted = [
+        ShotKind(side, "ring", to, Held.POINT, height)
+        for side in Side
+        for to in (AimedAt.SEAT, AimedAt.CABINET)
+        for height in (None, 905.0)
+    ]
+    model = ShotModel(TALL, wanted)
+    unknowns = unknowns_of(model, STANDING)
+    _, jacobian = model(unknowns)
+    assert jacobian == pytest.approx(by_central_differences(model, unknowns), abs=2e-4, rel=1e-6)

@@ -31,6 +31,8 @@ def distance(line: str, unit: str | None = None) -> float | None:
     [
         ("1.512 m", 1512.0),
         ("1.512m", 1512.0),
+        ("12.345 mm", 12.345),
+        ("151.234 cm", 1512.34),
         ("  1.512 m  ", 1512.0),
         ("1.512\tm", 1512.0),
         ("+1.512 m", 1512.0),
@@ -123,7 +125,23 @@ def test_a_bare_number_too_small_for_mm_asks_for_its_unit(line: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "line", ["4 m", "14 m", ".514 m", "8 ft", "8'", "2 yd", "1/2 m", "1/512 mm"]
+    "line",
+    [
+        "4 m",
+        "14 m",
+        ".514 m",
+        ",514 m",
+        "5. m",
+        "2 435 mm",
+        "2m43",
+        "2 m 43 cm",
+        '8-3"',
+        "8 ft",
+        "8'",
+        "2 yd",
+        "1/2 m",
+        "1/512 mm",
+    ],
 )
 def test_the_end_of_a_cut_number_is_noise(line: str) -> None:
     assert isinstance(report(line.encode()), Noise)

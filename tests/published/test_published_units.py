@@ -106,3 +106,18 @@ def test_rounding_uncertainty_of_a_sixteenth_inch_display() -> None:
     assert max(map(abs, errors)) == pytest.approx(half_width_mm, abs=0.007)
     assert max(map(abs, errors)) <= half_width_mm + 1e-9
     assert statistics.pstdev(errors) == pytest.approx(u_mm, abs=0.001)
+
+
+@pytest.mark.parametrize("spelling", sorted(UNIT_MM.keys() - {"'", '"', "ins"}))
+def test_every_spelling_is_the_unit_that_pint_knows_by_it(spelling: str) -> None:
+    # "ins", the plural of the symbol, and the two marks are no units to pint
+    assert UNIT_MM[spelling] == reference_mm(1, spelling)
+    assert parse_length(f"7 {spelling}").mm == float(reference_mm(7, spelling))
+    assert UNIT_MM["ins"] == UNIT_MM['"'] == reference_mm(1, "inch")
+
+
+def test_mixed_metres_are_their_sum() -> None:
+    total = reference_mm(2, "metre") + reference_mm(4, "decimetre")
+    assert parse_length("2 m 4 dm").mm == float(total)
+    total = reference_mm(2, "metre") + reference_mm(43, "centimetre")
+    assert parse_length("2 m 43 cm").mm == parse_length("2m43").mm == float(total)

@@ -165,12 +165,12 @@ def test_what_is_left_out_has_its_usual_value() -> None:
 def test_the_room_may_be_out_of_square() -> None:
     corners = {
         "front_left": [0, 0],
-        "front_right": ["5.01 m", 12],
+        "front_right": ["5.01 m", 0],
         "back_right": [5023, 6604],
         "back_left": [-18, "6.59 m"],
     }
     room = read_round(changed({"corners": corners}, "room")).setup.room
-    assert room == Room((0, 0), (5010, 12), (5023, 6604), (-18, 6590))
+    assert room == Room((0, 0), (5010, 0), (5023, 6604), (-18, 6590))
     corners["back_left"] = ["-18 mm", 6590]
     assert read_round(changed({"corners": corners}, "room")).setup.room == room
 
@@ -204,6 +204,83 @@ def test_a_length_that_looks_like_a_slip_is_noted_with_its_key() -> None:
     assert len(notes) == 2
     assert notes[0].startswith("seat.from_front: 14.6 ft was read as decimal feet: 14' 7 3/16\"")
     assert notes[1].startswith("shot 2.reading: 2.987 was read as millimetres")
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("shot", 1, "reading"), 1.512),
+        (("shot", 1, "reading"), 2),
+        (("seat", "from_front"), 4.4),
+        (("seat", "ear_height"), 1),
+        (("cabinet", "acoustic_height"), 0.94),
+        (("cabinet", "points", "plinth-rear", "back"), 0.42),
+        (("cabinet", "feet", "spike", "inward"), -0.1),
+    ],
+)
+@pytest.mark.parametrize("as_text", [False, True], ids=["number", "text"])
+def test_a_bare_number_that_may_be_metres_is_noted_whatever_its_type(
+    path: tuple[str | int, ...], value: float, as_text: bool
+) -> None:
+    notes = read_round(changed(str(value) if as_text else value, *path)).notes
+    bare = str(abs(value))
+    where = ".".join(map(str, path)).replace("shot.1", "shot 2")
+    expected = f"{where}: {bare} was read as millimetres; for metres write {bare} m"
+    assert notes == (expected,)
+
+
+@pytest.mark.parametrize("value", [1.9, 2])
+def test_a_target_in_bare_metres_is_outside_the_room_and_told_why(value: float) -> None:
+    words = complaint_of(changed(value, "target", "left", "setback"))
+    assert words.startswith("target.left: ")
+    assert words.endswith(
+        f"; target.left.setback: {value} was read as millimetres; for metres write {value} m"
+    )
+
+
+def test_a_bare_decimal_of_toml_is_noted() -> None:
+    notes = read_round(FULL.replace("reading = 2987", "reading = 1.512")).notes
+    assert notes == ("shot 2.reading: 1.512 was read as millimetres; for metres write 1.512 m",)
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("meter", "repeatability"), 0.4),
+        (("meter", "zero"), "0.7"),
+        (("tolerance", "position"), 2.5),
+        (("cabinet", "points", "plinth-rear", "inward"), 12.5),
+        (("target", "left", "toe_in"), 1.5),
+        (("shot", 1, "reading"), 2987.5),
+        (("shot", 1, "reading"), 21),
+        (("seat", "ear_height"), 0.0),
+    ],
+)
+def test_a_bare_number_that_cannot_be_metres_gets_no_note(
+    path: tuple[str | int, ...], value: object
+) -> None:
+    assert read_round(changed(value, *path)).notes == ()
+
+
+@pytest.mark.parametrize("value", [5, 5.21, "5", "5.21"])
+@pytest.mark.parametrize("key", ["width", "length", "height"])
+def test_a_room_of_a_few_millimetres_is_asked_if_it_is_metres(key: str, value: object) -> None:
+    assert complaint_of(changed(value, "room", key)) == (
+        f'room.{key}: {value} is {value} mm, and no room is so small; for metres write "{value} m"'
+    )
+
+
+def test_corners_and_sizes_in_bare_metres_are_told_so() -> None:
+    corners = {
+        "front_left": [0, 0],
+        "front_right": [5, 0],
+        "back_right": [5, 6.6],
+        "back_left": [0, 6.6],
+    }
+    words = complaint_of(changed({"corners": corners}, "room"))
+    assert words.endswith('bare numbers are in mm, for metres write "5 m"')
+    words = complaint_of(changed(0.262, "cabinet", "width"))
+    assert words.endswith('; 0.262 is in mm, for metres write "0.262 m"')
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
+from shapely import Polygon
+from shapely.affinity import rotate, translate
 
 from witnessmark.errors import BadInput
 from witnessmark.model import (
@@ -234,3 +238,59 @@ def test_a_note_on_a_length_names_its_place() -> None:
     notes = read('offsets = [{ wall = "left", proud = "0.5 ft", to_height = 900 }]').notes
     assert len(notes) == 1
     assert notes[0].startswith("room.offsets 1.proud: 0.5 ft was read as decimal feet")
+
+
+CORNERS = ((0.0, 0.0), (5000.0, 0.0), (5100.0, 6000.0), (-40.0, 6100.0))
+HEARTH = ((0.0, 2000.0), (600.0, 2000.0), (600.0, 3000.0), (0.0, 3000.0))
+
+
+def elsewhere(corners: tuple[tuple[float, float], ...], turn: float) -> list[list[float]]:
+    """The same corners in the plan of somebody else, by shapely."""
+    moved = translate(rotate(Polygon(corners), turn, origin=(0, 0)), -731.0, 1250.0)
+    return [list(corner) for corner in list(moved.exterior.coords)[:-1]]
+
+
+def carried_off(turn: float | None) -> str:
+    """A round in that room, whose corners are carried off."""
+    names = ("front_left", "front_right", "back_right", "back_left")
+    corners, hearth = (
+        [list(corner) for corner in given] if turn is None else elsewhere(given, turn)
+        for given in (CORNERS, HEARTH)
+    )
+    tables = {
+        "format": "witnessmark round 1",
+        "room": {
+            "corners": dict(zip(names, corners, strict=True)),
+            "keep_clear": [
+                {"name": "hearth", "corners": hearth},
+                {"name": "door", "from_left": [0, 900], "from_front": [5000, 5900]},
+            ],
+            "datum": [{"wall": "right", "first": {"left": 4900}, "second": {"left": 5100}}],
+        },
+        "cabinet": {"width": 262, "depth": 391},
+        "seat": {"from_front": 4400, "from_left": 2500},
+        "target": {"left": {"side": 1450, "setback": 1900, "toe_in": 8}},
+    }
+    return json.dumps(tables)
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.4, -37.0, 180.0])
+def test_corners_of_another_plan_are_moved_into_the_plan_frame_with_a_note(turn: float) -> None:
+    here, there = read_round(carried_off(None)), read_round(carried_off(turn))
+    assert here.notes == ()
+    (note,) = there.notes
+    assert note.startswith("room.corners: all were moved by (731, -1250) mm and turned by ")
+    pairs = zip(here.setup.room.corners, there.setup.room.corners, strict=True)
+    for expected, corner in pairs:
+        assert corner == pytest.approx(expected, abs=1e-6)
+    for expected, zone in zip(here.setup.room.keep_clear, there.setup.room.keep_clear, strict=True):
+        for one, other in zip(expected.corners, zone.corners, strict=True):
+            assert other == pytest.approx(one, abs=1e-6)
+    assert there.setup.seat == here.setup.seat
+    assert there.setup.targets == here.setup.targets
+
+
+def test_corners_in_mirrored_order_are_refused() -> None:
+    mirrored = carried_off(0.4).replace("front_left", "x").replace("front_right", "front_left")
+    with pytest.raises(BadInput, match="in that order"):
+        read_round(mirrored.replace('"x"', '"front_right"'))

@@ -14,6 +14,7 @@ import numpy as np
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, adjust_linear
 from witnessmark.geometry.frame import FramePoint, side_frame
+from witnessmark.geometry.plan_frame import Shift
 from witnessmark.geometry.survey_words import Words, listed
 from witnessmark.lengths import Units
 from witnessmark.model import Corner, DatumLine, KeepClear, PlanPoint, Room, Side, Wall
@@ -22,19 +23,6 @@ NEAREST_MM = 500.0
 """Ends nearer to each other than this fix the direction of a line too badly."""
 _MEET = 0.2
 """Sine of the least angle between two lines of which it is said that they meet."""
-
-
-class Shift(NamedTuple):
-    """How a plan lies in the frame of another: its origin moved, its axes turned."""
-
-    origin: PlanPoint
-    cosine: float
-    sine: float
-
-    def moved(self, point: PlanPoint) -> PlanPoint:
-        """Where a point of the plan before is now."""
-        x, y = point[0] - self.origin[0], point[1] - self.origin[1]
-        return x * self.cosine + y * self.sine, y * self.cosine - x * self.sine
 
 
 class Redrawn(NamedTuple):
@@ -174,10 +162,7 @@ class _Drawing:
 
     def closed(self, corners: dict[Corner, PlanPoint]) -> Redrawn:
         """The room of these corners, turned so that the front lies along x from the origin."""
-        origin, along = corners[Corner.FRONT_LEFT], corners[Corner.FRONT_RIGHT]
-        width = math.dist(origin, along) or 1.0
-        cosine, sine = (along[0] - origin[0]) / width, (along[1] - origin[1]) / width
-        shift = Shift(origin, cosine, sine)
+        shift = Shift.to_front(corners[Corner.FRONT_LEFT], corners[Corner.FRONT_RIGHT])
         return Redrawn(self._room([shift.moved(corners[at]) for at in Corner], shift), shift)
 
     def _room(self, corners: list[PlanPoint], shift: Shift) -> Room:

@@ -1,4 +1,14 @@
-"""The move that brings a cabinet from where it stands onto its target."""
+"""The move that brings a cabinet from where it stands onto its target.
+
+Hands push along walls, one thing at a time, and each push leaves the other tape as it was:
+
+* toward a side wall is along the front wall, at the same setback;
+* toward the seat or the front wall is along the cabinet's own side wall, at the same distance;
+* a turn is about the middle of the baffle's lower front edge, or about the foot that is held.
+
+In a square room a push is as long as the change of its tape. Out of square it is longer by the
+cosine of the corner's error, and the words say along which wall.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +19,10 @@ import msgspec
 from witnessmark.geometry.frame import side_frame
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Placement, Setup, Side
+from witnessmark.model import Placement, Room, Setup, Side, Wall
 
+_ASTRAY_MM = 0.05
+"""Sideways error, mm, from which the words of a push say along which wall; below it no one sees."""
 HOLD_SHARE = 0.2
 """A foot that moves by less than this part of the farthest-moving foot may as well be held."""
 
@@ -85,9 +97,10 @@ def _words(
     setup: Setup, side: Side, move: Placement, verdicts: dict[str, Verdict], hold: str | None
 ) -> list[str]:
     position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    sideways, in_or_out = push_words(setup, side, move.side_mm, move.setback_mm)
     said = [
-        (abs(move.side_mm) / position, "side", side_words(side, move.side_mm, setup.units)),
-        (abs(move.setback_mm) / position, "setback", setback_words(move.setback_mm, setup.units)),
+        (abs(move.side_mm) / position, "side", sideways),
+        (abs(move.setback_mm) / position, "setback", in_or_out),
         (abs(move.toe_in_deg) / toe_in, "toe_in", toe_in_words(move.toe_in_deg)),
     ]
     words = [text for _, key, text in sorted(said, reverse=True) if verdicts[key] != Verdict.IN]
@@ -97,6 +110,32 @@ def _words(
     return words
 
 
+def pushes(room: Room, side: Side, side_mm: float, setback_mm: float) -> tuple[float, float]:
+    """How far hands push for a change of the two tapes: along the front and the own side wall."""
+    frame = side_frame(room, side)
+    return frame.per_side * side_mm, math.hypot(1.0, frame.per_setback) * setback_mm
+
+
+def push_words(setup: Setup, side: Side, side_mm: float, setback_mm: float) -> tuple[str, str]:
+    """The push along the front wall and the one along the own side wall, in words.
+
+    Args:
+        setup: its room says along which way the pushes go.
+        side: of which cabinet.
+        side_mm: how much its tape from the own side wall is to grow.
+        setback_mm: how much its tape from the front wall is to grow.
+    """
+    room, askew = setup.room, abs(side_frame(setup.room, side).per_setback)
+    along_front, along_side = pushes(room, side, side_mm, setback_mm)
+    sideways = side_words(side, along_front, setup.units)
+    in_or_out = setback_words(along_side, setup.units)
+    if askew * abs(along_front) >= _ASTRAY_MM:
+        sideways += f" along the {room.side_name(Wall.FRONT)}"
+    if askew * abs(along_side) >= _ASTRAY_MM:
+        in_or_out += f" along the {room.side_name(Wall.beside(side))}"
+    return sideways, in_or_out
+
+
 def nudge_length(move_mm: float, units: Units) -> str:
     """How far to nudge, without its sign: to the tenth where hands can follow it, below 10 mm."""
     fine = Units.TENTH_MM if units is Units.MM and abs(move_mm) < 9.95 else units
@@ -104,13 +143,13 @@ def nudge_length(move_mm: float, units: Units) -> str:
 
 
 def side_words(side: Side, move_mm: float, units: Units) -> str:
-    """A move along the front wall in words; ``move_mm`` positive inward."""
+    """A push along the front wall in words; ``move_mm`` positive inward."""
     toward = side.other if move_mm > 0 else side
     return f"{nudge_length(move_mm, units)} toward the {toward} wall"
 
 
 def setback_words(move_mm: float, units: Units) -> str:
-    """A move from or to the front wall in words; ``move_mm`` positive into the room."""
+    """A push along the side wall in words; ``move_mm`` positive into the room."""
     toward = "seat" if move_mm > 0 else "front wall"
     return f"{nudge_length(move_mm, units)} toward the {toward}"
 

@@ -6,12 +6,16 @@ wall of unit normal n (into the room) and offset c stands at h = n.p + c from th
 
     wall      h                                    the meter square to the wall
     cabinet   h / q, q = -n.e                      e the beam: -f, +f, -i or +i
-    point     |p - seat|, or |p_left - p_right|    straight
+    point     |(p - m, z)|                         straight to a mark m, z above it
     spot      n.(p + L f) + c, L = h_back / q      the dot on the back wall, from a side wall
 
-and dp/dt = -I f - b i. What stands proud of a wall by k, at the height of the beam, makes its c
-less by k. A reading is that distance times (1 + scale) plus the zero error of the meter, two
-unknowns that all its shots share.
+and dp/dt = -I f - b i. The mark of a point shot is the seat mark on the floor, so that z is the
+height of the touch point, or the same point of the other cabinet, so that z is the difference of
+their heights. A point shot that names a height of its own was level at it, with z = 0.
+
+What stands proud of a wall by k, at the height of the beam, makes its c less by k. A reading is
+that distance times (1 + scale) plus the zero error of the meter, two unknowns that all its shots
+share.
 """
 
 from __future__ import annotations
@@ -186,13 +190,16 @@ class ShotModel:
         own = _Stand(setup, kind.cabinet, poses[kind.cabinet], point)
         if kind.held is Held.SPOT:
             return own.spot(Wall(kind.to.value), beam_height_mm(kind, point))
+        is_level = kind.height_mm is not None
         if kind.to is AimedAt.SEAT:
-            return own.straight_to(own.frame.from_plan(setup.seat.plan))
+            rise = 0.0 if is_level else point.height_mm
+            return own.straight_to(own.frame.from_plan(setup.seat.plan), rise)
         other_side = kind.cabinet.other
         other_point = touch_point(setup, ShotKind(other_side, kind.point, kind.to, kind.held))
         other = _Stand(setup, other_side, poses[other_side], other_point)
-        distance, gradient = own.straight_to(own.frame.from_plan(other.in_plan))
-        _, mirrored = other.straight_to(other.frame.from_plan(own.in_plan))
+        rise = 0.0 if is_level else point.height_mm - other_point.height_mm
+        distance, gradient = own.straight_to(own.frame.from_plan(other.in_plan), rise)
+        _, mirrored = other.straight_to(other.frame.from_plan(own.in_plan), rise)
         return distance, gradient | mirrored
 
 
@@ -267,8 +274,10 @@ class _Stand:
             by_along * self.turning[0] + by_out * self.turning[1],
         )
 
-    def straight_to(self, mark: tuple[float, float]) -> tuple[float, dict[Side, Gradient]]:
-        distance = math.dist(self.position, mark)
+    def straight_to(
+        self, mark: tuple[float, float], rise_mm: float
+    ) -> tuple[float, dict[Side, Gradient]]:
+        distance = math.hypot(math.dist(self.position, mark), rise_mm)
         toward = (
             (self.position[0] - mark[0]) / distance,
             (self.position[1] - mark[1]) / distance,

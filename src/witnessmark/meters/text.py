@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
+from fractions import Fraction
 
 from witnessmark.errors import BadInput, LengthError
-from witnessmark.lengths import UNIT_MM, parse_length
+from witnessmark.lengths import UNIT_MM, Length, parse_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import Line, Rubbish
 from witnessmark.meters.port import Fault, Noise
@@ -22,6 +23,13 @@ LEAST_BARE_MM = 50.0
 _BARE = re.compile(r"[0-9., /-]+")
 _ONE_NUMBER = re.compile(r"(?P<number>[0-9.,/ -]*[0-9]) ?(?P<unit>[^0-9]+)")
 _DECIMALS = re.compile(r"[0-9]+[.,][0-9]+")
+_THREE_DECIMALS = re.compile(r"(?P<number>[1-9][0-9]{0,2}\.[0-9]{3}) ?(?P<unit>mm|cm)")
+_BY_HAND = re.compile(
+    # no digit before the mark; thousands by a space; metres and centimetres; 8-3 1/2"; full width
+    r"^[.,]|[0-9] [0-9]{3}(?![0-9]| ?/)|m[a-z]*[ .,-]*[0-9]|^[0-9]+ ?- ?[0-9]+(?![0-9]| ?/)"
+    "|[\uff01-\uff5e㎜㎝㍷]",
+    re.IGNORECASE,
+)
 _ERROR = re.compile(r"(?:e[-_ ]?[0-9]{1,5}(?![0-9.,])|err(?:or)?(?![a-z])).*", re.IGNORECASE)
 
 
@@ -40,19 +48,24 @@ def unit_option(address: Address) -> str | None:
 
 
 def typed_distance_mm(text: str, unit: str | None = None) -> float:
-    """The distance that a person typed, mm; a bare number is in ``unit``, else in millimetres.
+    """The distance that a person typed, mm; see ``typed_distance``."""
+    return typed_distance(text, unit).mm
+
+
+def typed_distance(text: str, unit: str | None = None) -> Length:
+    """The distance that a person typed; a bare number is in ``unit``, else in millimetres.
 
     Raises:
         LengthError: when it is not a length, is zero, or is a bare number too small for mm.
     """
     plain = _plain(text)
     is_bare = _BARE.fullmatch(plain) is not None
-    mm = parse_length(_with_unit(plain, unit)).mm
-    if mm == 0:
+    length = parse_length(_with_unit(plain, unit))
+    if length.mm == 0:
         raise LengthError(f'"{plain}" is not a distance: it is zero')
-    if is_bare and unit is None and mm < LEAST_BARE_MM:
+    if is_bare and unit is None and length.mm < LEAST_BARE_MM:
         raise LengthError(f'"{plain}" is not a distance: no unit given; choose one with ?unit=m')
-    return mm
+    return length
 
 
 def line_distance_mm(text: str, unit: str | None = None) -> float:
@@ -60,15 +73,18 @@ def line_distance_mm(text: str, unit: str | None = None) -> float:
 
     Stricter than what a person may type: a number of metres, feet or yards shows its decimals, and
     every number has a digit before its decimal mark, so that the rest of a cut ``12.514 m`` does
-    not pass.
+    not pass; thousands are not separated, and metres not followed by centimetres. A dot is a
+    decimal mark also before three digits of millimetres or centimetres.
 
     Raises:
         LengthError: when the line is not one such distance.
     """
-    mm = typed_distance_mm(text, unit)
     plain = _with_unit(_plain(text), unit)
-    if plain.startswith("."):
-        raise LengthError(f'"{plain}" is not a distance: the digit before its dot is missing')
+    if _BY_HAND.search(plain):
+        raise LengthError(f'"{plain}" is not a distance: a meter sends one plain number')
+    if decimal := _THREE_DECIMALS.fullmatch(plain.casefold()):
+        return float(Fraction(decimal["number"]) * UNIT_MM[decimal["unit"]])
+    mm = typed_distance_mm(text, unit)
     one = _ONE_NUMBER.fullmatch(plain)
     if one and not _DECIMALS.fullmatch(one["number"]) and not _may_lack_decimals(**one.groupdict()):
         raise LengthError(

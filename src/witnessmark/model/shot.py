@@ -17,7 +17,9 @@ class Held(enum.StrEnum):
     CABINET = "cabinet"
     """Flush on the cabinet, firing along its own axis: that distance over the cosine."""
     POINT = "point"
-    """From a touch point to the seat mark, or to the same point of the other cabinet: straight."""
+    """From a touch point to the seat mark on the floor, or to the same point of the other cabinet:
+    straight, from height to height, unless the shot names the height at which its beam was level.
+    """
     SPOT = "spot"
     """Fired forward along the axis; the dot's place on the back wall, taken from a side wall."""
 
@@ -38,7 +40,8 @@ class ShotKind(msgspec.Struct, frozen=True):
     """From which touch point of which cabinet, to what, held how.
 
     ``height_mm`` is that of the beam above the floor; without it the beam runs at the height of the
-    touch point. It decides whether a skirting board or the like is met instead of the wall.
+    touch point. It decides whether a skirting board or the like is met instead of the wall; of a
+    shot between two points it says that the beam was level.
     """
 
     cabinet: Side

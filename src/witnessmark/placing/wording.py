@@ -9,8 +9,8 @@ import msgspec
 from witnessmark.geometry.nudge import (
     FootMove,
     nudge_length,
-    setback_words,
-    side_words,
+    push_words,
+    pushes,
 )
 from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.geometry.verdict import Verdict
@@ -211,8 +211,9 @@ def _leading_move(setup: Setup, side: Side, own: Appraisal) -> tuple[float, str]
     turns = abs(move.toe_in_deg) / toe_in
     if own.nudge.hold is not None:
         return turns, turn
-    along = f"{inward if move.side_mm > 0 else outward} {nudge_length(move.side_mm, units)}"
-    out = f"{'↓' if move.setback_mm > 0 else '↑'} {nudge_length(move.setback_mm, units)}"
+    along_front, along_side = pushes(setup.room, side, move.side_mm, move.setback_mm)
+    along = f"{inward if move.side_mm > 0 else outward} {nudge_length(along_front, units)}"
+    out = f"{'↓' if move.setback_mm > 0 else '↑'} {nudge_length(along_side, units)}"
     far = [
         (own.verdicts["side"] != Verdict.IN, abs(move.side_mm) / position, along),
         (own.verdicts["setback"] != Verdict.IN, abs(move.setback_mm) / position, out),
@@ -284,10 +285,7 @@ def _once_more(setup: Setup, own: Appraisal) -> str:
 
 def foot_words(setup: Setup, side: Side, name: str, foot: FootMove) -> str:
     """How one foot goes, in words."""
-    return (
-        f"{name} foot: {side_words(side, foot.side_mm, setup.units)}, "
-        f"{setback_words(foot.setback_mm, setup.units)}"
-    )
+    return f"{name} foot: {', '.join(push_words(setup, side, foot.side_mm, foot.setback_mm))}"
 
 
 def symmetry_words(setup: Setup, pair: Symmetry) -> str:

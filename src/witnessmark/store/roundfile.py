@@ -1,6 +1,7 @@
 """A round as a file: TOML or JSON text to a setup and its shots.
 
-A length is a string with a unit, or a bare number of millimetres. A key that is not known is an
+A length is a string with a unit, or a bare number of millimetres, which is noted where metres may
+have been meant. A key that is not known is an
 error, because a misspelt one would otherwise be left out without a word.
 """
 
@@ -14,7 +15,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from witnessmark.complaint import complaint, printable
-from witnessmark.errors import BadInput, LengthError
+from witnessmark.errors import BadInput
 from witnessmark.geometry.bounds import outside
 from witnessmark.geometry.observe import touch_point
 from witnessmark.model import (
@@ -23,6 +24,7 @@ from witnessmark.model import (
     Meter,
     Pair,
     Placement,
+    Room,
     Seat,
     Setup,
     Shot,
@@ -34,6 +36,7 @@ from witnessmark.model import (
 from witnessmark.store.roundroom import read_room
 from witnessmark.store.roundtables import (
     CabinetTable,
+    Number,
     OneCabinetTable,
     PlacementTable,
     PointTable,
@@ -41,7 +44,6 @@ from witnessmark.store.roundtables import (
     ShotTable,
     Size,
     number_from,
-    signed_length,
 )
 
 FORMAT = "witnessmark round 1"
@@ -67,9 +69,10 @@ def read_round(text: str) -> RoundFile:
     if tables.get("format") != FORMAT:
         raise BadInput(f'format: this is not a round file; it begins with format = "{FORMAT}"')
     table = _read(tables, RoundTable)
-    setup = _setup(table)
+    room, notes = read_room(table.room)
+    setup = _setup(table, room)
     shots = tuple(_shot(setup, place, one) for place, one in enumerate(table.shot, start=1))
-    return RoundFile(setup, shots, tuple(_length_notes(tables, "")))
+    return RoundFile(setup, shots, (*notes, *_length_notes(table, "")))
 
 
 def _tables(text: str) -> dict[str, Any]:
@@ -111,23 +114,22 @@ def _read(tables: object, record: type[R], under: str = "") -> R:
 
 def _length_notes(value: object, path: str) -> Iterator[str]:
     """What there is to say of lengths that are legal but look like a slip."""
-    if isinstance(value, dict):
-        for key, item in value.items():
-            yield from _length_notes(item, f"{path}.{key}" if path else str(key))
-    elif isinstance(value, list):
+    if isinstance(value, Number):
+        if value.note:
+            yield f"{path}: {value.note}"
+    elif isinstance(value, msgspec.Struct):
+        for key in value.__struct_fields__:
+            yield from _length_notes(getattr(value, key), f"{path}.{key}" if path else key)
+    elif isinstance(value, list | tuple):
         for place, item in enumerate(value, start=1):
             yield from _length_notes(item, f"{path} {place}")
-    elif isinstance(value, str):
-        try:
-            note = signed_length(value).note
-        except LengthError:
-            return
-        if note:
-            yield f"{path}: {note}"
+    elif isinstance(value, dict):
+        # the only tables whose keys are names are those of points
+        for name, item in value.items():
+            yield from _length_notes(_read(item, PointTable), f"{path}.{name}")
 
 
-def _setup(table: RoundTable) -> Setup:
-    room = read_room(table.room)
+def _setup(table: RoundTable, room: Room) -> Setup:
     seat, meter, tolerance = table.seat, table.meter, table.tolerance
     setup = Setup(
         room=room,
@@ -155,7 +157,8 @@ def _setup(table: RoundTable) -> Setup:
         target = setup.targets[side]
         wrong = target and outside(room, side, setup.cabinets[side], target)
         if wrong:
-            raise BadInput(f"target.{side}: {wrong}; give it a place in the room")
+            slips = "".join(f"; {note}" for note in _length_notes(table.target, "target"))
+            raise BadInput(f"target.{side}: {wrong}; give it a place in the room{slips}")
     return setup
 
 

@@ -11,7 +11,7 @@ from textual.widgets import Input
 from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.lengths import Units
-from witnessmark.meters.text import typed_distance_mm
+from witnessmark.meters.text import typed_distance
 
 
 class Entry(Field[float]):
@@ -70,4 +70,4 @@ class LengthEntry(Entry, LengthInput):
         """The length that was typed, mm, and a note on it."""
         if self.bare_unit is None:
             return super().read(text)
-        return typed_distance_mm(text, self.bare_unit), None
+        return typed_distance(text, self.bare_unit)

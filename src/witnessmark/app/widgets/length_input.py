@@ -38,9 +38,7 @@ class LengthInput(Field[float]):
 
     def read(self, text: str) -> tuple[float, str | None]:
         """The length that was typed, mm, and a note on it."""
-        is_negative = self.least_mm < 0 and text.startswith(("-", "\N{MINUS SIGN}"))
-        mm, note = parse_length(text.lstrip("+-\N{MINUS SIGN}") if self.least_mm < 0 else text)
-        mm = -mm if is_negative else mm
+        mm, note = parse_length(text, signed=self.least_mm < 0)
         if not self.least_mm <= mm <= self.most_mm:
             least, most = (
                 format_length(limit, self.units) for limit in (self.least_mm, self.most_mm)
