@@ -70,6 +70,7 @@ class LiveScreen(Screen[None]):
     LiveScreen {
         #guidance { height: 1fr; }
         #figures { height: 30vh; min-height: 7; color: $accent; }
+        #figures.-two-lines { min-height: 8; }
         #headline { height: 1; text-style: bold; text-align: center; }
         #details { height: 9vh; min-height: 2; text-align: center; }
         #body { height: 1fr; }
@@ -264,7 +265,9 @@ class LiveScreen(Screen[None]):
             return
         setup, guidance = self.state.setup, guide(self.state)
         self.guidance, self._nudged = guidance, False
-        self.query_one(BigFigures).text = guidance.headline.figure
+        figures = self.query_one(BigFigures)
+        figures.text, figures.below = guidance.headline.figure, guidance.headline.held
+        figures.set_class(bool(guidance.headline.held), "-two-lines")
         onward = _ONWARD if guidance.finished else ""
         self._put("#headline", Content(f"{guidance.headline.words}{onward}"))
         self._put("#details", Content("\n".join(guidance.details)))
