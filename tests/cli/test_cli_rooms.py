@@ -42,9 +42,9 @@ AT = datetime(2026, 5, 17, 19, 30, tzinfo=UTC)
 STRAIGHT = Pair(Placement(1450.4, 1899.7, 0.0), Placement(1449.8, 1901.0, 0.0))
 VARIANCES = (0.16, 0.25, 0.01, 0.16, 0.25, 0.01)
 SETUP = Setup(
-    room=Room.rectangular(4980, 6710),
+    room=Room.rectangular(5360, 7240),
     cabinets=Pair(Cabinet(262, 391), Cabinet(262, 391)),
-    seat=Seat(4400, 2490),
+    seat=Seat(4400, 2680),
     targets=Pair(Placement(1450, 1900.5, 0.5), None),
     tilt_targets_deg=Pair(1.0, None),
 )

@@ -33,9 +33,9 @@ AT = datetime(2026, 5, 17, 19, 30, tzinfo=UTC)
 STOOD = Pair(Placement(1450.4, 1899.7, 8.1), Placement(1449.8, 1901.0, 7.9))
 PLINTH = Cabinet(262, 391, points={"plinth": TouchPoint(0, 420)})
 SETUP = Setup(
-    room=Room.rectangular(4980, 6710),
+    room=Room.rectangular(5360, 7240),
     cabinets=Pair(PLINTH, PLINTH),
-    seat=Seat(4400, 2490),
+    seat=Seat(4400, 2680),
     targets=Pair(STOOD.left, STOOD.right),
 )
 POSES = msgspec.convert(
@@ -49,7 +49,7 @@ POSES = msgspec.convert(
 MARK = Mark(AT, "before the cleaning", SETUP, POSES, (), Pair({"rear": 2.5}, {}), "on coins")
 ROUND = """
 format = "witnessmark round 1"
-room = { width = "4.98 m", length = "6.71 m" }
+room = { width = "5.36 m", length = "7.24 m" }
 cabinet = { width = "262 mm", depth = "391 mm" }
 target.left = { side = "1.45 m", setback = "1.90 m", toe_in = 8.0 }
 """
@@ -183,7 +183,7 @@ def test_nothing_is_overwritten(folder: Path) -> None:
     [
         (["layout", "a.pdf", "--paper", "A3"], '--paper: "A3" is not one of A4, letter'),
         (["layout", "a.pdf", "--scale", "big"], 'scale: "big" is not one; write 1:20'),
-        (["layout", "a.pdf", "--scale", "1:1"], "would take 1024 pages, more than"),
+        (["layout", "a.pdf", "--scale", "1:1"], "would take 1190 pages, more than"),
         (["layout", "a.pdf", "--room", "Cellar"], 'there is no "Cellar" in the store'),
         (["layout", "a.pdf", "--room", "Barn", "--from", "x.toml"], "give one of them"),
         (["layout", "a.pdf", "--from", "x.toml"], "x.toml: no such file or directory"),

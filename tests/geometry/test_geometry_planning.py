@@ -36,9 +36,9 @@ from witnessmark.model import (
 
 BOX = Cabinet(262.0, 391.0, 940.0)
 PAIR = Setup(
-    room=Room.rectangular(4980.0, 6710.0),
+    room=Room.rectangular(5360.0, 7240.0),
     cabinets=Pair(BOX, BOX),
-    seat=Seat(4400.0, 2490.0, 1020.0),
+    seat=Seat(4400.0, 2680.0, 1020.0),
     meter=Meter(0.4, 1.0, 0.7),
     targets=Pair(Placement(1450.0, 1900.0, 8.0), Placement(1450.0, 1900.0, 8.0)),
 )

@@ -157,9 +157,9 @@ def test_triangles_that_cannot_be_are_refused(sides: dict[Wall, float], told: st
 
 
 def test_two_diagonals_too_long_for_their_walls_are_refused() -> None:
-    """No triangle is broken, but Ptolemy's inequality is: 9 * 9 > 5 * 5 + 6.7 * 6.7."""
+    """No triangle is broken, but Ptolemy's inequality is: 9 * 9 > 5.3 * 5.3 + 7.2 * 7.2."""
     readings: list[Measure] = [
-        wall_length(wall, 5000.0 if wall in (Wall.FRONT, Wall.BACK) else 6700.0) for wall in Wall
+        wall_length(wall, 5300.0 if wall in (Wall.FRONT, Wall.BACK) else 7200.0) for wall in Wall
     ]
     readings += [diagonal(Corner.FRONT_LEFT, 9000.0), diagonal(Corner.FRONT_RIGHT, 9000.0)]
     with pytest.raises(BadInput, match=r"^room: no room has all of these distances, measure again"):

@@ -42,9 +42,9 @@ LONGEST_S = 0.003
 PLACED = Pair(Placement(1450.4, 1899.7, 8.04), Placement(1449.8, 1901.0, 7.9))
 POSES = Poses(PLACED, ((0.0,) * 6,) * 6)
 SETUP = Setup(
-    room=Room.rectangular(4980, 6710),
+    room=Room.rectangular(5360, 7240),
     cabinets=Pair(Cabinet(262, 391), Cabinet(262, 391)),
-    seat=Seat(4400, 2490),
+    seat=Seat(4400, 2680),
 )
 
 

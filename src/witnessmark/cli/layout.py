@@ -77,7 +77,7 @@ def layout_command(
     """Lanes, seat, stations and a place to begin, as a tape finds them.
 
     Without --base, --setback, --side or --station the pair begins on a triangle of 60 degrees
-    that spans the middles of the lanes. Lengths are written as 4.98 m, 498 cm, 4980 or 16' 4".
+    that spans the middles of the lanes. Lengths are written as 5.36 m, 536 cm, 5360 or 17' 7".
     """
     if not sound:
         _refuse(
