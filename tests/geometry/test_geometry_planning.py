@@ -8,8 +8,9 @@ import math
 import msgspec
 import numpy as np
 import pytest
+from effort import examples
 from geometry_cases import SETUP, STANDING, by_side, is_possible, stood, true_shots
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput, TooFewShots
@@ -100,7 +101,7 @@ def test_no_smaller_set_would_do_with_all_ways_of_holding() -> None:
         assert not reaches(setup, kinds, 0.4), kinds
 
 
-@settings(max_examples=40, deadline=None)
+@examples(20, 100)
 @given(stood(toe_in_deg=20.0), st.sampled_from(Side), st.sampled_from((0.5, 0.8)), st.booleans())
 def test_the_adjustment_finds_what_was_foretold(
     case: tuple[Setup, Pair[Placement]], side: Side, share: float, everything: bool

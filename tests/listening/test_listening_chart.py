@@ -7,7 +7,8 @@ import unicodedata
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from effort import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from listening_cases import SETUP, found_at, trial
 
@@ -186,7 +187,7 @@ def sessions(draw: st.DrawFn) -> tuple[dict[str, Trial], dict[str, str]]:
     return own, {key: draw(text) for key in own}
 
 
-@settings(max_examples=60, deadline=None)
+@examples(30, 200)
 @given(sessions(), st.sampled_from(Against), st.sampled_from(Units))
 def test_the_text_keeps_to_its_cells_and_loses_no_position_within_reach(
     session: tuple[dict[str, Trial], dict[str, str]], against: Against, units: Units
