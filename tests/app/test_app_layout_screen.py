@@ -126,6 +126,7 @@ async def test_conflicts_are_told_and_keep_nobody(sit_down: SitDown, opening: Op
         await sitting.fill(left_setback="0.2 m")
         assert "through the front wall" in sitting.told
         assert "setback" in sitting.told
+        assert "! Nearest free position: " in sitting.told
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.METER)
 
