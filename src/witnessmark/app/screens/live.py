@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Round
 
-_ONWARD = " (E: listen, V: mark)"
+_ONWARD = " (e: listen, v: mark)"
 _DIGITS_FIRST_S = 0.004
 """So long all that follows from a reading waits, and its digits are painted first."""
 _REST_S = 0.06
@@ -166,7 +166,7 @@ class LiveScreen(Screen[None]):
         self.round_id, self.state = event.what.round_id, event.what.state
         self._came.clear()  # that is of the round before
         if event.what.resumed:
-            self.notify("Going on where it was left. B begins afresh.")
+            self.notify("Going on where it was left. b begins afresh.")
         elif event.what.is_elsewhere:
             self.notify(
                 "The round is open in another copy of the program; this one begins its own."
