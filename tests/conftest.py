@@ -11,6 +11,8 @@ import pytest
 from effort import EVERYDAY, THOROUGH
 from hypothesis import settings
 
+pytest_plugins = ["needs"]
+
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--thorough", action="store_true", help="try many more cases; takes minutes")
