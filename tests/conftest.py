@@ -1,4 +1,4 @@
-"""What holds for every test: it leaves no task and no thread behind."""
+"""What holds for every test: how much it tries, and that it leaves no task and no thread behind."""
 
 from __future__ import annotations
 
@@ -8,6 +8,19 @@ import threading
 from collections.abc import AsyncGenerator, Generator
 
 import pytest
+from effort import EVERYDAY, THOROUGH
+from hypothesis import settings
+
+pytest_plugins = ["needs"]
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--thorough", action="store_true", help="try many more cases; takes minutes")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    # before any test is read, because a test's own count of examples is fixed where it is defined
+    settings.load_profile(THOROUGH if config.getoption("thorough") else EVERYDAY)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -11,7 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.errors import LengthError
-from witnessmark.lengths import UNIT_MM, Length, Units, format_length, parse_length
+from witnessmark.lengths import (
+    UNIT_MM,
+    Length,
+    Units,
+    format_expanded,
+    format_known,
+    format_length,
+    parse_length,
+)
 
 STEP_MM = {
     Units.MM: Fraction(1),
@@ -483,3 +491,30 @@ def test_reading_lengths_loads_nothing_heavy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True)
     assert done.stdout.strip() == b"[]"
+
+
+@pytest.mark.parametrize(
+    ("expanded_mm", "told"),
+    [
+        (0.94, "1450.4 mm ±0.9 mm"),
+        (0.95, "1450 mm ±1 mm"),
+        (1.0, "1450 mm ±1 mm"),
+        (1.6, "1450 mm ±2 mm"),
+        (12.01, "1450 mm ±13 mm"),
+    ],
+)
+def test_a_length_has_no_more_digits_than_its_uncertainty_supports(
+    expanded_mm: float, told: str
+) -> None:
+    assert format_known(1450.4, expanded_mm, Units.TENTH_MM) == told
+
+
+def test_an_uncertainty_is_told_in_millimetres_beside_inches_too() -> None:
+    assert format_known(1524.0, 0.8, Units.INCH_16) == "5' 0\" ±0.8 mm"
+    assert format_expanded(0.3, whole=True) == "1 mm"
+
+
+@given(st.floats(0, 1e5))
+def test_an_uncertainty_in_whole_millimetres_is_never_less_than_it_is(expanded_mm: float) -> None:
+    told = float(format_expanded(expanded_mm, whole=True).removesuffix(" mm"))
+    assert expanded_mm - 1e-5 <= told < expanded_mm + 1

@@ -14,6 +14,7 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterator
+from functools import cached_property
 from typing import NamedTuple
 
 import msgspec
@@ -60,7 +61,18 @@ class _Beam(NamedTuple):
         return self.height_mm + self.climb * distance_mm
 
 
-class SimulatedRoom(msgspec.Struct, frozen=True):
+class _Line(NamedTuple):
+    """A wall seen from above: the corner where it begins, and its unit normal into the room."""
+
+    corner: complex
+    normal: complex
+
+    def height_of(self, point: complex) -> float:
+        """Perpendicular distance of a point from the line, positive inside the room."""
+        return _dot(self.normal, point - self.corner)
+
+
+class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
     """A room with a seat and a pair of cabinets, and where they truly stand.
 
     In a room out of square the setback is the perpendicular distance of the reference point to the
@@ -72,6 +84,10 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
     cabinets: Pair[Cabinet]
     seat: Seat
     standing: Pair[Placement]
+
+    @cached_property
+    def _lines(self) -> dict[Wall, _Line]:
+        return {wall: _line(self.room, wall) for wall in Wall}
 
     def moved(self, side: Side, placement: Placement) -> SimulatedRoom:
         """The same room with one cabinet standing elsewhere."""
@@ -121,7 +137,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
             return self._spot(kind, self._beam(kind, self._axes(kind.cabinet)[0] * turn, rise))
         wall = _named_wall(kind)
         if kind.held is Held.WALL:
-            direction = -_inward_normal(self.room, wall)
+            direction = -self._lines[wall].normal
         else:
             self._check_wall(kind, wall)
             direction = self._axis_toward(wall, kind.cabinet)
@@ -138,17 +154,17 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
         """Unit vectors forward and inward of a cabinet; the right one is the mirror image."""
         hand = -1 if side is Side.LEFT else 1
         toe_in = math.radians(self.standing[side].toe_in_deg)
-        forward = _inward_normal(self.room, Wall.FRONT) * cmath.rect(1.0, hand * toe_in)
+        forward = self._lines[Wall.FRONT].normal * cmath.rect(1.0, hand * toe_in)
         return forward, forward * hand * 1j
 
     def _reference(self, side: Side) -> complex:
         """The reference point: along a parallel to the front wall until the side distance fits."""
         placement, own_wall = self.standing[side], Wall.beside(side)
-        normal = _inward_normal(self.room, Wall.FRONT)
-        start = _corner(self.room, Wall.FRONT) + normal * placement.setback_mm
+        normal = self._lines[Wall.FRONT].normal
+        start = self._lines[Wall.FRONT].corner + normal * placement.setback_mm
         along = normal / 1j
-        missing = placement.side_mm - _height_above(self.room, own_wall, start)
-        return start + along * missing / _dot(_inward_normal(self.room, own_wall), along)
+        missing = placement.side_mm - self._lines[own_wall].height_of(start)
+        return start + along * missing / _dot(self._lines[own_wall].normal, along)
 
     def _touch_point(self, side: Side, name: str) -> complex:
         points = self.cabinets[side].touch_points
@@ -199,7 +215,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
         self._check_wall(kind, Wall.BACK)
         away = self._cast_to(Wall.BACK, beam, kind)
         dot, side = beam.start + beam.direction * away, Wall(kind.to)
-        square = _Beam(dot, -_inward_normal(self.room, side), beam.height_after(away))
+        square = _Beam(dot, -self._lines[side].normal, beam.height_after(away))
         return min(self._ways(side, square))
 
     def _check_wall(self, kind: ShotKind, wall: Wall) -> None:
@@ -218,7 +234,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
         """The nearest surface that the beam meets: the room is convex."""
         hits = []
         for wall in Wall:
-            height = _height_above(self.room, wall, beam.start)
+            height = self._lines[wall].height_of(beam.start)
             if height < -_OUTSIDE_MM:
                 raise ImpossibleShot(f"the beam starts {-height:.1f} mm behind the {wall} wall")
             hits += [Hit(distance, wall) for distance in self._ways(wall, beam)]
@@ -226,10 +242,10 @@ class SimulatedRoom(msgspec.Struct, frozen=True):
 
     def _ways(self, wall: Wall, beam: _Beam) -> Iterator[float]:
         """How far it is along a beam to the wall and to each thing that is met before it."""
-        approach = -_dot(_inward_normal(self.room, wall), beam.direction)
+        approach = -_dot(self._lines[wall].normal, beam.direction)
         if approach <= 0:
             return
-        bare = _height_above(self.room, wall, beam.start)
+        bare = self._lines[wall].height_of(beam.start)
         yield bare / approach
         for offset in self.room.offsets:
             way = (bare - offset.proud_mm) / approach
@@ -246,19 +262,10 @@ def _dot(first: complex, second: complex) -> float:
     return (first.conjugate() * second).real
 
 
-def _corner(room: Room, wall: Wall) -> complex:
-    return complex(*room.wall(wall)[0])
-
-
-def _inward_normal(room: Room, wall: Wall) -> complex:
-    """Unit normal into the room: a quarter turn from the way the corners go round."""
+def _line(room: Room, wall: Wall) -> _Line:
     start, end = (complex(*corner) for corner in room.wall(wall))
-    return (end - start) / abs(end - start) * 1j
-
-
-def _height_above(room: Room, wall: Wall, point: complex) -> float:
-    """Perpendicular distance of a point from a wall's line, positive inside the room."""
-    return _dot(_inward_normal(room, wall), point - _corner(room, wall))
+    # a quarter turn from the way the corners go round
+    return _Line(start, (end - start) / abs(end - start) * 1j)
 
 
 def _named_wall(kind: ShotKind) -> Wall:

@@ -64,6 +64,9 @@ _LONGEST_MM = 100 * _METRE
 _LONGEST_TEXT = 80
 _HOW = "write it as 2435 mm, 243.5 cm, 2.435 m or 8' 3 1/2\""
 
+_WHOLE_FROM_MM = 0.95
+"""An expanded uncertainty of this or more rounds to a millimetre; tenths beside it mean nothing."""
+
 
 class Units(enum.StrEnum):
     """What lengths are printed in, and to which step."""
@@ -77,6 +80,18 @@ class Units(enum.StrEnum):
     def finer(self) -> Self:
         """Units for what was measured: bare millimetres with their tenths."""
         return Units.TENTH_MM if self is Units.MM else self
+
+    @property
+    def whole(self) -> Self:
+        """Units for a tape and for targets: millimetres without their tenths."""
+        return Units.MM if self is Units.TENTH_MM else self
+
+    def known_to(self, expanded_mm: float) -> Self:
+        """Units that print no more of a length than its expanded uncertainty supports.
+
+        Tenths of a millimetre only where it is known to less than a millimetre.
+        """
+        return self if expanded_mm < _WHOLE_FROM_MM else self.whole
 
 
 class Length(NamedTuple):
@@ -125,6 +140,25 @@ def format_length(mm: float, units: Units = Units.MM, *, signed: bool = False) -
     positive = "+" if signed else ""
     sign = "" if rounded == 0 else "-" if mm < 0 else positive
     return sign + _written(rounded, units)
+
+
+def format_known(mm: float, expanded_mm: float, units: Units) -> str:
+    """A measured length with its expanded uncertainty, both to what that supports."""
+    return f"{format_length(mm, units.known_to(expanded_mm))} ±{format_expanded(expanded_mm)}"
+
+
+def format_expanded(expanded_mm: float, *, whole: bool = False) -> str:
+    """An expanded uncertainty in millimetres; fractions of an inch would round it to none.
+
+    From a millimetre on, or where ``whole``, it is rounded up to whole ones.
+
+    Raises:
+        LengthError: when it is not finite.
+    """
+    if math.isfinite(expanded_mm) and (whole or expanded_mm >= _WHOLE_FROM_MM):
+        # the millionth keeps what is whole but for its last bit from being rounded up
+        return format_length(math.ceil(expanded_mm - 1e-6))
+    return format_length(expanded_mm, Units.TENTH_MM)
 
 
 _VULGAR_FRACTIONS = {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 import pytest
 
@@ -70,17 +72,24 @@ def test_lengths_are_told_in_the_units_of_the_person(scene: Scene) -> None:
     assert not any(" mm" in sentence for sentence in left)
 
 
-def test_each_cabinet_has_the_notches_of_the_front_wall_its_side_wall_and_the_floor(
+def test_each_cabinet_has_the_notches_of_the_front_wall_both_side_walls_and_the_floor(
     scene: Scene,
 ) -> None:
+    # the far wall's mirror image is at 2 * 4200 - 1100, so its path is (5200, 2000, 100) mm long
+    far_mm = math.dist((7300, 900, 1000), (2100, 2900, 1100))
+    extra_mm = far_mm - math.dist((1100, 900, 1000), (2100, 2900, 1100))
     for side in Side:
-        front, own, floor, ceiling, boundary = told(scene)[
+        front, own, far, floor, ceiling, boundary = told(scene)[
             f"{side.capitalize()} cabinet, on its target"
         ]
         assert front.startswith("By way of the front wall the path is 1692 mm longer")
         assert front.endswith("first notch at 101 Hz.")
         assert own.startswith(f"By way of the {side} wall the path is 1537 mm longer")
         assert own.endswith("first notch at 112 Hz.")
+        assert far.startswith(
+            f"By way of the {side.other} wall the path is {extra_mm:.0f} mm longer"
+        )
+        assert far.endswith(f"first notch at {343.2e3 / 2 / extra_mm:.1f} Hz.")
         assert "829 mm" in floor
         assert "ceiling" in ceiling
         assert boundary.startswith(f"Front wall, {side} wall and floor together take most power")

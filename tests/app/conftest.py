@@ -25,9 +25,9 @@ def setup() -> Setup:
     """A whole setup with targets that are mirror images."""
     cabinet, target = Cabinet(262, 391, 940), Placement(1450, 1900, 8)
     return Setup(
-        room=Room.rectangular(4980, 6710),
+        room=Room.rectangular(5360, 7240),
         cabinets=Pair(cabinet, cabinet),
-        seat=Seat(4400, 2490, 1020),
+        seat=Seat(4400, 2680, 1020),
         targets=Pair[Placement | None](target, target),
     )
 

@@ -46,6 +46,11 @@ class Rehearsed(Sitting):
     def figure(self) -> str:
         return self.live.query_one(BigFigures).text
 
+    @property
+    def held(self) -> str:
+        """How the meter is held, as the large characters tell it."""
+        return self.live.query_one(BigFigures).below
+
     async def until(self, happened: Callable[[], bool]) -> None:
         async with asyncio.timeout(10):
             while not happened():

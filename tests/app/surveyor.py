@@ -32,7 +32,7 @@ USUAL = (
     *(wall_length(wall, 0.0) for wall in (Wall.FRONT, Wall.LEFT, Wall.RIGHT, Wall.BACK)),
     diagonal(Corner.FRONT_LEFT, 0.0),
     diagonal(Corner.FRONT_RIGHT, 0.0),
-    width_at(3400.0, 0.0),
+    width_at(3600.0, 0.0),
 )
 """The distances that are asked for one after another."""
 

@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.app.bigfont import GLYPH_HEIGHT, big_rows, fitting_scale, glyphs, pixels
+from witnessmark.app.bigfont import (
+    GLYPH_HEIGHT,
+    big_rows,
+    fitting_scale,
+    glyphs,
+    pixels,
+    rows_below,
+)
+from witnessmark.model import AimedAt, Edge, Held, ShotKind, Side
+from witnessmark.placing.walk import held_figure
 
 NEEDED = string.ascii_uppercase + string.digits + "mdegintfo.+-−/'\"°±?!←→↑↓↔↺↻✓ "
 HOLLOW_BOX = pixels("\N{SNOWMAN}")
@@ -78,6 +87,31 @@ def test_a_nudge_fills_seven_rows_of_a_small_terminal() -> None:
 
 def test_it_grows_with_the_terminal() -> None:
     assert len(big_rows("← 12 mm", 140, 14)) == 14
+
+
+HOLDS = sorted(
+    {
+        held_figure(ShotKind(Side.LEFT, point, to, held), edge)
+        for point in ("front-outer", "straightedge-inner")
+        for to in AimedAt
+        for held in Held
+        for edge in Edge
+    }
+)
+
+
+@pytest.mark.parametrize("words", HOLDS)
+def test_how_the_meter_is_held_is_large_in_the_smallest_terminal(words: str) -> None:
+    assert set(words) <= set(NEEDED)
+    rows = big_rows(words, 80, rows_below(8))
+    assert len(rows) == 4
+    assert set("".join(rows)) <= set(" ▀▄█")
+
+
+@given(st.integers(8, 60))
+def test_the_line_below_is_no_larger_than_the_first(rows: int) -> None:
+    below = rows_below(rows)
+    assert (GLYPH_HEIGHT + 1) // 2 <= below <= rows - below
 
 
 def test_a_place_too_small_still_tells() -> None:

@@ -356,7 +356,7 @@ async def test_left_and_right_have_details_of_their_own_where_they_differ(
 
 async def test_the_cabinets_screen_leads_there_once_the_sizes_are_known(sit_down: SitDown) -> None:
     async with sit_down() as sitting:
-        await sitting.fill(width="4.98 m", length="6.71 m")
+        await sitting.fill(width="5.36 m", length="7.24 m")
         await sitting.press("ctrl+n", "ctrl+d")
         assert sitting.is_at(Step.CABINETS)
         assert "Tapered, on a plinth or spikes? Ctrl+D." in sitting.text

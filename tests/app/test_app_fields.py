@@ -15,7 +15,7 @@ from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.text_input import AddressInput
 from witnessmark.lengths import Units
 
-WIDTH_MM = 4980.37
+WIDTH_MM = 5360.37
 
 
 class Form(App[None]):
@@ -74,7 +74,7 @@ def under(field: Field[float]) -> str:
 
 @pytest.mark.parametrize(
     ("text", "mm"),
-    [("4.98 m", 4980.0), ("4980", 4980.0), ("16' 4 1/16\"", 4979.9875), ("16,4 ft", 4998.72)],
+    [("5.36 m", 5360.0), ("5360", 5360.0), ("17' 7 1/16\"", 5360.9875), ("17,6 ft", 5364.48)],
 )
 async def test_a_length_is_read_however_it_is_written(
     pilot: Pilot[None], form: Form, text: str, mm: float
@@ -136,19 +136,19 @@ async def test_the_hint_is_there_while_the_cursor_is(pilot: Pilot[None], form: F
 async def test_a_given_length_keeps_its_digits_until_it_is_changed(
     pilot: Pilot[None], form: Form
 ) -> None:
-    assert form.width.query_one(Input).value == "4980 mm"
+    assert form.width.query_one(Input).value == "5360 mm"
     assert form.width.value == WIDTH_MM
-    await put(pilot, form.width, "4980 mmm")
-    await put(pilot, form.width, "4980 mm")
+    await put(pilot, form.width, "5360 mmm")
+    await put(pilot, form.width, "5360 mm")
     assert form.width.value == WIDTH_MM
-    await put(pilot, form.width, "4981 mm")
-    assert form.width.value == 4981
+    await put(pilot, form.width, "5361 mm")
+    assert form.width.value == 5361
 
 
 async def test_other_units_show_the_same_length(pilot: Pilot[None], form: Form) -> None:
     form.width.show_in(Units.INCH_32)
     await pilot.pause()
-    assert form.width.query_one(Input).value == "16' 4 1/16\""
+    assert form.width.query_one(Input).value == "17' 7 1/32\""
     assert form.width.value == WIDTH_MM
     assert form.heard == []
 

@@ -39,11 +39,11 @@ from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
-ROOM = Room.rectangular(4980.0, 6710.0)
-SEAT = Seat(4400.0, 2490.0, 1020.0)
+ROOM = Room.rectangular(5360.0, 7240.0)
+SEAT = Seat(4400.0, 2680.0, 1020.0)
 SKIRTING = WallOffset(Wall.LEFT, 15.0, 0.0, 80.0)
 HEARTH = KeepClear.rectangle("hearth", (1200.0, 2400.0), (0.0, 600.0))
-LEFT_LINE = DatumLine(Wall.LEFT, {Wall.RIGHT: 4480.0}, {Wall.RIGHT: 4480.0})
+LEFT_LINE = DatumLine(Wall.LEFT, {Wall.RIGHT: 4860.0}, {Wall.RIGHT: 4860.0})
 
 
 # --- what becomes of room and seat
@@ -52,8 +52,8 @@ LEFT_LINE = DatumLine(Wall.LEFT, {Wall.RIGHT: 4480.0}, {Wall.RIGHT: 4480.0})
 def test_a_line_on_the_left_moves_the_origin_and_neither_seat_nor_zone() -> None:
     room = msgspec.structs.replace(ROOM, keep_clear=(HEARTH,))
     fitted = Fitted(room, SEAT).with_entry(LEFT_LINE, Units.MM)
-    assert fitted.room.width_mm == pytest.approx(4480.0)
-    assert fitted.seat == Seat(pytest.approx(4400.0), pytest.approx(1990.0), 1020.0)  # type: ignore[arg-type]
+    assert fitted.room.width_mm == pytest.approx(4860.0)
+    assert fitted.seat == Seat(pytest.approx(4400.0), pytest.approx(2180.0), 1020.0)  # type: ignore[arg-type]
     assert fitted.room.keep_clear[0].corners[0] == pytest.approx((700.0, 0.0))
 
 
@@ -75,14 +75,14 @@ def test_a_line_of_another_day_that_is_taken_out_leaves_a_wall_in_its_place() ->
 
 def test_a_line_that_is_changed_is_one_line_still() -> None:
     first = Fitted(ROOM, SEAT).with_entry(LEFT_LINE, Units.MM)
-    moved = DatumLine(Wall.LEFT, {Wall.RIGHT: 4300.0}, {Wall.RIGHT: 4300.0})
+    moved = DatumLine(Wall.LEFT, {Wall.RIGHT: 4680.0}, {Wall.RIGHT: 4680.0})
     changed = first.without(0, Units.MM).with_entry(moved, Units.MM)
     assert changed.room.datum == (Wall.LEFT,)
-    assert changed.room.width_mm == pytest.approx(4300.0)
+    assert changed.room.width_mm == pytest.approx(4680.0)
     assert changed.seat is not None
-    assert changed.seat.from_left_mm == pytest.approx(2490.0 - 680.0)
+    assert changed.seat.from_left_mm == pytest.approx(2680.0 - 680.0)
     back = changed.without(0, Units.MM)
-    assert back.room.width_mm == pytest.approx(4980.0)
+    assert back.room.width_mm == pytest.approx(5360.0)
 
 
 def test_each_entry_goes_alone() -> None:
@@ -162,15 +162,15 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         assert "a rug's edge" in " ".join(
             str(teller.screen.query_one("#about", Static).content).split()
         )
-        # the right side, its two ends 4200 and 4240 mm from the left wall
+        # the right side, its two ends 4580 and 4620 mm from the left wall
         await sitting.press("enter", "enter")
         assert sitting.cursor_in == "first-across"
         hint = sitting.field("first-across").hint
         assert hint == "How far is the end of the line near the front wall from the left wall?"
-        await enter(sitting, "4200", "", "4240", "")
+        await enter(sitting, "4580", "", "4620", "")
         await sitting.press("ctrl+n")
         assert teller.room.datum == (Wall.RIGHT,)
-        assert teller.room.back_right == pytest.approx((4240.0, 6710.0))
+        assert teller.room.back_right == pytest.approx((4620.0, 7240.0))
         assert "The seat stays where it is: 4400 mm from the front wall" in sitting.told
         assert "Look at the layout once more" in sitting.told
         assert sitting.cursor_in == "kind"
@@ -182,7 +182,7 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         assert teller.room.offsets == (SKIRTING,)
         assert teller.room.keep_clear == (HEARTH,)
         assert teller.list == [
-            "line on the right, 4200 mm to 4240 mm from the left wall",
+            "line on the right, 4580 mm to 4620 mm from the left wall",
             "15 mm proud of the left wall, 0 mm to 80 mm high",
             "hearth: 1200 mm to 2400 mm from the left, 0 mm to 600 mm from the front",
         ]
@@ -239,20 +239,20 @@ async def test_a_line_on_the_left_leaves_the_seat_where_it_is(
         teller = await begun(sitting)
         await sitting.choose("side", "left")
         assert "from the right wall?" in sitting.field("first-across").hint
-        await teller.add("line", first_across="4480", second_across="4480")
-        assert "1990 mm from the left datum line" in sitting.told
+        await teller.add("line", first_across="4860", second_across="4860")
+        assert "2180 mm from the left datum line" in sitting.told
         await sitting.press("escape")
-        assert sitting.field("from-left").value == pytest.approx(1990.0)
+        assert sitting.field("from-left").value == pytest.approx(2180.0)
         assert sitting.app.draft.seat is not None
-        assert sitting.app.draft.seat.plan == pytest.approx((1990.0, 4400.0))
+        assert sitting.app.draft.seat.plan == pytest.approx((2180.0, 4400.0))
         # another 180 mm nearer to the right wall: the fields of the room follow again
         teller = await begun(sitting)
         teller.screen.query_one(EntryList).focus()
         await sitting.press("enter")
-        assert sitting.field("first-across").value == pytest.approx(4480.0)
-        await teller.add("line", first_across="4300", second_across="4300")
+        assert sitting.field("first-across").value == pytest.approx(4860.0)
+        await teller.add("line", first_across="4680", second_across="4680")
         await sitting.press("escape")
-        assert sitting.field("from-left").value == pytest.approx(1810.0)
+        assert sitting.field("from-left").value == pytest.approx(2000.0)
 
 
 async def test_of_a_newcomer_the_room_comes_first_and_a_seat_that_was_not_told_stays_too(
@@ -263,9 +263,9 @@ async def test_of_a_newcomer_the_room_comes_first_and_a_seat_that_was_not_told_s
         assert sitting.is_at(Step.ROOM)
         (notice,) = sitting.app._notifications
         assert "Give the room's size first, or survey it" in notice.message
-        await sitting.fill(width="5400", length="6710")
+        await sitting.fill(width="5400", length="7240")
         teller = await begun(sitting)
-        await teller.add("line", first_across="4200", second_across="4200")
+        await teller.add("line", first_across="4580", second_across="4580")
         await sitting.press("escape")
         assert sitting.field("from-left").value == pytest.approx(2700.0)
         assert sitting.app.draft.seat is not None
@@ -279,19 +279,19 @@ async def test_an_end_in_the_middle_of_the_room_is_told_by_two_distances(
         teller = await begun(sitting)
         await teller.add(
             "line",
-            first_across="4200",
+            first_across="4580",
             first_beside="1000",
-            second_across="4200",
+            second_across="4580",
             second_beside="2 m",
         )
-        assert teller.room.front_right == pytest.approx((4200.0, 0.0))
+        assert teller.room.front_right == pytest.approx((4580.0, 0.0))
 
 
 _EDGES = {"left_near": "900", "left_far": "1800", "front_near": "0", "front_far": "600"}
 BAD = (
     (
         "line",
-        {"first_across": "4200", "second_across": "0"},
+        {"first_across": "4580", "second_across": "0"},
         "the right datum line at these distances closes no room",
     ),
     (
@@ -334,7 +334,7 @@ async def test_what_is_missing_or_no_length_is_pointed_out_in_its_field(
 ) -> None:
     async with sit_down(opening) as sitting:
         teller = await begun(sitting)
-        await teller.add("line", first_across="4200", second_across="far")
+        await teller.add("line", first_across="4580", second_across="far")
         assert '"far" is not a length' in str(sitting.field("second-across").problem)
         assert sitting.cursor_in == "second-across"
         await teller.add("proud", proud="15")
@@ -349,7 +349,7 @@ async def test_nothing_stands_proud_of_a_line(sit_down: SitDown, opening: Openin
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         teller = await begun(sitting)
         await sitting.choose("side", "left")
-        await teller.add("line", first_across="4480", second_across="4480")
+        await teller.add("line", first_across="4860", second_across="4860")
         assert "What stood proud of the left wall goes with it." in sitting.told
         assert teller.room.offsets == ()
         await sitting.choose("kind", "proud")
@@ -367,7 +367,7 @@ async def test_the_distances_of_a_survey_go_with_other_corners_only(
         teller = await begun(sitting)
         await teller.add("proud", proud="15", low="0", high="80")
         assert sitting.app.draft.survey == survey
-        await teller.add("line", first_across="4200", second_across="4200")
+        await teller.add("line", first_across="4580", second_across="4580")
         assert sitting.app.draft.survey == ()
         assert "are of other corners, and are not kept" in sitting.told
         teller.screen.query_one(EntryList).focus()
@@ -403,15 +403,15 @@ async def test_the_meters_button_fills_the_field_that_has_the_cursor(
         line.send(b"1.0 m\r\n")
         await sitting.until(lambda: "go to a field" in sitting.told)
         sitting.field("first-across").query_one(Input).focus()
-        line.send(b"4.3184 m\r\n")
+        line.send(b"4.6984 m\r\n")
         await sitting.until(lambda: sitting.cursor_in == "first-beside")
-        assert sitting.field("first-across").value == pytest.approx(4200.4)
+        assert sitting.field("first-across").value == pytest.approx(4580.4)
         await sitting.press("tab")
-        line.send(b"4.3584 m\r\n")
+        line.send(b"4.7384 m\r\n")
         await sitting.until(lambda: sitting.cursor_in == "second-beside")
         await sitting.press("ctrl+n")
-        assert teller.room.front_right == pytest.approx((4200.4, 0.0))
-        assert teller.room.back_right == pytest.approx((4240.4, 6710.0))
+        assert teller.room.front_right == pytest.approx((4580.4, 0.0))
+        assert teller.room.back_right == pytest.approx((4620.4, 7240.0))
     with Store.open(store_file) as store:
         assert len([e for e in store.entries(None) if isinstance(e, Reading)]) == 3
 

@@ -7,13 +7,14 @@ from contextlib import AbstractAsyncContextManager
 
 import msgspec
 import pytest
+from msgspec.structs import astuple
 from sitting import Sitting
 
 from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Step
 from witnessmark.geometry.aim import Aim
 from witnessmark.layout import Free, InLane, Triangle, lay_out
-from witnessmark.model import Mirror, Pair, Placement, Seat, Setup
+from witnessmark.model import Mirror, Pair, Placement, Seat, Setup, Side
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 
@@ -49,8 +50,12 @@ async def test_a_station_stands_both_in_the_middle_of_their_lanes(
         assert sitting.choice("begin").value == "station"
         start = InLane(stations[5].setback_mm, 0.0)
         expected = lay_out(setup.room, setup.cabinets, setup.seat, start).placements
-        assert targets(sitting) == expected
-        assert sitting.field("left-side").value == pytest.approx((1245 + 1660) / 2)
+        for side in Side:
+            reached, wanted = targets(sitting)[side], expected[side]
+            assert reached is not None
+            assert wanted is not None
+            assert astuple(reached) == pytest.approx(astuple(wanted))
+        assert sitting.field("left-side").value == pytest.approx((5360 / 4 + 5360 / 3) / 2)
 
 
 async def test_choosing_to_begin_with_a_station_takes_the_nearest(
@@ -121,6 +126,7 @@ async def test_conflicts_are_told_and_keep_nobody(sit_down: SitDown, opening: Op
         await sitting.fill(left_setback="0.2 m")
         assert "through the front wall" in sitting.told
         assert "setback" in sitting.told
+        assert "! Nearest free position: " in sitting.told
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.METER)
 
@@ -144,7 +150,7 @@ async def test_the_plan_shows_lanes_seat_and_targets(sit_down: SitDown, opening:
         await sitting.press("l")
         assert "front wall" in sitting.text
         assert "seat" in sitting.text
-        assert "Left lane: 1245 mm to 1660 mm from the left wall." in sitting.text
+        assert "Left lane: 1340 mm to 1787 mm from the left wall." in sitting.text
         words = " ".join(sitting.text.split())
         assert "move it with" in words
 
@@ -153,7 +159,7 @@ async def test_the_mirror_line_is_chosen_and_the_targets_follow(
     sit_down: SitDown, opening: Opening
 ) -> None:
     beside = msgspec.structs.replace(
-        opening.draft, seat=Seat(4400, 2300, 1020), targets=Pair[Placement | None](None, None)
+        opening.draft, seat=Seat(4400, 2500, 1020), targets=Pair[Placement | None](None, None)
     )
     async with sit_down(msgspec.structs.replace(opening, draft=beside)) as sitting:
         await sitting.press("l")
@@ -161,8 +167,8 @@ async def test_the_mirror_line_is_chosen_and_the_targets_follow(
         left, right = targets(sitting).left, targets(sitting).right
         assert left is not None
         assert right is not None
-        # the seat is 190 mm to the left of the room's middle, and both cabinets with it
-        assert right.side_mm - left.side_mm == pytest.approx(380)
+        # the seat is 180 mm to the left of the room's middle, and both cabinets with it
+        assert right.side_mm - left.side_mm == pytest.approx(360)
         assert sitting.app.draft.mirror is Mirror.SEAT
         await sitting.choose("mirror", "room")
         left, right = targets(sitting).left, targets(sitting).right

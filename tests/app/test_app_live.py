@@ -10,6 +10,7 @@ import pytest
 from rehearsed import rehearse
 from sitting import Sitting
 
+from witnessmark.app.bigfont import big_rows
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
@@ -61,6 +62,20 @@ async def test_the_prompt_follows_each_reading_and_each_is_on_disk(store_file: P
         await person.shoot()
         assert person.figure == "L REAR OUTER ↑"
         assert len(readings_in(store_file)) == 2
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_how_the_meter_is_held_stands_below_the_shot_in_large_characters(
+    store_file: Path, size: tuple[int, int]
+) -> None:
+    async with rehearse(store_file, size=size) as person:
+        for told in ("ON OUTER SIDE", "ON OUTER SIDE", "ON REAR FACE", "ON REAR FACE"):
+            assert person.held == told
+            assert big_rows(told, size[0], 4)[0].strip() in person.text
+            await person.shoot()
+        # nothing is to be held while the cabinet is moved, and the whole place is the nudge's
+        assert person.figure == "L ↑ 72 mm"
+        assert person.held == ""
 
 
 async def test_a_whole_walk_brings_the_nudge_with_its_cabinet_arrow_and_length(

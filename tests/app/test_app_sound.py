@@ -66,14 +66,14 @@ async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Open
     draft = msgspec.structs.replace(opening.draft, units=Units.INCH_16)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         await sitting.press("f")
-        assert "the path is 12' " in sentences(sitting)
+        assert "the path is 11' 11" in sentences(sitting)
         assert " mm" not in sentences(sitting)
 
 
 async def test_a_cabinet_at_the_very_seat_is_pointed_out(
     sit_down: SitDown, opening: Opening
 ) -> None:
-    there = Pair[Placement | None](Placement(2490, 4400, 0), Placement(1450, 1900, 8))
+    there = Pair[Placement | None](Placement(2680, 4400, 0), Placement(1450, 1900, 8))
     cabinets = opening.draft.cabinets
     assert cabinets is not None
     flat = Pair(

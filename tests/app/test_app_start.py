@@ -62,7 +62,7 @@ async def test_the_factory_takes_an_opening_over_what_was_saved(
 
 async def test_half_a_setup_is_not_saved(sit_down: SitDown, store_file: Path) -> None:
     async with sit_down() as sitting:
-        await sitting.fill(width="4.98 m", length="6.71 m")
+        await sitting.fill(width="5.36 m", length="7.24 m")
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.CABINETS)
     assert saved_in(store_file) is None

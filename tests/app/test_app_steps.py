@@ -22,9 +22,9 @@ async def test_a_newcomer_is_led_by_the_keyboard_alone(sit_down: SitDown, store_
     async with sit_down() as sitting:
         assert sitting.is_at(Step.ROOM)
         assert sitting.cursor_in == "width"
-        await sitting.type("4.98 m")
+        await sitting.type("5.36 m")
         await sitting.press("enter")
-        await sitting.type("6.71 m")
+        await sitting.type("7.24 m")
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.CABINETS)
         assert sitting.cursor_in == "left-width"
@@ -39,10 +39,10 @@ async def test_a_newcomer_is_led_by_the_keyboard_alone(sit_down: SitDown, store_
         assert sitting.is_at(Step.LIVE)
     saved = saved_in(store_file)
     assert saved is not None
-    assert saved.setup.room == Room.rectangular(4980, 6710)
+    assert saved.setup.room == Room.rectangular(5360, 7240)
     assert saved.setup.cabinets.left == saved.setup.cabinets.right == Cabinet(262, 391)
-    assert saved.setup.seat.from_front_mm == pytest.approx(6710 * 2 / 3)
-    assert saved.setup.seat.from_left_mm == 2490
+    assert saved.setup.seat.from_front_mm == pytest.approx(7240 * 2 / 3)
+    assert saved.setup.seat.from_left_mm == 2680
     assert saved.setup.targets.left == saved.setup.targets.right
     assert saved.setup.targets.left is not None
     assert saved.setup.targets.left.toe_in_deg == pytest.approx(30)
@@ -114,7 +114,7 @@ async def test_leaving_with_something_wrong_keeps_what_was_known_and_says_so(
 
 async def test_next_points_out_what_is_missing(sit_down: SitDown) -> None:
     async with sit_down() as sitting:
-        await sitting.type("4.98 m")
+        await sitting.type("5.36 m")
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.ROOM)
         assert sitting.cursor_in == "length"
@@ -126,13 +126,13 @@ async def test_next_points_out_what_is_missing(sit_down: SitDown) -> None:
 async def test_the_seat_must_be_in_the_room(sit_down: SitDown, opening: Opening) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
-        await sitting.fill(from_front="7 m")
-        assert sitting.told == "✗ seat to front wall: it must be less than the room's 6710 mm"
+        await sitting.fill(from_front="7.5 m")
+        assert sitting.told == "✗ seat to front wall: it must be less than the room's 7240 mm"
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.ROOM)
         await sitting.fill(from_front="4 m")
         assert sitting.told == ""
-        assert sitting.app.draft.seat == Seat(4000, 2490, 1020)
+        assert sitting.app.draft.seat == Seat(4000, 2680, 1020)
 
 
 async def test_a_room_out_of_square_is_told_by_its_walls_and_a_diagonal(
@@ -143,22 +143,22 @@ async def test_a_room_out_of_square_is_told_by_its_walls_and_a_diagonal(
         await sitting.choose("corners", "skew")
         assert not sitting.field("width").display
         assert sitting.field("diagonal").value is None
-        await sitting.fill(front="4980", right="6710", back="4991", left="6702", diagonal="1 m")
+        await sitting.fill(front="5360", right="7240", back="5371", left="7232", diagonal="1 m")
         assert "do not close" in sitting.told
-        await sitting.fill(diagonal="8.36 m")
+        await sitting.fill(diagonal="9.01 m")
         room = sitting.app.draft.room
         assert room is not None
-        assert room.front_right == (4980, 0)
-        assert room.back_right[1] == pytest.approx(6710, abs=5)
+        assert room.front_right == (5360, 0)
+        assert room.back_right[1] == pytest.approx(7240, abs=5)
 
 
 async def test_other_units_change_no_length(sit_down: SitDown, opening: Opening) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
         await sitting.choose("units", Units.INCH_16)
-        assert "16' 4 1/16\"" in sitting.text
+        assert "17' 7\"" in sitting.text
         assert sitting.app.draft.units is Units.INCH_16
-        assert sitting.app.draft.room == Room.rectangular(4980, 6710)
+        assert sitting.app.draft.room == Room.rectangular(5360, 7240)
         await sitting.press("ctrl+n", "ctrl+n", "ctrl+n")
         assert sitting.is_at(Step.METER)
         assert sitting.app.draft.targets == opening.draft.targets

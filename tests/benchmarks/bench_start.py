@@ -23,7 +23,7 @@ from saved_setup import save_setup
 from terminal import Terminal
 
 HERE = Path(__file__).parent
-LAYOUT = ["-m", "witnessmark", "layout", "--width", "4.98m", "--length", "6.71m"]
+LAYOUT = ["-m", "witnessmark", "layout", "--width", "5.36m", "--length", "7.24m"]
 IMPORTS = ["-c", "import numpy, click"]
 OURS = ["-m", "witnessmark"]
 SMALLEST = [str(HERE / "smallest_app.py")]

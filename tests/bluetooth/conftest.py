@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import contextlib
-import sys
 from collections.abc import AsyncGenerator
 from pathlib import Path
 
 import pytest
-from air import Air, MakeAir, bleak_let_go
+from air import ON_A_BUS, Air, MakeAir, bleak_let_go
 
 from witnessmark_drivers.ble_air import OF_THIS_SYSTEM, Backends
 from witnessmark_simulators.bluetooth.memory import memory_backends
 from witnessmark_simulators.bluetooth.peripheral import Peripheral
 from witnessmark_simulators.bluetooth.radio import Radio
 
-KINDS = ["bus", "memory"] if sys.platform == "linux" else ["memory"]
 
-
-@pytest.fixture(params=KINDS)
+@pytest.fixture(params=[*ON_A_BUS, "memory"])
 def air_of(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> MakeAir:
     """Makes an air of meters, each time with a service of its own."""
 

@@ -9,7 +9,8 @@ from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from pathlib import Path
 
 import pytest
-from air import MakeAir, bleak_let_go
+from air import ON_A_BUS, MakeAir, bleak_let_go
+from needs import needs
 
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Found, MeterUnreachable
@@ -75,6 +76,7 @@ async def test_why_nothing_can_be_found_is_told(
             await anext(air.driver(meter).reports())
 
 
+BUS = needs("message bus")
 linux = pytest.mark.skipif(sys.platform != "linux", reason="the bus is Linux's")
 
 Surroundings = Callable[[], AbstractAsyncContextManager[str]]
@@ -104,8 +106,8 @@ async def not_let_in() -> AsyncGenerator[str, None]:
     ("surroundings", "words"),
     [
         (no_bus, "Bluetooth service is not running; start it"),
-        (no_service, "Bluetooth service is not running; start it"),
-        (not_let_in, "Bluetooth is not permitted for this program"),
+        pytest.param(no_service, "Bluetooth service is not running; start it", marks=BUS),
+        pytest.param(not_let_in, "Bluetooth is not permitted for this program", marks=BUS),
     ],
 )
 async def test_a_system_without_its_service_says_so(
@@ -141,7 +143,7 @@ def test_a_dbus_daemon_that_does_not_start_is_told_with_its_reason(
         pass
 
 
-@pytest.mark.parametrize("air_of", ["bus"] if sys.platform == "linux" else [], indirect=True)
+@pytest.mark.parametrize("air_of", ON_A_BUS, indirect=True)
 async def test_a_meter_that_a_dead_program_left_connected_is_found(air_of: MakeAir) -> None:
     from dbus_fast import Message  # noqa: PLC0415 - on Linux alone
     from dbus_fast.aio import MessageBus  # noqa: PLC0415

@@ -8,6 +8,7 @@ import sys
 import pytest
 from air import AT, bleak_let_go, told_open
 from click.testing import CliRunner
+from needs import needs
 from simulating import printed, simulating, type_in
 
 from witnessmark.cli import main
@@ -16,9 +17,11 @@ from witnessmark.meters.port import Fault, MeterLost, Noise
 from witnessmark.model import Reading
 from witnessmark_drivers.ble import BleMeter
 
-pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="simulated on Linux alone")
+linux = pytest.mark.skipif(sys.platform != "linux", reason="simulated on Linux alone")
 
 
+@linux
+@needs("message bus")
 @pytest.mark.parametrize("speech", ["text", "described"])
 async def test_a_simulated_meter_is_read_as_its_hint_says(
     monkeypatch: pytest.MonkeyPatch, speech: str

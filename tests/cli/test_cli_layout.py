@@ -165,3 +165,15 @@ def test_bad_input_is_one_line_that_says_what_would_be_right(
     assert run.stdout == ""
     assert words in run.stderr
     assert run.stderr.count("\n") == 1
+
+
+def test_the_nearest_free_position_is_proposed_where_the_pair_cannot_stand() -> None:
+    # turned by nothing, 391 mm deep: the front wall itself is the nearest that its rear can be
+    arguments = ["--cabinet-width", "262", "--cabinet-depth", "391", "--side", "1450"]
+    arguments += ["--setback", "300", "--toe-in", "0"]
+    assert "! Nearest free position: 1450 mm from each side wall, 391 mm from the" in _page(
+        *arguments
+    )
+    free = _json(*arguments)["nearest_free"]
+    assert free["left"] == {"side_mm": 1450.0, "setback_mm": 391.0, "toe_in_deg": 0.0}
+    assert _json()["nearest_free"] is None

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from needs import needs
 
 from witnessmark.cli import main
 from witnessmark.meters import listening
@@ -137,6 +138,7 @@ def test_a_binary_meter_on_a_serial_line(bench: Bench) -> None:
 
 
 @linux
+@needs("message bus")
 @pytest.mark.parametrize("bench", [(of_one_characteristic, FIRE, on_bluetooth)], indirect=True)
 def test_a_meter_on_bluetooth_with_one_characteristic_to_write_to(bench: Bench) -> None:
     done = bench.learn("--request", FIRE_IT, "--known", "7.4m", shown_mm=(1200, 1900, 7400))
@@ -147,6 +149,7 @@ def test_a_meter_on_bluetooth_with_one_characteristic_to_write_to(bench: Bench) 
 
 
 @linux
+@needs("message bus")
 @pytest.mark.parametrize("bench", [(of_two_characteristics, FIRE, on_bluetooth)], indirect=True)
 def test_of_several_characteristics_to_write_to_one_has_to_be_named(
     bench: Bench, tmp_path: Path

@@ -42,9 +42,9 @@ AT = datetime(2026, 5, 17, 19, 30, tzinfo=UTC)
 STRAIGHT = Pair(Placement(1450.4, 1899.7, 0.0), Placement(1449.8, 1901.0, 0.0))
 VARIANCES = (0.16, 0.25, 0.01, 0.16, 0.25, 0.01)
 SETUP = Setup(
-    room=Room.rectangular(4980, 6710),
+    room=Room.rectangular(5360, 7240),
     cabinets=Pair(Cabinet(262, 391), Cabinet(262, 391)),
-    seat=Seat(4400, 2490),
+    seat=Seat(4400, 2680),
     targets=Pair(Placement(1450, 1900.5, 0.5), None),
     tilt_targets_deg=Pair(1.0, None),
 )
@@ -132,11 +132,11 @@ def test_the_marks_of_the_latest_room_are_listed(evening: Path) -> None:
     assert printed("marks").splitlines() == [
         "MARKS IN Attic",
         "  1  2026-05-17 19:30Z, round 1: before the cleaning; another took its place",
-        "     left   side 1450.4 mm, setback 1899.7 mm, toe-in 0.00°",
-        "     right  side 1449.8 mm, setback 1901.0 mm, toe-in 0.00°",
+        "     left   side 1450.4 mm, setback 1900 mm, toe-in 0.00°",
+        "     right  side 1449.8 mm, setback 1901 mm, toe-in 0.00°",
         "  2  2026-05-17 20:30Z: evening",
-        "     left   side 1450.4 mm, setback 1899.7 mm, toe-in 0.00°",
-        "     right  side 1449.8 mm, setback 1901.0 mm, toe-in 0.00°",
+        "     left   side 1450.4 mm, setback 1900 mm, toe-in 0.00°",
+        "     right  side 1449.8 mm, setback 1901 mm, toe-in 0.00°",
     ]
     assert "of the barn" in printed("marks", "--room", "Barn")
 
@@ -202,12 +202,12 @@ def test_trials_are_listed_with_what_was_heard_and_preferred(evening: Path) -> N
     assert printed("trials").splitlines() == [
         "TRIALS IN Attic",
         "  1  2026-05-17 19:40Z, round 1: station varied",
-        "     left   side 1450.4 mm, setback 1899.7 mm, toe-in 0.00°",
-        "     right  side 1449.8 mm, setback 1901.0 mm, toe-in 0.00°",
-        "     where they were to stand; bass 3; a bit thick",
+        "     left   target, not measured: side 1450 mm, setback 1900 mm, toe-in 0.0°",
+        "     right  target, not measured: side 1450 mm, setback 1901 mm, toe-in 0.0°",
+        "     bass 3; a bit thick",
         "  2  2026-05-17 19:50Z: nothing varied, trial 1 once more",
-        "     left   side 1450.4 mm, setback 1899.7 mm, toe-in 0.00°",
-        "     right  side 1449.8 mm, setback 1901.0 mm, toe-in 0.00°",
+        "     left   side 1450.4 mm, setback 1900 mm, toe-in 0.00°",
+        "     right  side 1449.8 mm, setback 1901 mm, toe-in 0.00°",
         "     as they were measured; bass 5; track the cellos; the best so far",
         "     trial 2 was preferred to trial 1 (2026-05-17 19:51Z)",
     ]
@@ -229,8 +229,8 @@ def test_the_history_is_told_by_round(evening: Path) -> None:
         "  2026-05-17 19:30:00Z  setup       saved",
         "Attic, round 1",
         '  2026-05-17 19:30:00Z  mark        "before the cleaning": left side 1450.4 mm,',
-        "                                    setback 1899.7 mm, toe-in 0.00°; right side",
-        "                                    1449.8 mm, setback 1901.0 mm, toe-in 0.00°",
+        "                                    setback 1900 mm, toe-in 0.00°; right side",
+        "                                    1449.8 mm, setback 1901 mm, toe-in 0.00°",
         "  2026-05-17 19:31:00Z  round       begun",
         "  2026-05-17 19:32:00Z  reading     1508.7 mm (sim:)",
         "  2026-05-17 19:33:00Z  fault       the meter says: too little light (sim:)",

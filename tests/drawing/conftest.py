@@ -11,8 +11,8 @@ from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 def setup() -> Setup:
     cabinet, target = Cabinet(262, 391, 940), Placement(1450, 1900, 8)
     return Setup(
-        room=Room.rectangular(4980, 6710),
+        room=Room.rectangular(5360, 7240),
         cabinets=Pair(cabinet, cabinet),
-        seat=Seat(4400, 2490, 1020),
+        seat=Seat(4400, 2680, 1020),
         targets=Pair[Placement | None](target, target),
     )

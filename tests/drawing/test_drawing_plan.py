@@ -73,7 +73,7 @@ def test_lanes_and_stations_lie_where_the_layout_says(setup: Setup) -> None:
     setbacks = [station.setback_mm for station in layout.stations]
     drawing = plan_drawing(setup.room, seat=setup.seat, lanes=layout.lanes, stations_mm=setbacks)
     across = {round(x) for points in strokes(drawing, Ink.LANE) for x, _ in points}
-    assert across == {1245, 1660, 4980 - 1245, 4980 - 1660}
+    assert across == {1340, 1787, 5360 - 1340, 5360 - 1787}
     assert {y for points in strokes(drawing, Ink.STATION) for _, y in points} == set(setbacks)
 
 
@@ -81,7 +81,7 @@ def test_the_letters_stand_on_their_own_sides(setup: Setup) -> None:
     drawing = plan_drawing(setup.room, cabinets=setup.cabinets, targets=setup.targets)
     at = {label.text: label.at[0] for label in drawing.labels}
     assert at["L"] < 1450
-    assert at["R"] > 4980 - 1450
+    assert at["R"] > 5360 - 1450
 
 
 def test_the_walls_touch_the_edges_of_the_picture() -> None:
@@ -106,8 +106,8 @@ def test_axes_are_drawn_to_where_they_cross_within_the_room(setup: Setup) -> Non
     for ink in (Ink.TARGET_AIM, Ink.MEASURED_AIM):
         left, right = strokes(drawing, ink)
         assert left[-1] == right[-1]
-        forward = (2490 - 1450) / math.tan(math.radians(20))
-        assert left[-1] == pytest.approx((2490, 1900 + forward))
+        forward = (2680 - 1450) / math.tan(math.radians(20))
+        assert left[-1] == pytest.approx((2680, 1900 + forward))
 
 
 def test_a_measured_axis_goes_on_to_where_it_crosses_the_target_of_the_other(
@@ -123,9 +123,9 @@ def test_a_measured_axis_goes_on_to_where_it_crosses_the_target_of_the_other(
     )
     (measured,) = strokes(drawing, Ink.MEASURED_AIM)
     x, y = measured[-1]
-    assert x > 2490
+    assert x > 2680
     assert x - 1450 == pytest.approx((y - 1900) * math.tan(math.radians(25)))
-    assert 4980 - 1450 - x == pytest.approx((y - 1900) * math.tan(math.radians(20)))
+    assert 5360 - 1450 - x == pytest.approx((y - 1900) * math.tan(math.radians(20)))
 
 
 @pytest.mark.parametrize("toe_in", [0.0, -10.0, 8.0])
@@ -155,15 +155,15 @@ def bends(drawing: Drawing) -> dict[PlanPoint, bool]:
 def test_the_side_walls_are_marked_where_they_reflect_each_cabinet_to_the_seat(
     setup: Setup,
 ) -> None:
-    """By mirror images: 1900 + 2500 * 1450 / (1450 + 2490), and 3530 in place of 1450."""
+    """By mirror images: 1900 + 2500 * 1450 / (1450 + 2680), and 3910 in place of 1450."""
     drawing = plan_drawing(
         setup.room, seat=setup.seat, cabinets=setup.cabinets, targets=setup.targets
     )
     assert bends(drawing) == {
-        (0, 2820): False,
-        (4980, 3366): True,
-        (0, 3366): True,
-        (4980, 2820): False,
+        (0, 2778): False,
+        (5360, 3383): True,
+        (0, 3383): True,
+        (5360, 2778): False,
     }
     names = sorted(label.text for label in drawing.labels if label.is_spare)
     assert names == ["from L", "from L", "from R", "from R"]
@@ -178,7 +178,7 @@ def test_marks_are_those_of_what_was_measured_and_none_where_there_is_no_wall(
     drawing = plan_drawing(
         room, seat=setup.seat, cabinets=setup.cabinets, targets=setup.targets, measured=measured
     )
-    assert set(bends(drawing)) == {(0, round(1400 + 3000 * 1450 / 3940)), (0, 3366)}
+    assert set(bends(drawing)) == {(0, round(1400 + 3000 * 1450 / 4130)), (0, 3383)}
 
 
 def test_a_small_picture_leaves_out_what_is_spare(setup: Setup) -> None:

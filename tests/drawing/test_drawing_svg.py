@@ -48,18 +48,18 @@ def test_lines_are_told_apart_by_their_patterns() -> None:
 
 def test_the_part_asked_for_is_shown_with_a_margin_for_its_labels(setup: Setup) -> None:
     drawing = plan_drawing(setup.room, seat=setup.seat)
-    part = shown(svg(drawing, Box(0, 0, 4980, 3000), letters_mm=150))
-    assert (part.left, part.top, part.right, part.bottom) == (-150, -150, 5130, 3150)
+    part = shown(svg(drawing, Box(0, 0, 5360, 3000), letters_mm=150))
+    assert (part.left, part.top, part.right, part.bottom) == (-150, -150, 5510, 3150)
     whole = shown(svg(drawing, letters_mm=150))
-    assert (whole.right, whole.bottom) == (5130, 6860)
+    assert (whole.right, whole.bottom) == (5510, 7390)
 
 
 def test_letters_are_as_high_as_asked_and_stand_at_their_place() -> None:
-    drawing = Drawing(labels=(Label(" front wall ", (2490.0, 0.0), Ink.WALL),))
-    (found,) = elements(svg(drawing, Box(0, 0, 4980, 6710), letters_mm=120), "text")
+    drawing = Drawing(labels=(Label(" front wall ", (2680.0, 0.0), Ink.WALL),))
+    (found,) = elements(svg(drawing, Box(0, 0, 5360, 7240), letters_mm=120), "text")
     assert found.text == "front wall"
     assert found.attrib["font-size"] == "120"
-    assert (found.attrib["x"], found.attrib["y"]) == ("2490", "0")
+    assert (found.attrib["x"], found.attrib["y"]) == ("2680", "0")
     assert found.attrib["text-anchor"] == "middle"
 
 

@@ -13,8 +13,10 @@ from collections.abc import AsyncGenerator
 from pathlib import Path
 
 import pytest
+from _pytest.mark import ParameterSet
 from bluetooth_rigs import IN_MEMORY, ON_A_BUS, InTheAir
 from cannot import CANNOT
+from needs import needs
 from other_rigs import Replay, Simulated, Typed
 from rig import (
     AT,
@@ -64,17 +66,19 @@ RIGS: tuple[type[Rig], ...] = (
 )
 
 
-def name_of(rig: type[Rig]) -> str:
-    if issubclass(rig, InTheAir):
-        return f"{rig.kind}, {'bus' if rig.on_a_bus else 'memory'}"
-    return rig.kind
+def param_of(rig: type[Rig]) -> ParameterSet:
+    if not issubclass(rig, InTheAir):
+        return pytest.param(rig, id=rig.kind)
+    if not rig.on_a_bus:
+        return pytest.param(rig, id=f"{rig.kind}, memory")
+    return pytest.param(rig, id=f"{rig.kind}, bus", marks=needs("message bus"))
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     cannot = CANNOT.get(metafunc.function.__name__, {})
     if "rig" in metafunc.fixturenames:
-        rigs = [rig for rig in RIGS if rig.kind not in cannot]
-        metafunc.parametrize("rig", rigs, ids=map(name_of, rigs), indirect=True)
+        rigs = [param_of(rig) for rig in RIGS if rig.kind not in cannot]
+        metafunc.parametrize("rig", rigs, indirect=True)
     if "wrong_address" in metafunc.fixturenames:
         wrong = dict.fromkeys(pair for rig in RIGS for pair in rig.wrong)
         metafunc.parametrize(("wrong_address", "words"), wrong, ids=[one for one, _ in wrong])

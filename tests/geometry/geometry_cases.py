@@ -10,7 +10,8 @@ import contextlib
 from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
-from hypothesis import assume, settings
+from effort import examples
+from hypothesis import assume
 from hypothesis import strategies as st
 
 from witnessmark.geometry.pose import Located
@@ -35,8 +36,8 @@ SAME_MM = 1e-6
 """A nanometre: what is left when nothing but rounding differs."""
 SAME_DEG = 1e-8
 
-many = settings(max_examples=150, deadline=None)
-some = settings(max_examples=50, deadline=None)
+many = examples(60, 300)
+some = examples(25, 100)
 
 WALLS = (AimedAt.FRONT, AimedAt.BACK, AimedAt.LEFT, AimedAt.RIGHT)
 POINTS = ("front-inner", "front-outer", "rear-inner", "rear-outer", "plinth")

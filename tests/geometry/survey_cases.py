@@ -27,7 +27,7 @@ from witnessmark.model.survey import diagonal, length_at, wall_length, width_at
 
 EXACT = Meter(repeatability_mm=0.5, resolution_mm=0.0, zero_mm=0.0)
 METER = Meter(repeatability_mm=0.5, resolution_mm=1.0, zero_mm=0.7, scale_ppm=30.0)
-ROOM = Room((0.0, 0.0), (4983.0, 0.0), (5034.0, 6707.0), (-12.0, 6698.0))
+ROOM = Room((0.0, 0.0), (5363.0, 0.0), (5414.0, 7237.0), (-12.0, 7228.0))
 WALLS = [wall_length(wall, 1.0) for wall in Wall]
 DIAGONALS = [diagonal(Corner.FRONT_LEFT, 1.0), diagonal(Corner.FRONT_RIGHT, 1.0)]
 ENOUGH = [*WALLS, DIAGONALS[0]]

@@ -20,10 +20,11 @@ from geometry_cases import (
 )
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
 from witnessmark.geometry.pose import locate, predict
-from witnessmark.geometry.snoop import ShotCheck, check_shots, likely_cause
+from witnessmark.geometry.snoop import ShotCheck, check_shots, critical_among, likely_cause
 from witnessmark.model import (
     AimedAt,
     Held,
@@ -216,3 +217,14 @@ def test_a_shot_between_points_has_no_other_wall() -> None:
     kind = ShotKind(Side.LEFT, "front-inner", AimedAt.SEAT, Held.POINT)
     rear = predict(SETUP, by_side(STANDING), msgspec.structs.replace(kind, point="rear-inner"))
     assert cause_of(rear, kind) == "it fits nothing else that was measured; repeat it"
+
+
+@pytest.mark.parametrize("readings", [11, 18, 40, 200])
+def test_so_many_clean_readings_are_accused_together_one_time_in_a_hundred(readings: int) -> None:
+    innocent = 1.0 - 2.0 * norm.sf(critical_among(readings))
+    assert innocent**readings == pytest.approx(0.99, abs=1e-9)
+
+
+@pytest.mark.parametrize("readings", [1, 4, 10])
+def test_a_few_readings_are_judged_one_by_one(readings: int) -> None:
+    assert critical_among(readings) == CRITICAL_STANDARDISED_RESIDUAL

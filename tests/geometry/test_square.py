@@ -160,7 +160,7 @@ def test_sentences_of_a_survey() -> None:
     assert "wider than a right angle: the left wall leans out 12 mm ± " in told[0]
     assert "the right wall leans in" in told[2]
     assert told[4].startswith(
-        "At a setback of 1900 mm a pair symmetrical about the front wall's normal stands 11 mm ± 1 "
+        "At a setback of 1900 mm a pair symmetrical about the front wall's normal stands 10 mm ± 1 "
         "mm farther from the right wall than from the left wall: that matters to a tolerance of 3 "
     )
 

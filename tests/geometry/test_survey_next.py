@@ -57,7 +57,7 @@ def test_the_other_diagonal_checks_first_and_a_width_half_way_second() -> None:
     assert first == diagonal(Corner.FRONT_RIGHT, 0.0)
     readings += taken(ROOM, [first])
     second = next_check(survey(readings, METER), told)
-    assert second == width_at(3400.0, 0.0)
+    assert second == width_at(3600.0, 0.0)
     readings += taken(ROOM, [second])
     assert next_check(survey(readings, METER), told) is None
 
@@ -74,13 +74,13 @@ def test_half_way_is_a_whole_foot_for_those_who_measure_in_feet() -> None:
     readings = taken(ROOM, [*WALLS, *DIAGONALS])
     check = next_check(survey(readings, METER), Words(units=Units.INCH_16))
     assert check is not None
-    assert check.start.at_mm == pytest.approx(11 * 304.8)
+    assert check.start.at_mm == pytest.approx(12 * 304.8)
 
 
 def test_a_guess_is_a_rectangle_of_what_was_taken() -> None:
     assert likely_room([], METER).corners == Room.rectangular(4000, 4000).corners
-    few = likely_room([wall_length(Wall.FRONT, 4983.0), wall_length(Wall.LEFT, 6698.0)], METER)
-    assert few.back_right == pytest.approx((4983.0, 6698.0), abs=1.0)
+    few = likely_room([wall_length(Wall.FRONT, 5363.0), wall_length(Wall.LEFT, 7228.0)], METER)
+    assert few.back_right == pytest.approx((5363.0, 7228.0), abs=1.0)
     wild = likely_room([wall_length(Wall.FRONT, 90_000.0)], METER, (Wall.LEFT,))
     assert wild.width_mm == 50_000.0
     assert wild.datum == (Wall.LEFT,)

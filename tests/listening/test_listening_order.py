@@ -245,7 +245,10 @@ def test_what_is_in_the_way_is_told_and_not_offered() -> None:
     assert proposed(found, "station 5").obstacles == (
         'The left cabinet stands in the way of "hearth", which is to be kept clear.',
     )
-    assert found.words[1] == "something is in the way of 2 of them"
+    assert found.words[1] == (
+        'left out: station 4, station 5. The left cabinet stands in the way of "hearth", which is '
+        "to be kept clear."
+    )
     trials = {"t": tried(found.proposals[2], 0)}
     following = walk(setup, trials).following
     assert following is not None

@@ -9,6 +9,7 @@ import choix
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from listening_cases import choices, trial, trials
@@ -51,7 +52,7 @@ def drawn_wins(rng: np.random.Generator, true: FloatArray, times: int) -> FloatA
     return wins
 
 
-@settings(max_examples=40, deadline=None)
+@examples(25, 150)
 @given(tables())
 def test_strengths_as_choix_has_them(wins: FloatArray) -> None:
     games = [

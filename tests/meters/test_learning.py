@@ -6,7 +6,8 @@ import itertools
 import struct
 
 import pytest
-from hypothesis import given, settings
+from effort import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from shots import AT, KNOWN, PACKETS, Encode, by_parts, learnt, read, samples
 
@@ -319,7 +320,7 @@ def test_known_distances_that_teach_nothing_are_refused(known: list[float], word
         learn([Sample(mm, ()) for mm in known])
 
 
-@settings(max_examples=60, deadline=None)
+@examples(40, 300)
 @given(
     st.lists(
         st.lists(st.binary(min_size=1, max_size=24), min_size=1, max_size=3),

@@ -11,6 +11,7 @@ from contextlib import closing
 import msgspec
 import pytest
 from browser import LARGE, SMALL, Phone
+from needs import needs
 from rounds import AT, Working
 from served import Serve, Served
 
@@ -19,6 +20,8 @@ from witnessmark.meters.port import Link, LinkState
 from witnessmark.model import Act
 from witnessmark.phone.server import Limits, PhoneServer
 from witnessmark_simulators.scenario import DEMO_SETUP
+
+pytestmark = needs("browser")
 
 FRESH = "!document.body.classList.contains('stale')"
 STALE = "document.body.classList.contains('stale')"

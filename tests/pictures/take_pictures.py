@@ -21,7 +21,6 @@ from rehearsed import rehearse
 from rounds import AT, Working
 from served import Served
 
-from witnessmark.placing.guidance import guide
 from witnessmark.placing.marking import mark_of
 from witnessmark.sheet.card import put_back_card
 from witnessmark.sheet.page import Paper
@@ -43,7 +42,7 @@ def card() -> str:
     """The card of a mark of the pair once both stand in."""
     working = Working()
     working.finish()
-    mark = mark_of(working.round.setup, guide(working.round), AT, "before the cleaning")
+    mark = mark_of(working.round, AT, "before the cleaning")
     return svg(put_back_card(mark, "Demo room", Paper.A4)[0])
 
 

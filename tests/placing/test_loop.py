@@ -1,20 +1,21 @@
-"""The whole loop from 300 random starts, all in process: what is called in stands in."""
+"""The whole loop from many random starts, all in process: what is called in stands in."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from effort import cases
 from person_at_work import SETUP, Ended, Worker, work_through
 
 from witnessmark.model import Side
 
-STARTS = 300
+STARTS, WORKED_THROUGH = 300, cases(100, 300)
 TRULY_IN = 0.975
 
 
 @pytest.fixture(scope="module")
 def ends() -> list[Ended]:
-    return [work_through(seed) for seed in range(STARTS)]
+    return [work_through(seed) for seed in range(WORKED_THROUGH)]
 
 
 def test_the_starts_are_what_they_should_be() -> None:
@@ -45,10 +46,10 @@ def test_it_takes_no_more_than_a_few_nudges(
     wrong = sum(not truly for end in ends for truly in end.truly_in)
     with capsys.disabled():
         print(
-            f"\n{STARTS} starts: readings for both cabinets median {np.median(readings):g}, "
+            f"\n{len(ends)} starts: readings for both cabinets median {np.median(readings):g}, "
             f"90th percentile {np.quantile(readings, 0.9):g}; nudges a cabinet median "
             f"{np.median(nudges):g}, 90th percentile {np.quantile(nudges, 0.9):g}; "
-            f"{wrong} of {2 * STARTS} called in and not"
+            f"{wrong} of {2 * len(ends)} called in and not"
         )
     assert np.median(nudges) <= 3
     assert np.quantile(nudges, 0.9) <= 6

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 import pytest
+from effort import examples
 from exact_shots import (
     LEFT,
     RIGHT,
@@ -17,7 +18,7 @@ from exact_shots import (
     walk_round,
     world_of,
 )
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from witnessmark.model import Act, Meter, Placement, Setup, ShotKind, Side
@@ -109,7 +110,7 @@ def test_readings_that_change_after_two_alike_take_their_place() -> None:
     assert state.stand.coming
 
 
-@settings(max_examples=60, deadline=None)
+@examples(30, 200)
 @given(
     side=st.sampled_from(Side),
     start=st.builds(

@@ -6,8 +6,9 @@ import re
 
 import msgspec
 import pytest
+from effort import examples
 from exact_shots import AT, SETUP, TARGET, world_of
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.lengths import Units
@@ -116,7 +117,7 @@ def check_record(state: Round, guidance: Guidance) -> None:
 
 
 @pytest.mark.parametrize("name", SETUPS)
-@settings(max_examples=15, deadline=None)
+@examples(8, 60)
 @given(walk=walks, left=standings, right=standings)
 def test_any_events_at_all(name: str, walk: list[Step], left: Placement, right: Placement) -> None:
     state = Round.begin(SETUPS[name])
@@ -142,7 +143,7 @@ def test_any_events_at_all(name: str, walk: list[Step], left: Placement, right: 
     assert guide(replayed) == guide(state)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(15, 100)
 @given(walk=walks, left=standings, right=standings)
 def test_undoing_everything_goes_back_to_the_beginning(
     walk: list[Step], left: Placement, right: Placement
@@ -156,7 +157,7 @@ def test_undoing_everything_goes_back_to_the_beginning(
     assert state == Round.begin(SETUP)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(15, 100)
 @given(walk=walks, left=standings, right=standings)
 def test_a_state_is_not_changed_by_what_is_fed_to_it(
     walk: list[Step], left: Placement, right: Placement
@@ -170,7 +171,7 @@ def test_a_state_is_not_changed_by_what_is_fed_to_it(
         state = after
 
 
-@settings(max_examples=40, deadline=None)
+@examples(25, 150)
 @given(left=standings, right=standings, side=st.sampled_from(Side))
 def test_a_walk_of_true_readings_finds_the_cabinet_and_the_nudge_back(
     left: Placement, right: Placement, side: Side

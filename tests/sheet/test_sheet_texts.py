@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import msgspec
 import pytest
 from paper import read_back, words
-from sheet_cases import AT, CABINET, EVENING, MARK, SETUP, kept
+from sheet_cases import AT, CABINET, EVENING, MARK, POSES, SETUP, kept
 
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, TouchPoint, Wall
 from witnessmark.sheet.card import put_back_card
 from witnessmark.sheet.marking_out import marking_out
-from witnessmark.sheet.page import Align, Page, Paper, Text
+from witnessmark.sheet.page import Align, Line, Page, Paper, Text
 from witnessmark.sheet.pdf import pdf
-from witnessmark.sheet.report import evening_report
+from witnessmark.sheet.report import Evening, evening_report
 
 
 def told(pages: tuple[Page, ...]) -> str:
@@ -70,8 +71,8 @@ def test_every_number_of_the_card_is_there_for_both_cabinets() -> None:
         "Attic, kept 2026-05-17 20:30Z.",
         "from left wall",
         "from right wall",
-        "1450.4 mm ±0.8 mm",
-        "1901.0 mm ±1.0 mm",
+        "1450 mm ±1 mm",
+        "1901 mm ±1 mm",
         "8.10° ±0.20°",
         "1.30° ±0.10°",
         "rear spike: 2.5 turns out",
@@ -81,6 +82,14 @@ def test_every_number_of_the_card_is_there_for_both_cabinets() -> None:
         "Never look into the beam",
     ):
         assert said in text
+
+
+@pytest.mark.parametrize("units", [Units.MM, Units.TENTH_MM])
+def test_a_card_asks_no_tenths_of_a_tape(units: Units) -> None:
+    setup = msgspec.structs.replace(MARK.setup, units=units)
+    text = told(put_back_card(msgspec.structs.replace(MARK, setup=setup), "Attic", Paper.A4))
+    assert re.findall(r"\d[.,]\d+ mm", text) == []
+    assert len(re.findall(r"\b\d+ mm", text)) > 20
 
 
 @pytest.mark.parametrize("paper", list(Paper))
@@ -104,6 +113,10 @@ def test_the_report_tells_trials_grades_words_and_the_symmetry_of_marks() -> Non
     found, text = rows(pages), told(pages)
     assert "3 trials, 1 comparison, 1 mark." in text
     assert any(row.startswith("1 19:40") and "bass 2" in row for row in found)
+    # nobody measured at the three trials; the mark was measured: 2 sqrt(0.16) and 2 sqrt(0.25) mm
+    assert text.count("target, not measured") == 6
+    assert "1450.4 mm ±0.8 mm" in text
+    assert "1901 mm ±1 mm" in text
     assert "mean grade against setback" in text
     assert "mean grade against spread" in text
     assert "mean grade against toe-in" in text
@@ -130,6 +143,22 @@ def test_a_better_grade_stands_higher_and_a_greater_setback_farther_right() -> N
 
 def _across(text: Text) -> float:
     return text.at[0]
+
+
+def test_a_dot_is_full_where_the_trial_was_measured_and_hollow_where_it_was_not() -> None:
+    def rings(evening: Evening) -> int:
+        """Of all charts: closed lines of many points."""
+        items = [item for page in evening_report(evening, Paper.A4) for item in page.items]
+        return sum(isinstance(item, Line) and len(item.points) > 20 for item in items)
+
+    first, *others = EVENING.trials
+    measured = msgspec.structs.replace(first.record, measured=POSES)
+    filled = EVENING._replace(trials=[kept(first.id, measured), *others])
+    assert rings(EVENING) == 3 * (3 + 1)  # three trials, one of which was blind, in three charts
+    assert rings(filled) > rings(EVENING)
+    assert "A hollow one: meant to stand there, not measured." in told(
+        evening_report(EVENING, Paper.A4)
+    )
 
 
 def test_an_evening_ends_where_nothing_was_kept_for_six_hours() -> None:

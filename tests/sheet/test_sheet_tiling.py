@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,7 +13,7 @@ from sheet_cases import CABINET, SETUP
 
 from witnessmark.drawing.strokes import Box
 from witnessmark.errors import BadInput
-from witnessmark.model import Side
+from witnessmark.model import Pair, Side
 from witnessmark.sheet.marking_out import marking_out
 from witnessmark.sheet.page import Paper
 from witnessmark.sheet.pdf import pdf
@@ -100,6 +101,7 @@ def test_the_template_shows_every_foot_at_full_size() -> None:
     assert "Full size (1:1)." in text
     for foot in ("inner foot", "outer foot", "rear foot", "middle of the baffle"):
         assert foot in text
+    assert "mark through the crosses where the feet go" in text
     # the whole depth is more than a page; its parts overlap by what pages share
     parts = [
         abs(b[1] - a[1])
@@ -110,6 +112,14 @@ def test_the_template_shows_every_foot_at_full_size() -> None:
     axis, *_ = parts
     assert sum({round(one, 2) for one in parts}) - OVERLAP_MM == pytest.approx(391, abs=0.1)
     assert axis < 391
+
+
+def test_a_template_without_feet_does_not_speak_of_crosses_for_them() -> None:
+    footless = msgspec.structs.replace(CABINET, feet={})
+    setup = msgspec.structs.replace(SETUP, cabinets=Pair(footless, CABINET))
+    text = words(read_back(pdf(foot_template("Attic", setup, Side.LEFT, Paper.A4), "template")))
+    assert "where the feet go" not in text
+    assert "Where its feet are has not been entered, so none is drawn." in text
 
 
 def test_a_template_is_mirrored_for_the_other_cabinet() -> None:

@@ -25,9 +25,9 @@ def store(path: Path) -> Iterator[Store]:
 def setup() -> Setup:
     cabinet = Cabinet(262, 391, 940)
     return Setup(
-        room=Room((0, 0), (4980, 0), (4991, 6710), (0, 6702)),
+        room=Room((0, 0), (5360, 0), (5371, 7240), (0, 7232)),
         cabinets=Pair(cabinet, cabinet),
-        seat=Seat(4400, 2490, 1020),
+        seat=Seat(4400, 2680, 1020),
         targets=Pair(Placement(1450, 1900.5, 8), None),
     )
 

@@ -1,4 +1,4 @@
-"""Started by the tests (POSIX): forks writers one after another and kills each at a random moment.
+"""Started by the tests (POSIX): forks writers in turn, each killed at a moment of its own.
 
 All that a writer needs is loaded before it is forked, so that hundreds of kills take seconds and
 fall on the writing. Each commit is reported as a line ``writer table id number``; the number is
@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import gc
 import os
-import random
 import select
 import signal
 import sys
@@ -39,12 +38,14 @@ from witnessmark.store.store import Store
 
 AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
 LONGEST_S = 0.003
+GOLDEN = (5**0.5 - 1) / 2
+"""Multiples of it, whole numbers taken off, spread evenly however many there are."""
 PLACED = Pair(Placement(1450.4, 1899.7, 8.04), Placement(1449.8, 1901.0, 7.9))
 POSES = Poses(PLACED, ((0.0,) * 6,) * 6)
 SETUP = Setup(
-    room=Room.rectangular(4980, 6710),
+    room=Room.rectangular(5360, 7240),
     cabinets=Pair(Cabinet(262, 391), Cabinet(262, 391)),
-    seat=Seat(4400, 2490),
+    seat=Seat(4400, 2680),
 )
 
 
@@ -101,16 +102,16 @@ def killed_writer(path: Path, writer: int, after: int, after_s: float) -> bytes:
     return told[: told.rfind(b"\n") + 1]
 
 
-def main(seed: str, most: str, *paths: str) -> None:
+def main(most: str, *paths: str) -> None:
     """Kill a writer on each of the stores in turn, each after ``most`` reports at the latest."""
     with tempfile.TemporaryDirectory() as folder:
         null = os.open(os.devnull, os.O_WRONLY)
         write(Path(folder) / "store.sqlite3", 0, null, turns=1)
         os.close(null)
     gc.freeze()  # or each writer would copy what a collection touches
-    rng = random.Random(seed)
     for writer, path in enumerate(paths):
-        after, after_s = rng.randint(0, int(most)), rng.uniform(0.0, LONGEST_S)
+        # every number of reports in turn, and then moments spread evenly whatever the number is
+        after, after_s = writer % (int(most) + 1), LONGEST_S * (writer * GOLDEN % 1.0)
         sys.stdout.buffer.write(killed_writer(Path(path), writer, after, after_s))
 
 

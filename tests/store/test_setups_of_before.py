@@ -9,9 +9,9 @@ from witnessmark.store.setups import SetupBody
 
 CABINET = Cabinet(262, 391, 940)
 SETUP = Setup(
-    room=Room.rectangular(4980, 6710),
+    room=Room.rectangular(5360, 7240),
     cabinets=Pair(CABINET, CABINET),
-    seat=Seat(4400, 2490, 1020),
+    seat=Seat(4400, 2680, 1020),
     meter=Meter(0.4, 0.1, 0.3, 50.0),
 )
 

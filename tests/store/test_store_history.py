@@ -160,6 +160,8 @@ def test_an_item_that_cannot_be_read_is_named(evening: Store) -> None:
 def test_each_item_is_told_in_words(evening: Store) -> None:
     trials = {item.key: item.id for item in history(evening, Wanted(kinds=("trial",)))}
     words = {item.kind: item_words(item, trials) for item in history(evening, Wanted("Attic"))}
+    meant = "target, not measured: left side 1450 mm, setback 1900 mm, toe-in 8.0°; right side "
+    meant += "1450 mm, setback 1901 mm, toe-in 7.9°"
     stood = "left side 1450.4 mm, setback 1899.7 mm, toe-in 8.04°; right side 1449.8 mm, setback "
     stood += "1901.0 mm, toe-in 7.90°"
     assert words == {
@@ -171,7 +173,7 @@ def test_each_item_is_told_in_words(evening: Store) -> None:
         "command": "the last reading or decision was taken back",
         "tilt": "right cabinet: 1.25° on the inclinometer",
         "revised": "the setup was entered anew",
-        "trial": f"{stood}; width 5, bass 4; airy",
+        "trial": f"{meant}; width 5, bass 4; airy",
         "preference": "trial 1 was preferred to trial 2",
         "mark": f'"before the cleaning": {stood}',
     }

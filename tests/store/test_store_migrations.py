@@ -25,12 +25,12 @@ BODY = {
     "setup": {
         "room": {
             "front_left": [0, 0],
-            "front_right": [4980, 0],
-            "back_right": [4991, 6710],
-            "back_left": [0, 6702],
+            "front_right": [5360, 0],
+            "back_right": [5371, 7240],
+            "back_left": [0, 7232],
         },
         "cabinets": {"left": CABINET, "right": CABINET},
-        "seat": {"from_front_mm": 4400, "from_left_mm": 2490},
+        "seat": {"from_front_mm": 4400, "from_left_mm": 2680},
         "meter": {"repeatability_mm": 0.4, "resolution_mm": 1, "zero_mm": 0.7},
         "targets": {
             "left": {"side_mm": 1450, "setback_mm": 1900.5, "toe_in_deg": 8},

@@ -3,7 +3,8 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from effort import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from room_records import choices, entries, records, setups, texts, times
 
@@ -20,7 +21,7 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
         yield store
 
 
-@settings(deadline=None, max_examples=60)
+@examples(30, 200)
 @given(setup=setups, name=texts, at=times, chosen=choices, brought=st.lists(entries, max_size=6))
 def test_every_record_reads_back_as_it_was(
     shared: Store,
@@ -41,7 +42,7 @@ def test_every_record_reads_back_as_it_was(
     assert shared.entries(round_id) == brought
 
 
-@settings(deadline=None, max_examples=60)
+@examples(30, 200)
 @given(room=texts, kept=st.lists(records, max_size=4))
 def test_every_record_that_is_kept_reads_back_as_it_was(
     shared: Store, room: str, kept: list[Record]

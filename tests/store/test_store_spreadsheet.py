@@ -4,10 +4,11 @@ import csv
 import io
 from datetime import timedelta
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from room_records import AT, mark, texts, trial
+from room_records import AT, POSES, mark, texts, trial
 
 from witnessmark.meters.port import Fault
 from witnessmark.model import Act, Command, Reading, Setup
@@ -44,7 +45,18 @@ def test_what_is_kept_has_its_numbers_in_columns(store: Store, setup: Setup) -> 
         assert float(row["left_setback_mm"]) == 1899.7
         assert float(row["right_toe_in_deg"]) == 7.9
     heard, marked = rows_of(list(history(store)))
+    assert (heard["placed"], marked["placed"]) == ("target", "measured")
     assert (heard["mean_grade"], marked["mean_grade"]) == ("4.5", "")
+
+
+def test_a_row_says_whether_its_placements_were_measured_or_meant(store: Store) -> None:
+    store.keep("Attic", None, trial(bass=4))
+    store.keep("Attic", None, msgspec.structs.replace(trial(bass=4), measured=POSES))
+    store.append(None, Reading(1512.5, AT, "sim:"))
+    reading, meant, measured = rows_of(list(history(store)))
+    assert [row["placed"] for row in (meant, measured, reading)] == ["target", "measured", ""]
+    assert meant["words"].startswith("target, not measured: left side 1450 mm, setback 1900 mm")
+    assert measured["words"].startswith("left side 1450.4 mm, setback 1899.7 mm")
 
 
 def test_a_negative_number_stays_a_number(store: Store) -> None:

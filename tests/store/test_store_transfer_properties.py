@@ -5,7 +5,8 @@ import tempfile
 from datetime import datetime
 from pathlib import Path
 
-from hypothesis import given, settings
+from effort import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from room_records import choices, entries, records, setups, texts, times
 
@@ -46,7 +47,7 @@ def fill(store: Store, room: str, saved: list[SavedRound], loose: list[Entry]) -
             store.append(None, entry)
 
 
-@settings(deadline=None, max_examples=25)
+@examples(12, 60)
 @given(
     room=texts, elsewhere=texts, saved=rounds, others=rounds, loose=st.lists(entries, max_size=3)
 )

@@ -5,10 +5,12 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import struct
+import sys
 from collections.abc import AsyncGenerator, Callable
 from datetime import UTC, datetime
 
 import pytest
+from needs import needs
 
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Link, LinkState, MeterUnreachable, Report
@@ -25,6 +27,9 @@ from witnessmark_simulators.bluetooth.gatt import (
 from witnessmark_simulators.bluetooth.meters import ADDRESS, FIRE, READINGS, REQUESTS
 from witnessmark_simulators.bluetooth.peripheral import Peripheral
 from witnessmark_simulators.bluetooth.radio import Radio
+
+ON_A_BUS = [pytest.param("bus", marks=needs("message bus"))] if sys.platform == "linux" else []
+"""That the system's own service is simulated, too, as a parameter of a test."""
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
 

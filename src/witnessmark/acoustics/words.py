@@ -103,7 +103,7 @@ def _cabinet_heading(side: Side, one: CabinetSound) -> str:
 
 
 def _cabinet(side: Side, one: CabinetSound, units: Units) -> Iterator[str]:
-    for surface in (Wall.FRONT, Wall.beside(side), FLOOR, CEILING):
+    for surface in (Wall.FRONT, Wall.beside(side), Wall.beside(side.other), FLOOR, CEILING):
         if bounce := one.bounces.get(surface):
             yield (
                 f"By way of the {_surface(surface)} the path is "

@@ -96,6 +96,16 @@ def fitting_scale(width: int, columns: int, rows: int) -> tuple[int, int] | None
     return None
 
 
+def rows_below(rows: int) -> int:
+    """How many of ``rows`` a second line takes, so that it is no larger than the first.
+
+    At least what letters of one pixel a half block need: with 24 rows on a laptop these are some
+    25 mm high, and from three metres 15 mm can be read (a two hundredth of the distance; common
+    practice, no source).
+    """
+    return max((GLYPH_HEIGHT + 1) // 2, 2 * rows // 5)
+
+
 @lru_cache(maxsize=16)
 def big_rows(text: str, columns: int, rows: int) -> tuple[str, ...]:
     """A text as rows of half blocks, as large as fits; the bare text where nothing fits."""

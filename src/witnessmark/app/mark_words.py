@@ -10,9 +10,8 @@ from witnessmark.app.room_words import hanging
 from witnessmark.complaint import printable
 from witnessmark.geometry.compare_setups import entered_otherwise
 from witnessmark.geometry.compare_words import comparison_words
-from witnessmark.lengths import Units
+from witnessmark.lengths import Units, format_known
 from witnessmark.model import Mark, Setup, Side
-from witnessmark.placing.figures import length
 from witnessmark.placing.marking import in_order, moved_between
 from witnessmark.store.history_words import moment_words
 from witnessmark.store.kept import Kept
@@ -69,10 +68,8 @@ def _cells(mark: Mark, side: Side, units: Units) -> Iterator[tuple[str, str]]:
     for name, field in _NAMES:
         value, width = getattr(placement, field), getattr(expanded, field)
         if field.endswith("_mm"):
-            # an uncertainty in fractions of an inch would be rounded to none
-            known = length(width, Units.TENTH_MM)
-            unit = "" if units in (Units.MM, Units.TENTH_MM) else " mm"
-            yield name, f"{length(value, units)} ±{known}{unit}"
+            told = format_known(value, width, units)
+            yield name, told.replace(" mm", "") if units.whole is Units.MM else told
         else:
             yield name, f"{value:.2f}° ±{width:.2f}"
     if (tilt := mark.poses.tilts[side]) is not None:

@@ -21,6 +21,9 @@ from witnessmark.layout import (
     default_seat,
     lay_out,
 )
+from witnessmark.layout.free import nearest_free
+from witnessmark.layout.mirror import MirrorLine, Stance
+from witnessmark.layout.remarks import Scene as LayoutCase
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
 
@@ -77,7 +80,7 @@ def layout_command(
     """Lanes, seat, stations and a place to begin, as a tape finds them.
 
     Without --base, --setback, --side or --station the pair begins on a triangle of 60 degrees
-    that spans the middles of the lanes. Lengths are written as 4.98 m, 498 cm, 4980 or 16' 4".
+    that spans the middles of the lanes. Lengths are written as 5.36 m, 536 cm, 5360 or 17' 7".
     """
     if not sound:
         _refuse(
@@ -85,10 +88,11 @@ def layout_command(
         )
     room = Room.rectangular(width, length, height)
     practice = Practice(station_step_mm=_step_mm(units) if station_step is None else station_step)
+    cabinets = _cabinets(cabinet_width, cabinet_depth)
     plan = partial(
         lay_out,
         room,
-        _cabinets(cabinet_width, cabinet_depth),
+        cabinets,
         _seat(room, practice, seat_from_front, seat_from_left, ear_height),
         practice=practice,
         units=units,
@@ -97,14 +101,33 @@ def layout_command(
     station_setback = None if station is None else _setback_of(station, plan().stations)
     layout = plan(start=_start(base, setback, side, station_setback, toe_in))
     scene = _scene(room, layout, acoustic_height) if sound else None
+    free = nearest_free(_case(room, cabinets, layout, Mirror(mirror), units))
     show = _print_object if as_json else _print_page
-    show(layout, scene, units)
+    show(layout, free, scene, units)
 
 
-def _print_object(layout: Layout, scene: Scene | None, _units: Units) -> None:
+def _case(
+    room: Room, cabinets: Pair[Cabinet] | None, layout: Layout, mirror: Mirror, units: Units
+) -> LayoutCase:
+    left = layout.placements.left
+    return LayoutCase(
+        line=MirrorLine(room, layout.seat, mirror),
+        cabinets=cabinets,
+        lanes=layout.lanes,
+        stations=layout.stations,
+        start=layout.start,
+        stance=Stance(layout.base_mm, left.setback_mm, left.toe_in_deg),
+        placements=layout.placements,
+        units=units,
+    )
+
+
+def _print_object(
+    layout: Layout, free: Pair[Placement] | None, scene: Scene | None, _units: Units
+) -> None:
     import msgspec  # noqa: PLC0415
 
-    told = msgspec.to_builtins(layout)
+    told = msgspec.to_builtins(layout) | {"nearest_free": msgspec.to_builtins(free)}
     if scene is not None:
         from witnessmark.cli.sound_page import sound_object  # noqa: PLC0415
 
@@ -112,10 +135,12 @@ def _print_object(layout: Layout, scene: Scene | None, _units: Units) -> None:
     click.echo(msgspec.json.format(msgspec.json.encode(told)))
 
 
-def _print_page(layout: Layout, scene: Scene | None, units: Units) -> None:
+def _print_page(
+    layout: Layout, free: Pair[Placement] | None, scene: Scene | None, units: Units
+) -> None:
     from witnessmark.cli.layout_page import page  # noqa: PLC0415
 
-    pages = [page(layout, units)]
+    pages = [page(layout, free, units)]
     if scene is not None:
         from witnessmark.cli.sound_page import sound_page  # noqa: PLC0415
 

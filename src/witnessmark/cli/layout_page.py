@@ -7,8 +7,9 @@ from functools import partial
 from textwrap import fill
 
 from witnessmark.layout import Free, InLane, Layout, Station, Triangle
+from witnessmark.layout.free import free_words
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Side
+from witnessmark.model import Pair, Placement, Side
 
 Say = Callable[[float], str]
 
@@ -21,14 +22,14 @@ _NO_CABINET = "    (--cabinet-width and --cabinet-depth add its corners and whet
 _SOURCES = "Lanes, seat and stations are common practice; no standard sets them."
 
 
-def page(layout: Layout, units: Units) -> str:
-    """The layout in words and tables, lengths in ``units``."""
+def page(layout: Layout, free: Pair[Placement] | None, units: Units) -> str:
+    """The layout in words and tables, lengths in ``units``; ``free`` is the nearest free one."""
     say = partial(format_length, units=units)
     blocks = (
         _room(layout, say),
         _stations(layout, say),
         _beginning(layout, say),
-        _remarks("Conflicts", layout.conflicts),
+        _remarks("Conflicts", (*layout.conflicts, *free_words(free, units))),
         _remarks("Cautions", layout.cautions),
         (_SOURCES,),
     )

@@ -9,7 +9,7 @@ import click
 
 from witnessmark.cli.kept import INDENT, echo_title, echo_told
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import Held, Mark, Shot, Side, Wall
 from witnessmark.store.kept import Kept
 
@@ -21,6 +21,7 @@ _HELD = {
     Held.POINT: "straight",
     Held.SPOT: "by the dot on the back wall",
 }
+_QUANTITIES = (("side", "side_mm"), ("setback", "setback_mm"), ("toe-in", "toe_in_deg"))
 _EXPANDED = "± is the expanded uncertainty, k = 2 (95 %)."
 
 
@@ -33,7 +34,7 @@ def echo_mark(kept: Kept[Mark]) -> None:
         echo_told(mark.notes, INDENT, INDENT)
     for side, points in pair_tape_points(mark.setup, mark.poses.placements).items():
         click.echo(f"\n{side.upper()} CABINET")
-        _echo_placement(mark, side, say)
+        _echo_placement(mark, side)
         _echo_tilt(mark, side)
         _echo_corners(mark, side, points, say)
     click.echo("\nSHOTS" if mark.shots else "\nNo shots were kept with it.")
@@ -42,18 +43,17 @@ def echo_mark(kept: Kept[Mark]) -> None:
     click.echo(_EXPANDED)
 
 
-def _echo_placement(mark: Mark, side: Side, say: Say) -> None:
+def _echo_placement(mark: Mark, side: Side) -> None:
     measured, expanded = mark.poses.placements[side], mark.poses.expanded(side)
-    target = mark.setup.targets[side]
-    # an uncertainty in fractions of an inch would be rounded to none
-    rows: tuple[tuple[str, str, Say, Say], ...] = (
-        ("side", "side_mm", say, _tenths),
-        ("setback", "setback_mm", say, _tenths),
-        ("toe-in", "toe_in_deg", _degrees, _degrees),
-    )
-    for name, quantity, words, width_words in rows:
-        row = f"  {name:8} {words(getattr(measured, quantity)):>15}"
-        row += f"  ±{width_words(getattr(expanded, quantity)):<12}"
+    target, units = mark.setup.targets[side], mark.setup.units.finer
+    for name, quantity in _QUANTITIES:
+        width = getattr(expanded, quantity)
+        if quantity.endswith("_mm"):
+            words: Say = partial(format_length, units=units.known_to(width))
+            known = format_expanded(width)
+        else:
+            words, known = _degrees, _degrees(width)
+        row = f"  {name:8} {words(getattr(measured, quantity)):>15}  ±{known:<12}"
         if target is not None:
             row += f"  target {words(getattr(target, quantity))}"
         click.echo(row.rstrip())
@@ -81,10 +81,6 @@ def _shot_line(shot: Shot, say: Say) -> str:
     if kind.height_mm is not None:
         line += f", {say(kind.height_mm)} above the floor"
     return line
-
-
-def _tenths(length_mm: float) -> str:
-    return format_length(length_mm, Units.TENTH_MM)
 
 
 def _degrees(angle_deg: float) -> str:

@@ -15,7 +15,7 @@ from witnessmark.cli.kept import (
     room_option,
 )
 from witnessmark.model import Mark, Side
-from witnessmark.store.history_words import placement_words
+from witnessmark.store.history_words import measured_words
 from witnessmark.store.kept import Kept
 
 
@@ -60,6 +60,5 @@ def _echo_list(marks: list[Kept[Mark]], room: str) -> None:
         gone = "; another took its place" if mark.key in replaced else ""
         echo_title(mark, f"{mark.record.name}{gone}")
         for side in Side:
-            placement = mark.record.poses.placements[side]
-            words = placement_words(placement, mark.record.setup.units.finer)
+            words = measured_words(mark.record.poses, side, mark.record.setup.units.finer)
             echo_told(words, f"{INDENT}{side:<5}  ", INDENT)

@@ -19,8 +19,8 @@ from witnessmark.model import Preference, Side, Trial
 from witnessmark.store.history_words import (
     heard_words,
     moment_words,
-    placement_words,
     preference_words,
+    stood_words,
     trial_number,
 )
 from witnessmark.store.kept import Kept
@@ -54,7 +54,7 @@ def _echo_trial(kept: Kept[Trial], numbers: dict[str, int], units: Units) -> Non
     again = "" if trial.repeats is None else f", {trial_number(trial.repeats, numbers)} once more"
     echo_title(kept, f"{trial.varied} varied{again}")
     for side in Side:
-        words = placement_words(trial.standing[side], units)
+        words = stood_words(trial, side, units)
         echo_told(words, f"{INDENT}{side:<5}  ", INDENT)
-    found = "where they were to stand" if trial.measured is None else "as they were measured"
+    found = "" if trial.measured is None else "as they were measured"
     echo_told("; ".join(filter(None, (found, heard_words(trial)))), INDENT, INDENT)

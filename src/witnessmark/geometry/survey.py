@@ -111,20 +111,20 @@ def survey(
     told = Words(datum, units)
     check_measures(measures, told)
     model = SurveyModel(measures, meter)
-    missing = model.missing(model.start())
+    missing = model.missing()
     if missing:
         raise TooFewDistances(missing, told)
-    fit = _best_fit(measures, meter, told)
+    fit = _best_fit(model, measures, meter, told)
     room = _room(fit, datum)
     check_marks(measures, room, told)
     return _surveyed(fit, measures, meter, room, told)
 
 
-def _best_fit(measures: Sequence[Measure], meter: Meter, told: Words) -> _Fit:
+def _best_fit(model: SurveyModel, measures: Sequence[Measure], meter: Meter, told: Words) -> _Fit:
     """The fit of all measures, or of all but the one that is wrong by far."""
     complaint = flat_triangle(measures, meter, told)
     if complaint is None:
-        fit = _fit(measures, meter)
+        fit = _fit(model, measures)
         if fit is not None and not fit.is_gross:
             return fit
         rows = [] if fit is None else suspect_rows(fit.adjustment, len(measures))
@@ -137,11 +137,10 @@ def _best_fit(measures: Sequence[Measure], meter: Meter, told: Words) -> _Fit:
     raise BadInput(f"room: {complaint}")
 
 
-def _fit(measures: Sequence[Measure], meter: Meter) -> _Fit | None:
+def _fit(model: SurveyModel, measures: Sequence[Measure]) -> _Fit | None:
     """The adjustment of all measures; None when they contradict each other too much for one."""
-    model = SurveyModel(measures, meter)
     with contextlib.suppress(ArithmeticError):
-        found = adjust(model, model.start(), model.observed, model.sigma, most_steps=MOST_STEPS)
+        found = adjust(model, model.start, model.observed, model.sigma, most_steps=MOST_STEPS)
         return _Fit(tuple(measures), found)
     return None
 
@@ -151,8 +150,8 @@ def _without_each(measures: Sequence[Measure], meter: Meter) -> Iterator[_Fit]:
     for place in range(len(measures)):
         others = [*measures[:place], *measures[place + 1 :]]
         model = SurveyModel(others, meter)
-        if not model.missing(model.start()):
-            fit = _fit(others, meter)
+        if not model.missing():
+            fit = _fit(model, others)
             if fit is not None and fit.agrees:
                 yield fit._replace(left_out=place)
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 
 import numpy as np
 
@@ -94,6 +95,7 @@ class SurveyModel:
             jacobian[: count + 1, corners] = 1.0
         return values, jacobian
 
+    @cached_property
     def start(self) -> FloatArray:
         """The rectangle that fits best; where its two sides are not both told, one that is near."""
         spread = np.zeros((self.unknowns, self.unknowns - 3))
@@ -113,13 +115,13 @@ class SurveyModel:
             guess[:2] = np.abs(best.estimate[:2])
         return spread @ guess
 
-    def missing(self, start: FloatArray) -> list[Straight]:
+    def missing(self) -> list[Straight]:
         """The lengths and diagonals without which the measures do not fix the corners.
 
         What matters is what they tell of a room near a rectangle. There only a diagonal tells a
         square room from one that leans, whatever little more the walls of a skew one would tell.
         """
-        plan, enough = plan_of(start), list(_enough())
+        plan, enough = plan_of(self.start), list(_enough())
         design = list(self.distances(plan).by[:, FREE])
         wanted = []
         for candidate, row in zip(enough, Distances(enough)(plan).by[:, FREE], strict=True):

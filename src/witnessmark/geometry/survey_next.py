@@ -29,7 +29,7 @@ def next_check(found: SurveyedRoom, told: Words) -> Straight | None:
 
 def likely_room(measures: Sequence[Measure], meter: Meter, datum: tuple[Wall, ...] = ()) -> Room:
     """A rectangle near distances that do not fix the corners yet, or contradict each other."""
-    _, (width, _), (_, length), _ = plan_of(SurveyModel(measures, meter).start()).points
+    _, (width, _), (_, length), _ = plan_of(SurveyModel(measures, meter).start).points
     sides = [min(max(abs(side), _SHORTEST_MM), _LONGEST_MM) for side in (width, length)]
     return Room(*Room.rectangular(*sides).corners, datum=datum)
 

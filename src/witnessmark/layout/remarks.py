@@ -81,15 +81,21 @@ def conflicts(scene: Scene) -> tuple[str, ...]:
     """What cannot stand so, a sentence each; empty when all is well."""
     return (
         *_seat_outside(scene),
-        *_seat_before_cabinets(scene),
-        *_wider_than_room(scene),
         *_no_station(scene),
         *_too_broad_for_lane(scene),
-        *_through_walls(scene),
-        *_into_fittings(scene),
-        *_overlapping(scene),
-        *_in_the_way(scene),
+        *obstacles(scene),
+        *_seat_in_the_way(scene),
     )
+
+
+def obstacles(scene: Scene) -> Iterator[str]:
+    """What keeps the cabinets from standing so, a sentence each; the seat and lanes do not."""
+    yield from _seat_before_cabinets(scene)
+    yield from _wider_than_room(scene)
+    yield from _through_walls(scene)
+    yield from _into_fittings(scene)
+    yield from _overlapping(scene)
+    yield from _in_the_way(scene)
 
 
 def _walls(room: Room) -> list[Wall]:
@@ -220,7 +226,7 @@ def _overlapping(scene: Scene) -> Iterator[str]:
 
 
 def _in_the_way(scene: Scene) -> Iterator[str]:
-    """Cabinets and a seat on floor that is to be kept clear."""
+    """Cabinets on floor that is to be kept clear."""
     for zone in scene.room.keep_clear:
 
         def rest(
@@ -232,5 +238,9 @@ def _in_the_way(scene: Scene) -> Iterator[str]:
             return f'stands in the way of "{zone.name}", which is to be kept clear'
 
         yield from told(scene, rest)
+
+
+def _seat_in_the_way(scene: Scene) -> Iterator[str]:
+    for zone in scene.room.keep_clear:
         if holds(zone, scene.seat.plan):
             yield f'The seat is in the way of "{zone.name}", which is to be kept clear.'

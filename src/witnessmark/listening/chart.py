@@ -37,7 +37,7 @@ class Point(msgspec.Struct, frozen=True):
     """One graded trial: ``value`` in mm or degrees, its grade from 1 to 5.
 
     ``key`` is the trial's, ``position`` that of the first trial of the same position; ``best`` is
-    the one that was flagged last.
+    the one that was flagged last. Where not ``measured`` the value is that of the target.
     """
 
     key: str
@@ -47,6 +47,7 @@ class Point(msgspec.Struct, frozen=True):
     grade: float
     blind: bool
     best: bool
+    measured: bool
 
 
 class Axis(msgspec.Struct, frozen=True):
@@ -121,8 +122,18 @@ def grade_chart(
         trial = trials[key]
         grade = grade_of(trial, attribute)
         if grade is not None:
-            value, blind = _value(setup, trial, against), trial.impression.blind
-            points.append(Point(key, position, names[key], value, grade, blind, key == flagged))
+            points.append(
+                Point(
+                    key,
+                    position,
+                    names[key],
+                    _value(setup, trial, against),
+                    grade,
+                    blind=trial.impression.blind,
+                    best=key == flagged,
+                    measured=trial.measured is not None,
+                )
+            )
     return Chart(
         axis([point.value for point in points], against, setup.units), attribute, tuple(points)
     )

@@ -137,16 +137,24 @@ def _words(
     following: Proposal | None,
 ) -> Iterator[str]:
     tried = sum(bool(one.tried) for one in offered)
-    barred = sum(bool(one.obstacles) and not one.tried for one in offered)
     if following is not None:
         yield f"next: {following.name}; {tried} of {len(offered)} are tried"
     else:
         yield f"every {stage} that can be tried is tried: {tried} of {len(offered)}"
         yield _after(stage, kept)
-    if barred:
-        yield f"something is in the way of {barred} of them"
+    yield from _left_out(offered)
     if stage is Varied.TILT and here.tilt_deg is None:
         yield "the present tilt is not known, and the steps count from upright: take it first"
+
+
+def _left_out(offered: tuple[Proposal, ...]) -> Iterator[str]:
+    """Which positions nobody is sent to, and why; those for the same reasons together."""
+    barred: dict[tuple[str, ...], list[str]] = {}
+    for one in offered:
+        if one.obstacles and not one.tried:
+            barred.setdefault(one.obstacles, []).append(one.name)
+    for reasons, names in barred.items():
+        yield f"left out: {', '.join(names)}. {' '.join(reasons)}"
 
 
 def _after(stage: Varied, kept: str | None) -> str:

@@ -18,7 +18,7 @@ from witnessmark.layout.band import Band
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.plan import Layout, lay_out
 from witnessmark.layout.practice import Practice
-from witnessmark.layout.remarks import Scene, conflicts
+from witnessmark.layout.remarks import Scene, obstacles
 from witnessmark.layout.start import Free
 from witnessmark.lengths import format_length
 from witnessmark.listening.varied import Posture, mean_tilt, stance
@@ -185,7 +185,7 @@ def _in_the_way(here: Ground, stood: Stance) -> tuple[str, ...]:
         placements=placements,
         units=setup.units,
     )
-    return conflicts(scene)
+    return tuple(obstacles(scene))
 
 
 def _leaning_too_far(tilt_deg: float | None) -> Iterator[str]:

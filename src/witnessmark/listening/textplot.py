@@ -1,11 +1,13 @@
 """A chart of grades as lines of text, without colour: 60 cells by 14, or narrower and longer.
 
-Each position has a letter: small where earlier grades were in sight, a capital where they were not.
+Each position has a letter: small where earlier grades were in sight, a capital where they were not,
+in a ring where the pair was not measured and the point is at its target.
 Points of one position are joined by a line. Points that would fall on one cell stand side by side.
 """
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator
 from string import ascii_lowercase
 
@@ -28,10 +30,12 @@ def chart_text(chart: Chart, columns: int = COLUMNS) -> str:
     plot, names = _Plot(chart, letters).lines(), _names(chart, letters)
     beside = names if columns >= COLUMNS else {}
     rows = [f"{_grade(row)}{line} {beside.get(row, '')}".rstrip() for row, line in enumerate(plot)]
-    key = "a capital: graded with earlier grades out of sight"
-    blind = [key] if any(point.blind for point in chart.points) else []
+    capital = "a capital: graded with earlier grades out of sight"
+    ring = "in a ring: at the target, not measured"
+    keys = [capital] if any(point.blind for point in chart.points) else []
+    keys += [] if all(point.measured for point in chart.points) else [ring]
     below = [] if beside else list(names.values())
-    lines = [chart.title[:COLUMNS], *rows, *_axis_lines(chart.axis), *below, *blind]
+    lines = [chart.title[:COLUMNS], *rows, *_axis_lines(chart.axis), *below, *keys]
     return "\n".join(lines)
 
 
@@ -45,6 +49,10 @@ def _in_order(chart: Chart) -> list[str]:
 def _grade(row: int) -> str:
     whole = row % _PER_GRADE == 0
     return f"{HIGHEST - row // _PER_GRADE} ┤" if whole else "  │"
+
+
+def _in_ring(letter: str) -> str:
+    return unicodedata.lookup(f"CIRCLED LATIN {unicodedata.name(letter).removeprefix('LATIN ')}")
 
 
 class _Plot:
@@ -67,6 +75,7 @@ class _Plot:
         row = round((HIGHEST - point.grade) * _PER_GRADE)
         letter = self._letters[point.position]
         letter = letter.upper() if point.blind else letter
+        letter = letter if point.measured else _in_ring(letter)
         cells = self._cells[row]
         free = [at for at, cell in enumerate(cells) if cell in (" ", letter)]
         nearest = min(free, key=lambda at: (abs(at - column), at), default=column)

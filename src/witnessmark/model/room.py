@@ -9,7 +9,10 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.fittings import KeepClear, WallOffset
-from witnessmark.model.plan import Corner, PlanPoint, Wall
+from witnessmark.model.plan import PlanPoint, Wall
+
+_ROUND = (Wall.FRONT, Wall.RIGHT, Wall.BACK, Wall.LEFT)
+"""The walls in the order in which the corners go round the room, each from its own corner on."""
 
 
 class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -93,8 +96,8 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     def wall(self, wall: Wall) -> tuple[PlanPoint, PlanPoint]:
         """The two ends of a wall, in the order in which the corners go round the room."""
-        start, end = (dict(zip(Corner, self.corners, strict=True))[corner] for corner in wall.ends)
-        return start, end
+        start = _ROUND.index(wall)
+        return self.corners[start], self.corners[(start + 1) % 4]
 
     def side_length_mm(self, wall: Wall) -> float:
         """Length of a wall or datum line from corner to corner."""

@@ -75,6 +75,24 @@ def how_to_hold(kind: ShotKind, edge: Edge = Edge.REAR) -> str:
     return f"{held} at {kind.point}, straight to {mark}"
 
 
+def held_figure(kind: ShotKind, edge: Edge = Edge.REAR) -> str:
+    """How the meter is held for a shot, short enough for the large characters at 80 columns.
+
+    Made of the same characters as ``Headline.figure``. Which edge of the meter is held is left to
+    ``how_to_hold``: it is the same all evening.
+    """
+    on = "BY" if edge in (Edge.FRONT, Edge.THREAD) else "ON"
+    if kind.point in STRAIGHTEDGE_POINTS:
+        return f"{on} STRAIGHTEDGE"
+    if kind.held is Held.WALL:
+        return "SQUARE TO WALL"
+    if kind.held is Held.CABINET:
+        return f"{on} {_face(kind)[0].upper()}"
+    if kind.held is Held.SPOT:
+        return "THEN WALL TO DOT"
+    return "TO SEAT MARK" if kind.to is AimedAt.SEAT else "TO OTHER CABINET"
+
+
 def _at_its_end(kind: ShotKind, held: str, lies: str) -> str:
     """What follows once a straightedge lies on the baffle; the ends of its back are measured."""
     end = f"its {kind.point.removeprefix('straightedge-')} end"

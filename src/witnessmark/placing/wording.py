@@ -25,6 +25,7 @@ from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import (
     ACROSS_THE_ROOM,
     crosses_at_eye_height,
+    held_figure,
     how_to_hold,
 )
 
@@ -50,6 +51,8 @@ class Headline(msgspec.Struct, frozen=True):
     words: str
     gap: float | None = None
     """How far from its target that is which is to be moved, in tolerances; None for no move."""
+    held: str = ""
+    """How the meter is held for the shot that is prompted, of the same characters as ``figure``."""
 
 
 def headline(state: Round, own: Appraisal | None, poses: Poses | None) -> Headline:
@@ -82,6 +85,7 @@ def headline(state: Round, own: Appraisal | None, poses: Poses | None) -> Headli
     return Headline(
         f"{letter} {point} {'↓' if kind.held is Held.SPOT else _ARROW_TO[kind.to]}",
         f"{state.side} cabinet: shoot {kind.words}",
+        held=held_figure(kind, state.setup.meter.edge),
     )
 
 

@@ -10,7 +10,7 @@ from witnessmark.drawing.marking import marking, over
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.strokes import Box
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
-from witnessmark.lengths import format_length
+from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import Mark, Pair, Placement, Setup, Side
 from witnessmark.sheet.blocks import (
     BELOW_FIGURE_MM,
@@ -26,7 +26,7 @@ from witnessmark.sheet.blocks import (
 from witnessmark.sheet.flow import Frame, flow
 from witnessmark.sheet.page import Page, Paper
 from witnessmark.sheet.scaling import fitted
-from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, degrees, marks_table, tenths
+from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, degrees, marks_table
 
 _CABINET_MM = 45.0
 """How high the drawing of one cabinet may be."""
@@ -50,7 +50,7 @@ def put_back_card(mark: Mark, room: str, paper: Paper) -> tuple[Page, ...]:
         paper: the size of the page.
     """
     frame = Frame(paper)
-    say = partial(format_length, units=mark.setup.units.finer)
+    say = partial(format_length, units=mark.setup.units.whole)
     points = pair_tape_points(mark.setup, mark.poses.placements)
     kept = f"{room}, kept {mark.at:%Y-%m-%d %H:%M}Z."
     above = [Paragraph(words) for words in (kept, *_HOW, FROM_THE_WALL)]
@@ -72,7 +72,7 @@ def _plan(mark: Mark, width_mm: float, most_mm: float) -> Figure:
     placements = mark.poses.placements
     both = Pair[Placement | None](placements.left, placements.right)
     plan = plan_drawing(setup.room, cabinets=setup.cabinets, measured=both)
-    marks = marking(setup.room, setup.cabinets, both, setup.units.finer)
+    marks = marking(setup.room, setup.cabinets, both, setup.units.whole)
     deepest = max(placements[side].setback_mm + setup.cabinets[side].width_mm for side in Side)
     across = [x for x, _ in setup.room.corners]
     top = min(y for _, y in setup.room.corners)
@@ -99,8 +99,8 @@ def _stood(mark: Mark, side: Side, say: Say) -> Table:
     measured, expanded = mark.poses.placements[side], mark.poses.expanded(side)
     tilt = mark.poses.tilts[side]
     rows = [
-        ("side", say(measured.side_mm), tenths(expanded.side_mm)),
-        ("setback", say(measured.setback_mm), tenths(expanded.setback_mm)),
+        ("side", say(measured.side_mm), format_expanded(expanded.side_mm, whole=True)),
+        ("setback", say(measured.setback_mm), format_expanded(expanded.setback_mm, whole=True)),
         ("toe-in", degrees(measured.toe_in_deg), degrees(expanded.toe_in_deg)),
     ]
     if tilt is not None:

@@ -1,4 +1,4 @@
-"""The chart of grades on paper: a ring a trial, with the trial's number beside it."""
+"""The chart of grades on paper: a dot a trial, with the trial's number beside it."""
 
 from __future__ import annotations
 
@@ -24,8 +24,9 @@ _RING_MM = 0.9
 class GradeChart(msgspec.Struct, frozen=True):
     """A chart; ``numbers`` is what each trial is called there, by its key.
 
-    A second ring tells that earlier grades were out of sight, a cross that the trial was flagged as
-    the best. Trials of one position are joined by a line.
+    A hollow dot tells that the trial was not measured and is drawn at its target, a ring around a
+    dot that earlier grades were out of sight, a cross that the trial was flagged as the best.
+    Trials of one position are joined by a line.
     """
 
     chart: Chart
@@ -81,8 +82,10 @@ class GradeChart(msgspec.Struct, frozen=True):
 
 
 def _sign(point: Point, at: PaperPoint) -> Iterator[Line]:
-    """The ring of a trial, with what is special about it."""
+    """The dot of a trial, with what is special about it."""
     yield _ring(at, _RING_MM)
+    if point.measured:  # filled by rings: a page has lines and texts alone
+        yield from (_ring(at, part * _RING_MM) for part in (0.7, 0.4, 0.1))
     if point.blind:
         yield _ring(at, 1.7 * _RING_MM)
     if point.best:

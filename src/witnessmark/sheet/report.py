@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
-from functools import partial
 from typing import NamedTuple
 
 from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.geometry.tilt import tilt_symmetry_words
-from witnessmark.lengths import format_length
+from witnessmark.lengths import format_known
 from witnessmark.listening import (
     Against,
     best_so_far,
@@ -27,8 +26,8 @@ from witnessmark.sheet.blocks import Block, Columns, Heading, Paragraph, Table
 from witnessmark.sheet.flow import Frame, flow
 from witnessmark.sheet.grades import GradeChart
 from witnessmark.sheet.page import Page, Paper
-from witnessmark.sheet.words import degrees, tenths
-from witnessmark.store.history_words import placement_words
+from witnessmark.sheet.words import degrees
+from witnessmark.store.history_words import stood_words
 from witnessmark.store.kept import K, Kept
 
 _APART = timedelta(hours=6)
@@ -122,7 +121,7 @@ def _trials(evening: Evening) -> Iterator[Block]:
                 str(kept.id),
                 f"{kept.record.at:{when}}",
                 names[kept.key],
-                *(placement_words(kept.record.standing[side], units) for side in Side),
+                *(stood_words(kept.record, side, units) for side in Side),
                 kept.record.impression.grade_words,
                 kept.record.impression.heard_words,
             )
@@ -163,7 +162,8 @@ def _charts(evening: Evening) -> Iterator[Block]:
     yield Heading("Grades against where the pair stood")
     yield Columns(tuple((GradeChart(chart, numbers),) for chart in charts))
     yield Paragraph(
-        "A number is that of the trial. Two rings: graded with earlier grades out of sight. A "
+        "A number is that of the trial. A full dot: measured there. A hollow one: meant to stand "
+        "there, not measured. A ring around it: graded with earlier grades out of sight. A "
         "cross: flagged last as the best so far. A line joins trials of one position."
     )
 
@@ -183,11 +183,11 @@ def _marks(evening: Evening) -> Iterator[Block]:
 
 def _standing(mark: Mark, side: Side) -> tuple[str, ...]:
     measured, expanded = mark.poses.placements[side], mark.poses.expanded(side)
-    tilt, say = mark.poses.tilts[side], partial(format_length, units=mark.setup.units.finer)
+    tilt, units = mark.poses.tilts[side], mark.setup.units.finer
     return (
         side,
-        f"{say(measured.side_mm)} ±{tenths(expanded.side_mm)}",
-        f"{say(measured.setback_mm)} ±{tenths(expanded.setback_mm)}",
+        format_known(measured.side_mm, expanded.side_mm, units),
+        format_known(measured.setback_mm, expanded.setback_mm, units),
         f"{degrees(measured.toe_in_deg)} ±{degrees(expanded.toe_in_deg)}",
         "" if tilt is None else f"{degrees(tilt.tilt_deg)} ±{degrees(tilt.expanded_deg)}",
     )

@@ -6,7 +6,7 @@ from functools import partial
 
 from witnessmark.drawing.template import template_drawing
 from witnessmark.lengths import format_length
-from witnessmark.model import Setup, Side
+from witnessmark.model import Cabinet, Setup, Side
 from witnessmark.sheet.blocks import Paragraph
 from witnessmark.sheet.flow import Frame, flow
 from witnessmark.sheet.page import Page, Paper
@@ -31,9 +31,14 @@ def foot_template(name: str, setup: Setup, side: Side, paper: Paper) -> tuple[Pa
     how = Paragraph(
         f"The {side} cabinet of {name} from above, {say(cabinet.width_mm)} wide and "
         f"{say(cabinet.depth_mm)} deep, its baffle at the bottom of the page. Lay the sheet on the "
-        "floor so that its corners are on the tape marks, tape it down, and put the cabinet on it; "
-        "or mark through the crosses where the feet go."
+        f"floor so that its corners are on the tape marks, tape it down, and {_then(cabinet)}"
     )
     drawing = template_drawing(cabinet, side)
     blocks = to_scale("Template", drawing, 1.0, frame, (how, *cautions(laser=False)))
     return flow(f"Template: {side} cabinet, {name}", blocks, frame)
+
+
+def _then(cabinet: Cabinet) -> str:
+    if cabinet.feet:
+        return "put the cabinet on it; or mark through the crosses where the feet go."
+    return "put the cabinet on it. Where its feet are has not been entered, so none is drawn."

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator, Mapping
 from witnessmark.drawing.marking import mark_names
 from witnessmark.layout.cautions import LASER_CAUTION, MOVING_CAUTION
 from witnessmark.layout.footprint import FloorPoint
-from witnessmark.lengths import Units, format_length
 from witnessmark.model import Setup, Side, Wall
 from witnessmark.sheet.blocks import Block, Heading, Paragraph, Table
 
@@ -43,8 +42,3 @@ def cautions(*, laser: bool = True) -> Iterator[Block]:
 def degrees(angle_deg: float) -> str:
     """An angle to the hundredth of a degree."""
     return f"{angle_deg:.2f}°"
-
-
-def tenths(length_mm: float) -> str:
-    """An uncertainty, which in fractions of an inch would be rounded to none."""
-    return format_length(length_mm, Units.TENTH_MM)

@@ -13,8 +13,8 @@ from witnessmark.model import (
     Command,
     Leaned,
     Mark,
-    Pair,
     Placement,
+    Poses,
     Preference,
     Reading,
     Revised,
@@ -24,6 +24,8 @@ from witnessmark.model import (
 )
 from witnessmark.store.history import Item
 
+NOT_MEASURED = "target, not measured"
+"""What stands before where a pair was to stand, where nobody measured if it did."""
 _DECIDED = {
     Act.UNDO: "the last reading or decision was taken back",
     Act.SKIP: "the prompted shot was left out",
@@ -61,12 +63,11 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
         case Revised():
             words = "the setup was entered anew"
         case Trial() as trial:
-            stood = placements_words(trial.standing, units)
-            words = "; ".join(filter(None, (stood, heard_words(trial))))
+            words = "; ".join(filter(None, (_trial_words(trial, units), heard_words(trial))))
         case Preference() as preference:
             words = preference_words(preference, numbers)
         case Mark(_, name, _, poses):
-            words = f'"{name}": {placements_words(poses.placements, units)}'
+            words = f'"{name}": {_poses_words(poses, units)}'
     return words
 
 
@@ -75,17 +76,39 @@ def moment_words(at: datetime) -> str:
     return f"{at:%Y-%m-%d %H:%M}Z"
 
 
-def placements_words(placements: Pair[Placement], units: Units) -> str:
-    """Where both cabinets stand."""
-    return "; ".join(f"{side} {placement_words(placements[side], units)}" for side in Side)
-
-
-def placement_words(placement: Placement, units: Units) -> str:
-    """Where a cabinet stands: its three quantities by name."""
+def measured_words(poses: Poses, side: Side, units: Units) -> str:
+    """Where a cabinet was found: its three quantities by name, to what their ± supports."""
+    placement, expanded = poses.placements[side], poses.expanded(side)
     return (
-        f"side {format_length(placement.side_mm, units)}, "
-        f"setback {format_length(placement.setback_mm, units)}, "
+        f"side {format_length(placement.side_mm, units.known_to(expanded.side_mm))}, "
+        f"setback {format_length(placement.setback_mm, units.known_to(expanded.setback_mm))}, "
         f"toe-in {placement.toe_in_deg:.2f}°"
+    )
+
+
+def stood_words(trial: Trial, side: Side, units: Units) -> str:
+    """Where a cabinet was found at a trial, or its target, which is told as one."""
+    if trial.measured is not None:
+        return measured_words(trial.measured, side, units)
+    return f"{NOT_MEASURED}: {_target_words(trial.targets[side], units)}"
+
+
+def _poses_words(poses: Poses, units: Units) -> str:
+    return "; ".join(f"{side} {measured_words(poses, side, units)}" for side in Side)
+
+
+def _trial_words(trial: Trial, units: Units) -> str:
+    if trial.measured is not None:
+        return _poses_words(trial.measured, units)
+    targets = (f"{side} {_target_words(trial.targets[side], units)}" for side in Side)
+    return f"{NOT_MEASURED}: {'; '.join(targets)}"
+
+
+def _target_words(target: Placement, units: Units) -> str:
+    return (
+        f"side {format_length(target.side_mm, units.whole)}, "
+        f"setback {format_length(target.setback_mm, units.whole)}, "
+        f"toe-in {target.toe_in_deg:.1f}°"
     )
 
 

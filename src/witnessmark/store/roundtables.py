@@ -52,7 +52,7 @@ class Distance(Coordinate):
     """A length in millimetres."""
 
     least = 0.0
-    written = 'a length of 0 to 100 m such as "4.98 m" or 4980'
+    written = 'a length of 0 to 100 m such as "5.36 m" or 5360'
 
 
 class Deviation(Distance):

@@ -12,6 +12,8 @@ from witnessmark.store.history import Item
 from witnessmark.store.history_words import item_words
 
 _QUANTITIES = ("side_mm", "setback_mm", "toe_in_deg")
+_MEASURED, _TARGET = "measured", "target"
+"""Whether the placements of a row were measured, or only meant."""
 COLUMNS = (
     "at_utc",
     "room",
@@ -19,6 +21,7 @@ COLUMNS = (
     "kind",
     "number",
     "distance_mm",
+    "placed",
     *(f"{side}_{quantity}" for side in Side for quantity in _QUANTITIES),
     "mean_grade",
     "meter",
@@ -69,14 +72,16 @@ def _cells(item: Item, numbers: Mapping[str, int]) -> dict[str, Cell]:
         case Fault(_, _, meter, raw) | Noise(_, _, meter, raw):
             cells |= {"meter": meter, "raw_hex": raw.hex()}
         case Trial():
-            cells |= _standing(record.standing) | {"mean_grade": record.impression.mean_grade}
+            placed = _TARGET if record.measured is None else _MEASURED
+            cells |= _standing(placed, record.standing)
+            cells["mean_grade"] = record.impression.mean_grade
         case Mark():
-            cells |= _standing(record.poses.placements)
+            cells |= _standing(_MEASURED, record.poses.placements)
     return cells
 
 
-def _standing(placements: Pair[Placement]) -> dict[str, Cell]:
-    return {
+def _standing(placed: str, placements: Pair[Placement]) -> dict[str, Cell]:
+    return {"placed": placed} | {
         f"{side}_{quantity}": getattr(placements[side], quantity)
         for side in Side
         for quantity in _QUANTITIES

@@ -30,6 +30,7 @@ from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.aim import Aim
 from witnessmark.layout.cautions import cautions
+from witnessmark.layout.free import free_words, nearest_free
 from witnessmark.layout.plan import Layout
 from witnessmark.layout.remarks import conflicts
 from witnessmark.layout.start import InLane, Start, Triangle
@@ -111,7 +112,7 @@ class LayoutScreen(StepScreen):
         self.query_one("#facts", Static).update(
             "\n".join((facts(layout, placements, units), *cautions(scene)))
         )
-        return conflicts(scene)
+        return (*conflicts(scene), *free_words(nearest_free(scene), units))
 
     @on(Choice.Changed, "#begin")
     def _change_beginning(self, event: Choice.Changed) -> None:

@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Round
 
-_ONWARD = " (E: listen, V: mark)"
+_ONWARD = " (e: listen, v: mark)"
 _DIGITS_FIRST_S = 0.004
 """So long all that follows from a reading waits, and its digits are painted first."""
 _REST_S = 0.06
@@ -70,6 +70,7 @@ class LiveScreen(Screen[None]):
     LiveScreen {
         #guidance { height: 1fr; }
         #figures { height: 30vh; min-height: 7; color: $accent; }
+        #figures.-two-lines { min-height: 8; }
         #headline { height: 1; text-style: bold; text-align: center; }
         #details { height: 9vh; min-height: 2; text-align: center; }
         #body { height: 1fr; }
@@ -165,7 +166,7 @@ class LiveScreen(Screen[None]):
         self.round_id, self.state = event.what.round_id, event.what.state
         self._came.clear()  # that is of the round before
         if event.what.resumed:
-            self.notify("Going on where it was left. B begins afresh.")
+            self.notify("Going on where it was left. b begins afresh.")
         elif event.what.is_elsewhere:
             self.notify(
                 "The round is open in another copy of the program; this one begins its own."
@@ -264,7 +265,9 @@ class LiveScreen(Screen[None]):
             return
         setup, guidance = self.state.setup, guide(self.state)
         self.guidance, self._nudged = guidance, False
-        self.query_one(BigFigures).text = guidance.headline.figure
+        figures = self.query_one(BigFigures)
+        figures.text, figures.below = guidance.headline.figure, guidance.headline.held
+        figures.set_class(bool(guidance.headline.held), "-two-lines")
         onward = _ONWARD if guidance.finished else ""
         self._put("#headline", Content(f"{guidance.headline.words}{onward}"))
         self._put("#details", Content("\n".join(guidance.details)))

@@ -39,8 +39,8 @@ class PreferScreen(ModalScreen[str | None]):
         super().__init__()
         self._words = (
             "Which was better, this one or the one before?\n\n"
-            f"F  the one before: {before}\n"
-            f"J  this one: {this}\n"
+            f"f  the one before: {before}\n"
+            f"j  this one: {this}\n"
             "Space  neither"
         )
 

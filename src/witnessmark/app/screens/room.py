@@ -66,7 +66,7 @@ class RoomScreen(StepScreen):
     BINDINGS = bindings_for(STEP)
     ADVICE = (
         "Measure the room, wall to wall above the skirting board, and type what you find: "
-        "4.98 m, 4980, 16' 4\". Only the first two lengths are needed.\n"
+        "5.36 m, 5360, 17' 7\". Only the first two lengths are needed.\n"
         "Not square, or open on a side: Ctrl+E surveys it. Radiators, hearths: Ctrl+F."
     )
 

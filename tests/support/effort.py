@@ -1,0 +1,19 @@
+"""How much the tests try: enough for every day, or all of it with ``pytest --thorough``."""
+
+from __future__ import annotations
+
+from hypothesis import settings
+
+EVERYDAY, THOROUGH = "everyday", "thorough"
+settings.register_profile(EVERYDAY, max_examples=25, deadline=None)
+settings.register_profile(THOROUGH, max_examples=100, deadline=None)
+
+
+def cases(everyday: int, thorough: int) -> int:
+    """Return how many cases to try in this run."""
+    return thorough if settings.get_current_profile_name() == THOROUGH else everyday
+
+
+def examples(everyday: int, thorough: int) -> settings:
+    """Return the settings of a test that needs another count of examples than its profile's."""
+    return settings(max_examples=cases(everyday, thorough))
