@@ -12,12 +12,12 @@ from effort import examples
 from geometry_cases import SETUP, STANDING, by_side, is_possible, stood, true_shots
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from witnessmark.geometry.snoop import check_shots
 
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.planning import ShotPlan, planned_shots
 from witnessmark.geometry.pose import Located, locate
 from witnessmark.geometry.sightlines import possible_shots
-from witnessmark.geometry.snoop import check_shots
 from witnessmark.model import (
     AimedAt,
     Cabinet,

@@ -21,10 +21,10 @@ from geometry_cases import (
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.stats import norm
+from witnessmark.geometry.snoop import ShotCheck, check_shots, critical_among, likely_cause
 
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
 from witnessmark.geometry.pose import locate, predict
-from witnessmark.geometry.snoop import ShotCheck, check_shots, critical_among, likely_cause
 from witnessmark.model import (
     AimedAt,
     Held,

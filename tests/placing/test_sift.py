@@ -7,10 +7,10 @@ import itertools
 import msgspec
 import pytest
 from exact_shots import LEFT, RIGHT, SETUP, off, world_of
+from witnessmark.placing.sift import sift
 
 from witnessmark.errors import TooFewShots
 from witnessmark.model import AimedAt, Held, Setup, Shot, ShotKind, Side
-from witnessmark.placing.sift import sift
 from witnessmark.placing.walk import walk
 
 STANDING = off(12, -25, 2.5)

@@ -28,7 +28,8 @@ def _page(setup: Setup, appraisal: PairAppraisal) -> Iterator[str]:
         yield from _table(setup, side, one)
         yield from _nudge(setup, side, one)
         for check in one.suspects:
-            yield from _wrapped(f"  suspect: {check.shot.kind.words}: {check.cause}")
+            found = "suspect, left out" if check.left_out else "suspect"
+            yield from _wrapped(f"  {found}: {check.shot.kind.words}: {check.cause}")
         yield ""
     if appraisal.symmetry is not None:
         pair = appraisal.symmetry

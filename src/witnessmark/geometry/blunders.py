@@ -52,7 +52,6 @@ _TIED = 0.999
 """Standardised residuals nearer to each other than this are of shots that only check each other."""
 MOST_NAMED = 3
 _CONTRADICT = "the suspect shots contradict one another; repeat them"
-_LEFT_OUT = "the answer is without it"
 
 
 class ShotCheck(msgspec.Struct, frozen=True):
@@ -65,6 +64,8 @@ class ShotCheck(msgspec.Struct, frozen=True):
     suspect: bool
     cause: str | None
     """What probably happened, in words, for a suspect shot."""
+    left_out: bool = False
+    """Whether the answer is without it."""
 
 
 class Explained(msgspec.Struct, frozen=True):
@@ -292,11 +293,20 @@ def _checks(
                 cause = best.size.words(fitting.setup.units)
             elif is_single:
                 expected = shot.reading_mm + residual
-                happened = likely_cause(fitting.setup, best.located.placements, shot, expected)
-                cause = f"{happened}; {_LEFT_OUT}"
+                cause = likely_cause(fitting.setup, best.located.placements, shot, expected)
             else:
                 cause = _CONTRADICT
-        checks.append(ShotCheck(shot, residual, standardised, redundancy, row in suspects, cause))
+        checks.append(
+            ShotCheck(
+                shot,
+                residual,
+                standardised,
+                redundancy,
+                row in suspects,
+                cause,
+                left_out=row in best.left_out and not rivals,
+            )
+        )
     return tuple(checks)
 
 

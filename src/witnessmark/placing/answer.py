@@ -55,6 +55,7 @@ def _shot(check: ShotCheck) -> Json:
         "residual_mm": round(check.residual_mm, 6),
         "suspect": check.suspect,
         "cause": check.cause,
+        "left_out": check.left_out,
     }
 
 

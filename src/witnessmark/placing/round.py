@@ -268,7 +268,9 @@ def _judge_when_done(state: Round) -> Round:
     except TooFewShots as why:
         telling = why.telling if isinstance(why, TwoPlaces) else None
         asked = stand.short_of_shots() if telling is None else stand.wanting(telling)
-        return _settled_on(state, msgspec.structs.replace(asked, no_answer=str(why)))
+        if telling is not None or not asked.wanted:  # else shots were only skipped
+            asked = msgspec.structs.replace(asked, no_answer=str(why))
+        return _settled_on(state, asked)
     state = _settled_on(state, judged)
     return _hand_over(state) if judged.done else state
 

@@ -107,7 +107,8 @@ def _details(
             yield f"{added} {more} than the meter shows is right for its edge and zero error"
         return
     for check in () if own is None else own.suspects:
-        yield f"{check.shot.kind.words}: {check.cause}"
+        left_out = " (left out)" if check.left_out else ""
+        yield f"{check.shot.kind.words}: {check.cause}{left_out}"
     if state.finished and state.gathered is None:
         found = None if poses is None else restored(state.setup, poses)
         if found is not None:
