@@ -37,8 +37,8 @@ ACCUSED = 0.01
 """Share of rounds without a blunder in which a shot may be suspected all the same."""
 BLAMED = CRITICAL_STANDARDISED_RESIDUAL**2
 """Chi-square that leaving out one row must bring at least to be worth it."""
-_RIVAL = 10.0
-"""Chi-square within which another explanation of the same size is as good as the best: 150 to 1."""
+_RIVAL = 6.0
+"""Chi-square within which another explanation of the same size is as good as the best: 20 to 1."""
 _MOST_LEFT_OUT = 3
 _PROMISED = 30.0
 """Chi-square by which a promise may be wrong, each time over where much stays unexplained."""
