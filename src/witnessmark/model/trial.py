@@ -24,7 +24,7 @@ GRADES = {5: "excellent", 4: "good", 3: "fair", 2: "poor", 1: "bad"}
 class Attribute(enum.StrEnum):
     """What is listened for; the former ones are read where they were graded, never asked for."""
 
-    SPACE = "space"
+    SPATIAL = "spatial"
     """Spatial impression."""
     STEREO = "stereo"
     """Stereo impression."""

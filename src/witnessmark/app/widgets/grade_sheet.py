@@ -15,7 +15,7 @@ from witnessmark.app.widgets.clickable import clickable
 from witnessmark.model import GRADED, GRADES, Attribute
 
 LISTENED_FOR = {
-    Attribute.SPACE: "how wide, deep and real the room is",
+    Attribute.SPATIAL: "how wide, deep and real the room is",
     Attribute.STEREO: "how well placed the players are",
     Attribute.CLARITY: "how easily details are heard",
     Attribute.BALANCE: "whether no part drowns another",
