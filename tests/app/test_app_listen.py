@@ -200,7 +200,7 @@ async def test_a_dimmed_screen_leaves_large_letters_and_keys_that_touch_finds(
         figures = sitting.app.screen.query_one(BigFigures)
         assert figures.text == "SPATIAL -"
         await sitting.press("j", "j", "space", "f", "f")
-        assert figures.text == "WIDTH 2"
+        assert figures.text == "STEREO 2"
         assert not sitting.app.screen.query_one("#aside").display
         await sitting.press("enter")
         (kept,) = trials_in(store_file)
