@@ -8,6 +8,7 @@ have no button and wait for a request.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from string import ascii_letters
 from typing import Literal
 
 import msgspec
@@ -53,7 +54,7 @@ def draw_meter(rng: Generator) -> MadeUpMeter:
 
 def _draw_text_request(rng: Generator, meter: MadeUpMeter) -> tuple[bytes, bytes]:
     """A request, and what says that it was understood; they end as the meter's lines do."""
-    letters = "".join(rng.choice(list("DMRQ?"), size=int(rng.integers(1, 4)))).encode()
+    letters = "".join(rng.choice(list(ascii_letters), size=int(rng.integers(1, 4)))).encode()
     end = meter.line_end
     return letters + (end if rng.random() < 0.7 else b""), b"OK" + end
 

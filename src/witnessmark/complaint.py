@@ -8,8 +8,10 @@ from collections.abc import Sequence
 import msgspec
 from msgspec import inspect
 
-_STEP = re.compile(r"\.(?P<key>[^.\[]+)|\[(?P<place>\d+)\]")
+_STEP = re.compile(r"\.(?P<key>[^.\[]+)|\[(?P<place>\d+)\]|\[\.\.\.\]")
 _WHERE = re.compile(r"(?P<what>.*?)(?: - at `\$?(?P<path>[^`]*)`)?", re.DOTALL)
+_SOME = " (one of them)"
+"""A step to a value of a table whose keys are free: the library does not say which."""
 _UNKNOWN = re.compile(r"Object contains unknown field `(?P<key>.*)`", re.DOTALL)
 _MISSING = re.compile(r"Object missing required field `(?P<key>.*)`", re.DOTALL)
 _NO_CHOICE = re.compile(r"Invalid enum value '?(?P<value>.*?)'?", re.DOTALL)
@@ -43,7 +45,10 @@ def complaint(error: msgspec.ValidationError, record: type[msgspec.Struct], unde
     """
     match = _WHERE.fullmatch(str(error))
     what, path = (match["what"], match["path"] or "") if match else (str(error), "")
-    steps = [step["key"] or int(step["place"]) for step in _STEP.finditer(path)]
+    steps = [
+        step["key"] or (int(step["place"]) if step["place"] else _SOME)
+        for step in _STEP.finditer(path)
+    ]
     found = _type_at(inspect.type_info(record), steps)
     return printable(_sentence(what, [under, *steps] if under else steps, found))
 
@@ -67,7 +72,10 @@ def _name(steps: Sequence[str | int]) -> str:
     """A path as a person counts: ``shot 3.held``."""
     name = ""
     for step in steps:
-        name += f" {step + 1}" if isinstance(step, int) else f".{step[:40]}" if name else step[:40]
+        if isinstance(step, int):
+            name += f" {step + 1}"
+        else:
+            name += f".{step[:40]}" if name and step != _SOME else step[:40]
     return name or "the file"
 
 

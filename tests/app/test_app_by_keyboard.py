@@ -74,7 +74,7 @@ def test_what_may_be_the_rest_of_a_line_is_no_distance(address: str, text: str) 
 
 
 def test_a_meters_own_error_is_its_fault() -> None:
-    assert isinstance(line_report("Err 204", AT, "typed:", whole=True), Fault)
+    assert isinstance(line_report("Err 31", AT, "typed:", whole=True), Fault)
     assert isinstance(line_report("1215", AT, "typed:", whole=False), Noise)
 
 

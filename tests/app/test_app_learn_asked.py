@@ -75,8 +75,8 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
 
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
-        await sitting.fill(request="AA 80")
-        assert 'bytes are written bytes = "AA 80"' in str(sitting.field("request").note)
+        await sitting.fill(request="10 01")
+        assert 'bytes are written bytes = "10 01"' in str(sitting.field("request").note)
         with monkeypatch.context() as impatient:
             impatient.setattr(listening, "ANSWER_S", 0.2)
             await pupil.know("1200 mm")
@@ -85,15 +85,15 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
         await sitting.fill(request="D\\q")
         await sitting.press("enter")
         assert "write it as in a profile" in pupil.says("#told")
-        await sitting.fill(request="D\\r")
+        await sitting.fill(request="take\\r")
         assert "Enter asks it" in sitting.field("known").hint
-        with answering(line, b"D\r", answer):
+        with answering(line, b"take\r", answer):
             for length in ("1200 mm", "1900 mm"):
                 await pupil.ask(length)
             assert not pupil.screen.query_one(QuestionFields).display
             assert "It is learnt" in pupil.says("#ask")
             await sitting.press("ctrl+n")
-            assert load_profile("my-meter").serial.request.data == b"D\r"
+            assert load_profile("my-meter").serial.request.data == b"take\r"
             await sitting.press("escape", "g")
             shown = sitting.app.screen.query_one(MeterLine)
             async with asyncio.timeout(10):

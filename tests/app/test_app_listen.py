@@ -186,7 +186,7 @@ async def test_choices_that_do_not_separate_are_said_so(
         assert "station 1 before a place of its own: 8 of 8 choices" in words(sitting, "said")
 
 
-async def test_lights_off_leaves_large_letters_and_keys_that_touch_finds(
+async def test_a_dimmed_screen_leaves_large_letters_and_keys_that_touch_finds(
     sit_down: SitDown, opening: Opening, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
@@ -198,13 +198,13 @@ async def test_lights_off_leaves_large_letters_and_keys_that_touch_finds(
             "switch a light on" in " ".join(n.message.split()) for n in sitting.app._notifications
         )
         figures = sitting.app.screen.query_one(BigFigures)
-        assert figures.text == "SOURCES -"
+        assert figures.text == "SPATIAL -"
         await sitting.press("j", "j", "space", "f", "f")
-        assert figures.text == "WIDTH 2"
+        assert figures.text == "STEREO 2"
         assert not sitting.app.screen.query_one("#aside").display
         await sitting.press("enter")
         (kept,) = trials_in(store_file)
-        assert kept.impression.grades == {Attribute.SOURCES: 4, Attribute.WIDTH: 2}
+        assert kept.impression.grades == {Attribute.SPATIAL: 4, Attribute.STEREO: 2}
         assert sitting.is_at(Step.LIVE)
         assert not sitting.app.screen.query_one("#body").display
         await sitting.press("ctrl+d")
@@ -246,7 +246,7 @@ async def test_a_grade_is_taken_back_and_the_mouse_gives_one(
         column = sitting.text.splitlines()[5].index(" 5 ") + 1
         await sitting.pilot.click(GradeSheet, offset=(column - 1, 2))
         await sitting.settle()
-        assert sheet.grades == {Attribute.DEPTH: 5}
+        assert sheet.grades == {Attribute.CLARITY: 5}
 
 
 async def test_what_was_put_back_no_longer_is_once_the_walk_goes_on(

@@ -18,7 +18,7 @@ from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
 
 AT = datetime(2026, 6, 3, 19, 30, tzinfo=UTC)
-CABINET = Cabinet(255.0, 380.0)
+CABINET = Cabinet(264.0, 380.0)
 SETUP = Setup(Room.rectangular(4900.0, 6500.0), Pair(CABINET, CABINET), Seat(4300.0, 2450.0))
 
 

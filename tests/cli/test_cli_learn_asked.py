@@ -119,18 +119,18 @@ def of_two_characteristics() -> BluetoothLine:
     return BluetoothLine(simulated_meter(Speech.BINARY, has_settings=True))
 
 
-@pytest.mark.parametrize("bench", [(SerialLine, b"D\r\n", text)], indirect=True)
+@pytest.mark.parametrize("bench", [(SerialLine, b"take\r\n", text)], indirect=True)
 def test_a_text_meter_on_a_serial_line(bench: Bench) -> None:
-    request = 'text = "D\\r\\n", every = 0.05'
+    request = 'text = "take\\r\\n", every = 0.05'
     done = bench.learn("--request", request, "--failed", shown_mm=(1200, 1900, FAILED))
     assert (done.exit_code, done.stderr) == (0, "")
-    assert 'asked with "D\\r\\n" once it is open, and every 0.05 s' in done.stdout
+    assert 'asked with "take\\r\\n" once it is open, and every 0.05 s' in done.stdout
     assert bench.read(2514.0, FAILED, 2517.0) == [2514.0, "E31", 2517.0]
 
 
-@pytest.mark.parametrize("bench", [(SerialLine, b"\xaa\x80", binary)], indirect=True)
+@pytest.mark.parametrize("bench", [(SerialLine, b"\x10\x01", binary)], indirect=True)
 def test_a_binary_meter_on_a_serial_line(bench: Bench) -> None:
-    request = 'bytes = "AA 80", every = 0.05'
+    request = 'bytes = "10 01", every = 0.05'
     done = bench.learn("--request", request, "--failed", shown_mm=(1200, 1900, FAILED))
     assert (done.exit_code, done.stderr) == (0, "")
     assert load_profile("mine").frame.status.ok == (b"\0",)
@@ -184,10 +184,10 @@ def test_a_meter_that_does_not_answer_is_told_and_asked_again(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(listening, "ANSWER_S", 0.15)
-    done = bench.learn("--request", "AA 80")
+    done = bench.learn("--request", "10 01")
     assert done.stdout.count("nothing came within 0.15 s of the request; is it right?") == 2
     doubt, error = done.stderr.splitlines()
-    assert 'bytes are written bytes = "AA 80"' in doubt
+    assert 'bytes are written bytes = "10 01"' in doubt
     assert error == "Error: nobody is there to press Enter, on which the meter is asked"
     assert done.exit_code == 1
 

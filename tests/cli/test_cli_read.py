@@ -60,7 +60,7 @@ def sending_and_waiting(data: bytes) -> Serve:
 
 
 def test_json_gives_a_line_a_reading(server: Callable[..., str]) -> None:
-    address = server(sending_and_waiting(b"1.512 m\r\nE204\r\n1513\r\n"))
+    address = server(sending_and_waiting(b"1.512 m\r\nE7\r\n1513\r\n"))
     before = datetime.now(UTC)
     result = run("read", address, "--count", "2", "--json")
     assert result.exit_code == 0
@@ -71,15 +71,15 @@ def test_json_gives_a_line_a_reading(server: Callable[..., str]) -> None:
     assert before <= datetime.fromisoformat(first["at"]) <= datetime.now(UTC)
     assert first["at"].endswith("Z")
     assert list(fault) == ["fault", "at", "meter", "raw"]
-    assert (fault["fault"], fault["raw"]) == ("E204", b"E204".hex())
+    assert (fault["fault"], fault["raw"]) == ("E7", b"E7".hex())
     assert second["distance_mm"] == pytest.approx(1513.0)
 
 
 def test_people_get_time_and_distance(server: Callable[..., str]) -> None:
-    address = server(sending_and_waiting(b"1.512 m\r\nE204\r\n1513\r\n"))
+    address = server(sending_and_waiting(b"1.512 m\r\nE7\r\n1513\r\n"))
     result = run("read", address, "--count", "2")
     words = [line.partition("Z  ")[2] for line in result.stdout.splitlines()]
-    assert words == ["1512.0 mm", "fault: E204", "1513.0 mm"]
+    assert words == ["1512.0 mm", "fault: E7", "1513.0 mm"]
 
 
 def test_people_may_choose_their_units() -> None:
@@ -135,7 +135,7 @@ def test_a_source_that_ends_too_soon_is_no_success() -> None:
 
 def test_faults_do_not_count(tmp_path: Path) -> None:
     file = tmp_path / "recorded.jsonl"
-    fault = '{"fault":"E204","at":"2026-01-02T10:00:00Z","meter":"x","raw":""}'
+    fault = '{"fault":"E7","at":"2026-01-02T10:00:00Z","meter":"x","raw":""}'
     file.write_text(f"{fault}\n1512\n1513\n")
     result = run("read", f"replay:{file}", "--json", "--count", "1")
     assert result.exit_code == 0

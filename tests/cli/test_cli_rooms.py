@@ -83,9 +83,9 @@ def evening(file: Path) -> Path:
         store.append(None, Reading(9.0, AT, "ble:AA"))
         store.append(round_id, Reading(1508.7, minutes(2), "sim:", b"1.5087"))
         store.append(round_id, Fault("too little light", minutes(3), "sim:"))
-        heard = Impression({Attribute.BASS: 3}, "a bit thick")
+        heard = Impression({Attribute.TIMBRE: 3}, "a bit thick")
         one = store.keep("Attic", round_id, Trial(minutes(10), Varied.STATION, STRAIGHT, heard))
-        heard = Impression({Attribute.BASS: 5}, best=True, track="the cellos")
+        heard = Impression({Attribute.TIMBRE: 5}, best=True, track="the cellos")
         again = Trial(minutes(20), Varied.NOTHING, STRAIGHT, heard, measured=POSES, repeats=one.key)
         two = store.keep("Attic", None, again)
         store.keep("Attic", None, Preference(minutes(21), one.key, two.key, two.key))
@@ -204,11 +204,11 @@ def test_trials_are_listed_with_what_was_heard_and_preferred(evening: Path) -> N
         "  1  2026-05-17 19:40Z, round 1: station varied",
         "     left   target, not measured: side 1450 mm, setback 1900 mm, toe-in 0.0°",
         "     right  target, not measured: side 1450 mm, setback 1901 mm, toe-in 0.0°",
-        "     bass 3; a bit thick",
+        "     timbre 3; a bit thick",
         "  2  2026-05-17 19:50Z: nothing varied, trial 1 once more",
         "     left   side 1450.4 mm, setback 1900 mm, toe-in 0.00°",
         "     right  side 1449.8 mm, setback 1901 mm, toe-in 0.00°",
-        "     as they were measured; bass 5; track the cellos; the best so far",
+        "     as they were measured; timbre 5; track the cellos; the best so far",
         "     trial 2 was preferred to trial 1 (2026-05-17 19:51Z)",
     ]
     assert printed("trials", "--room", "Barn") == "No trial was kept in Barn yet.\n"

@@ -102,7 +102,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         for minute, name in enumerate(("before the cleaning", "the mark")):
             at = AT + timedelta(minutes=minute)
             store.keep("Attic", None, Mark(at, name, SETUP, POSES, ()))
-        heard = Impression({Attribute.BASS: 4}, "full")
+        heard = Impression({Attribute.TIMBRE: 4}, "full")
         store.keep("Attic", None, Trial(AT, Varied.STATION, STOOD, heard))
     (tmp_path / "evening.toml").write_text(ROUNDS[0])
     assert run("export Attic other.room").exit_code == 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -73,8 +74,31 @@ def test_lanes_and_stations_lie_where_the_layout_says(setup: Setup) -> None:
     setbacks = [station.setback_mm for station in layout.stations]
     drawing = plan_drawing(setup.room, seat=setup.seat, lanes=layout.lanes, stations_mm=setbacks)
     across = {round(x) for points in strokes(drawing, Ink.LANE) for x, _ in points}
-    assert across == {1340, 1787, 5360 - 1340, 5360 - 1787}
-    assert {y for points in strokes(drawing, Ink.STATION) for _, y in points} == set(setbacks)
+    middle = round((5360 / 4 + 5360 / 3) / 2)
+    assert across == {middle, 5360 - middle}
+    assert len(strokes(drawing, Ink.LANE)) == 2
+    crosses = strokes(drawing, Ink.STATION)
+    assert len(crosses) == 2 * 2 * len(setbacks)
+    for one, other in zip(crosses[::2], crosses[1::2], strict=True):
+        (x, y), again = (np.mean(bar, axis=0) for bar in (one, other))
+        assert (x, y) == pytest.approx(again)
+        assert round(x) in across
+        assert round(y, 6) in setbacks
+        assert max(math.dist(*one), math.dist(*other)) < 150
+
+
+def test_every_station_has_its_number_on_the_outer_side_of_its_cross(setup: Setup) -> None:
+    drawing = plan_drawing(
+        setup.room,
+        lanes=lay_out(setup.room, setup.cabinets, setup.seat).lanes,
+        stations_mm=[4000.0, 3700.0],
+    )
+    found = [(one.text, one.at[1]) for one in drawing.labels if one.ink is Ink.STATION]
+    assert found == [("1", 4000), ("2", 3700)] * 2
+    left, *_, right = (one.at[0] for one in drawing.labels if one.ink is Ink.STATION)
+    middle = (5360 / 4 + 5360 / 3) / 2
+    assert left < middle
+    assert right > 5360 - middle
 
 
 def test_the_letters_stand_on_their_own_sides(setup: Setup) -> None:

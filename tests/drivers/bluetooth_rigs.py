@@ -115,7 +115,7 @@ class InTheAir(ByteRig):
 class BluetoothText(InTheAir):
     kind = "bluetooth text"
     speech = Speech.TEXT
-    error = b"E204\r\n"
+    error = b"E7\r\n"
     cut = 3
 
     def raw(self, mm: float) -> bytes:

@@ -52,7 +52,7 @@ class Replay(Rig):
         self._write(self.raw(mm).decode())
 
     def fail(self) -> None:
-        self._write(to_json_line(Fault("E204", AT, "serial:COM3", b"E204")))
+        self._write(to_json_line(Fault("E7", AT, "serial:COM3", b"E7")))
 
     def _write(self, line: str) -> None:
         with self._file.open("a") as file:

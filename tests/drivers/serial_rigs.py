@@ -102,7 +102,7 @@ class OnALine(Rig):
 class SerialText(OnALine, ByteRig):
     kind = "serial text"
     wrong = _PATHS
-    error = b"E204\r\n"
+    error = b"E7\r\n"
     garbage = bytes(range(128, 256)) * 4
     garbage_end = b"\n"
     cut = 3

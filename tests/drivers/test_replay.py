@@ -19,7 +19,7 @@ AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
 EARLIER = datetime(2025, 12, 31, 23, 59, 59, 123_456, tzinfo=UTC)
 RECORDED = [
     Reading(1512.0, EARLIER, "serial:COM3", b"1.512 m"),
-    Fault("E204", EARLIER, "serial:COM3", b"E204"),
+    Fault("E7", EARLIER, "serial:COM3", b"E7"),
 ]
 
 

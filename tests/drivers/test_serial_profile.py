@@ -116,7 +116,7 @@ async def test_what_comes_at_the_opening_may_be_half_a_burst(profiles: Path) -> 
 
 
 async def test_the_meter_is_fired_once_so_often_and_when_told_to(profiles: Path) -> None:
-    request = 'request = { text = "D\\r", every = 0.1 }\n'
+    request = 'request = { text = "take\\r", every = 0.1 }\n'
     with SerialLine() as line:
         (profiles / "mine.toml").write_text(HEAD + f"[serial]\n{request}[text]\n")
         driver = open_driver(f"{line.address}?profile=mine")
@@ -125,34 +125,34 @@ async def test_the_meter_is_fired_once_so_often_and_when_told_to(profiles: Path)
             await anext(reports)
             waiting = asyncio.ensure_future(anext(reports))
             heard = b""
-            while heard.count(b"D\r") < 3:
+            while heard.count(b"take\r") < 3:
                 heard += line.receive()
                 await asyncio.sleep(0.01)
             driver.fire()
             line.send(b"1.512 m\n")
             assert mm([await waiting]) == [1512.0]
-        assert set(heard.split(b"\r")) == {b"D", b""}
+        assert set(heard.split(b"\r")) == {b"take", b""}
 
 
 async def test_without_every_the_meter_is_fired_once(profiles: Path) -> None:
     with SerialLine() as line:
-        text = HEAD + '[serial]\nrequest = { bytes = "AA 80" }\n[text]\n'
+        text = HEAD + '[serial]\nrequest = { bytes = "10 01" }\n[text]\n'
         async with opened(line, profiles, text) as reports:
             line.send(b"1.512 m\n")
             await anext(reports)
             line.send(b"1.513 m\n")
             await anext(reports)
-            assert line.receive() == b"\xaa\x80"
+            assert line.receive() == b"\x10\x01"
 
 
 async def test_a_question_is_written_to_the_line_and_kept_in_its_profile(tmp_path: Path) -> None:
-    question = Question(Request(text="D\r"))
+    question = Question(Request(text="take\r"))
     with SerialLine() as line:
         driver = open_driver(f"{line.address}?baud=19200", clock=lambda: AT)
         assert isinstance(driver, OffersRawFrames)
         async with contextlib.aclosing(driver.raw_frames()) as frames:
             assert isinstance(await anext(frames), Link)
-            with answering(line, b"D\r", lambda: [b"1.512 m\r\n"]):
+            with answering(line, b"take\r", lambda: [b"1.512 m\r\n"]):
                 for _ in range(2):
                     driver.ask(question)
                     assert await anext(frames) == RawFrame(b"1.512 m\r\n", AT)
@@ -164,7 +164,7 @@ async def test_a_question_that_nobody_heard_is_not_asked_of_the_next_link() -> N
     with SerialLine() as line:
         driver = open_driver(line.address)
         assert isinstance(driver, OffersRawFrames)
-        driver.ask(Question(Request(text="D\r")))
+        driver.ask(Question(Request(text="take\r")))
         async with contextlib.aclosing(driver.raw_frames()) as frames:
             await anext(frames)
             line.send(b"1.512 m\r\n")

@@ -18,7 +18,7 @@ from witnessmark.listening.chart import axis
 from witnessmark.listening.textplot import COLUMNS, ROWS
 from witnessmark.model import Attribute, Pair, Placement, Trial
 
-BASS, WIDTH = Attribute.BASS, Attribute.WIDTH
+TIMBRE, STEREO = Attribute.TIMBRE, Attribute.STEREO
 
 
 def at(side: float, setback: float, toe_in: float = 0.0) -> Pair[Placement]:
@@ -27,7 +27,7 @@ def at(side: float, setback: float, toe_in: float = 0.0) -> Pair[Placement]:
 
 
 def heard(minute: float, setback: float, grade: int, **more: object) -> Trial:
-    return trial(minute, targets=at(1400.0, setback), grades={BASS: grade}, **more)  # type: ignore[arg-type]
+    return trial(minute, targets=at(1400.0, setback), grades={TIMBRE: grade}, **more)  # type: ignore[arg-type]
 
 
 TRIALS = {
@@ -68,13 +68,13 @@ def test_points_of_a_repeated_position_are_joined() -> None:
 
 
 def test_one_attribute_or_the_mean_of_all() -> None:
-    own = {"x": trial(0, grades={BASS: 5, WIDTH: 2}), "y": trial(1, grades={BASS: 3})}
+    own = {"x": trial(0, grades={TIMBRE: 5, STEREO: 2}), "y": trial(1, grades={TIMBRE: 3})}
     names = {"x": "one", "y": "other"}
     mean = grade_chart(SETUP, own, names, Against.SETBACK)
     assert [point.grade for point in mean.points] == [3.5, 3.0]
-    width = grade_chart(SETUP, own, names, Against.SETBACK, WIDTH)
+    width = grade_chart(SETUP, own, names, Against.SETBACK, STEREO)
     assert [(point.key, point.grade) for point in width.points] == [("x", 2)]
-    assert width.title == "width against setback"
+    assert width.title == "stereo against setback"
 
 
 def test_values_are_those_of_the_pair_as_it_was_found() -> None:
@@ -227,11 +227,9 @@ def test_more_positions_than_there_are_lines_are_counted() -> None:
 
 
 def test_names_that_only_repeat_the_title_are_shortened() -> None:
-    own = {"x": trial(0, targets=at(1400, 2000, 12.0), grades={BASS: 4})}
-    text = chart_text(
-        grade_chart(SETUP, own, {"x": "toe-in: outside the shoulder"}, Against.TOE_IN)
-    )
-    assert "a outside the shoulder" in text
+    own = {"x": trial(0, targets=at(1400, 2000, 12.0), grades={TIMBRE: 4})}
+    text = chart_text(grade_chart(SETUP, own, {"x": "toe-in: beside the shoulder"}, Against.TOE_IN))
+    assert "a beside the shoulder" in text
 
 
 def test_labels_are_lengths_as_they_are_written_elsewhere() -> None:

@@ -13,7 +13,7 @@ from witnessmark.listening import Evening, Posture, walk
 from witnessmark.model import Attribute, Impression, Pair, Placement, Setup, Varied
 
 LATER = BEGAN + timedelta(hours=1)
-HEARD = Impression({Attribute.BASS: 4})
+HEARD = Impression({Attribute.TIMBRE: 4})
 STATIONS = walk(SETUP, {}).proposals
 
 
@@ -91,8 +91,8 @@ def test_the_one_before_is_the_latest_of_another_position() -> None:
 
 def test_what_was_said_is_told_and_nothing_of_what_is_good() -> None:
     trials = {
-        "a": trial(0, grades={Attribute.BASS: 2}),
-        "b": trial(1, grades={Attribute.BASS: 5}, best=True),
+        "a": trial(0, grades={Attribute.TIMBRE: 2}),
+        "b": trial(1, grades={Attribute.TIMBRE: 5}, best=True),
     }
     evening = Evening(SETUP, trials, tuple(choices("b", "a", 6)))
     said = list(evening.said_words())
@@ -103,7 +103,7 @@ def test_what_was_said_is_told_and_nothing_of_what_is_good() -> None:
 
 
 def test_the_chart_has_its_names_below_where_there_is_no_room_beside() -> None:
-    evening = Evening(SETUP, {"a": trial(0, grades={Attribute.BASS: 2})})
+    evening = Evening(SETUP, {"a": trial(0, grades={Attribute.TIMBRE: 2})})
     wide, narrow = evening.chart_text(60), evening.chart_text(38)
     assert max(map(len, narrow.splitlines())) <= 38
     assert len(narrow.splitlines()) > len(wide.splitlines())

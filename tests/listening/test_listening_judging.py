@@ -24,19 +24,19 @@ from witnessmark.listening import (
 from witnessmark.listening.judging import FREEDOM, STUDENT
 from witnessmark.model import Attribute, Trial
 
-BASS, WIDTH, DEPTH = Attribute.BASS, Attribute.WIDTH, Attribute.DEPTH
+TIMBRE, STEREO, CLARITY = Attribute.TIMBRE, Attribute.STEREO, Attribute.CLARITY
 NAMES = {"a": "station 4", "b": "station 5", "c": "station 6"}
 
 
 def graded(**positions: list[int]) -> dict[str, Trial]:
-    """Positions with the grade of the bass at each trial; all but the first are blind repeats."""
+    """Positions with the grade of the timbre at each trial; all but the first are blind repeats."""
     found = {}
     for place, (key, grades) in enumerate(positions.items()):
         for again, grade in enumerate(grades):
             name = key if not again else f"{key}{again}"
             found[name] = trial(
                 10 * again + place,
-                grades={BASS: grade},
+                grades={TIMBRE: grade},
                 blind=again > 0,
                 repeats=key if again else None,
             )
@@ -62,9 +62,9 @@ def test_means_and_spread_of_repeats_blind_and_in_sight() -> None:
 
 
 def test_one_attribute_is_judged_by_itself() -> None:
-    own = {"a": trial(0, grades={BASS: 4, WIDTH: 2}), "b": trial(1, grades={WIDTH: 5})}
+    own = {"a": trial(0, grades={TIMBRE: 4, STEREO: 2}), "b": trial(1, grades={STEREO: 5})}
     assert [one.grades.mean for one in judged(own)] == [3.0, 5.0]
-    assert [one.grades.mean for one in judged(own, BASS)] == [4.0, None]
+    assert [one.grades.mean for one in judged(own, TIMBRE)] == [4.0, None]
 
 
 grades = st.lists(st.integers(1, 5), min_size=1, max_size=5)
@@ -119,13 +119,13 @@ def test_of_a_mean_of_four_the_rounding_counts_half() -> None:
 
 def test_positions_are_compared_on_what_both_were_graded_on() -> None:
     own = {
-        "a": trial(0, grades={BASS: 4, WIDTH: 5}),
-        "b": trial(1, grades={BASS: 3}),
-        "c": trial(2, grades={DEPTH: 3}),
+        "a": trial(0, grades={TIMBRE: 4, STEREO: 5}),
+        "b": trial(1, grades={TIMBRE: 3}),
+        "c": trial(2, grades={CLARITY: 3}),
         "d": trial(3),
     }
     assert difference(own, "a", "b").grade == pytest.approx(1.0)
-    assert difference(own, "a", "b", WIDTH).grade is None
+    assert difference(own, "a", "b", STEREO).grade is None
     for other in ("c", "d"):
         found = difference(own, "a", other)
         assert found.grade is found.expanded is found.told is None
@@ -182,7 +182,7 @@ def test_a_difference_in_words() -> None:
 
 def test_repeats_in_sight_of_the_earlier_grades_are_pointed_out() -> None:
     own = graded(a=[4, 3, 4], b=[3])
-    seen = own | {"a1": trial(10, grades={BASS: 3}, repeats="a")}
+    seen = own | {"a1": trial(10, grades={TIMBRE: 3}, repeats="a")}
     assert not difference(own, "a", "b").in_sight
     assert difference(seen, "a", "b").in_sight
     assert difference_words(difference(seen, "a", "b"), NAMES).endswith(
@@ -201,18 +201,18 @@ def test_how_a_position_was_graded_in_words() -> None:
         "out of sight, 4.0 with them in sight"
     )
     seen = {
-        "a": trial(0, grades={BASS: 4}),
-        "a1": trial(1, grades={BASS: 4}, repeats="a"),
+        "a": trial(0, grades={TIMBRE: 4}),
+        "a1": trial(1, grades={TIMBRE: 4}, repeats="a"),
     }
     assert words(seen).endswith("which scatter by 0.0, all with earlier grades in sight")
 
 
 def test_the_best_by_flag_grade_and_choices() -> None:
     own = {
-        "a": trial(0, grades={BASS: 4}, best=True),
-        "b": trial(1, grades={BASS: 5}),
-        "c": trial(2, grades={BASS: 3}, best=True),
-        "a1": trial(3, grades={BASS: 4}, repeats="a", best=True),
+        "a": trial(0, grades={TIMBRE: 4}, best=True),
+        "b": trial(1, grades={TIMBRE: 5}),
+        "c": trial(2, grades={TIMBRE: 3}, best=True),
+        "a1": trial(3, grades={TIMBRE: 4}, repeats="a", best=True),
     }
     best = best_so_far(own, rank(own, choices("c", "a", 6) + choices("a", "b", 6)))
     assert (best.flagged, best.graded, best.chosen) == ("a", ("b",), "c")
@@ -224,7 +224,7 @@ def test_the_best_by_flag_grade_and_choices() -> None:
 
 
 def test_the_best_where_all_agree_is_one_sentence() -> None:
-    own = {"a": trial(0, grades={BASS: 5}, best=True), "b": trial(1, grades={BASS: 5})}
+    own = {"a": trial(0, grades={TIMBRE: 5}, best=True), "b": trial(1, grades={TIMBRE: 5})}
     best = best_so_far(own, rank(own, choices("a", "b", 6)))
     assert best.graded == ("a", "b")
     assert best_words(best, NAMES) == (
@@ -247,7 +247,7 @@ def test_what_was_not_said_is_not_made_up() -> None:
 
 
 def test_grades_of_different_attributes_are_pointed_out() -> None:
-    own = {"a": trial(0, grades={BASS: 5}), "b": trial(1, grades={WIDTH: 3})}
+    own = {"a": trial(0, grades={TIMBRE: 5}), "b": trial(1, grades={STEREO: 3})}
     assert best_words(best_so_far(own, rank(own, [])), NAMES) == (
         "station 4: graded highest",
         "not all were graded on the same: their means are of different attributes",

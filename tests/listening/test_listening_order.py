@@ -160,7 +160,7 @@ def test_toe_in_points_the_axes_where_it_says() -> None:
     found = walk(SETUP, trials, stage=Varied.TOE_IN)
     assert names(found) == [
         "toe-in: straight ahead",
-        "toe-in: outside the shoulder",
+        "toe-in: beside the shoulder",
         "toe-in: the ear",
         "toe-in: the middle of the head",
         "toe-in: behind the head",

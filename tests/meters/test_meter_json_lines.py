@@ -28,7 +28,7 @@ def test_the_keys_are_those_promised() -> None:
         "meter": "typed:",
         "raw": "312e353132206d",
     }
-    line = to_json_line(Fault("E204", AT, "typed:"))
+    line = to_json_line(Fault("E7", AT, "typed:"))
     assert list(json.loads(line)) == ["fault", "at", "meter", "raw"]
 
 
@@ -57,7 +57,7 @@ GOOD = {"distance_mm": 1.0, "at": "2026-01-02T10:00:00Z", "meter": "x", "raw": "
         {"distance_mm": 100_001.0},
         {"distance_mm": "1512"},
         {"distance_mm": None},
-        {"fault": "E204"},
+        {"fault": "E7"},
         {"at": "2026-01-02T10:00:00"},
         {"at": "yesterday"},
         {"raw": "3"},

@@ -155,13 +155,13 @@ def test_the_end_of_a_cut_bare_number_of_metres_is_noise(line: str) -> None:
 @pytest.mark.parametrize(
     "line",
     [
-        "E204",
+        "E7",
         "e204",
         "E 204",
         "E-04",
         "E15 no return",
         "ERR",
-        "Err 204",
+        "Err 31",
         "ERR204",
         "err:5",
         "Error: beam blocked",

@@ -172,7 +172,7 @@ def test_nothing_is_believed_beyond_what_the_profile_knows() -> None:
         (b"D=1512;E2\n", 'the meter\'s status is "E2"'),
         (b"D=1512;E1\n", "too little light"),
         (b"----\n", "out of range"),
-        (b"E204\n", "E204"),
+        (b"E7\n", "E7"),
         (b"xD=1512;OK\n", None),
         (b"D=1512;OKD=1512;OK\n", None),
         (b"D=1.5.12;OK\n", None),

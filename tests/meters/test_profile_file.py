@@ -56,12 +56,12 @@ BLUETOOTH = """
 [bluetooth]
 characteristic = "FFE1"
 service = "0000ffe0-0000-1000-8000-00805f9b34fb"
-request = { bytes = "AA 80", every = 2 }
+request = { bytes = "10 01", every = 2 }
 request_characteristic = "ffe2"
 [text]
 unit = "ft"
 """
-REQUEST = '[serial]\nrequest = { text = "D\\r\\n" }\n[text]\n'
+REQUEST = '[serial]\nrequest = { text = "take\\r\\n" }\n[text]\n'
 
 
 @pytest.fixture
@@ -97,7 +97,7 @@ def test_a_bluetooth_profile_as_its_driver_sees_it(own_folder: Path) -> None:
     profile = OverBluetooth.load("mine")
     assert profile.notifies == "0000ffe1-0000-1000-8000-00805f9b34fb"
     assert profile.takes_request == "0000ffe2-0000-1000-8000-00805f9b34fb"
-    assert (profile.request, profile.every_s) == (b"\xaa\x80", 2.0)
+    assert (profile.request, profile.every_s) == (b"\x10\x01", 2.0)
     with pytest.raises(BadInput, match="not for Bluetooth"):
         OverBluetooth.load("text-metres")
 
@@ -150,12 +150,12 @@ def test_a_bluetooth_profile_as_its_driver_sees_it(own_folder: Path) -> None:
         (MODBUS.replace("[0, 4]", "[]"), "modbus.status: ok is a list of numbers"),
         (MODBUS.replace("[modbus]", "request = { text = 'D' }\n[modbus]"), "the file: modbus"),
         (BLUETOOTH.replace("FFE1", "FFE"), 'bluetooth.characteristic: "FFE" is not a UUID'),
-        (BLUETOOTH.replace('bytes = "AA 80", ', ""), "bluetooth.request: a request is either"),
+        (BLUETOOTH.replace('bytes = "10 01", ', ""), "bluetooth.request: a request is either"),
         (
-            BLUETOOTH.replace('request = { bytes = "AA 80", every = 2 }\n', ""),
+            BLUETOOTH.replace('request = { bytes = "10 01", every = 2 }\n', ""),
             "bluetooth: request_characteristic goes with a request, which is missing",
         ),
-        (BLUETOOTH.replace("AA 80", "AA 8"), "bluetooth.request.bytes: "),
+        (BLUETOOTH.replace("10 01", "10 0"), "bluetooth.request.bytes: "),
         ("[text", "not a TOML file: "),
     ],
 )

@@ -16,14 +16,14 @@ from witnessmark.meters.request_line import doubt_about, read_request, write_req
 @pytest.mark.parametrize(
     ("line", "data"),
     [
-        ("D\\r\\n", b"D\r\n"),
+        ("take\\r\\n", b"take\r\n"),
         ("D", b"D"),
         ('say "D"', b'say "D"'),
         ("\\u0002D\\u0003", b"\x02D\x03"),
-        ("AA 80", b"AA 80"),
-        ('bytes = "AA 80"', b"\xaa\x80"),
-        ('bytes="aa80"', b"\xaa\x80"),
-        ('text = "D\\r\\n"', b"D\r\n"),
+        ("10 01", b"10 01"),
+        ('bytes = "10 01"', b"\x10\x01"),
+        ('bytes="1b0c"', b"\x1b\x0c"),
+        ('text = "take\\r\\n"', b"take\r\n"),
     ],
 )
 def test_what_is_written_to_the_meter(line: str, data: bytes) -> None:
@@ -31,17 +31,17 @@ def test_what_is_written_to_the_meter(line: str, data: bytes) -> None:
 
 
 def test_how_often_may_stand_behind_as_in_a_profile() -> None:
-    assert read_request('text = "D\\r", every = 2') == Request(text="D\r", every=Seconds(2))
+    assert read_request('text = "take\\r", every = 2') == Request(text="take\r", every=Seconds(2))
 
 
 @pytest.mark.parametrize(
     ("line", "words"),
     [
         ("", "a request is either a text"),
-        ("D\\q", "write it as in a profile, a text such as D"),
+        ("D\\q", "write it as in a profile, a text such as take"),
         ('bytes = "AA 8', "write it as in a profile"),
-        ("bytes = AA 80", "write it as in a profile"),
-        ('bytes = "AA 8"', 'request.bytes: "AA 8" is not bytes in hexadecimal'),
+        ("bytes = 10 01", "write it as in a profile"),
+        ('bytes = "10 0"', 'request.bytes: "10 0" is not bytes in hexadecimal'),
         ('text = "D", every = 0', "request.every: 0 is not seconds"),
         ("every = 2", "a request is either a text"),
         ('text = "D", colour = 2', "request.colour: no such key here"),
@@ -57,7 +57,7 @@ def test_what_is_no_request_says_how_one_is_written(line: str, words: str) -> No
 
 
 @pytest.mark.parametrize(
-    ("line", "doubted"), [("AA 80", True), ("0d", True), ("D", False), ("D 80", False)]
+    ("line", "doubted"), [("10 01", True), ("0d", True), ("D", False), ("D 80", False)]
 )
 def test_a_text_that_looks_like_bytes_is_doubted(line: str, doubted: bool) -> None:
     doubt = doubt_about(read_request(line))
@@ -83,7 +83,7 @@ def test_a_request_is_read_back_from_its_line_and_from_its_profile(
 
 
 def test_a_profile_says_in_words_how_its_meter_is_asked() -> None:
-    profile = Profile(serial=Serial(request=read_request("D\\r")), text=Text())
-    assert in_words(profile)[0] == 'asked with "D\\r" once it is open'
-    often = Profile(serial=Serial(request=read_request('bytes="AA80", every=2')), text=Text())
-    assert in_words(often)[0] == "asked with aa 80 once it is open, and every 2 s"
+    profile = Profile(serial=Serial(request=read_request("take\\r")), text=Text())
+    assert in_words(profile)[0] == 'asked with "take\\r" once it is open'
+    often = Profile(serial=Serial(request=read_request('bytes="1001", every=2')), text=Text())
+    assert in_words(often)[0] == "asked with 10 01 once it is open, and every 2 s"

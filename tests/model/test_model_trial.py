@@ -9,6 +9,7 @@ import pytest
 
 from witnessmark.errors import BadInput
 from witnessmark.model import (
+    GRADED,
     Attribute,
     Cabinet,
     Impression,
@@ -65,10 +66,10 @@ def test_a_trial_stands_where_it_was_measured_or_else_where_it_was_to_stand() ->
 
 def test_grades_are_one_to_five_and_their_mean_is_of_those_that_were_given() -> None:
     assert Impression().mean_grade is None
-    heard = Impression({Attribute.WIDTH: 4, Attribute.BASS: 3})
+    heard = Impression({Attribute.STEREO: 4, Attribute.TIMBRE: 3})
     assert heard.mean_grade == pytest.approx(3.5)
-    with pytest.raises(BadInput, match="bass: 6 is no"):
-        Impression({Attribute.BASS: 6})
+    with pytest.raises(BadInput, match="timbre: 6 is no"):
+        Impression({Attribute.TIMBRE: 6})
 
 
 def test_a_preference_is_between_two_different_trials() -> None:
@@ -85,3 +86,15 @@ def test_a_mark_needs_a_name_of_one_line(name: str) -> None:
     setup = Setup(Room.rectangular(5000.0, 6400.0), Pair(cabinet, cabinet), Seat(4200.0, 2500.0))
     with pytest.raises(BadInput, match="mark: it"):
         Mark(AT, name, setup, POSES, ())
+
+
+def test_grades_of_what_is_no_longer_graded_stay_readable_and_out_of_the_mean() -> None:
+    stored = b'{"grades":{"sources":5,"width":4,"depth":4,"bass":2,"voices":3,"treble":3}}'
+    before = msgspec.json.decode(stored, type=Impression)
+    assert before.grade_words == "sources 5, width 4, depth 4, bass 2, voices 3, treble 3"
+    assert before.mean_grade is None
+    assert msgspec.json.decode(msgspec.json.encode(before), type=Impression) == before
+    both = Impression({**before.grades, Attribute.TIMBRE: 4, Attribute.STEREO: 5})
+    assert both.mean_grade == 4.5
+    assert not set(GRADED) & set(before.grades)
+    assert len(GRADED) == 6

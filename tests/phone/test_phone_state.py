@@ -38,7 +38,7 @@ reports: st.SearchStrategy[Report] = st.one_of(
         st.just(BLUETOOTH),
     ),
     st.builds(Reading, st.floats(0.0, 100_000.0), st.just(AT), st.just(BLUETOOTH)),
-    st.just(Fault("Acme 255", AT, BLUETOOTH, b"Acme")),
+    st.just(Fault("Acme 31", AT, BLUETOOTH, b"Acme")),
     st.just(Noise(f"not for {PORT}", AT, BLUETOOTH, b"\xff")),
 )
 

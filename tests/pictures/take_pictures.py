@@ -29,13 +29,25 @@ from witnessmark.sheet.svg import svg
 HERE = Path(__file__).parent
 _OUTSIDE = re.compile(r"@font-face\s*{[^}]*}\s*|<!--.*?-->\s*", re.DOTALL)
 """Faces that a viewer would fetch from elsewhere, and addresses."""
+_WINDOW = re.compile(r'(?<=</defs>).*?(?=<g transform="translate\(9, 41\)")', re.DOTALL)
+"""What is drawn around the screen, which itself is drawn at (9, 41)."""
+_FACE = re.compile(r"font-family: [^;]*")
+_VIEW = re.compile(r'viewBox="[^"]*"')
+_SCREEN = re.compile(r'clip-terminal">\s*<rect x="0" y="0" width="([^"]*)" height="([^"]*)"')
 
 
 async def live(folder: Path) -> str:
     """The live screen with the first nudge that it asks for."""
     async with rehearse(folder / "live.sqlite3", size=(104, 34)) as person:
         await person.walk()
-        return _OUTSIDE.sub("", person.app.export_screenshot(title="witnessmark demo"))
+        return bare(person.app.export_screenshot())
+
+
+def bare(picture: str) -> str:
+    """The screen alone: without a window's frame, title and buttons, in whatever face there is."""
+    picture = _FACE.sub("font-family: monospace", _WINDOW.sub("", _OUTSIDE.sub("", picture)))
+    (size,) = _SCREEN.findall(picture)
+    return _VIEW.sub('viewBox="9 41 {} {}"'.format(*size), picture, count=1)
 
 
 def card() -> str:

@@ -16,6 +16,14 @@ def test_the_readme_shows_every_picture_that_there_is() -> None:
     assert {ROOT / path for path in SHOWN} == there
 
 
+def test_a_picture_names_no_type_face_and_no_window() -> None:
+    for path in (ROOT / "tests/pictures").glob("*.svg"):
+        text = path.read_text("utf-8")
+        faces = {face.strip() for face in re.findall(r"font-family[:=][\s\"]*([^;\"}]*)", text)}
+        assert faces <= {"monospace", "sans-serif"}
+        assert "<circle" not in text
+
+
 def test_a_picture_fetches_nothing_from_elsewhere() -> None:
     for path in (ROOT / "tests/pictures").glob("*.svg"):
         text = path.read_text("utf-8").replace("http://www.w3.org/2000/svg", "")

@@ -68,7 +68,7 @@ def kept(number: int, record: K) -> Kept[K]:
 
 def heard(number: int, setback_mm: float, grade: int, **more: object) -> Kept[Trial]:
     placement = Placement(1450, setback_mm, 8.0)
-    impression = msgspec.convert({"grades": {Attribute.BASS: grade}, **more}, Impression)
+    impression = msgspec.convert({"grades": {Attribute.TIMBRE: grade}, **more}, Impression)
     pair = Pair(placement, placement)
     return kept(number, Trial(minutes(10 * number), Varied.STATION, pair, impression))
 

@@ -112,7 +112,7 @@ def test_the_report_tells_trials_grades_words_and_the_symmetry_of_marks() -> Non
     pages = evening_report(EVENING, Paper.A4)
     found, text = rows(pages), told(pages)
     assert "3 trials, 1 comparison, 1 mark." in text
-    assert any(row.startswith("1 19:40") and "bass 2" in row for row in found)
+    assert any(row.startswith("1 19:40") and "timbre 2" in row for row in found)
     # nobody measured at the three trials; the mark was measured: 2 sqrt(0.16) and 2 sqrt(0.25) mm
     assert text.count("target, not measured") == 6
     assert "1450.4 mm ±0.8 mm" in text

@@ -19,12 +19,14 @@ from witnessmark_simulators.serial_line import SerialLine
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 
 
-@given(st.lists(st.sampled_from([b"D\r\n", b"X", b"\r", b"D"]), max_size=12), st.integers(1, 5))
+@given(
+    st.lists(st.sampled_from([b"take\r\n", b"X", b"\r", b"take"]), max_size=12), st.integers(1, 5)
+)
 def test_requests_are_found_however_they_are_cut(pieces: list[bytes], size: int) -> None:
     stream = b"".join(pieces)
-    requests = Requests(b"D\r\n")
+    requests = Requests(b"take\r\n")
     chunks = (stream[at : at + size] for at in range(0, len(stream), size))
-    assert sum(requests.made_by(chunk) for chunk in chunks) == stream.count(b"D\r\n")
+    assert sum(requests.made_by(chunk) for chunk in chunks) == stream.count(b"take\r\n")
 
 
 def test_each_request_is_answered_and_nothing_else_is() -> None:
@@ -43,19 +45,19 @@ def test_the_simulated_meter_measures_when_asked_where_it_is_held() -> None:
         while printed(process) != answer:
             pass
 
-    with simulating("serial", "--request", "D\\r") as process:
+    with simulating("serial", "--request", "take\\r") as process:
         path = printed(process).removeprefix("meter address: serial:")
         hint = printed(process)
         assert "witnessmark learn" in hint
-        assert "--request 'D\\r' --known 1.2m" in hint
+        assert "--request 'take\\r' --known 1.2m" in hint
         with serial.Serial(path, timeout=5.0) as port:
-            port.write(b"D\r")
+            port.write(b"take\r")
             assert port.readline().endswith(b" m\r\n")
             have("1.9m\n", "held at 1900 mm")
-            port.write(b"D\r")
+            port.write(b"take\r")
             assert 1.89 < float(port.readline().split()[0]) < 1.91
             have("f\n", "held at 1900 mm")
-            port.write(b"D\rD\r")
+            port.write(b"take\rtake\r")
             assert port.readline() == b"Error: too little light comes back\r\n"
             assert 1.89 < float(port.readline().split()[0]) < 1.91
             have("q\n", "held at 1900 mm")

@@ -54,7 +54,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     """
 
     TITLE = "witnessmark"
-    # lights off: only what is needed, and that large
+    # dimmed: only what is needed, and that large
     CSS = """
     WitnessmarkApp.-dim {
         StepStrip { display: none; }

@@ -42,7 +42,7 @@ _NO_FAILURE: Final = f"no failed shot was shown (--failed): {WHY_FAIL}"
     "--request",
     metavar="TEXT",
     help="What makes a meter measure that waits to be asked, written as in a profile: "
-    "'D\\r\\n', or 'bytes = \"AA 80\"'.",
+    "'take\\r\\n', or 'bytes = \"10 01\"'.",
 )
 @click.option(
     "--request-characteristic",

@@ -15,6 +15,10 @@ from witnessmark.layout.band import Band
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side
 
 _HEAD_MM = 130.0
+_CROSS_MM = 60.0
+"""Half the length of a bar of a station's cross."""
+_NUMBER_MM = 300.0
+"""From the middle of a lane to the middle of a station's number, clear of its cross."""
 _BAFFLE_SHARE = 0.16
 _NOBODY: Pair[Placement | None] = Pair(None, None)
 
@@ -29,11 +33,12 @@ def plan_drawing(
     lanes: Pair[Band] | None = None,
     stations_mm: Sequence[float] = (),
 ) -> Drawing:
-    """All that is known, in plan; ``stations_mm`` are setbacks, ticked across the lanes."""
+    """All that is known, in plan; ``stations_mm`` are setbacks, numbered from 1 in their order."""
     reach = seat.from_front_mm if seat else room.length_mm
     strokes, labels = list(room_strokes(room)), list(room_labels(room))
     if lanes:
         strokes += _lane_strokes(room, lanes, reach, stations_mm)
+        labels += _station_numbers(room, lanes, stations_mm)
     if seat:
         strokes.append(_head(seat))
         labels.append(Label("seat", (seat.from_left_mm, seat.from_front_mm + 350), Ink.SEAT))
@@ -95,16 +100,34 @@ def _meeting(room: Room, placements: Pair[Placement | None]) -> PlanPoint | None
 def _lane_strokes(
     room: Room, lanes: Pair[Band], reach: float, stations_mm: Sequence[float]
 ) -> Iterator[Stroke]:
-    def at(side: Side, side_mm: float, setback_mm: float) -> PlanPoint:
-        return reference_in_plan(room, side, Placement(side_mm, setback_mm, 0.0))
-
+    """The middle line of each lane, and a small cross at every station on it."""
     for side in Side:
-        lane = lanes[side]
-        for edge in (lane.outer_mm, lane.inner_mm):
-            yield Stroke((at(side, edge, 0.0), at(side, edge, reach)), Ink.LANE)
+        middle = lanes[side].middle_mm
+        ends = (_in_lane(room, side, middle, setback) for setback in (0.0, reach))
+        yield Stroke(tuple(ends), Ink.LANE)
         for setback in stations_mm:
-            ends = (at(side, lane.outer_mm, setback), at(side, lane.inner_mm, setback))
-            yield Stroke(ends, Ink.STATION)
+            for across, along in ((_CROSS_MM, 0.0), (0.0, _CROSS_MM)):
+                bar = (
+                    _in_lane(room, side, middle + sign * across, setback + sign * along)
+                    for sign in (-1, 1)
+                )
+                yield Stroke(tuple(bar), Ink.STATION)
+
+
+def _station_numbers(
+    room: Room, lanes: Pair[Band], stations_mm: Sequence[float]
+) -> Iterator[Label]:
+    """The number of each station, on the outer side of its cross."""
+    for side in Side:
+        beside = lanes[side].middle_mm - _NUMBER_MM
+        for number, setback in enumerate(stations_mm, 1):
+            yield Label(
+                str(number), _in_lane(room, side, beside, setback), Ink.STATION, is_spare=True
+            )
+
+
+def _in_lane(room: Room, side: Side, side_mm: float, setback_mm: float) -> PlanPoint:
+    return reference_in_plan(room, side, Placement(side_mm, setback_mm, 0.0))
 
 
 def _cabinet(

@@ -65,7 +65,6 @@ class Ink(enum.StrEnum):
 _PATTERNS = {
     Ink.DATUM: LinePattern.DASH_DOT,
     Ink.LANE: LinePattern.DOTTED,
-    Ink.STATION: LinePattern.DOTTED,
     Ink.TARGET: LinePattern.DASHED,
     Ink.TARGET_AIM: LinePattern.DOTTED,
     Ink.MEASURED_AIM: LinePattern.DASHED,

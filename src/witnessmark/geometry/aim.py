@@ -13,7 +13,7 @@ from witnessmark.model import Pair, Placement, PlanPoint, Room, Setup, Side, Tou
 EAR_MM = 87.5
 """Half the width of a head, the radius of Woodworth's sphere (0.0875 m)."""
 SHOULDER_MM = 300.0
-"""From the middle of the head to just outside the shoulder; common practice, no source."""
+"""From the middle of the head to just beside the shoulder; common practice, no source."""
 BEHIND_MM = 300.0
 """How far behind the head the axes cross for that aim; common practice, no source."""
 _PARALLEL = 1e-6
@@ -24,7 +24,7 @@ class Aim(enum.StrEnum):
     """The spots that a pair is commonly aimed at."""
 
     STRAIGHT = "straight ahead"
-    SHOULDER = "outside the shoulder"
+    SHOULDER = "beside the shoulder"
     EAR = "the ear"
     HEAD = "the middle of the head"
     BEHIND = "behind the head"

@@ -36,7 +36,8 @@ def best_so_far(trials: Mapping[str, Trial], ranking: Ranking) -> Best:
     flagged = latest_flagged(trials)
     means = {one.key: round(one.grades.mean, 9) for one in own if one.grades.mean is not None}
     highest = max(means.values(), default=None)
-    graded = [set(trial.impression.grades) for trial in trials.values() if trial.impression.grades]
+    all_grades = (trial.impression.current_grades for trial in trials.values())
+    graded = [set(grades) for grades in all_grades if grades]
     one_group = ranking.groups[0] if len(ranking.groups) == 1 else None
     return Best(
         None if flagged is None else position[flagged],

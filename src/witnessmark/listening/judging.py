@@ -133,7 +133,7 @@ def difference(
 
 def _shared(trials: Sequence[Trial], attribute: Attribute | None) -> set[Attribute]:
     """The attributes that all trials that were graded at all have."""
-    graded = [set(trial.impression.grades) for trial in trials if trial.impression.grades]
+    graded = [set(grades) for trial in trials if (grades := trial.impression.current_grades)]
     shared = set.intersection(*graded) if graded else set[Attribute]()
     return shared if attribute is None else shared & {attribute}
 

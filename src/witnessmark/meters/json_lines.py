@@ -1,7 +1,7 @@
 """Readings and faults as lines of JSON: what ``witnessmark read --json`` prints, ``replay:`` reads.
 
 {"distance_mm":1512.0,"at":"2026-01-02T10:00:00Z","meter":"typed:","raw":"312e353132206d"}
-{"fault":"E204","at":"2026-01-02T10:00:05Z","meter":"typed:","raw":"45323034"}
+{"fault":"E7","at":"2026-01-02T10:00:05Z","meter":"typed:","raw":"4537"}
 """
 
 from __future__ import annotations

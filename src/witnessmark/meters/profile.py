@@ -70,7 +70,9 @@ class Request(Table, frozen=True):
 
     def __post_init__(self) -> None:
         if bool(self.text) == bool(self.bytes):
-            raise BadInput('a request is either a text such as "D\\r\\n" or bytes such as "AA 80"')
+            raise BadInput(
+                'a request is either a text such as "take\\r\\n" or bytes such as "10 01"'
+            )
 
     @property
     def data(self) -> Octets:

@@ -21,8 +21,8 @@ def read_request(line: str) -> Request:
     r"""The request that a line is.
 
     A line that begins with a key of the table is what stands between its braces in a profile, such
-    as ``bytes = "AA 80"`` or ``text = "D\r\n", every = 2``. Any other line is the text alone, with
-    the escapes of a profile.
+    as ``bytes = "10 01"`` or ``text = "take\r\n", every = 2``. Any other line is the text alone,
+    with the escapes of a profile.
 
     Raises:
         BadInput: saying how requests are written.
@@ -34,8 +34,8 @@ def read_request(line: str) -> Request:
         return msgspec.convert(tables["request"], Request, dec_hook=read_value)
     except tomllib.TOMLDecodeError:
         raise BadInput(
-            f'request "{printable(line)}": write it as in a profile, a text such as D\\r\\n, '
-            'or bytes = "AA 80"'
+            f'request "{printable(line)}": write it as in a profile, a text such as take\\r\\n, '
+            'or bytes = "10 01"'
         ) from None
     except msgspec.ValidationError as error:
         raise BadInput(complaint(error, Request, "request")) from None

@@ -22,6 +22,7 @@ from witnessmark.model.survey import DatumLine, FloorMark, Flush, Measure, Short
 from witnessmark.model.thread import pitch_mm
 from witnessmark.model.tilt import AngleReading, Inclinometer, PlumbReadings, Tilt, TiltReadings
 from witnessmark.model.trial import (
+    GRADED,
     GRADES,
     Attribute,
     Impression,
@@ -35,6 +36,7 @@ __all__ = [
     "BOX_POINTS",
     "BY_TAPE",
     "COVERAGE_FACTOR",
+    "GRADED",
     "GRADES",
     "STRAIGHTEDGE_POINTS",
     "Act",

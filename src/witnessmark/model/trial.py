@@ -1,8 +1,8 @@
 """A position that was listened to: where the pair stood, and what was heard there.
 
 The scale is the five-grade quality scale of Rec. ITU-R BS.1284 (from memory): 5 excellent, 4 good,
-3 fair, 2 poor, 1 bad. What is graded is what the trade commonly listens for; common practice, no
-source.
+3 fair, 2 poor, 1 bad. What is graded follows the main parameters of EBU Tech 3286 (from memory),
+without the one about noise and distortions, on which where a pair stands has no bearing.
 """
 
 from __future__ import annotations
@@ -22,18 +22,31 @@ GRADES = {5: "excellent", 4: "good", 3: "fair", 2: "poor", 1: "bad"}
 
 
 class Attribute(enum.StrEnum):
-    """What is listened for."""
+    """What is listened for; the former ones are read where they were graded, never asked for."""
 
+    SPATIAL = "spatial"
+    """Spatial impression."""
+    STEREO = "stereo"
+    """Stereo impression."""
+    CLARITY = "clarity"
+    """Transparency."""
+    BALANCE = "balance"
+    """Sound balance."""
+    TIMBRE = "timbre"
+    OVERALL = "overall"
+    """Main impression."""
+
+    # Graded before the list above was followed. None means exactly what one of today's does.
     SOURCES = "sources"
-    """Whether the boxes can still be heard as sources: 5 where they cannot."""
     WIDTH = "width"
     DEPTH = "depth"
     BASS = "bass"
-    """How full the bass is."""
     VOICES = "voices"
-    """How full voices are."""
     TREBLE = "treble"
-    """Whether the treble is in balance."""
+
+
+GRADED = tuple(Attribute)[:6]
+"""The attributes that are graded today, in the order in which they are asked for."""
 
 
 class Varied(enum.StrEnum):
@@ -73,9 +86,15 @@ class Impression(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
                 )
 
     @property
+    def current_grades(self) -> dict[Attribute, int]:
+        """The grades of what is graded today; former ones are not comparable with these."""
+        return {one: grade for one, grade in self.grades.items() if one in GRADED}
+
+    @property
     def mean_grade(self) -> float | None:
-        """The mean of the grades that were given; None where there is none."""
-        return sum(self.grades.values()) / len(self.grades) if self.grades else None
+        """The mean of the grades of what is graded today; None where there is none."""
+        current = self.current_grades.values()
+        return sum(current) / len(current) if current else None
 
     @property
     def grade_words(self) -> str:

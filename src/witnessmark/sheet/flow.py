@@ -10,7 +10,7 @@ import msgspec
 from witnessmark.drawing.strokes import Box
 from witnessmark.sheet.blocks import Block, Piece
 from witnessmark.sheet.checkbars import BELOW_MM, BESIDE_MM, check_bars
-from witnessmark.sheet.letters import cut, lacking_words, printable
+from witnessmark.sheet.letters import cut, lacking_words, printable, refuse_lacking
 from witnessmark.sheet.page import (
     SMALL_MM,
     Align,
@@ -63,8 +63,13 @@ def flow(title: str, blocks: Iterable[Block], frame: Frame) -> tuple[Page, ...]:
     """The pages of a sheet.
 
     A sign that cannot be printed is replaced, and the foot of the page says which that was.
+
+    Raises:
+        BadInput: when a sign cannot be printed and the faces of the extra are missing.
     """
     pieces = [piece for block in blocks for piece in block.pieces(frame.width_mm)]
+    texts = [item.text for piece in pieces for item in piece.items if isinstance(item, Text)]
+    refuse_lacking({sign for text in (title, *texts) for sign in printable(text)[1]})
     columns = list(_columns(pieces, frame.height_mm))
     return tuple(
         _page(title, column, f"page {number} of {len(columns)}", frame)

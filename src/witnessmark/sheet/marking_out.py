@@ -23,7 +23,7 @@ from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, marks_table
 
 _KEY = {
     Ink.DATUM: "line in place of a wall",
-    Ink.LANE: "lane, stations across it",
+    Ink.LANE: "middle of a lane, its stations",
     Ink.TARGET: "target",
     Ink.TARGET_AIM: "its axis",
     Ink.TAKEN: "tape",

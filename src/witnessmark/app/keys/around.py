@@ -55,7 +55,7 @@ GOING_COMMANDS = (
         "dim",
         "ctrl+d",
         "Dim",
-        "Lights off: only what is needed, large and dim; or all of it again.",
+        "Dimmed: only what is needed, large and dim; or all of it again.",
         "dim",
         EVENING | {Step.LIVE},
         typing=True,

@@ -48,7 +48,7 @@ LISTEN_COMMANDS = (
         "listen.dark",
         "enter",
         "Keep, next",
-        "Lights off: keep what was said, and take the next position as the target.",
+        "Dimmed: keep what was said, and take the next position as the target.",
         "next_in_the_dark",
         _LISTEN,
     ),

@@ -61,5 +61,5 @@ class EveningScreen(FormScreen):
         yield KeyBar()
 
     def action_dim(self) -> None:
-        """Lights off, or on again."""
+        """Dim the screen, or light it again."""
         self.app.turn_dim()

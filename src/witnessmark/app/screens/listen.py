@@ -240,7 +240,7 @@ class ListenScreen(EveningScreen):
         self._put("about", *self.evening.about(self._keys[event.place]))
 
     def action_dim(self) -> None:
-        """Lights off, or on again; the keys go to the grades, which are shown either way."""
+        """Dim the screen, or light it again; either way the keys go to the grades."""
         super().action_dim()
         self.query_one(GradeSheet).focus()
 

@@ -344,7 +344,7 @@ class LiveScreen(Screen[None]):
         self.app.push_screen(PhoneScreen(self.afar))
 
     def action_dim(self) -> None:
-        """Lights off, or on again."""
+        """Dim the screen, or light it again."""
         self.app.turn_dim()
 
     def action_silence(self) -> None:

@@ -12,16 +12,15 @@ from textual.reactive import reactive
 from textual.widget import Widget
 
 from witnessmark.app.widgets.clickable import clickable
-from witnessmark.model import GRADES, Attribute
+from witnessmark.model import GRADED, GRADES, Attribute
 
-ATTRIBUTES = tuple(Attribute)
 LISTENED_FOR = {
-    Attribute.SOURCES: "5: the boxes are not heard",
-    Attribute.WIDTH: "how wide it is",
-    Attribute.DEPTH: "how deep it is",
-    Attribute.BASS: "how full the bass is",
-    Attribute.VOICES: "how full voices are",
-    Attribute.TREBLE: "whether the treble is in balance",
+    Attribute.SPATIAL: "how wide, deep and real the room is",
+    Attribute.STEREO: "how well placed the players are",
+    Attribute.CLARITY: "how easily details are heard",
+    Attribute.BALANCE: "whether no part drowns another",
+    Attribute.TIMBRE: "how natural voices and bass are",
+    Attribute.OVERALL: "how it sounds all in all",
 }
 _LABEL_WIDTH = 10
 _MIDDLE = 3
@@ -59,7 +58,7 @@ class GradeSheet(Widget, can_focus=True):
     @property
     def attribute(self) -> Attribute:
         """The one that is pointed at."""
-        return ATTRIBUTES[self.place]
+        return GRADED[self.place]
 
     @property
     def figure(self) -> str:
@@ -88,7 +87,7 @@ class GradeSheet(Widget, can_focus=True):
 
     def action_step(self, by: int) -> None:
         """Point at another row, round the end."""
-        self.place = (self.place + by) % len(ATTRIBUTES)
+        self.place = (self.place + by) % len(GRADED)
         self._tell()
 
     def action_give(self, place: int, grade: int) -> None:
@@ -105,7 +104,7 @@ class GradeSheet(Widget, can_focus=True):
 
     def render(self) -> Content:
         """A row to each, and what the one that is pointed at means."""
-        rows = [self._row(place, attribute) for place, attribute in enumerate(ATTRIBUTES)]
+        rows = [self._row(place, attribute) for place, attribute in enumerate(GRADED)]
         about = Content.styled(f"  {LISTENED_FOR[self.attribute]}", "$text-muted")
         return Content("\n").join((*rows, about))
 

@@ -13,7 +13,7 @@ from witnessmark.meters.capture import Question
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-_REQUEST: Final = r'For a meter that waits to be asked, as in a profile: D\r\n or bytes = "AA 80".'
+_REQUEST: Final = r'For a meter that is asked, as in a profile: take\r\n or bytes = "10 01".'
 _WRITTEN_TO: Final = "Where it is written, if several characteristics can be: a UUID."
 
 
