@@ -161,7 +161,7 @@ def _world(rng: Generator, regime: Regime) -> World:
 
 
 def skewed(room: Room, shares: Sequence[float]) -> Room:
-    """A rectangle whose far corners lie aside by shares of its length: the right, the left one.
+    """A room whose far corners lie aside by shares of its length: the right, the left one.
 
     A third share moves the far right corner along the room.
     """
