@@ -32,7 +32,7 @@ from witnessmark.model import (
     ShotKind,
     Side,
 )
-from witnessmark.placing.guidance import Guidance, guide
+from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.placing.stand import Stage
 from witnessmark_simulators.hands import Hands
@@ -145,20 +145,21 @@ class LivePerson:
 
     def work(self) -> LiveEnd:
         """Follow the screen until it says that all is done, or patience is at its end."""
-        guidance = guide(self.state)
-        while not guidance.finished and guidance.readings < MOST_READINGS:
+        while not self.state.finished and self.state.readings < MOST_READINGS:
             if self._events > _MOST_EVENTS:
                 break
-            self._obey(guidance)
-            guidance = guide(self.state)
-        return self._end(guidance)
+            self._obey()
+        return self._end()
 
-    def _obey(self, guidance: Guidance) -> None:
-        self._nudge_if_asked(guidance)
+    def _obey(self) -> None:
+        asked = (self.state.side, self.state.stand.nudges)
+        if self.state.stand.stage is Stage.NUDGE and asked != self._asked:
+            self._asked = asked
+            self.nudge(guide(self.state).asked)
         self._events += 1
         at = _BEGINNING + timedelta(seconds=self._events)
         try:
-            distance_mm = self._shoot(guidance.prompt.kind)
+            distance_mm = self._shoot(self.state.prompted)
         except ImpossibleShot:  # the person sees that the beam goes elsewhere
             distance_mm = None
         if distance_mm is None:
@@ -167,16 +168,14 @@ class LivePerson:
         self.state = self.state.feed(Reading(distance_mm, at, "sim:"))
         self.questions += self.state.question is not None
 
-    def _nudge_if_asked(self, guidance: Guidance) -> None:
-        """Make a nudge that is newly asked for, but do not turn a loudspeaker away."""
-        asked = (guidance.side, guidance.cabinets[guidance.side].nudges)
-        if guidance.asked is None or asked == self._asked:
+    def nudge(self, asked: Placement | None) -> None:
+        """Move the present cabinet as asked, but do not turn a loudspeaker away."""
+        if asked is None:
             return
-        self._asked = asked
-        turn = abs(guidance.asked.toe_in_deg)
+        turn = abs(asked.toe_in_deg)
         self.largest_turn_deg = max(self.largest_turn_deg, turn)
         if turn <= _TOO_FAR_DEG:
-            self.person.nudge(guidance.side, guidance.asked)
+            self.person.nudge(self.state.side, asked)
 
     def _shoot(self, kind: ShotKind) -> float | None:
         """Read the prompted shot, or one that it is mistaken for, now and then wrongly."""
@@ -189,22 +188,23 @@ class LivePerson:
             distance_mm += float(rng.choice((-1.0, 1.0)) * rng.uniform(5.0, 50.0))
         return distance_mm if distance_mm is None or distance_mm > 0 else None
 
-    def _end(self, guidance: Guidance) -> LiveEnd:
-        settled = tuple(guidance.cabinets[side].stage is Stage.SETTLED for side in Side)
+    def _end(self) -> LiveEnd:
+        stands = self.state.stands
+        settled = [stands[side].stage is Stage.SETTLED for side in Side]
         errors = [self._error(side) for side in Side]
         off = [self._beyond(error) for error in errors]
         edges = [bool(self._beyond(self._edge_error(side))) for side in Side]
         told = [error for error, is_settled in zip(errors, settled, strict=True) if is_settled]
         return LiveEnd(
-            finished=guidance.finished,
+            finished=self.state.finished,
             called_in=all(settled),
             settled=(settled[0], settled[1]),
             truly_off=(off[0], off[1]),
             edge_off=(edges[0], edges[1]),
             worst={name: max((abs(getattr(e, name)) for e in told), default=0.0) for name in NAMES},
             largest_turn_deg=self.largest_turn_deg,
-            nudges=guidance.cabinets.left.nudges + guidance.cabinets.right.nudges,
-            readings=guidance.readings,
+            nudges=stands.left.nudges + stands.right.nudges,
+            readings=self.state.readings,
             questions=self.questions,
         )
 

@@ -9,7 +9,6 @@ from bench_live_honesty import _HEADINGS, row
 from live_honesty import LIVE_REGIMES, LivePerson, Trouble, _beginning, live_end_of
 
 from witnessmark.model import Pair, Placement, Side
-from witnessmark.placing.guidance import guide
 from witnessmark_simulators.room import SimulatedRoom
 
 ALL_OF_IT = "ten skewed rooms, held wall: all of it"
@@ -46,7 +45,7 @@ def test_widths_and_rooms_are_off_as_the_regime_says() -> None:
 
 def test_readings_are_wrong_as_often_as_the_regime_says() -> None:
     person = LivePerson(LIVE_REGIMES[PLAIN], 4)
-    kind = guide(person.state).prompt.kind
+    kind = person.state.prompted
     person.trouble = Trouble(wrong_reading=0.25)
     read = [person._shoot(kind) for _ in range(400)]
     off = np.array([mm or 0.0 for mm in read]) - person.person.world.true_distance(kind)
@@ -92,18 +91,12 @@ def test_side_is_also_counted_at_the_outer_edge(side: Side) -> None:
 
 def test_a_turn_that_leads_away_is_counted_and_not_made() -> None:
     person = LivePerson(LIVE_REGIMES[PLAIN], 4)
-    guidance = guide(person.state)
     before = person.person.truth
-    away = msgspec.structs.replace(guidance, asked=Placement(0.0, 0.0, -164.0))
-    person._nudge_if_asked(away)
+    person.nudge(Placement(0.0, 0.0, -164.0))
     assert person.largest_turn_deg == 164.0
     assert person.person.truth == before
-    cabinets = guidance.cabinets.replacing(
-        guidance.side, msgspec.structs.replace(guidance.cabinets[guidance.side], nudges=1)
-    )
-    person._nudge_if_asked(
-        msgspec.structs.replace(guidance, cabinets=cabinets, asked=Placement(50.0, 0.0, 3.0))
-    )
+    person.nudge(Placement(50.0, 0.0, 3.0))
+    assert person.largest_turn_deg == 164.0
     assert person.person.truth != before
 
 
