@@ -70,26 +70,32 @@ def the_walk(_rng: Generator, world: World, side: Side, regime: Regime) -> Itera
 def from_one_face(rng: Generator, world: World, side: Side, regime: Regime) -> Iterator[ShotKind]:
     """Two shots of one face to its wall and one to the other near wall; then any to all walls.
 
-    None where the two cannot be taken.
+    None where these three cannot be taken.
     """
     faces = [(("rear-inner", "rear-outer"), AimedAt.FRONT)]
     faces.append((("front-outer", "rear-outer"), AimedAt(side.value)))
     (points, to), (_, other) = (faces[place] for place in rng.permutation(2))
     held = regime.holds[int(rng.integers(len(regime.holds)))]
     pair = [ShotKind(side, point, to, held) for point in points]
-    if not all(can_be_taken(world, kind) for kind in pair):
+    third = [*itertools.islice(_drawn(rng, world, side, regime.holds, (other,)), 1)]
+    if not third or not all(can_be_taken(world, kind) for kind in pair):
         return
-    yield from pair
-    yield from itertools.islice(_drawn(rng, world, side, regime.holds, (other,)), 1)
+    yield from (*pair, *third)
     yield from _drawn(rng, world, side, regime.holds, (to, other))
     yield from _drawn(rng, world, side, regime.holds, (AimedAt.BACK, AimedAt(side.other.value)))
 
 
 def from_anywhere(rng: Generator, world: World, side: Side, regime: Regime) -> Iterator[ShotKind]:
-    """A shot to each near wall from any point, then any more to the same two walls."""
+    """A shot to each near wall from any point, then any more to the same two walls.
+
+    None where there is none to one of them.
+    """
     near_walls = (AimedAt.FRONT, AimedAt(side.value))
     for to in near_walls:
-        yield from itertools.islice(_drawn(rng, world, side, regime.holds, (to,)), 1)
+        one = [*itertools.islice(_drawn(rng, world, side, regime.holds, (to,)), 1)]
+        if not one:
+            return
+        yield from one
     yield from _drawn(rng, world, side, regime.holds, near_walls)
 
 
@@ -143,7 +149,8 @@ def _world(rng: Generator, regime: Regime) -> World:
     cabinets = Pair(random_cabinet(rng), random_cabinet(rng))
     seat = Seat(length * 0.66, width * float(rng.uniform(0.46, 0.54)), 1000.0)
     low, high = regime.toe_in_deg
-    base = Placement(width * float(rng.uniform(0.24, 0.34)), length * rng.uniform(0.24, 0.4), 0.0)
+    beside, before = float(rng.uniform(0.24, 0.34)), float(rng.uniform(0.24, 0.4))
+    base = Placement(width * beside, length * before, 0.0)
     standing = Pair(*(_turned(rng, near(rng, base, 40.0, 0.0), low, high) for _ in Side))
     setup = Setup(
         room=told if regime.told_square else true, cabinets=cabinets, seat=seat, meter=regime.meter

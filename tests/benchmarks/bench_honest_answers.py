@@ -50,8 +50,8 @@ def main() -> None:
         print(line(name, row(found)), flush=True)
         for band, some in bands(found).items():
             print(line(f"    {band}", row(some)), flush=True)
-        if others := failures(found):
-            print(f"    errors other than too few shots: {others}", flush=True)
+        for error, count in failures(found).items():
+            print(f"    {count} asked back: {error}", flush=True)
     print(f"{time.perf_counter() - begin:.0f} s")
 
 

@@ -11,6 +11,7 @@ import itertools
 import math
 import time
 import zlib
+from collections import Counter
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -30,6 +31,8 @@ from witnessmark_simulators.room import SimulatedRoom
 PAIR_NAMES = ("side_mm", "setback_mm", "toe_in_deg", "path_to_seat_mm")
 _OUTSIDE_MM = 50.0
 """A cabinet that reaches farther than this out of the room does not stand in it."""
+_WORDS = 4
+"""So many words of an error tell it from others, and name no shot yet."""
 _TOUCHING_MM2 = 100.0
 """Cabinets that cover less floor than this in common only touch."""
 
@@ -70,7 +73,7 @@ class Outcome(NamedTuple):
 
     answer: Answer | None
     failure: str
-    """The name of the error in place of an answer."""
+    """How the error in place of an answer begins."""
     shots: int
     wrong: int
     """How many of the shots are wrong."""
@@ -92,7 +95,7 @@ def solve(case: Case) -> Outcome:
     try:
         appraisal = appraise(case.world.setup, case.shots)
     except (TooFewShots, BadInput, ArithmeticError, np.linalg.LinAlgError) as error:
-        failure = type(error).__name__
+        failure = f"{type(error).__name__}: {' '.join(str(error).split()[:_WORDS])} ..."
     ms = (time.thread_time() - begin) * 1e3
     answer = None if appraisal is None else _answer(case, appraisal)
     return Outcome(answer, failure, len(case.shots), len(case.wrong), case.band, ms)
@@ -229,9 +232,8 @@ def row(found: Sequence[Outcome]) -> list[str]:
 
 
 def failures(found: Sequence[Outcome]) -> dict[str, int]:
-    """How many rounds were not answered for which error, other than too few shots."""
-    names = [one.failure for one in found if one.failure not in ("", TooFewShots.__name__)]
-    return {name: names.count(name) for name in sorted(set(names))}
+    """How many rounds were not answered, by how their errors begin."""
+    return dict(Counter(one.failure for one in found if one.failure).most_common())
 
 
 def bands(found: Sequence[Outcome]) -> dict[str, list[Outcome]]:

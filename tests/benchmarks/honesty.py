@@ -140,7 +140,8 @@ def random_cabinet(rng: Generator) -> Cabinet:
 
 def near(rng: Generator, at: Placement, position_mm: float, toe_in_deg: float) -> Placement:
     """A placement within these limits of another in each quantity."""
-    side, setback, turn = rng.uniform(-1, 1, 3) * (position_mm, position_mm, toe_in_deg)
+    most = (position_mm, position_mm, toe_in_deg)
+    side, setback, turn = (rng.uniform(-1, 1, 3) * most).tolist()
     return Placement(at.side_mm + side, at.setback_mm + setback, at.toe_in_deg + turn)
 
 
