@@ -14,6 +14,7 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 import msgspec
@@ -234,10 +235,12 @@ def _dot(first: complex, second: complex) -> float:
     return (first.conjugate() * second).real
 
 
+@lru_cache(maxsize=64)
 def _corner(room: Room, wall: Wall) -> complex:
     return complex(*room.wall(wall)[0])
 
 
+@lru_cache(maxsize=64)
 def _inward_normal(room: Room, wall: Wall) -> complex:
     """Unit normal into the room: a quarter turn from the way the corners go round."""
     start, end = (complex(*corner) for corner in room.wall(wall))
