@@ -2,7 +2,8 @@
 
 Run with ``python tests/benchmarks/bench_honest_answers.py --rounds 2000 --jobs 2``; with ``--only
 WORD`` just the regimes whose name holds the word. Rounds are for each regime; that of a blunder in
-twelve shots gets ten times as many. The same rounds are drawn in every run.
+twelve shots gets ten times as many. 2000 take about half an hour on two free cores. The same rounds
+are drawn in every run, whatever the number of processes.
 
 asked: share of rounds that were answered with an error, so with what is missing. The rest is of the
 answers, in %. side to p.path: intervals that held the truth, of cabinets and (p.) of the pair as
