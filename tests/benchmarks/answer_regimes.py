@@ -11,6 +11,7 @@ from answer_rounds import (
     Regime,
     Slip,
     Slipped,
+    across_the_room,
     from_anywhere,
     the_walk,
 )
@@ -92,6 +93,8 @@ _CLEAN = [
         Regime(f"clean: held {name}, 4 shots, 2 % skewed", 4, holds, skew=0.02)
         for name, holds in _HOLDS.items()
     ),
+    Regime("clean: mixed, 6 shots to four walls", 6, draw=across_the_room),
+    Regime("clean: mixed, 6 to four walls, no target", 6, draw=across_the_room, targets=False),
     Regime("clean: mixed, 4 shots, seat and spot", more=SEAT_AND_SPOT),
     Regime(
         "clean: mixed, 6, seat, spot, 0 to 45°, 2 % skewed",
@@ -152,6 +155,18 @@ _UNITS = [
 _ZERO = [
     Regime("zero: 100 mm unknown, 12 shots", 6, meter=_FAR_ZERO),
     Regime("zero: 100 mm unknown, 8 shots", 4, meter=_FAR_ZERO),
+    Regime("zero: 100 mm unknown, 12, no target", 6, targets=False, meter=_FAR_ZERO),
+    Regime("zero: 100 mm unknown, 12, four walls", 6, draw=across_the_room, meter=_FAR_ZERO),
+    Regime(
+        "zero: 100 mm unknown, 12, four walls, no target",
+        6,
+        draw=across_the_room,
+        targets=False,
+        meter=_FAR_ZERO,
+    ),
+    Regime("zero: 100 mm unknown, 12, 0 to 45°", 6, toe_in_deg=_FAR_TURNED, meter=_FAR_ZERO),
+    Regime("zero: 100 mm unknown, 12, seat and spot", 6, more=SEAT_AND_SPOT, meter=_FAR_ZERO),
+    Regime("zero: 100 mm unknown, 12, wall, 2 % skewed", 6, _WALL, skew=0.02, meter=_FAR_ZERO),
     *(
         Regime(
             f"steps of {step:g} mm, held {name}, 0°",

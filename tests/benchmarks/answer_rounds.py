@@ -99,6 +99,14 @@ def from_anywhere(rng: Generator, world: World, side: Side, regime: Regime) -> I
     yield from _drawn(rng, world, side, regime.holds, near_walls)
 
 
+def across_the_room(rng: Generator, world: World, side: Side, regime: Regime) -> Iterator[ShotKind]:
+    """A shot to each near wall, one to each far wall, then any to all four walls."""
+    walls = [AimedAt(side.value), AimedAt.FRONT, AimedAt(side.other.value), AimedAt.BACK]
+    for to in walls:
+        yield from itertools.islice(_drawn(rng, world, side, regime.holds, (to,)), 1)
+    yield from _drawn(rng, world, side, regime.holds, walls)
+
+
 class Regime(NamedTuple):
     """What the rounds of one kind have in common."""
 
