@@ -63,7 +63,7 @@ _OTHERS = {
     ]
     for side in Side
 }
-_NAMES = ("side_mm", "setback_mm", "toe_in_deg")
+NAMES = ("side_mm", "setback_mm", "toe_in_deg")
 
 
 class World(NamedTuple):
@@ -101,18 +101,18 @@ def outcomes(count: int, seed: int, meter: Meter) -> Iterator[Outcome]:
 
 def _world(rng: Generator, meter: Meter) -> World:
     room = _room(rng)
-    cabinets = Pair(_cabinet(rng), _cabinet(rng))
+    cabinets = Pair(random_cabinet(rng), random_cabinet(rng))
     seat = Seat(room.length_mm * 0.66, room.width_mm * float(rng.uniform(0.46, 0.54)), 1000.0)
     base = Placement(
         room.width_mm * float(rng.uniform(0.24, 0.34)),
         room.length_mm * float(rng.uniform(0.24, 0.4)),
         float(rng.uniform(-4, 20)),
     )
-    standing = Pair(_near(rng, base, 40.0, 3.0), _near(rng, base, 40.0, 3.0))
+    standing = Pair(near(rng, base, 40.0, 3.0), near(rng, base, 40.0, 3.0))
     setup = Setup(room=room, cabinets=cabinets, seat=seat, meter=meter)
     limit = setup.tolerance
     targets = Pair[Placement | None](
-        *(_near(rng, standing[s], 1.5 * limit.position_mm, 1.5 * limit.toe_in_deg) for s in Side)
+        *(near(rng, standing[s], 1.5 * limit.position_mm, 1.5 * limit.toe_in_deg) for s in Side)
     )
     setup = msgspec.structs.replace(setup, targets=targets)
     return World(setup, SimulatedRoom(room, cabinets, seat, standing), ImperfectMeter(meter, rng))
@@ -129,7 +129,8 @@ def _room(rng: Generator) -> Room:
     )
 
 
-def _cabinet(rng: Generator) -> Cabinet:
+def random_cabinet(rng: Generator) -> Cabinet:
+    """A box of some size with a touch point behind it and a straightedge."""
     width, depth = float(rng.uniform(190, 420)), float(rng.uniform(280, 560))
     plinth = TouchPoint(float(rng.uniform(-20, 20)), depth + float(rng.uniform(5, 40)), 20.0)
     return Cabinet(
@@ -137,8 +138,10 @@ def _cabinet(rng: Generator) -> Cabinet:
     )
 
 
-def _near(rng: Generator, at: Placement, position_mm: float, toe_in_deg: float) -> Placement:
-    side, setback, turn = rng.uniform(-1, 1, 3) * (position_mm, position_mm, toe_in_deg)
+def near(rng: Generator, at: Placement, position_mm: float, toe_in_deg: float) -> Placement:
+    """A placement within these limits of another in each quantity."""
+    most = (position_mm, position_mm, toe_in_deg)
+    side, setback, turn = (rng.uniform(-1, 1, 3) * most).tolist()
     return Placement(at.side_mm + side, at.setback_mm + setback, at.toe_in_deg + turn)
 
 
@@ -167,11 +170,12 @@ def _drawn(
         if point not in STRAIGHTEDGE_POINTS or to is AimedAt.FRONT
     ]
     for place in rng.permutation(len(kinds)).tolist():
-        if _can_be_taken(world, kinds[place]):
+        if can_be_taken(world, kinds[place]):
             yield kinds[place]
 
 
-def _can_be_taken(world: World, kind: ShotKind) -> bool:
+def can_be_taken(world: World, kind: ShotKind) -> bool:
+    """Whether nothing stands in the beam and the distance is one that a meter can show."""
     standing = {side: world.truth.standing[side] for side in Side}
     if why_impossible(world.setup, standing, kind) is not None:
         return False
@@ -187,7 +191,7 @@ def _outcome(rng: Generator, world: World, kinds: list[ShotKind]) -> Outcome:
         Shot(kind, answer.distance_mm or 0.0) for kind, answer in zip(kinds, answers, strict=True)
     ]
     clean = appraise(world.setup, shots)
-    called_in, wrongly_in = _verdicts(world, clean)
+    called_in, wrongly_in = verdicts_against(world, clean)
     place = int(rng.integers(len(shots)))
     wrong = math.copysign(BLUNDER_MM, rng.random() - 0.5)
     spoilt = list(shots)
@@ -196,32 +200,34 @@ def _outcome(rng: Generator, world: World, kinds: list[ShotKind]) -> Outcome:
         _held(world, clean),
         called_in,
         wrongly_in,
-        bool(_suspects(clean)),
-        _suspects(appraise(world.setup, spoilt)) == [spoilt[place]],
+        bool(suspects(clean)),
+        suspects(appraise(world.setup, spoilt)) == [spoilt[place]],
     )
 
 
-def _suspects(appraisal: PairAppraisal) -> list[Shot]:
+def suspects(appraisal: PairAppraisal) -> list[Shot]:
+    """The shots of both cabinets that do not fit the others."""
     return [check.shot for one in appraisal.cabinets.values() for check in one.suspects]
 
 
-def _verdicts(world: World, appraisal: PairAppraisal) -> tuple[int, int]:
+def verdicts_against(world: World, appraisal: PairAppraisal) -> tuple[int, int]:
     """How many quantities were called in, and how many of these are not."""
     called, wrong = 0, 0
-    limits = dict(zip(_NAMES, _limits(world.setup), strict=True))
+    limit = dict(zip(NAMES, limits(world.setup), strict=True))
     for side, one in appraisal.cabinets.items():
         target, verdicts = world.setup.targets[side], one.verdicts
-        assert target is not None
-        assert verdicts is not None
+        if target is None or verdicts is None:
+            continue
         error = world.truth.standing[side].minus(target)
-        for name, verdict in zip(_NAMES, verdicts.values(), strict=True):
+        for name, verdict in zip(NAMES, verdicts.values(), strict=True):
             if verdict is Verdict.IN:
                 called += 1
-                wrong += abs(getattr(error, name)) > limits[name]
+                wrong += abs(getattr(error, name)) > limit[name]
     return called, wrong
 
 
-def _limits(setup: Setup) -> tuple[float, float, float]:
+def limits(setup: Setup) -> tuple[float, float, float]:
+    """The tolerances of side, setback and toe-in."""
     position = setup.tolerance.position_mm
     return position, position, setup.tolerance.toe_in_deg
 
@@ -230,7 +236,7 @@ def _held(world: World, appraisal: PairAppraisal) -> dict[str, bool]:
     held = {}
     for side, one in appraisal.cabinets.items():
         off = one.measured.minus(world.truth.standing[side])
-        for name in _NAMES:
+        for name in NAMES:
             held[f"{side} {name}"] = abs(getattr(off, name)) <= getattr(one.expanded, name)
     pair, truth = appraisal.symmetry, _true_symmetry(world)
     assert pair is not None

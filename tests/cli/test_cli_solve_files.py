@@ -66,7 +66,9 @@ def test_the_page_names_suspects() -> None:
     )
     tables["shot"][0]["reading"] = WORLD.true_distance(walk()[0]) * 10
     page = " ".join(solve(json.dumps(tables)).stdout.split())
-    assert "suspect, left out: front-outer to left wall: decimal point one place too far right" in page
+    assert (
+        "suspect, left out: front-outer to left wall: decimal point one place too far right" in page
+    )
 
 
 def test_a_file_by_its_path(tmp_path: Path) -> None:
