@@ -7,6 +7,10 @@ from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from pathlib import Path
 
 import pytest
+import textual.app
+import textual.pilot
+import textual.screen
+from at_rest import loop_at_rest, put_off_painting
 from sitting import Sitting
 
 from witnessmark.app.app import WitnessmarkApp
@@ -18,6 +22,15 @@ from witnessmark.meters.port import Clock, Found, utc_now
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
+
+
+@pytest.fixture(autouse=True)
+def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Has an app waited for until it is at rest, and painted when it is."""
+    monkeypatch.setattr(textual.app, "wait_for_idle", loop_at_rest)
+    monkeypatch.setattr(textual.pilot, "wait_for_idle", loop_at_rest)
+    monkeypatch.setattr(textual.screen, "UPDATE_PERIOD", 1.0)
+    monkeypatch.setattr(textual.screen.Screen, "_compositor_refresh", put_off_painting)
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable
 
 from sitting import Sitting
@@ -27,10 +26,7 @@ class Pupil:
         return str(self.screen.query_one(selector, Static).content)
 
     async def until(self, selector: str, words: str) -> None:
-        async with asyncio.timeout(10):
-            while words not in self.says(selector):
-                await asyncio.sleep(0.01)
-        await self.sitting.settle()
+        await self.sitting.until(lambda: words in self.says(selector))
 
     async def know(self, length: str) -> None:
         """Say how long the next distance is."""
@@ -53,10 +49,7 @@ class Pupil:
         await self.have_shown(shown + 1)
 
     async def have_shown(self, count: int) -> None:
-        async with asyncio.timeout(10):
-            while len(self.screen.lesson.samples) < count:
-                await asyncio.sleep(0.01)
-        await self.sitting.settle()
+        await self.sitting.until(lambda: len(self.screen.lesson.samples) >= count)
 
 
 async def begun(sitting: Sitting, send: Callable[[bytes], object]) -> Pupil:

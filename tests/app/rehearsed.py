@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import AsyncGenerator, Callable
+from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager
 from datetime import datetime
 from pathlib import Path
@@ -51,20 +50,11 @@ class Rehearsed(Sitting):
         """How the meter is held, as the large characters tell it."""
         return self.live.query_one(BigFigures).below
 
-    async def until(self, happened: Callable[[], bool]) -> None:
-        async with asyncio.timeout(10):
-            while not happened():
-                await self.pilot.pause()
-        await self.pilot.pause()
-
     async def until_shown(self, readings: int) -> None:
         """Wait until so many readings are on the screen."""
         await self.until(
             lambda: self.live.guidance is not None and self.live.guidance.readings == readings
         )
-
-    async def settle(self) -> None:
-        await self.keys_counted()
 
     async def shoot(self) -> None:
         """Press the button of the simulated meter and wait for the reading to come in."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import asyncio
 import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from at_rest import at_rest, paint, until_in
 from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
@@ -16,7 +16,6 @@ from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.steps import Place
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field, fields_in
-from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
 from witnessmark.store.setups import SavedSetup
@@ -45,12 +44,13 @@ class Sitting:
     async def press(self, *keys: str) -> None:
         """Press keys one after another as fingers do, and let all that follows happen."""
         for key in keys:
-            await self.pilot.press(key)
-            await self.settle()
+            await self.app._press_keys([key])
+            await at_rest(self.app)
+        paint(self.app)
 
     async def type(self, text: str) -> None:
         """Type a text key by key into the field that has the cursor."""
-        await self.pilot.press(*(_KEY_NAMES.get(sign, sign) for sign in text))
+        await self.app._press_keys(_KEY_NAMES.get(sign, sign) for sign in text)
         await self.settle()
 
     async def fill(self, **texts: str) -> None:
@@ -67,30 +67,19 @@ class Sitting:
             event = events.Key(key, "\r" if sign == "\n" else sign)
             event.time = at_s + 0.004 * place
             self.app.post_message(event)
-        await self.keys_counted()
-
-    async def keys_counted(self) -> None:
-        """Wait until every key that was pressed counts."""
-        await self.pilot.pause()
-        while any(entry.is_undecided for entry in self.app.screen.query(TypedEntry)):
-            await asyncio.sleep(0.005)
-        await self.pilot.pause()
+        await self.settle()
 
     async def settle(self) -> None:
         """Wait until the workers are done and every message has been handled.
 
         Those that listen to a meter go on as long as it does.
         """
-        await self.keys_counted()
-        if passing := [worker for worker in self.app.workers if worker.group != "meter"]:
-            await self.app.workers.wait_for_complete(passing)
-            await self.pilot.pause()
+        await at_rest(self.app)
+        paint(self.app)
 
-    async def until(self, happened: Callable[[], bool]) -> None:
+    async def until(self, happened: Callable[[], object]) -> None:
         """Wait for something that a meter brings, and for all that follows."""
-        async with asyncio.timeout(10):
-            while not happened():
-                await asyncio.sleep(0.01)
+        await until_in(self.app, happened)
         await self.settle()
 
     def is_at(self, place: Place) -> bool:

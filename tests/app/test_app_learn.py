@@ -11,6 +11,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from patience import until
 from pupil import Pupil, begun
 from sitting import Sitting, saved_in, serial_driver
 
@@ -87,13 +88,9 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
         assert load_profile("attic").about.endswith("known distances")
         await sitting.press("escape", "g")
         shown = sitting.app.screen.query_one(MeterLine)
-        async with asyncio.timeout(10):
-            while "is open" not in shown.text:
-                await asyncio.sleep(0.01)
+        await sitting.until(lambda: "is open" in shown.text)
         line.send(binary(2314))
-        async with asyncio.timeout(10):
-            while "2314.0 mm" not in shown.text:
-                await asyncio.sleep(0.01)
+        await sitting.until(lambda: "2314.0 mm" in shown.text)
     saved = saved_in(store_file)
     assert saved is not None
     assert saved.choices["meter"] == address
@@ -178,20 +175,23 @@ async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
 ) -> None:
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         await sitting.press("m", "ctrl+l")
-        pupil, distance_m = Pupil(sitting, line.send), 1.2
+        pupil, distance_m, read_there = Pupil(sitting, line.send), 1.2, 0
 
         async def stream() -> None:
+            nonlocal read_there
             for number in itertools.count(1):
                 line.send(f"{distance_m:.3f} {number}\r\n".encode())
-                await asyncio.sleep(0.1)
+                await asyncio.sleep(0.1)  # so often this meter sends
+                await until(lambda: not line.unread)
+                read_there += 1
 
         streaming = asyncio.create_task(stream())
         try:
             await pupil.until("#told", "It sends all the time")
             await pupil.know("1.2 m")
             await pupil.until("#shown", "1  1200.0 mm")
-            distance_m = 1.9
-            await asyncio.sleep(0.2)
+            distance_m, read_there = 1.9, 0
+            await until(lambda: read_there > 2)
             await pupil.know("1.9 m")
             await pupil.until("#shown", "2  1900.0 mm")
         finally:
@@ -222,16 +222,17 @@ async def test_the_live_screen_leaves_the_meter_alone_meanwhile_and_listens_agai
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         live = sitting.app.get_screen(Step.LIVE.value)
         shown = live.query_one(MeterLine)
-        async with asyncio.timeout(10):
-            while "is open" not in shown.text:
-                await asyncio.sleep(0.01)
+        await sitting.until(lambda: "is open" in shown.text)
         pupil = await begun(sitting, line.send)
         line.send(b"1.111 m\r\n")
         await pupil.until("#told", "type first how long it is")
         assert "1111" not in shown.text
         await sitting.press("escape")
         assert sitting.is_at(Step.METER)
-        async with asyncio.timeout(10):
-            while "1222.0 mm" not in shown.text:
+
+        def measured_again() -> bool:
+            if not line.unread:  # what was sent before it was opened once more is passed over
                 line.send(b"1.222 m\r\n")
-                await asyncio.sleep(0.1)
+            return "1222.0 mm" in shown.text
+
+        await sitting.until(measured_again)

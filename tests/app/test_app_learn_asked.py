@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
@@ -96,13 +95,10 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
             assert load_profile("my-meter").serial.request.data == b"take\r"
             await sitting.press("escape", "g")
             shown = sitting.app.screen.query_one(MeterLine)
-            async with asyncio.timeout(10):
-                while "2710.0 mm" not in shown.text:
-                    await asyncio.sleep(0.01)
-                assert "Ctrl+F Ask" in sitting.text
-                await sitting.press("ctrl+f")
-                while "2314.0 mm" not in shown.text:
-                    await asyncio.sleep(0.01)
+            await sitting.until(lambda: "2710.0 mm" in shown.text)
+            assert "Ctrl+F Ask" in sitting.text
+            await sitting.press("ctrl+f")
+            await sitting.until(lambda: "2314.0 mm" in shown.text)
 
 
 async def test_on_bluetooth_the_one_characteristic_takes_requests_or_one_is_named(

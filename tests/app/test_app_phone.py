@@ -159,21 +159,19 @@ async def test_readings_reach_a_phone_from_behind_another_screen(store_file: Pat
         await person.press("r", "escape")
         assert person.live.guidance is not None
         person.session.press_button(person.live.guidance.prompt.kind)
-        told = await phone.told()
-        assert told.state.figure == "REAR OUTER"
+        await phone.told_of(lambda state: state.figure == "REAR OUTER")
 
 
 async def test_what_is_decided_on_a_phone_is_journaled_and_shown_here(store_file: Path) -> None:
     async with with_phones(store_file) as (person, visitor), visitor.socket() as phone:
         first = await phone.told()
         await phone.send(Act.SKIP, first.seq)
-        then = await phone.told()
-        assert then.state.figure == "REAR OUTER"
+        then = await phone.told_of(lambda state: state.figure == "REAR OUTER")
         assert person.figure == "L REAR OUTER ←"
         assert "skip, decided on a phone" in person.live.query_one(MeterLine).text
         assert commands_in(store_file) == [Act.SKIP]
         await phone.send(Act.UNDO, then.seq)
-        assert (await phone.told()).state.figure == "FRONT OUTER"
+        await phone.told_of(lambda state: state.figure == "FRONT OUTER")
         assert commands_in(store_file) == [Act.SKIP, Act.UNDO]
 
 
@@ -193,7 +191,7 @@ async def test_a_decision_that_cannot_be_stored_changes_nothing_and_can_be_tried
         assert told.state.figure == first.state.figure
         assert told.state.meter.last == "look at the computer: something is wrong"
         await phone.send(Act.SKIP, told.seq)
-        assert (await phone.told()).state.figure == "REAR OUTER"
+        await phone.told_of(lambda state: state.figure == "REAR OUTER")
         assert person.figure == "L REAR OUTER ←"
 
 

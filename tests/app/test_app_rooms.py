@@ -40,8 +40,6 @@ def live(sitting: Sitting) -> LiveScreen:
 
 async def type_distance(sitting: Sitting, text: str) -> None:
     await sitting.press(*text, "enter")
-    await sitting.pilot.pause(0.05)
-    await sitting.settle()
 
 
 async def go_to_rooms(sitting: Sitting) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-
 import pytest
 from air import (
     ONE,
@@ -207,9 +205,9 @@ async def test_a_radio_that_is_switched_off_loses_the_meter_and_says_so(air_of: 
         assert isinstance(await anext(reports), Reading)
         with pytest.raises(MeterLost):
             await anext(reports)
-        await asyncio.sleep(0.1)  # the service tells this in its own time
+        await air.noticed()
         assert "Bluetooth is switched off" in await refusal(air, meter)
         air.radio.switch(on=True)
-        await asyncio.sleep(0.1)
+        await air.noticed()
         async with air.opened(meter):
             assert meter.connected

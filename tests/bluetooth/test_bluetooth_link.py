@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from air import BINARY_PROFILE, MakeAir, told_open
+from patience import until
 
 from witnessmark.meters.port import (
     Link,
@@ -113,7 +114,7 @@ async def test_a_meter_that_does_not_answer_can_be_given_up(
     async with air_of(meter) as air:
         reports = air.driver(meter, options(speech)).reports()
         opening = asyncio.create_task(anext(reports))
-        await asyncio.wait({opening}, timeout=0.3)
+        await until(lambda: deed in meter.refused)
         assert not opening.done()
         await cancelled(opening)
         await reports.aclose()

@@ -9,6 +9,7 @@ import pytest
 from air import AT, bleak_let_go, told_open
 from click.testing import CliRunner
 from needs import needs
+from patience import HUNG_S
 from simulating import printed, simulating, type_in
 
 from witnessmark.cli import main
@@ -52,7 +53,7 @@ async def test_a_simulated_meter_is_read_as_its_hint_says(
             assert isinstance(await anext(reports), Reading)
             with pytest.raises(MeterLost):
                 await anext(reports)
-        assert process.wait(timeout=5.0) == 0
+        assert process.wait(timeout=HUNG_S) == 0
     await bleak_let_go()
 
 

@@ -38,6 +38,15 @@ def pipe() -> Iterator[tuple[int, io.BufferedReader]]:
         yield writing, source
 
 
+async def come_through(source: BinaryIO) -> None:
+    """Wait until the loop has seen that there is something to read, and leave it there."""
+    seen = asyncio.Event()
+    with os.fdopen(os.dup(source.fileno()), "rb") as same:
+        asyncio.get_running_loop().add_reader(same, seen.set)
+        await seen.wait()
+        asyncio.get_running_loop().remove_reader(same)
+
+
 async def test_lines_come_as_they_are_typed(pipe: tuple[int, io.BufferedReader]) -> None:
     writing, source = pipe
     listener = Listener()
@@ -66,7 +75,7 @@ async def test_leaving_stops_the_reading(pipe: tuple[int, io.BufferedReader]) ->
     with keyboard_for(listener, source):
         pass
     os.write(writing, b"1512\n")
-    await asyncio.sleep(0.01)
+    await come_through(source)
     os.close(writing)
     assert listener.taken.empty()
 
@@ -92,6 +101,6 @@ async def test_a_driver_that_takes_no_lines_leaves_the_keyboard_alone(
     writing, source = pipe
     os.write(writing, b"1512\n")
     with keyboard_for(object(), source):
-        await asyncio.sleep(0.01)
+        await come_through(source)
     os.close(writing)
     assert source.read() == b"1512\n"

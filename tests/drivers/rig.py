@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, ClassVar, Final, Self
 
 import pytest
+from patience import HUNG_S
 
 from witnessmark.errors import WitnessmarkError
 from witnessmark.meters.address import Address
@@ -20,7 +21,7 @@ from witnessmark.meters.watch import watch
 from witnessmark.model import Reading
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
-PATIENCE_S: Final = 20.0
+PATIENCE_S: Final = HUNG_S
 """A test that waits for longer fails rather than hangs."""
 Reports = AsyncGenerator[Report, None]
 Wrong = tuple[tuple[str, str], ...]

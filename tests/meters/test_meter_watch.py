@@ -6,6 +6,7 @@ from collections.abc import AsyncGenerator, Callable
 from datetime import UTC, datetime
 
 import pytest
+from patience import until
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
@@ -36,10 +37,11 @@ class Scripted(Driver):
     def __init__(self, *sessions: list[Step]) -> None:
         super().__init__(Address.parse("scripted:"), clock=lambda: AT)
         self.sessions = list(sessions)
-        self.closed = 0
+        self.begun = self.closed = 0
 
     async def reports(self) -> AsyncGenerator[Report, None]:
         steps = self.sessions.pop(0)
+        self.begun += 1
         try:
             if steps and isinstance(steps[0], MeterUnreachable):
                 raise steps[0]
@@ -112,11 +114,15 @@ async def test_without_retry_the_first_loss_is_the_end() -> None:
 
 
 async def test_silence_is_told_once_until_something_comes() -> None:
-    def a_while() -> object:
-        return asyncio.sleep(0.05)
+    seen: list[object] = []
 
-    driver = Scripted([1.0, a_while, 2.0, 3.0, a_while])
-    seen = await everything(driver, quiet_after_s=0.01)
+    def silence() -> object:
+        told = seen.count(QUIET)
+        return until(lambda: seen.count(QUIET) > told)
+
+    driver = Scripted([1.0, silence, 2.0, 3.0, silence])
+    async for report in watch(driver, quiet_after_s=0.01):
+        seen += [brief(report)]
     assert seen == [OPEN, 1.0, QUIET, 2.0, 3.0, QUIET, CLOSED]
 
 
@@ -147,7 +153,7 @@ async def test_closing_or_cancelling_closes_the_driver(quiet_after_s: float) -> 
     assert driver.closed == 1
 
     waiting = asyncio.create_task(everything(driver, quiet_after_s=quiet_after_s))
-    await asyncio.sleep(0.01)
+    await until(lambda: driver.begun == 2)
     waiting.cancel()
     with pytest.raises(asyncio.CancelledError):
         await waiting

@@ -12,6 +12,7 @@ import msgspec
 import pytest
 from browser import LARGE, SMALL, Phone
 from needs import needs
+from patience import until
 from rounds import AT, Working
 from served import Serve, Served
 
@@ -132,9 +133,7 @@ async def test_buttons_decide_and_only_what_is_offered(browser: Phone, serve: Se
 
 
 async def until_decided(served: Served, act: Act) -> None:
-    async with asyncio.timeout(10):
-        while served.decided != [act]:
-            await asyncio.sleep(0.005)
+    await until(lambda: served.decided == [act])
     served.obey()
 
 

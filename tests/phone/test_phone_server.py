@@ -8,10 +8,10 @@ import contextlib
 import hashlib
 import re
 import socket
-from collections.abc import Callable
 
 import msgspec
 import pytest
+from patience import HUNG_S, until
 from served import Serve
 from visitor import HOST, Visitor
 from websockets.exceptions import InvalidStatus
@@ -30,13 +30,6 @@ SOCKET = {
 
 def with_details(state: PhoneState, *details: str) -> PhoneState:
     return msgspec.structs.replace(state, details=details)
-
-
-async def until(happened: Callable[[], bool]) -> None:
-    """Let the loop turn until something has happened in it."""
-    async with asyncio.timeout(10):
-        while not happened():
-            await asyncio.sleep(0.005)
 
 
 async def test_the_address_on_the_screen_shows_the_page_and_moves_the_token(serve: Serve) -> None:
@@ -306,7 +299,7 @@ async def test_a_request_that_takes_too_long_is_dropped_and_a_good_phone_goes_on
     async with served.visitor.socket() as good:
         await good.told()
         reader, writer = await knock(served.visitor)
-        async with asyncio.timeout(10):
+        async with asyncio.timeout(HUNG_S):
             assert await dropped(reader)
         await hang_up(writer)
         served.working.shoot()
@@ -328,7 +321,7 @@ async def test_no_more_than_so_many_lines_wait(serve: Serve) -> None:
         await good.told()
         waiting = [await knock(served.visitor) for _ in range(2)]
         reader, writer = await knock(served.visitor)
-        async with asyncio.timeout(10):
+        async with asyncio.timeout(HUNG_S):
             assert await dropped(reader)
         served.working.shoot()
         served.show()
@@ -341,7 +334,7 @@ async def test_headers_without_end_are_dropped(serve: Serve) -> None:
     visitor = (await serve()).visitor
     for head in (b"X: " + b"x" * 20_000, b"X: x\r\n" * 300):
         request = b"GET / HTTP/1.1\r\n" + head + b"\r\n\r\n"
-        answer = await asyncio.wait_for(refusal_of(visitor, request), 10)
+        answer = await asyncio.wait_for(refusal_of(visitor, request), HUNG_S)
         assert answer in {0, 400, 413, 414, 431}
 
 
@@ -366,7 +359,7 @@ async def test_a_phone_that_takes_nothing_is_dropped_and_holds_up_nobody(serve: 
         request = f"GET /live HTTP/1.1\r\nHost: {visitor.authority}\r\n{head}\r\n"
         await asyncio.get_running_loop().sock_sendall(slow, request.encode())
         await until(lambda: served.server.phones == 2)
-        async with asyncio.timeout(20):
+        async with asyncio.timeout(HUNG_S):
             number = 0
             while served.server.phones == 2:
                 number += 1
@@ -394,7 +387,7 @@ async def test_the_end_is_told_and_does_not_wait_for_those_who_say_nothing(serve
         await asleep.told()
         asleep.connection.transport.pause_reading()
         _, writer = await knock(served.visitor)
-        async with asyncio.timeout(10):
+        async with asyncio.timeout(HUNG_S):
             await served.server.stop("The program has ended.")
         assert await phone.ended() == (1001, "The program has ended.")
         asleep.connection.transport.abort()

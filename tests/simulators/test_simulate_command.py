@@ -7,6 +7,7 @@ import subprocess
 import pytest
 import serial
 from click.testing import CliRunner
+from patience import HUNG_S
 from simulating import printed, simulating, type_in
 
 from witnessmark.cli import main
@@ -28,7 +29,7 @@ def port_of(process: subprocess.Popen[str]) -> str:
 def test_enter_presses_the_button_and_keys_misbehave(line_kind: str) -> None:
     with simulating(line_kind, "--seed", "3") as process:
         url = port_of(process)
-        with serial.serial_for_url(url, timeout=5.0) as port:
+        with serial.serial_for_url(url, timeout=HUNG_S) as port:
             type_in(process, "\n")
             assert port.readline().endswith(b" m\r\n")
             type_in(process, "f\ng\n")
@@ -41,10 +42,10 @@ def test_enter_presses_the_button_and_keys_misbehave(line_kind: str) -> None:
         for line in process.stdout:
             if line == "plugged in\n":
                 break
-        with serial.serial_for_url(url, timeout=5.0) as port:
+        with serial.serial_for_url(url, timeout=HUNG_S) as port:
             type_in(process, "\nq\n")
             assert port.readline().endswith(b" m\r\n")
-        assert process.wait(timeout=5.0) == 0
+        assert process.wait(timeout=HUNG_S) == 0
 
 
 def told(*arguments: str, keys: str = "") -> list[str]:
@@ -88,7 +89,7 @@ def test_wrong_arguments_are_refused(arguments: list[str]) -> None:
 def test_binary_frames_go_down_a_serial_line_too() -> None:
     with (
         simulating("serial", "--speaks", "binary") as process,
-        serial.serial_for_url(port_of(process), timeout=5.0) as port,
+        serial.serial_for_url(port_of(process), timeout=HUNG_S) as port,
     ):
         type_in(process, "\nf\n")
         first, failed = port.read(6), port.read(6)

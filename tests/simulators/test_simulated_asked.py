@@ -10,6 +10,7 @@ import serial
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from patience import HUNG_S
 from simulating import printed, simulating, type_in
 
 from witnessmark.cli import main
@@ -31,7 +32,7 @@ def test_requests_are_found_however_they_are_cut(pieces: list[bytes], size: int)
 
 def test_each_request_is_answered_and_nothing_else_is() -> None:
     counts = iter(range(1, 9))
-    with SerialLine() as line, serial.Serial(line.port, timeout=5.0) as port:
+    with SerialLine() as line, serial.Serial(line.port, timeout=HUNG_S) as port:
         with answering(line, b"D", lambda: [b"%d;" % next(counts), b"\r\n"]):
             port.write(b"xDyD")
             assert (port.readline(), port.readline()) == (b"1;\r\n", b"2;\r\n")
@@ -50,7 +51,7 @@ def test_the_simulated_meter_measures_when_asked_where_it_is_held() -> None:
         hint = printed(process)
         assert "witnessmark learn" in hint
         assert "--request 'take\\r' --known 1.2m" in hint
-        with serial.Serial(path, timeout=5.0) as port:
+        with serial.Serial(path, timeout=HUNG_S) as port:
             port.write(b"take\r")
             assert port.readline().endswith(b" m\r\n")
             have("1.9m\n", "held at 1900 mm")
@@ -61,7 +62,7 @@ def test_the_simulated_meter_measures_when_asked_where_it_is_held() -> None:
             assert port.readline() == b"Error: too little light comes back\r\n"
             assert 1.89 < float(port.readline().split()[0]) < 1.91
             have("q\n", "held at 1900 mm")
-            assert process.wait(timeout=5.0) == 0
+            assert process.wait(timeout=HUNG_S) == 0
 
 
 def test_a_button_is_pressed_at_the_distance_that_is_typed() -> None:

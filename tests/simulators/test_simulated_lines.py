@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import serial
+from patience import HUNG_S
 
 from witnessmark.meters.port import MeterUnreachable
 from witnessmark_simulators.line import Line
@@ -25,7 +26,7 @@ def line(request: pytest.FixtureRequest) -> Iterator[Line]:
 
 
 def opened(line: Line) -> serial.Serial:
-    return serial.serial_for_url(line.port, timeout=2.0)
+    return serial.serial_for_url(line.port, timeout=HUNG_S)
 
 
 def test_the_address_is_one_that_the_serial_driver_reads(line: Line) -> None:

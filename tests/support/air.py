@@ -10,12 +10,14 @@ from collections.abc import AsyncGenerator, Callable
 from datetime import UTC, datetime
 
 import pytest
+from bleak.exc import BleakError
 from needs import needs
+from patience import until
 
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Link, LinkState, MeterUnreachable, Report
 from witnessmark_drivers.ble import BleMeter
-from witnessmark_drivers.ble_air import Backends
+from witnessmark_drivers.ble_air import OF_THIS_SYSTEM, Backends
 from witnessmark_simulators.bluetooth.gatt import (
     NOTIFY,
     READ,
@@ -90,6 +92,23 @@ class Air:
         async with contextlib.aclosing(self.driver(meter, options).reports()) as reports:
             await told_open(reports)
             yield reports
+
+    async def noticed(self) -> None:
+        """Wait until this computer knows whether its radio is on, which a bus tells later."""
+        if self.backends is not OF_THIS_SYSTEM:
+            return
+        from bleak.backends.bluezdbus.manager import get_global_bluez_manager  # noqa: PLC0415
+
+        manager = await get_global_bluez_manager()
+
+        def knows() -> bool:
+            try:
+                manager.get_default_adapter()
+            except BleakError:
+                return not self.radio.powered
+            return self.radio.powered
+
+        await until(knows)
 
 
 MakeAir = Callable[..., contextlib.AbstractAsyncContextManager[Air]]

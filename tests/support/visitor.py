@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Callable
 from contextlib import asynccontextmanager
 from typing import NamedTuple
 
 import msgspec
+from patience import HUNG_S
 from websockets.asyncio.client import ClientConnection, connect
 
 from witnessmark.model import Act
 from witnessmark.phone.server import Told
+from witnessmark.phone.state import PhoneState
 
 HOST = "127.0.0.1"
 
@@ -72,6 +74,13 @@ class Line:
     async def told(self) -> Told:
         """The next state."""
         return msgspec.json.decode(await self.connection.recv(), type=Told)
+
+    async def told_of(self, wanted: Callable[[PhoneState], bool]) -> Told:
+        """The first state that is as wanted; those before it are passed over."""
+        async with asyncio.timeout(HUNG_S):
+            while not wanted((told := await self.told()).state):
+                pass
+        return told
 
     async def refused(self) -> str:
         """The words of the next refusal; states that come before it are passed over."""

@@ -86,6 +86,8 @@ class Peripheral:
         self._speaks = speaks
         self._obeys = obeys
         self.attributes = {attribute.handle: attribute for attribute in numbered(services)}
+        self.refused: list[Deed] = []
+        """What it was asked to do and refused, in order."""
         self._refusals: dict[Deed, Refusal] = {}
         self._central: Central | None = None
         self._subscribed: set[int] = set()
@@ -193,4 +195,5 @@ class Peripheral:
 
     def _meet(self, deed: Deed) -> None:
         if deed in self._refusals:
+            self.refused.append(deed)
             raise Refused(self._refusals[deed])
