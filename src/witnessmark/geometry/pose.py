@@ -23,6 +23,8 @@ from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 UNLIKELY = 13.8
 """Chi-square that an unlikely pose, or a rival of the best, is worse by: a thousand to one."""
+_FITS = 25.0
+"""Chi-square of one cabinet's few shots that is no contradiction yet."""
 _FACING = math.radians(FACING_DEG)
 _GUESSED_TOE_INS = (-10.0, 15.0, 45.0)
 """Toe-ins to begin from where shots to walls do not tell, degrees."""
@@ -138,6 +140,7 @@ class Fitting:
         model = _some_rows(self.model, rows) if without else self.model
         found: list[Located] = []
         loose: FloatArray | None = None
+        is_flat = False
         for start in self._starts(without, anywhere=anywhere):
             try:
                 adjustment = adjust(model, start, self.observed[rows], self.sigma[rows])
@@ -145,6 +148,7 @@ class Fitting:
                 loose = error.loose
                 continue
             except ArithmeticError:
+                is_flat = True  # no bend to come to rest in
                 continue
             located = self._located(adjustment, rows)
             is_new = not any(_is_same(located, other) for other in found)
@@ -152,6 +156,11 @@ class Fitting:
                 found.append(located)
         if not found and loose is not None:
             raise TooFewShots(_missing(self.setup, self.model, loose))
+        if not found and is_flat and self._fits_at_walls(without):
+            raise TooFewShots(
+                "missing a shot that fixes the toe-in: these leave it open; take one more to a "
+                "wall, from another touch point"
+            )
         return sorted(found, key=self._rank)
 
     def with_unknown(self, located: Located, column: FloatArray) -> Located | None:
@@ -217,6 +226,14 @@ class Fitting:
                 if self.model.zero_column is not None:
                     unknowns[self.model.zero_column] = zero_mm
                 yield unknowns
+
+    def _fits_at_walls(self, without: frozenset[int]) -> bool:
+        """Whether some toe-in of each cabinet accounts for its shots to walls."""
+        for misfit in self.misfits(without):
+            least = [] if misfit is None else misfit.least()
+            if misfit is None or not least or misfit.at(np.array(least[:1]))[0] > _FITS:
+                return False
+        return True
 
     def _rank(self, located: Located) -> float:
         """Return the badness; of poses that fit alike, less for the one turned as is likely."""
