@@ -105,7 +105,7 @@ def _explain(setup: Setup, shots: tuple[Shot, ...]) -> Explained:
     best, *rivals = _explanations(fitting)
     if not best.left_out and best.size is None and _is_sound(fitting, best):
         _refuse_two_places(fitting, best, rivals)
-    located = _covering(best, rivals)
+    located = _covering(fitting, best, rivals)
     if _is_too_open(best.located, located):
         raise TooFewShots(_contradiction(fitting, [best, *rivals]))
     return Explained(located, _checks(fitting, best, rivals))
@@ -234,15 +234,15 @@ def _refuse_two_places(fitting: Fitting, best: Explanation, rivals: Sequence[Exp
             raise TwoPlaces(fitting.setup, fitting.shots, best.located, other)
 
 
-def _covering(best: Explanation, rivals: Sequence[Explanation]) -> Located:
+def _covering(fitting: Fitting, best: Explanation, rivals: Sequence[Explanation]) -> Located:
     """The best pose, as uncertain as it must be for its intervals to hold those of all rivals."""
-    is_settled = not rivals and best.size is None
+    is_sound = _is_sound(fitting, best)
+    is_settled = is_sound and not rivals and best.size is None
     located = msgspec.structs.replace(best.located, settled=is_settled)
-    if not rivals:
-        return located
     sides = list(located.placements)
     sigma = np.sqrt(located.covariance.diagonal())
-    reach = sigma.copy()
+    # where nothing accounts for the shots, their own misfit is all that is known of their errors
+    reach = sigma if is_sound else sigma * max(1.0, located.adjustment.sigma0)
     for rival in rivals:
         off = np.concatenate(
             [np.abs(_values(rival.located, side) - _values(located, side)) for side in sides]
