@@ -22,7 +22,6 @@ from geometry_cases import (
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, Point
-from witnessmark.geometry.snoop import likely_cause
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.causes import likely_cause
