@@ -22,9 +22,9 @@ from geometry_cases import (
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, Point
-from witnessmark.geometry.snoop import likely_cause
 
 from witnessmark.errors import BadInput
+from witnessmark.geometry.causes import likely_cause
 from witnessmark.geometry.datum import line_of, redrawn, with_datum
 from witnessmark.geometry.observe import touch_point
 from witnessmark.geometry.pose import locate, predict

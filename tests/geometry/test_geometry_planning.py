@@ -12,9 +12,9 @@ from effort import examples
 from geometry_cases import SETUP, STANDING, by_side, is_possible, stood, true_shots
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from witnessmark.geometry.snoop import check_shots
 
 from witnessmark.errors import BadInput, TooFewShots
+from witnessmark.geometry.blunders import explain
 from witnessmark.geometry.planning import ShotPlan, planned_shots
 from witnessmark.geometry.pose import Located, locate
 from witnessmark.geometry.sightlines import possible_shots
@@ -166,7 +166,7 @@ def test_a_blunder_is_named_with_a_plan_that_says_so(wide: bool) -> None:
                 )
                 for at, shot in enumerate(clean)
             ]
-            checks = check_shots(PAIR, shots, locate(PAIR, shots))
+            checks = explain(PAIR, shots).checks
             named += [at for at, check in enumerate(checks) if check.suspect] == [place]
             tried += 1
     assert named / tried >= 0.9

@@ -28,7 +28,7 @@ from witnessmark.errors import TooFewShots
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustment, FloatArray
 from witnessmark.geometry.bounds import cannot_be
 from witnessmark.geometry.causes import UNIT_SLIPS, likely_cause
-from witnessmark.geometry.pose import Fitting, Located, badness, predict
+from witnessmark.geometry.pose import Fitting, Located, badness
 from witnessmark.geometry.rivals import TwoPlaces, far_apart, open_turn
 from witnessmark.geometry.sizes import SizeError, size_errors
 from witnessmark.model import Setup, Shot, ShotKind, Side
@@ -279,9 +279,8 @@ def _checks(
     for row, shot in enumerate(fitting.shots):
         cause = None
         if row in best.left_out:
-            expected = predict(fitting.setup, best.located.placements, shot.kind)
-            residual = expected + best.located.zero_mm - shot.reading_mm
-            standardised = residual / float(fitting.sigma[row])
+            residual, sigma = _left_out_residual(fitting, best.located, row)
+            standardised = residual / sigma
             redundancy = 1.0  # all of its error shows, because nothing was fitted to it
         else:
             place = place_of[row]
@@ -308,6 +307,15 @@ def _checks(
             )
         )
     return tuple(checks)
+
+
+def _left_out_residual(fitting: Fitting, located: Located, row: int) -> tuple[float, float]:
+    """What the others say of a row less what it says, and the standard deviation of that, mm."""
+    predicted, jacobian = fitting.model(located.adjustment.estimate)
+    by_unknowns = jacobian[row]
+    # what the others leave open of the prediction counts too
+    variance = fitting.sigma[row] ** 2 + by_unknowns @ located.adjustment.covariance @ by_unknowns
+    return float(predicted[row] - fitting.observed[row]), math.sqrt(variance)
 
 
 def _suspects(fitting: Fitting, best: Explanation, rivals: Sequence[Explanation]) -> frozenset[int]:
