@@ -185,6 +185,13 @@ class Fitting:
         shots = self.model.shots
         return self._walls(without).misfits(self.observed[:shots])
 
+    def misfits_about(self, located: Located) -> list[Misfit | None]:
+        """Return the same of each cabinet while the other one is turned as it was located."""
+        turns = [math.radians(one.toe_in_deg) for one in located.placements.values()]
+        return self._walls(frozenset()).misfits_beside(
+            self.observed[: self.model.shots], turns, located.zero_mm
+        )
+
     def turned(self, located: Located, side: Side, toe_in_deg: float) -> Located:
         """Return the poses with one cabinet at this toe-in, and the positions that go with it."""
         turns = [

@@ -97,7 +97,7 @@ def open_turn(fitting: Fitting, located: Located) -> list[Located]:
     found = []
     kinds = [shot.kind for shot in fitting.shots]
     for (side, placement), misfit in zip(
-        located.placements.items(), fitting.misfits(), strict=True
+        located.placements.items(), fitting.misfits_about(located), strict=True
     ):
         own = [kind for kind in kinds if kind.cabinet is side]
         if misfit is None or any(kind.held in (Held.POINT, Held.SPOT) for kind in own):

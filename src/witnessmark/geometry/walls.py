@@ -117,13 +117,10 @@ class WeighedWalls:
     ) -> None:
         """Take positions and zero out of the equations, once for however many readings."""
         self._weight = 1.0 / sigma
-        self._linear = linear * np.append(self._weight, 1.0)[:, None]
         self._zero_mm = zero_mm
-        basis, singular, directions = np.linalg.svd(self._linear, full_matrices=False)
-        kept = singular > _FLAT * singular[0]
-        self._basis = basis[:-1, kept]
-        self._positions = (directions[kept].T / singular[kept]) @ self._basis.T
-        self._turning: list[tuple[FloatArray, FloatArray] | None] = []
+        weighted = linear * np.append(self._weight, 1.0)[:, None]
+        self._basis, self._positions = _taken_out(weighted)
+        self._turning: list[_Turning | None] = []
         for place, own in enumerate(rows):
             height, beam = np.zeros((2, len(sigma), 3))
             height[own], beam[own] = (
@@ -132,19 +129,46 @@ class WeighedWalls:
             used = [row for row in own if self._weight[row] > 0]
             position = linear[used, 2 * place : 2 * place + 2]  # not weighed: cosines
             fixed = len(used) > 2 and np.linalg.matrix_rank(position, tol=_WEAK) == 2
-            self._turning.append((height, beam) if fixed else None)
+            alone = np.zeros_like(weighted)
+            alone[[*own, -1]] = weighted[[*own, -1]]
+            basis, _ = _taken_out(alone)
+            weight = np.zeros(len(sigma))
+            weight[own] = self._weight[own]
+            self._turning.append(_Turning(height, beam, weight, basis) if fixed else None)
 
     def misfits(self, readings: FloatArray) -> list[Misfit | None]:
-        """The misfit of each cabinet as a function of its toe-in; None where it is not fixed."""
+        """The misfit of each cabinet as a function of its toe-in; None where it is not fixed.
+
+        Of its own shots alone: what the others say of the zero depends on how they are turned.
+        """
         return [
-            None if turning is None else self._misfit(*turning, readings)
+            None if turning is None else _misfit(turning.rows(readings), turning.basis)
             for turning in self._turning
         ]
 
-    def _misfit(self, height: FloatArray, beam: FloatArray, readings: FloatArray) -> Misfit:
-        rows = height - readings[:, None] * beam
-        left = rows - self._basis @ (self._basis.T @ rows)
-        return Misfit(rows.T @ left, left, 1.0 - (self._basis * self._basis).sum(axis=1))
+    def misfits_beside(
+        self, readings: FloatArray, toe_ins: Sequence[float], zero_mm: float
+    ) -> list[Misfit | None]:
+        """The same by the shots of all, of each cabinet while the others are turned so, radians.
+
+        Where the others do not fix themselves by walls, it is of its own shots alone. Near to the
+        zero error ``zero_mm`` of the meter these misfits are exact.
+        """
+        states = [np.array((math.sin(turn), math.cos(turn), 1.0)) for turn in toe_ins]
+        found: list[Misfit | None] = []
+        for turning in self._turning:
+            if turning is None:
+                found.append(None)
+                continue
+            rows, basis = turning.rows(readings, zero_mm), turning.basis
+            others = [other for other in self._turning if other is not turning]
+            if others and None not in others:
+                basis = self._basis
+                for other, state in zip(self._turning, states, strict=True):
+                    if other is not None and other is not turning:
+                        rows[:, -1] += other.rows(readings, zero_mm) @ state
+            found.append(_misfit(rows, basis))
+        return found
 
     def poses(
         self, readings: FloatArray, toe_ins: Sequence[float | None]
@@ -157,14 +181,47 @@ class WeighedWalls:
         right = np.zeros(len(readings))
         for turning, toe_in in zip(self._turning, toe_ins, strict=True):
             if turning is not None and toe_in is not None:
-                height, beam = turning
-                state = np.array((math.sin(toe_in), math.cos(toe_in), 1.0))
-                right -= height @ state - readings * (beam @ state)
+                right -= turning.rows(readings) @ (math.sin(toe_in), math.cos(toe_in), 1.0)
         *positions, zero = (self._positions @ right).tolist()
         return [
             None if toe_in is None else (positions[2 * place], positions[2 * place + 1], toe_in)
             for place, toe_in in enumerate(toe_ins)
         ], zero * self._zero_mm
+
+
+class _Turning(NamedTuple):
+    """The part of a cabinet's equations that its toe-in changes, weighted."""
+
+    height: FloatArray
+    """(m, 3) over (sin t, cos t, 1), as is ``beam``."""
+    beam: FloatArray
+    weight: FloatArray
+    """(m,) of each equation; 0 for those of other cabinets."""
+    basis: FloatArray
+    """(m, k) orthonormal: what of its own equations position and zero can reach."""
+
+    def rows(self, readings: FloatArray, zero_mm: float = 0.0) -> FloatArray:
+        """(m, 3) the equations h - r q over (sin t, cos t, 1).
+
+        A zero error z adds z q, which the unknown takes for z; that is made up for at ``zero_mm``.
+        """
+        rows: FloatArray = self.height - (readings[:, None] - zero_mm) * self.beam
+        rows[:, -1] -= zero_mm * self.weight
+        return rows
+
+
+def _taken_out(weighted: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """What of the shots' equations the unknowns can reach, (m, k), and the unknowns (n, m)."""
+    basis, singular, directions = np.linalg.svd(weighted, full_matrices=False)
+    kept = singular > _FLAT * singular[0]
+    reached: FloatArray = basis[:-1, kept]
+    unknowns: FloatArray = (directions[kept].T / singular[kept]) @ reached.T
+    return reached, unknowns
+
+
+def _misfit(rows: FloatArray, basis: FloatArray) -> Misfit:
+    left = rows - basis @ (basis.T @ rows)
+    return Misfit(rows.T @ left, left, 1.0 - (basis * basis).sum(axis=1))
 
 
 class Misfit(NamedTuple):
