@@ -16,7 +16,7 @@ and for shots to walls, exactly and however wrong the shot, by a change of rank 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from statistics import NormalDist
 from typing import NamedTuple
@@ -26,12 +26,12 @@ import numpy as np
 
 from witnessmark.errors import TooFewShots
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustment, FloatArray
-from witnessmark.geometry.bounds import cannot_be
+from witnessmark.geometry.bounds import cannot_be, is_unlikely
 from witnessmark.geometry.causes import UNIT_SLIPS, likely_cause
 from witnessmark.geometry.pose import Fitting, Located, badness
 from witnessmark.geometry.rivals import TwoPlaces, far_apart, open_turn
 from witnessmark.geometry.sizes import SizeError, size_errors
-from witnessmark.model import Setup, Shot, ShotKind, Side
+from witnessmark.model import Held, Placement, Setup, Shot, ShotKind, Side
 
 ACCUSED = 0.01
 """Share of rounds without a blunder in which a shot may be suspected all the same."""
@@ -48,6 +48,9 @@ _TRIED, _TRIED_OF_MANY, _MANY = 16, 4, 100
 """Rows that are left out in turn, the most promising first; fewer where each takes long."""
 _GROSS_MM, _GROSS_DEG = 100.0, 10.0
 """Rivals that leave a cabinet more open than this are no answer."""
+_FAR_MM = 700.0
+"""Distance from its target from which a pair may be there by a slip that all shots share; common
+practice, no source."""
 _TIED = 0.999
 """Standardised residuals nearer to each other than this are of shots that only check each other."""
 MOST_NAMED = 3
@@ -103,6 +106,8 @@ def explain(setup: Setup, shots: Sequence[Shot]) -> Explained:
 def _explain(setup: Setup, shots: tuple[Shot, ...]) -> Explained:
     fitting = Fitting.of(setup, shots)
     best, *rivals = _explanations(fitting)
+    if refusal := _refusal(fitting, best):
+        raise TooFewShots(refusal)
     if not best.left_out and best.size is None and _is_sound(fitting, best):
         _refuse_two_places(fitting, best, rivals)
     located = _covering(fitting, best, rivals)
@@ -278,8 +283,9 @@ def _checks(
     checks = []
     for row, shot in enumerate(fitting.shots):
         cause = None
-        if row in best.left_out:
-            residual, sigma = _left_out_residual(fitting, best.located, row)
+        without = next((one for one in (best, *rivals) if row in one.left_out), None)
+        if without is not None:
+            residual, sigma = _left_out_residual(fitting, without.located, row)
             standardised = residual / sigma
             redundancy = 1.0  # all of its error shows, because nothing was fitted to it
         else:
@@ -367,21 +373,71 @@ def _listed(kinds: Sequence[ShotKind]) -> str:
     return f"{names} and {more} more" if more > 0 else names
 
 
+def _refusal(fitting: Fitting, best: Explanation) -> str | None:
+    """Why a pose that fits is no answer all the same, in words."""
+    used = [row for row in best.rows if row < len(fitting.shots)]
+    if too_long := _too_long(fitting, used):
+        return too_long
+    placed = best.located.placements
+    is_unlikely_at_all = any(is_unlikely(fitting.setup, *one) for one in placed.items())
+    if is_unlikely_at_all or _off_targets_mm(fitting.setup, placed) > _FAR_MM:
+        return _off_alike(fitting)
+    return None
+
+
 def _no_place(fitting: Fitting) -> str:
     """Why no pose that a pair can have fits, with what probably happened."""
     setup = fitting.setup
-    longest = math.dist(setup.room.front_left, setup.room.back_right)
-    longest = max(longest, math.dist(setup.room.front_right, setup.room.back_left))
-    for words, times in UNIT_SLIPS.items():
-        shots = [Shot(shot.kind, shot.reading_mm / times, shot.sigma_mm) for shot in fitting.shots]
-        scaled = Fitting.of(setup, shots)
-        if any(_is_sound(scaled, one) for one in _of_size(scaled, [frozenset()])):
-            return f"every reading is off alike: {words}"
-    too_long = [shot.kind for shot in fitting.shots if shot.reading_mm > longest]
-    if too_long:
-        return f"longer than the room: {_listed(too_long)}; check its unit and its decimal point"
+    known = _off_alike(fitting) or _too_long(fitting, range(len(fitting.shots)))
+    if known:
+        return known
     anywhere = fitting.solutions(anywhere=True)
     if anywhere:
         why = cannot_be(setup, anywhere[0].placements)
         return f"{why}; check which corner and which wall each shot was of, and the sizes entered"
     return f"missing shots that agree: repeat {_listed([shot.kind for shot in fitting.shots])}"
+
+
+def _off_alike(fitting: Fitting) -> str | None:
+    """The slip of a unit or a decimal point without which all shots are of a likely pair."""
+    setup = fitting.setup
+    found = []
+    for words, times in UNIT_SLIPS.items():
+        shots = [Shot(shot.kind, shot.reading_mm / times, shot.sigma_mm) for shot in fitting.shots]
+        scaled = Fitting.of(setup, shots)
+        if _too_long(scaled, range(len(shots))):
+            continue
+        for one in _of_size(scaled, [frozenset()]):
+            placed = one.located.placements
+            off_mm = _off_targets_mm(setup, placed)
+            is_likely = not any(is_unlikely(setup, *each) for each in placed.items())
+            if is_likely and off_mm <= _FAR_MM and _is_sound(scaled, one):
+                found.append((off_mm, words))
+    return f"every reading is off alike: {min(found)[1]}" if found else None
+
+
+def _off_targets_mm(setup: Setup, placed: Mapping[Side, Placement]) -> float:
+    """How far the cabinet that is nearest to its target is from it; 0 where there is no target."""
+    off = [
+        math.hypot(placement.side_mm - target.side_mm, placement.setback_mm - target.setback_mm)
+        for side, placement in placed.items()
+        if (target := setup.targets[side]) is not None
+    ]
+    return min(off, default=0.0)
+
+
+def _too_long(fitting: Fitting, rows: Sequence[int]) -> str | None:
+    """Which shots to walls are longer than the room is from corner to corner, in words."""
+    room, meter = fitting.setup.room, fitting.setup.meter
+    longest_mm = max(
+        math.dist(room.front_left, room.back_right), math.dist(room.front_right, room.back_left)
+    )
+    longest_mm += BLAMED * (meter.zero_mm + meter.shot_sigma_mm)
+    too_long = [
+        shot.kind
+        for shot in (fitting.shots[row] for row in rows)
+        if shot.reading_mm > longest_mm and shot.kind.held in (Held.WALL, Held.CABINET)
+    ]
+    if not too_long:
+        return None
+    return f"longer than the room: {_listed(too_long)}; check its unit and its decimal point"

@@ -1,8 +1,8 @@
 """What a loudspeaker can be, known before the first shot: in the room, facing it, clear of others.
 
-A cabinet that faces the front wall, stands in a wall or in the other cabinet is no answer to any
-shots. One that is turned in or out as hardly any is, or that stands beyond the seat's line, can be
-but is unlikely.
+A cabinet that faces the front wall, stands in a wall, in the other cabinet or beyond it is no answer
+to any shots. One that is turned in or out as hardly any is, or that stands beyond the seat's line,
+can be but is unlikely.
 """
 
 from __future__ import annotations
@@ -87,6 +87,8 @@ def cannot_be(setup: Setup, placements: Mapping[Side, Placement]) -> str | None:
         )
         if _overlap_mm(left, right) > MEASURED_SLACK_MM:
             return "the two cabinets would stand in each other"
+        if max(x for x, _ in right) < min(x for x, _ in left):
+            return "the left cabinet would stand to the right of the right one"
     return None
 
 

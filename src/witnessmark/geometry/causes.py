@@ -71,6 +71,7 @@ UNIT_SLIPS = {
     "metres mistaken for feet": 0.3048,
     "decimal point one place too far right": 10.0,
     "decimal point one place too far left": 0.1,
+    "metres mistaken for millimetres": 0.001,
 }
 """Mistakes of a unit or a decimal point, and how many times as long each makes a reading."""
 

@@ -388,14 +388,19 @@ def _missing(setup: Setup, model: ShotModel, loose: FloatArray) -> str:
     # which quantities the shots to walls tell of, at a toe-in of a few degrees
     _, gradient = model.to_walls(np.full(model.unknowns, 0.1))
     seen = np.abs(gradient).max(axis=0) > 1e-6
-    sentences = []
-    for side, column in model.column.items():
+    shares = {
         # a turn of one radian moves a point a cabinet's depth away by that depth
-        reach = np.array([1.0, 1.0, setup.cabinets[side].depth_mm])
-        share = np.abs(loose[:, column : column + 3] * reach).max(axis=0)
-        if share.max() > 1e-6:
+        side: np.abs(loose[:, column : column + 3]).max(axis=0)
+        * (1.0, 1.0, setup.cabinets[side].depth_mm)
+        for side, column in model.column.items()
+    }
+    # what is loose may be written small, where beams run along their wall
+    most = max(share.max() for share in shares.values())
+    sentences = []
+    for side, share in shares.items():
+        if share.max() > 1e-6 * most:
             turns = share[2] > 1e-6 * share.max()
-            sentences.append(f"{side}: missing {_wanted(side, seen[column:], turns)}")
+            sentences.append(f"{side}: missing {_wanted(side, seen[model.column[side] :], turns)}")
     return "; ".join(sentences)
 
 
