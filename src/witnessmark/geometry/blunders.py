@@ -118,7 +118,8 @@ def _explain(setup: Setup, shots: tuple[Shot, ...]) -> Explained:
 
 def _explanations(fitting: Fitting) -> list[Explanation]:
     """The best explanation and its rivals, none of which leaves out more rows."""
-    level = _of_size(fitting, [frozenset()])
+    sets = [frozenset[int]()]
+    level = _of_size(fitting, sets)
     least: list[Explanation] = level
     for size in range(_MOST_LEFT_OUT + 1):
         sound = [one for one in level if _is_sound(fitting, one)]
@@ -127,7 +128,8 @@ def _explanations(fitting: Fitting) -> list[Explanation]:
         least = level or least
         if size == _MOST_LEFT_OUT:
             break
-        level = _of_size(fitting, _left_out_next(fitting, level))
+        sets = _left_out_next(fitting, level, sets)
+        level = _of_size(fitting, sets)
         if size == 0:
             level += _with_sizes(fitting, least)
         level.sort(key=lambda one: one.badness)
@@ -153,11 +155,19 @@ def _of_size(fitting: Fitting, sets: Sequence[frozenset[int]]) -> list[Explanati
     return sorted(found, key=lambda one: one.badness)
 
 
-def _left_out_next(fitting: Fitting, level: Sequence[Explanation]) -> list[frozenset[int]]:
-    """The sets of rows, one row larger, that promise to explain the shots best."""
+def _left_out_next(
+    fitting: Fitting, level: Sequence[Explanation], sets: Sequence[frozenset[int]]
+) -> list[frozenset[int]]:
+    """The sets of rows, one row larger, that promise to explain the shots best.
+
+    They go on from the best of ``level``; where there is none, from ``sets`` themselves.
+    """
     begun = [(one.left_out, one.badness, _gains(fitting, one)) for one in level[:_KEPT]]
     if not begun:
-        begun = [(frozenset[int](), 0.0, _gains_at_walls(fitting, frozenset()))]
+        begun = [
+            (rows, _least_at_walls(fitting, rows), _gains_at_walls(fitting, rows))
+            for rows in sets[:_KEPT]
+        ]
     promised: dict[frozenset[int], float] = {}
     for left_out, bad, gain in begun:
         for row in np.flatnonzero(gain > 0).tolist():
@@ -186,6 +196,16 @@ def _gains_at_walls(fitting: Fitting, left_out: frozenset[int]) -> FloatArray:
             gains[: len(without)] = np.maximum(gains[: len(without)], without.max() - without)
     gains[list(left_out)] = 0.0
     return gains
+
+
+def _least_at_walls(fitting: Fitting, left_out: frozenset[int]) -> float:
+    """The chi-square of the shots to walls at the best toe-ins, whatever can stand so."""
+    misfits = fitting.misfits(left_out)
+    return sum(
+        float(misfit.at(np.array(least[:1]))[0])
+        for misfit in misfits
+        if misfit is not None and (least := misfit.least())
+    )
 
 
 def _with_sizes(fitting: Fitting, level: Sequence[Explanation]) -> list[Explanation]:
@@ -388,14 +408,20 @@ def _refusal(fitting: Fitting, best: Explanation) -> str | None:
 def _no_place(fitting: Fitting) -> str:
     """Why no pose that a pair can have fits, with what probably happened."""
     setup = fitting.setup
-    known = _off_alike(fitting) or _too_long(fitting, range(len(fitting.shots)))
-    if known:
-        return known
+    alike = _off_alike(fitting)
+    if alike and any(setup.targets[side] is not None for side in fitting.model.sides):
+        return alike
+    if too_long := _too_long(fitting, range(len(fitting.shots))):
+        return too_long
     anywhere = fitting.solutions(anywhere=True)
     if anywhere:
         why = cannot_be(setup, anywhere[0].placements)
-        return f"{why}; check which corner and which wall each shot was of, and the sizes entered"
-    return f"missing shots that agree: repeat {_listed([shot.kind for shot in fitting.shots])}"
+        # without a target a slip that puts the pair elsewhere in the room is one cause of two
+        check = "check which corner and which wall each shot was of, and the sizes entered"
+        return f"{why}; {check}" + (f"; or {alike}" if alike else "")
+    return alike or (
+        f"missing shots that agree: repeat {_listed([shot.kind for shot in fitting.shots])}"
+    )
 
 
 def _off_alike(fitting: Fitting) -> str | None:

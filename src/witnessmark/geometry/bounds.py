@@ -1,8 +1,8 @@
 """What a loudspeaker can be, known before the first shot: in the room, facing it, clear of others.
 
-A cabinet that faces the front wall, stands in a wall, in the other cabinet or beyond it is no answer
-to any shots. One that is turned in or out as hardly any is, or that stands beyond the seat's line,
-can be but is unlikely.
+A cabinet that faces the front wall, stands in a wall, in the other cabinet or beyond it is no
+answer to any shots. One that is turned in or out as hardly any is, or that stands beyond the seat's
+line, can be but is unlikely.
 """
 
 from __future__ import annotations
