@@ -7,6 +7,7 @@ import itertools
 import msgspec
 import numpy as np
 import pytest
+from effort import cases
 from geometry_cases import (
     POINTS,
     SETUP,
@@ -185,3 +186,27 @@ def test_with_a_wrong_width_and_few_shots_nothing_is_backwards(held: Held) -> No
             answer = explain(SETUP, shots)
             found = answer.located.placements[Side.LEFT].toe_in_deg
             assert found == pytest.approx(toe_in, abs=3.0)
+
+
+def test_a_pair_far_from_its_targets_is_not_taken_for_a_slip() -> None:
+    """Clean rounds anywhere in the room: none is told to be read in another unit."""
+    rng = np.random.default_rng(2)
+    told = 0
+    for seed in range(cases(120, 1000)):
+        target = Placement(rng.uniform(900, 1700), rng.uniform(900, 2200), 8.0)
+        setup = msgspec.structs.replace(SETUP, targets=Pair(target, target))
+        standing = Pair(
+            *(
+                Placement(rng.uniform(300, 2000), rng.uniform(500, 3500), rng.uniform(-20, 40))
+                for _ in Side
+            )
+        )
+        wanted = [kind for side in Side for kind in round_of(side, Held.CABINET)]
+        if not all(is_possible(setup, standing, kind) for kind in wanted):
+            continue
+        located = explain(setup, noisy(true_shots(setup, standing, wanted), 0.5, seed)).located
+        for side in Side:
+            off = located.placements[side].minus(standing[side])
+            assert abs(off.setback_mm) < 15.0
+        told += 1
+    assert told > 40

@@ -48,9 +48,9 @@ _TRIED, _TRIED_OF_MANY, _MANY = 16, 4, 100
 """Rows that are left out in turn, the most promising first; fewer where each takes long."""
 _GROSS_MM, _GROSS_DEG = 100.0, 10.0
 """Rivals that leave a cabinet more open than this are no answer."""
-_FAR_MM = 700.0
-"""Distance from its target from which a pair may be there by a slip that all shots share; common
-practice, no source."""
+_FAR_MM, _NEAR_MM = 700.0, 150.0
+"""A pair so far from its targets, but so near without a slip of all its shots, was read with that
+slip; common practice, no source."""
 _TIED = 0.999
 """Standardised residuals nearer to each other than this are of shots that only check each other."""
 MOST_NAMED = 3
@@ -399,9 +399,10 @@ def _refusal(fitting: Fitting, best: Explanation) -> str | None:
     if too_long := _too_long(fitting, used):
         return too_long
     placed = best.located.placements
-    is_unlikely_at_all = any(is_unlikely(fitting.setup, *one) for one in placed.items())
-    if is_unlikely_at_all or _off_targets_mm(fitting.setup, placed) > _FAR_MM:
+    if any(is_unlikely(fitting.setup, *one) for one in placed.items()):
         return _off_alike(fitting)
+    if min(_off_targets_mm(fitting.setup, placed), default=0.0) > _FAR_MM:
+        return _off_alike(fitting, _NEAR_MM)
     return None
 
 
@@ -424,8 +425,8 @@ def _no_place(fitting: Fitting) -> str:
     )
 
 
-def _off_alike(fitting: Fitting) -> str | None:
-    """The slip of a unit or a decimal point without which all shots are of a likely pair."""
+def _off_alike(fitting: Fitting, near_mm: float = _FAR_MM) -> str | None:
+    """The slip of a unit or a decimal point without which all are of a pair near its targets."""
     setup = fitting.setup
     found = []
     for words, times in UNIT_SLIPS.items():
@@ -435,21 +436,20 @@ def _off_alike(fitting: Fitting) -> str | None:
             continue
         for one in _of_size(scaled, [frozenset()]):
             placed = one.located.placements
-            off_mm = _off_targets_mm(setup, placed)
+            off_mm = max(_off_targets_mm(setup, placed), default=0.0)
             is_likely = not any(is_unlikely(setup, *each) for each in placed.items())
-            if is_likely and off_mm <= _FAR_MM and _is_sound(scaled, one):
+            if is_likely and off_mm <= near_mm and _is_sound(scaled, one):
                 found.append((off_mm, words))
     return f"every reading is off alike: {min(found)[1]}" if found else None
 
 
-def _off_targets_mm(setup: Setup, placed: Mapping[Side, Placement]) -> float:
-    """How far the cabinet that is nearest to its target is from it; 0 where there is no target."""
-    off = [
+def _off_targets_mm(setup: Setup, placed: Mapping[Side, Placement]) -> list[float]:
+    """How far from its target each cabinet is that has one."""
+    return [
         math.hypot(placement.side_mm - target.side_mm, placement.setback_mm - target.setback_mm)
         for side, placement in placed.items()
         if (target := setup.targets[side]) is not None
     ]
-    return min(off, default=0.0)
 
 
 def _too_long(fitting: Fitting, rows: Sequence[int]) -> str | None:
