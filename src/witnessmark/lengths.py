@@ -283,8 +283,9 @@ def perhaps_metres(number: str) -> str:
 
 
 def _with_unit(quantity: str, unit_mm: Fraction) -> tuple[Fraction, str | None]:
-    if unit_mm == _MM and "." in quantity and _PERHAPS_THOUSANDS.fullmatch(quantity):
-        whole = quantity.replace(".", "")
+    whole = quantity.replace(".", "")
+    is_grouped = "." in quantity and _PERHAPS_THOUSANDS.fullmatch(quantity)
+    if unit_mm == _MM and is_grouped and int(whole) <= _LONGEST_MM:
         note = f"{quantity} mm was read as {whole} mm; for decimals write {quantity}0 mm"
         return Fraction(whole), note
     value = _number(quantity, unit_mm)

@@ -16,9 +16,8 @@ and for shots to walls, exactly and however wrong the shot, by a change of rank 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
-from statistics import NormalDist
 from typing import NamedTuple
 
 import msgspec
@@ -26,16 +25,15 @@ import numpy as np
 
 from witnessmark.errors import TooFewShots
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustment, FloatArray
-from witnessmark.geometry.bounds import cannot_be, is_unlikely
-from witnessmark.geometry.causes import UNIT_SLIPS, likely_cause
+from witnessmark.geometry.causes import likely_cause
+from witnessmark.geometry.outliers import is_sound, suspect_rows
 from witnessmark.geometry.pose import Fitting, Located, badness
+from witnessmark.geometry.refusals import listed, no_place, refusal
 from witnessmark.geometry.rivals import TwoPlaces, far_apart, open_turn
 from witnessmark.geometry.sizes import SizeError, size_errors
-from witnessmark.model import Held, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import Setup, Shot, Side
 
-ACCUSED = 0.01
-"""Share of rounds without a blunder in which a shot may be suspected all the same."""
-BLAMED = CRITICAL_STANDARDISED_RESIDUAL**2
+_BLAMED = CRITICAL_STANDARDISED_RESIDUAL**2
 """Chi-square that leaving out one row must bring at least to be worth it."""
 _RIVAL = 6.0
 """Chi-square within which another explanation of the same size is as good as the best: 20 to 1."""
@@ -48,12 +46,6 @@ _TRIED, _TRIED_OF_MANY, _MANY = 16, 4, 100
 """Rows that are left out in turn, the most promising first; fewer where each takes long."""
 _GROSS_MM, _GROSS_DEG = 100.0, 10.0
 """Rivals that leave a cabinet more open than this are no answer."""
-_FAR_MM, _NEAR_MM = 700.0, 150.0
-"""A pair so far from its targets, but so near without a slip of all its shots, was read with that
-slip; common practice, no source."""
-_TIED = 0.999
-"""Standardised residuals nearer to each other than this are of shots that only check each other."""
-MOST_NAMED = 3
 _CONTRADICT = "the suspect shots contradict one another; repeat them"
 
 
@@ -89,6 +81,10 @@ class Explanation(NamedTuple):
     size: SizeError | None = None
     """The size that is taken not to be as it was entered."""
 
+    def is_sound(self, readings: int) -> bool:
+        """Whether nothing that was fitted, of so many readings, stands out of the rest."""
+        return is_sound(self.located.adjustment, readings)
+
 
 def explain(setup: Setup, shots: Sequence[Shot]) -> Explained:
     """Return where the cabinets stand by the shots that can be trusted, and a check of every shot.
@@ -106,9 +102,13 @@ def explain(setup: Setup, shots: Sequence[Shot]) -> Explained:
 def _explain(setup: Setup, shots: tuple[Shot, ...]) -> Explained:
     fitting = Fitting.of(setup, shots)
     best, *rivals = _explanations(fitting)
-    if refusal := _refusal(fitting, best):
-        raise TooFewShots(refusal)
-    if not best.left_out and best.size is None and _is_sound(fitting, best):
+    if why := refusal(fitting, best.located, best.rows):
+        raise TooFewShots(why)
+    if (
+        not best.left_out
+        and best.size is None
+        and is_sound(best.located.adjustment, len(fitting.shots))
+    ):
         _refuse_two_places(fitting, best, rivals)
     located = _covering(fitting, best, rivals)
     if _is_too_open(best.located, located):
@@ -122,7 +122,7 @@ def _explanations(fitting: Fitting) -> list[Explanation]:
     level = _of_size(fitting, sets)
     least: list[Explanation] = level
     for size in range(_MOST_LEFT_OUT + 1):
-        sound = [one for one in level if _is_sound(fitting, one)]
+        sound = [one for one in level if one.is_sound(len(fitting.shots))]
         if sound:
             return _near_the_best(sound)
         least = level or least
@@ -134,7 +134,7 @@ def _explanations(fitting: Fitting) -> list[Explanation]:
             level += _with_sizes(fitting, least)
         level.sort(key=lambda one: one.badness)
     if not least:
-        raise TooFewShots(_no_place(fitting))
+        raise TooFewShots(no_place(fitting))
     return _near_the_best(least)
 
 
@@ -217,7 +217,7 @@ def _with_sizes(fitting: Fitting, level: Sequence[Explanation]) -> list[Explanat
     gains = [_gain_of_unknown(whole.located.adjustment, size.column) for size in sizes]
     found = []
     for size, gain in zip(sizes, gains, strict=True):
-        if gain < max(BLAMED, max(gains) - 3 * _RIVAL):
+        if gain < max(_BLAMED, max(gains) - 3 * _RIVAL):
             continue
         one = fitting.with_unknown(whole.located, size.column)
         if one is None:
@@ -238,12 +238,6 @@ def _gain_of_unknown(adjustment: Adjustment, column: FloatArray) -> float:
     return float(weighted @ adjustment.weighted_residuals) ** 2 / length if length > 1e-9 else 0.0
 
 
-def _is_sound(fitting: Fitting, one: Explanation) -> bool:
-    """Whether none of the rows that are left stands out of the others."""
-    worst = float(np.abs(one.located.adjustment.standardised).max())
-    return worst <= critical_among(len(fitting.shots))
-
-
 def _near_the_best(level: Sequence[Explanation]) -> list[Explanation]:
     best = level[0]
     adjustment = best.located.adjustment
@@ -261,13 +255,13 @@ def _refuse_two_places(fitting: Fitting, best: Explanation, rivals: Sequence[Exp
 
 def _covering(fitting: Fitting, best: Explanation, rivals: Sequence[Explanation]) -> Located:
     """The best pose, as uncertain as it must be for its intervals to hold those of all rivals."""
-    is_sound = _is_sound(fitting, best)
-    is_settled = is_sound and not rivals and best.size is None
+    sound = best.is_sound(len(fitting.shots))
+    is_settled = sound and not rivals and best.size is None
     located = msgspec.structs.replace(best.located, settled=is_settled)
     sides = list(located.placements)
     sigma = np.sqrt(located.covariance.diagonal())
     # where nothing accounts for the shots, their own misfit is all that is known of their errors
-    reach = sigma if is_sound else sigma * max(1.0, located.adjustment.sigma0)
+    reach = sigma if sound else sigma * max(1.0, located.adjustment.sigma0)
     for rival in rivals:
         off = np.concatenate(
             [np.abs(_values(rival.located, side) - _values(located, side)) for side in sides]
@@ -320,7 +314,7 @@ def _checks(
                 expected = shot.reading_mm + residual
                 cause = likely_cause(fitting.setup, best.located.placements, shot, expected)
             else:
-                cause = _CONTRADICT
+                cause = _what_may_be_wrong(fitting, (best, *rivals))
         checks.append(
             ShotCheck(
                 shot,
@@ -345,35 +339,33 @@ def _left_out_residual(fitting: Fitting, located: Located, row: int) -> tuple[fl
 
 
 def _suspects(fitting: Fitting, best: Explanation, rivals: Sequence[Explanation]) -> frozenset[int]:
-    """The shots that one explanation or another leaves out; with none, those that stand out."""
+    """The shots that one explanation or another leaves out; else those that stand out by most."""
     readings = len(fitting.shots)
-    named = frozenset().union(*(one.left_out for one in (best, *rivals)))
-    if any(one.size is not None for one in (best, *rivals)):
-        whole = _of_size(fitting, [frozenset()])
-        if whole:
-            named |= frozenset(suspect_rows(whole[0].located.adjustment, readings))
-    if not named and not _is_sound(fitting, best):
-        named = frozenset(suspect_rows(best.located.adjustment, readings))
-    return frozenset(row for row in named if row < readings)
+    named = {row for one in (best, *rivals) for row in one.left_out if row < readings}
+    has_size = any(one.size is not None for one in (best, *rivals))
+    is_settled = not rivals and not has_size
+    if named and not has_size:
+        return frozenset(named)
+    if is_settled and best.is_sound(readings):
+        return frozenset()
+    whole = _of_size(fitting, [frozenset()])
+    adjustment = whole[0].located.adjustment if whole else best.located.adjustment
+    worst = int(np.argmax(np.abs(adjustment.standardised[:readings])))
+    return frozenset(named) | frozenset(suspect_rows(adjustment, readings) or [worst])
 
 
-def suspect_rows(adjustment: Adjustment, readings: int) -> list[int]:
-    """Which of the first ``readings`` rows are suspect: the worst one, and those tied with it."""
-    size = np.abs(adjustment.standardised)
-    # the meter's zero and scale take part, so that an odd meter is not blamed on a reading
-    limit = max(critical_among(readings), _TIED * float(size.max()))
-    return [row for row in range(readings) if size[row] > limit]
-
-
-def critical_among(readings: int) -> float:
-    """The standardised residual past which the worst of so many readings is suspect.
-
-    The 0.1 % point of Baarda (1968) for a reading; among more than ten that would accuse one in a
-    hundred clean rounds and more, so then it is the point that keeps all of them together to 1 %
-    (Sidak 1967, from memory).
-    """
-    share = 1.0 - (1.0 - ACCUSED) ** (1.0 / max(readings, 1))
-    return max(CRITICAL_STANDARDISED_RESIDUAL, NormalDist().inv_cdf(1.0 - share / 2))
+def _what_may_be_wrong(fitting: Fitting, explanations: Sequence[Explanation]) -> str:
+    """What one explanation or another takes to be wrong, in words."""
+    readings = len(fitting.shots)
+    left_out = {row for one in explanations for row in one.left_out}
+    sizes = [one.size.words(fitting.setup.units) for one in explanations if one.size is not None]
+    meter = ["the meter's zero or scale error is larger than entered"]
+    shots = [_CONTRADICT]
+    return "; or ".join(
+        (shots if any(row < readings for row in left_out) or not (sizes or left_out) else [])
+        + sizes
+        + (meter if any(row >= readings for row in left_out) else [])
+    )
 
 
 def _contradiction(fitting: Fitting, level: Sequence[Explanation]) -> str:
@@ -383,87 +375,5 @@ def _contradiction(fitting: Fitting, level: Sequence[Explanation]) -> str:
     named = [row for row in rows if row < len(fitting.shots)] or list(range(len(fitting.shots)))
     return (
         "missing shots that agree: these contradict one another, repeat "
-        f"{_listed([fitting.shots[row].kind for row in named])}"
+        f"{listed([fitting.shots[row].kind for row in named])}"
     )
-
-
-def _listed(kinds: Sequence[ShotKind]) -> str:
-    names = ", ".join(f"{kind.cabinet} {kind.words}" for kind in kinds[:MOST_NAMED])
-    more = len(kinds) - MOST_NAMED
-    return f"{names} and {more} more" if more > 0 else names
-
-
-def _refusal(fitting: Fitting, best: Explanation) -> str | None:
-    """Why a pose that fits is no answer all the same, in words."""
-    used = [row for row in best.rows if row < len(fitting.shots)]
-    if too_long := _too_long(fitting, used):
-        return too_long
-    placed = best.located.placements
-    if any(is_unlikely(fitting.setup, *one) for one in placed.items()):
-        return _off_alike(fitting)
-    if min(_off_targets_mm(fitting.setup, placed), default=0.0) > _FAR_MM:
-        return _off_alike(fitting, _NEAR_MM)
-    return None
-
-
-def _no_place(fitting: Fitting) -> str:
-    """Why no pose that a pair can have fits, with what probably happened."""
-    setup = fitting.setup
-    alike = _off_alike(fitting)
-    if alike and any(setup.targets[side] is not None for side in fitting.model.sides):
-        return alike
-    if too_long := _too_long(fitting, range(len(fitting.shots))):
-        return too_long
-    anywhere = fitting.solutions(anywhere=True)
-    if anywhere:
-        why = cannot_be(setup, anywhere[0].placements)
-        # without a target a slip that puts the pair elsewhere in the room is one cause of two
-        check = "check which corner and which wall each shot was of, and the sizes entered"
-        return f"{why}; {check}" + (f"; or {alike}" if alike else "")
-    return alike or (
-        f"missing shots that agree: repeat {_listed([shot.kind for shot in fitting.shots])}"
-    )
-
-
-def _off_alike(fitting: Fitting, near_mm: float = _FAR_MM) -> str | None:
-    """The slip of a unit or a decimal point without which all are of a pair near its targets."""
-    setup = fitting.setup
-    found = []
-    for words, times in UNIT_SLIPS.items():
-        shots = [Shot(shot.kind, shot.reading_mm / times, shot.sigma_mm) for shot in fitting.shots]
-        scaled = Fitting.of(setup, shots)
-        if _too_long(scaled, range(len(shots))):
-            continue
-        for one in _of_size(scaled, [frozenset()]):
-            placed = one.located.placements
-            off_mm = max(_off_targets_mm(setup, placed), default=0.0)
-            is_likely = not any(is_unlikely(setup, *each) for each in placed.items())
-            if is_likely and off_mm <= near_mm and _is_sound(scaled, one):
-                found.append((off_mm, words))
-    return f"every reading is off alike: {min(found)[1]}" if found else None
-
-
-def _off_targets_mm(setup: Setup, placed: Mapping[Side, Placement]) -> list[float]:
-    """How far from its target each cabinet is that has one."""
-    return [
-        math.hypot(placement.side_mm - target.side_mm, placement.setback_mm - target.setback_mm)
-        for side, placement in placed.items()
-        if (target := setup.targets[side]) is not None
-    ]
-
-
-def _too_long(fitting: Fitting, rows: Sequence[int]) -> str | None:
-    """Which shots to walls are longer than the room is from corner to corner, in words."""
-    room, meter = fitting.setup.room, fitting.setup.meter
-    longest_mm = max(
-        math.dist(room.front_left, room.back_right), math.dist(room.front_right, room.back_left)
-    )
-    longest_mm += BLAMED * (meter.zero_mm + meter.shot_sigma_mm)
-    too_long = [
-        shot.kind
-        for shot in (fitting.shots[row] for row in rows)
-        if shot.reading_mm > longest_mm and shot.kind.held in (Held.WALL, Held.CABINET)
-    ]
-    if not too_long:
-        return None
-    return f"longer than the room: {_listed(too_long)}; check its unit and its decimal point"

@@ -16,8 +16,8 @@ from witnessmark.geometry.adjust import (
     FloatArray,
     adjust,
 )
-from witnessmark.geometry.blunders import suspect_rows
 from witnessmark.geometry.corners import COORDINATES
+from witnessmark.geometry.outliers import suspect_rows
 from witnessmark.geometry.survey_check import MeasureCheck, left_out_check, measure_checks
 from witnessmark.geometry.survey_limits import check_marks, check_measures, flat_triangle
 from witnessmark.geometry.survey_model import (

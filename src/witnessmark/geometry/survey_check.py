@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import msgspec
 
 from witnessmark.geometry.adjust import Adjustment
-from witnessmark.geometry.blunders import suspect_rows
 from witnessmark.geometry.causes import reading_slips
+from witnessmark.geometry.outliers import suspect_rows
 from witnessmark.geometry.survey_words import Words
 from witnessmark.model import Measure, Meter
 
