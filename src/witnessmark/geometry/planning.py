@@ -71,6 +71,9 @@ def planned_shots(
 ) -> ShotPlan:
     """The fewest shots that can bring a verdict ``in`` for a cabinet on its target.
 
+    On a display coarser than the meter, shots that happen to read alike share their rounding and
+    leave more uncertainty than is foretold here.
+
     Args:
         setup: room, cabinets, seat, the meter's error model and the tolerance.
         side: which cabinet.
