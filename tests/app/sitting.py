@@ -98,6 +98,13 @@ class Sitting:
         return str(self.app.screen.query_one("#told", Static).content)
 
     @property
+    def notices(self) -> list[str]:
+        """The notices that lie over the screen, and the one in its own place."""
+        own = self.app.screen.query("#notice, #told").results(Static)
+        toasts = [toast.message for toast in self.app._notifications]
+        return [*toasts, *filter(None, (str(line.content) for line in own))]
+
+    @property
     def cursor_in(self) -> str | None:
         """The id of the field or choice that has the cursor."""
         focused = self.app.focused

@@ -163,7 +163,7 @@ async def test_only_the_meters_readings_are_corrected(
         assert taken is not None
         assert taken.last is not None
         assert taken.last.reading_mm == 1215.0
-        told = [notice.message for notice in sitting.app._notifications]
+        told = sitting.notices
         assert any("Taken as a tape's" in words for words in told)
         await sitting.type_fast("1215\n")
         await sitting.settle()

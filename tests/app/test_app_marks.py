@@ -294,7 +294,7 @@ async def test_what_was_entered_otherwise_since_is_told(store_file: Path) -> Non
         await marker.arrive(1)
         assert "The room is entered 80 mm wider now: distances from the right wall" in marker.moved
         await marker.begin("enter")
-        assert any("80 mm wider" in notice.message for notice in person.app._notifications)
+        assert any("80 mm wider" in notice for notice in person.notices)
         # the present room counts, not that of the mark
         assert person.app.draft.room == room
 

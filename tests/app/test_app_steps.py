@@ -212,7 +212,7 @@ async def test_the_laser_caution_stands_beside_the_meter(
         await sitting.press("m")
         words = " ".join(sitting.text.split())
         assert "Never look into the" in words
-        assert "mirrors" in words
+        assert "Mirrors" in words
 
 
 async def test_targets_stay_as_they_were_when_only_looked_at(

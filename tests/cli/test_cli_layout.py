@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
+from witnessmark.cautions import LOCAL_RULES, MOVING
 from witnessmark.cli import main
-from witnessmark.layout import MOVING_CAUTION
 
 ROOM = ("--width", "4.8 m", "--length", "6.6m")
 CABINET = ("--cabinet-width", "260", "--cabinet-depth", "39 cm")
@@ -102,7 +102,7 @@ def test_the_page_tells_what_a_tape_finds() -> None:
     assert [cell.strip() for cell in rows["side wall to middle of baffle"]] == ["1400", "1400", ""]
     assert [cell.strip() for cell in rows["front wall to rear-outer"]] == ["2395", "2395", ""]
     assert "Conflicts" not in page
-    assert " ".join(MOVING_CAUTION.split()) in " ".join(page.split())
+    assert f"Take care ! {MOVING} ! {LOCAL_RULES}" in " ".join(page.split())
 
 
 def test_the_page_tells_conflicts() -> None:

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from witnessmark.cautions import LASER
 from witnessmark.cli import main
 from witnessmark_simulators.binary import (
     Moment,
@@ -107,7 +108,7 @@ class Lesson:
 def test_a_binary_meter_is_learnt_and_then_read(line: SerialLine, tmp_path: Path) -> None:
     lesson = Lesson(line, tmp_path, binary)
     code, errors = lesson.run("--known", "1.2m", "--known", "1900", "--save", "mine", "--failed")
-    assert (code, errors) == (0, "")
+    assert (code, errors) == (0, f"{LASER}\n")
     said = "\n".join(lesson.told)
     assert "a whole number of 2 bytes in mm" in said
     assert "sum8" in said
@@ -124,7 +125,7 @@ def test_a_good_shot_shown_as_a_failed_one_is_left_out(line: SerialLine, tmp_pat
     lesson.failed = [binary(2300.0), *lesson.failed]
     options = ("--known", "1.2m", "--known", "1900", "--known", "2.7m", "--save", "mine")
     code, errors = lesson.run(*options, "--failed")
-    assert (code, errors) == (0, "")
+    assert (code, errors) == (0, f"{LASER}\n")
     assert sum("nothing tells that shot from a good one" in told for told in lesson.told) == 1
     assert sum("that fails" in told for told in lesson.told) == 2
 
@@ -134,7 +135,7 @@ def test_enter_passes_the_failed_shot_over(line: SerialLine, tmp_path: Path) -> 
     lesson.failed = []  # it says nothing when it fails
     options = ("--known", "1.2m", "--known", "1900", "--known", "2.7m", "--save", "mine")
     code, errors = lesson.run(*options, "--failed", typed="\n")
-    assert (code, errors) == (0, "")
+    assert (code, errors) == (0, f"{LASER}\n")
     lesson.told.clear()
     assert lesson.run(*options)[0] == 0
     assert any("takes some failed shot for a distance" in told for told in lesson.told)
@@ -201,7 +202,7 @@ def test_a_meter_that_nobody_can_read_is_not_learnt(line: SerialLine, tmp_path: 
     lesson = Lesson(line, tmp_path, lambda mm: binary(mm * 1.4))
     code, errors = lesson.run("--known", "1.2m", "--known", "1.9m", "--save", "mine")
     assert code == 1
-    assert errors.startswith("Error: no decoding explains every reading")
+    assert errors.startswith(f"{LASER}\nError: no decoding explains every reading")
     assert not list(tmp_path.iterdir())
 
 

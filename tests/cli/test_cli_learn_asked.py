@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner, Result
 from needs import needs
 
+from witnessmark.cautions import LASER
 from witnessmark.cli import main
 from witnessmark.meters import listening
 from witnessmark.meters.profiles import load_profile
@@ -123,7 +124,7 @@ def of_two_characteristics() -> BluetoothLine:
 def test_a_text_meter_on_a_serial_line(bench: Bench) -> None:
     request = 'text = "take\\r\\n", every = 0.05'
     done = bench.learn("--request", request, "--failed", shown_mm=(1200, 1900, FAILED))
-    assert (done.exit_code, done.stderr) == (0, "")
+    assert (done.exit_code, done.stderr) == (0, f"{LASER}\n")
     assert 'asked with "take\\r\\n" once it is open, and every 0.05 s' in done.stdout
     assert bench.read(2514.0, FAILED, 2517.0) == [2514.0, "E31", 2517.0]
 
@@ -132,7 +133,7 @@ def test_a_text_meter_on_a_serial_line(bench: Bench) -> None:
 def test_a_binary_meter_on_a_serial_line(bench: Bench) -> None:
     request = 'bytes = "10 01", every = 0.05'
     done = bench.learn("--request", request, "--failed", shown_mm=(1200, 1900, FAILED))
-    assert (done.exit_code, done.stderr) == (0, "")
+    assert (done.exit_code, done.stderr) == (0, f"{LASER}\n")
     assert load_profile("mine").frame.status.ok == (b"\0",)
     assert bench.read(2514.0, FAILED, 2517.0) == [2514.0, "the meter could not measure", 2517.0]
 
@@ -142,7 +143,7 @@ def test_a_binary_meter_on_a_serial_line(bench: Bench) -> None:
 @pytest.mark.parametrize("bench", [(of_one_characteristic, FIRE, on_bluetooth)], indirect=True)
 def test_a_meter_on_bluetooth_with_one_characteristic_to_write_to(bench: Bench) -> None:
     done = bench.learn("--request", FIRE_IT, "--known", "7.4m", shown_mm=(1200, 1900, 7400))
-    assert (done.exit_code, done.stderr) == (0, "")
+    assert (done.exit_code, done.stderr) == (0, f"{LASER}\n")
     table = load_profile("mine").bluetooth
     assert (table.request.data, table.request_characteristic) == (FIRE, REQUESTS)
     assert bench.read(2514.0) == [2514.0]
@@ -166,7 +167,7 @@ def test_of_several_characteristics_to_write_to_one_has_to_be_named(
         assert list(tmp_path.iterdir()) == []
     known = ("--known", "7.4m", "--request-characteristic", REQUESTS)
     done = bench.learn("--request", FIRE_IT, *known, shown_mm=(1200, 1900, 7400))
-    assert (done.exit_code, done.stderr) == (0, "")
+    assert (done.exit_code, done.stderr) == (0, f"{LASER}\n")
     assert bench.read(2514.0) == [2514.0]
 
 
@@ -175,7 +176,7 @@ def test_what_cannot_be_explained_is_refused_of_an_asked_meter_too(
     bench: Bench, tmp_path: Path
 ) -> None:
     done = bench.learn("--request", "D")
-    assert done.stderr.startswith("Error: no decoding explains every reading")
+    assert done.stderr.startswith(f"{LASER}\nError: no decoding explains every reading")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -186,7 +187,8 @@ def test_a_meter_that_does_not_answer_is_told_and_asked_again(
     monkeypatch.setattr(listening, "ANSWER_S", 0.15)
     done = bench.learn("--request", "10 01")
     assert done.stdout.count("nothing came within 0.15 s of the request; is it right?") == 2
-    doubt, error = done.stderr.splitlines()
+    doubt, caution, error = done.stderr.splitlines()
+    assert caution == LASER
     assert 'bytes are written bytes = "10 01"' in doubt
     assert error == "Error: nobody is there to press Enter, on which the meter is asked"
     assert done.exit_code == 1

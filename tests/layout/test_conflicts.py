@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from shapely import MultiPoint, Polygon
 
 from witnessmark.geometry.frame import point_in_plan
-from witnessmark.layout import MOVING_CAUTION, Free, InLane, Triangle, lay_out, overlap
+from witnessmark.layout import Free, InLane, Triangle, lay_out, overlap
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Side, TouchPoint
 
@@ -18,7 +18,7 @@ PAIR = Pair(CABINET, CABINET)
 def test_a_room_that_holds_everything_has_no_conflicts() -> None:
     layout = lay_out(ROOM, PAIR, start=InLane(2000))
     assert layout.conflicts == ()
-    assert layout.cautions == (MOVING_CAUTION,)
+    assert layout.notes == ()
 
 
 def test_a_cabinet_broader_than_its_lane_is_told() -> None:
@@ -56,10 +56,10 @@ def test_toe_in_takes_the_rear_corner_further_to_the_front_wall() -> None:
     assert lay_out(ROOM, PAIR, start=InLane(411, 20)).conflicts == ()
 
 
-def test_a_station_that_only_holds_a_straight_cabinet_is_a_caution() -> None:
+def test_a_station_that_only_holds_a_straight_cabinet_is_noted() -> None:
     layout = lay_out(ROOM, PAIR, Seat(390 + 2100, 2400), InLane(2000))
     assert layout.conflicts == ()
-    assert [c for c in layout.cautions if c.startswith("At station 8 a cabinet turned")]
+    assert [c for c in layout.notes if c.startswith("At station 8 a cabinet turned")]
 
 
 def test_a_triangle_wider_than_the_room_is_told_with_the_walls_it_breaks() -> None:
@@ -113,16 +113,16 @@ def test_a_seat_too_near_to_the_front_wall_leaves_no_station() -> None:
     assert [c for c in layout.conflicts if c.startswith("No station fits: the seat is 350 mm")]
 
 
-def test_a_seat_off_the_centre_and_a_room_out_of_square_are_cautions() -> None:
+def test_a_seat_off_the_centre_and_a_room_out_of_square_are_noted() -> None:
     room = Room((0, 0), (4800, 0), (4800, 6620), (0, 6600))
-    cautions = lay_out(room, seat=Seat(4400, 2300)).cautions
-    assert any("The room is out of square by up to 20 mm" in c for c in cautions)
-    assert any("The seat is 100 mm to the left of the room's middle" in c for c in cautions)
+    notes = lay_out(room, seat=Seat(4400, 2300)).notes
+    assert any("The room is out of square by up to 20 mm" in c for c in notes)
+    assert any("The seat is 100 mm to the left of the room's middle" in c for c in notes)
 
 
 def test_sentences_are_in_the_units_asked_for() -> None:
     layout = lay_out(ROOM, seat=Seat(4400, 2400 + 25.4), units=Units.INCH_16)
-    assert 'The seat is 1" to the right' in layout.cautions[0]
+    assert 'The seat is 1" to the right' in layout.notes[0]
 
 
 cabinets = st.builds(Cabinet, st.floats(100, 800), st.floats(100, 900))

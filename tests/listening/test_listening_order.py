@@ -12,12 +12,10 @@ from listening_cases import HERE, SETUP, found_at, trial, tried
 
 from witnessmark.geometry.aim import crossing
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.geometry.spikes import SPIKE_CAUTION
 from witnessmark.geometry.tilt import axis_height
-from witnessmark.layout import MOVING_CAUTION, Practice
+from witnessmark.layout import Practice
 from witnessmark.lengths import Units
 from witnessmark.listening import STAGES, Proposal, Walk, trial_names, varied_between, walk
-from witnessmark.listening.order import LEVEL_CAUTION
 from witnessmark.model import (
     Cabinet,
     KeepClear,
@@ -62,7 +60,6 @@ def test_the_walk_begins_at_the_station_abreast_of_the_seat() -> None:
     assert {one.targets.left.side_mm for one in found.proposals} == {1400.0}
     assert found.following == found.proposals[0]
     assert found.words == ("next: station 1; 0 of 14 are tried",)
-    assert found.cautions == (MOVING_CAUTION, LEVEL_CAUTION)
 
 
 def test_stations_keep_the_toe_in_of_the_targets_and_stand_on_the_middles_of_the_lanes() -> None:
@@ -179,7 +176,6 @@ def test_toe_in_points_the_axes_where_it_says() -> None:
 def test_tilt_goes_a_few_steps_about_the_present_one_and_to_the_ears() -> None:
     kept = trial(0, Varied.TOE_IN, both(1400.0, 2000.0, 20.0), best=True, tilt_deg=1.5)
     found = walk(SETUP, {"kept": kept}, stage=Varied.TILT)
-    assert found.cautions == (SPIKE_CAUTION, LEVEL_CAUTION)
     tilts = [one.tilt_targets_deg.left or 0.0 for one in found.proposals]
     assert tilts[:5] == pytest.approx([-0.5, 0.5, 1.5, 2.5, 3.5])
     assert found.proposals[2].tried == ("kept",)

@@ -13,6 +13,7 @@ from rounds import Working
 from test_round_properties import SETUPS, Step, event_for, standings, walks
 
 from witnessmark.app.afar import act_words
+from witnessmark.cautions import MOVING
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
@@ -89,6 +90,14 @@ def test_a_nudge_is_split_into_cabinet_arrow_and_length() -> None:
     assert working.guidance.headline.figure == "L ↑ 72 mm"
     assert (state.cabinet, state.arrow, state.figure) == ("left cabinet", "↑", "72 mm")
     assert state.unit == "mm"
+
+
+def test_a_phone_cautions_before_the_first_nudge_as_the_screen_does() -> None:
+    working = Working()
+    working.shoot(4)
+    assert working.state.details[0] == MOVING
+    working.finish()
+    assert MOVING not in working.state.details
 
 
 def test_the_end_is_about_both_cabinets() -> None:

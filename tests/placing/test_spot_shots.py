@@ -11,6 +11,7 @@ from exact_shots import LEFT, SETUP, TARGET, finished, reading, shoot, with_targ
 from person_at_work import SETUP as DEMO
 from person_at_work import Ended, work_through
 
+from witnessmark.cautions import BEAM_ACROSS
 from witnessmark.geometry.planning import planned_shots
 from witnessmark.geometry.pose import locate, predict, predict_expanded
 from witnessmark.model import (
@@ -36,7 +37,6 @@ from witnessmark.placing.round import Round
 from witnessmark.placing.route import plan_of_shots, route
 from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import (
-    ACROSS_THE_ROOM,
     crosses_at_eye_height,
     how_to_hold,
     walk,
@@ -210,14 +210,14 @@ def test_the_caution_is_told_once_to_each_cabinet_and_on_the_page() -> None:
     high = {name: changed(at, height_mm=1000.0) for name, at in corners.items()}
     cabinet = changed(SETUP.cabinets.left, points=high)
     setup: Setup = changed(FINE, cabinets=Pair(cabinet, cabinet))
-    assert shots_needed(setup)[-1] == ACROSS_THE_ROOM
-    assert ACROSS_THE_ROOM not in shots_needed(FINE)
+    assert shots_needed(setup)[-1] == BEAM_ACROSS
+    assert BEAM_ACROSS not in shots_needed(FINE)
     state = shoot(Round.begin(setup), world_of(setup), [0.0] * 4)
-    assert guide(state).details[:2] == (how_to_hold(state.prompted), ACROSS_THE_ROOM)
+    assert guide(state).details[:2] == (how_to_hold(state.prompted), BEAM_ACROSS)
     ended = finished(setup)
     again = shoot(ended, world_of(setup), [0.0] * 4)
     assert again.prompted.held is Held.SPOT
-    assert ACROSS_THE_ROOM not in guide(again).details
+    assert BEAM_ACROSS not in guide(again).details
 
 
 # --- what is believed, and what they settle

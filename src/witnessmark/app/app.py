@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-from typing import TYPE_CHECKING, Protocol, cast
+from typing import TYPE_CHECKING, Protocol, cast, runtime_checkable
 
 import msgspec
 from textual.app import App
 
+from witnessmark import cautions
 from witnessmark.app.canvas import BrailleCanvas, Canvas
 from witnessmark.app.opening import Opening
 from witnessmark.app.screens import make_screen
@@ -46,6 +47,14 @@ class Rehearsal(Protocol):
         """Move a cabinet by about ``asked`` (deltas)."""
 
 
+@runtime_checkable
+class ShowsNotices(Protocol):
+    """A screen with a place of its own for notices, where none lies over figures."""
+
+    def show_notice(self, words: str, *, wrong: bool = False) -> None:
+        """Show a notice until the next one, or until something happens."""
+
+
 class WitnessmarkApp(App[None], inherit_bindings=False):
     """Leads a newcomer from step to step; opens on the live screen for a setup that is whole.
 
@@ -58,7 +67,9 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     CSS = """
     WitnessmarkApp.-dim {
         StepStrip { display: none; }
-        LiveScreen #body { display: none; }
+        LiveScreen #plan, LiveScreen #status { display: none; }
+        LiveScreen #body, LiveScreen #beside { height: auto; }
+        LiveScreen #notice { text-align: center; }
         LiveScreen #figures { height: 1fr; }
         ListenScreen #afar { display: block; }
         ListenScreen TextInput, ListenScreen Choice, ListenScreen #aside { display: none; }
@@ -108,10 +119,13 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.opening = opening
         self.clock = clock
         self.discover = discover or _discover_all
+        self._waiting_notice = ""
         self._saving = asyncio.Lock()
         self._saved: Opening | None = None
         self._setup_id: int | None = None
         self.hearing: Hearing | None = None
+        self.has_graded = False
+        """Whether a position was graded since the program started."""
         self._warned_of: Hearing | None = None
         self.blind = False
         """Whether earlier grades are out of sight."""
@@ -152,17 +166,24 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         """Take another draft of the setup."""
         self.opening = msgspec.structs.replace(self.opening, draft=draft)
 
-    def go(self, step: Step) -> None:
-        """Show a step's screen, or say what has to be done before."""
+    def go(self, step: Step, notice: str = "") -> None:
+        """Show a step's screen with a ``notice``, or say what has to be done before."""
         missing = self.draft.missing_for(step)
         if missing is not None:
             self.notify(f"{step.heading} comes after {missing.heading}: fill that in first.")
             return
         undone = getattr(self.screen, "left_undone", "")
-        if undone:
-            self.notify(undone, severity="warning")
+        words = " ".join(filter(None, (notice, undone)))
         self.run_worker(self.save(), name="save")
-        self.switch_screen(self._screen_for(step))
+        screen = self._screen_for(step)
+        self.switch_screen(screen)
+        if not words:
+            return
+        shown = self.get_screen(screen) if isinstance(screen, str) else screen
+        if isinstance(shown, ShowsNotices):
+            self._waiting_notice = words
+        else:
+            self.notify(words, severity="warning")
 
     def _screen_for(self, step: Step) -> Screen[None] | str:
         """A fresh form; the live screen is made once and goes on listening behind the forms."""
@@ -181,8 +202,20 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         timeout: float | None = None,
         markup: bool = False,
     ) -> None:
-        """Show a message to the letter, for what a person typed may hold brackets."""
+        """Show a message to the letter, for what a person typed may hold brackets.
+
+        It goes where the screen shows notices; over a screen that has no such place.
+        """
+        # at the end of the program there is no screen any more
+        if self.screen_stack and isinstance(self.screen, ShowsNotices):
+            self.screen.show_notice(message, wrong=severity != "information")
+            return
         super().notify(message, title=title, severity=severity, timeout=timeout, markup=False)
+
+    def take_notice(self) -> str:
+        """Return the notice that waits for the screen that is being shown; there is none after."""
+        notice, self._waiting_notice = self._waiting_notice, ""
+        return notice
 
     async def let_go_of_meter(self) -> None:
         """Have the live screen leave the meter to another, until ``listen_again``."""
@@ -194,11 +227,11 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         if live := self._live:
             live.listen()
 
-    def measure_for(self, draft: Draft) -> None:
+    def measure_for(self, draft: Draft, notice: str = "") -> None:
         """Take a draft with other targets, and show the live screen, which begins a new round."""
         self.edit(draft)
         self.begins_anew = True
-        self.go(Step.LIVE)
+        self.go(Step.LIVE, notice)
 
     async def move_to(self, opening: Opening) -> bool:
         """Leave this room for another, where what there is of this one could be saved.
@@ -257,9 +290,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.theme = (DARK if self.dim else DIM).name
         self.set_class(self.dim, "-dim")
         if self.dim:
-            from witnessmark.layout.cautions import DARK_CAUTION  # noqa: PLC0415
-
-            self.notify(DARK_CAUTION, severity="warning", timeout=10)
+            self.notify(cautions.DARK, severity="warning", timeout=10)
         self.screen.refresh_bindings()
 
     async def action_quit(self) -> None:

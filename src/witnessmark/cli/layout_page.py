@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from textwrap import fill
 
+from witnessmark.cautions import LOCAL_RULES, MOVING
 from witnessmark.layout import Free, InLane, Layout, Station, Triangle
 from witnessmark.layout.free import free_words
 from witnessmark.lengths import Units, format_length
@@ -30,7 +31,8 @@ def page(layout: Layout, free: Pair[Placement] | None, units: Units) -> str:
         _stations(layout, say),
         _beginning(layout, say),
         _remarks("Conflicts", (*layout.conflicts, *free_words(free, units))),
-        _remarks("Cautions", layout.cautions),
+        _remarks("Worth knowing", layout.notes),
+        _remarks("Take care", (MOVING, LOCAL_RULES)),
         (_SOURCES,),
     )
     return "\n\n".join(filter(None, ("\n".join(block) for block in blocks)))

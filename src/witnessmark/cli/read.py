@@ -7,6 +7,7 @@ import contextlib
 
 import click
 
+from witnessmark.cautions import LASER
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
@@ -103,8 +104,10 @@ class _Printer:
             case Link(LinkState.LOST) if not self._was_open:
                 raise MeterUnreachable(report.words)
             case Link():
-                self._was_open = True
                 click.echo(f"{report.state}: {report.words}", err=True)
+                if not self._was_open:
+                    self._was_open = True
+                    click.echo(LASER, err=True)
 
     def say_noise(self) -> None:
         """Say how much came that was no distance, if anything did."""

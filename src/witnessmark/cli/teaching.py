@@ -9,6 +9,7 @@ from typing import Self
 
 import click
 
+from witnessmark.cautions import LASER
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
@@ -21,7 +22,7 @@ from witnessmark.meters.port import MeterError
 _HOW = """\
 Known distances: measure with a tape from a wall to a mark on the floor, then make a second mark a
 known step further away. Hold the edge from which the meter measures on the mark, square to the
-wall. Never look into the beam."""
+wall."""
 
 
 class NotLearnt(MeterError):
@@ -55,6 +56,7 @@ class Teaching:
         """
         async with listening_to(driver) as meter:
             driver.transport("", self._question)  # refuses what cannot be asked before any shot
+            click.echo(LASER, err=True)
             click.echo(_HOW)
             with self._typed:
                 if not self._streaming:

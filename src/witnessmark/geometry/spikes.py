@@ -27,12 +27,6 @@ from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, pitch_mm
 
-SPIKE_CAUTION = (
-    "Turning spikes unsettles a cabinet: one person steadies it while another turns, a little at "
-    "each spike in turn, with no hand beneath it; loosen lock nuts first and tighten them after, "
-    "and leave as much thread in the base as the spike is thick."
-)
-
 _EIGHTH = Fraction(1, 8)
 _STILL_MM = 0.05
 """A foot that moves by less than this is left alone."""

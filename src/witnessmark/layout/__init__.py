@@ -1,7 +1,6 @@
 """Where to begin: lanes, seat and stations, the triangle, and what stands in their way."""
 
 from witnessmark.layout.band import Band, lane_pair
-from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.layout.footprint import FloorPoint, overlap
 from witnessmark.layout.plan import Layout, Stand, lay_out
 from witnessmark.layout.practice import FOOT_MM, Practice
@@ -10,7 +9,6 @@ from witnessmark.layout.stations import Station, default_seat, stations
 
 __all__ = [
     "FOOT_MM",
-    "MOVING_CAUTION",
     "Band",
     "FloorPoint",
     "Free",

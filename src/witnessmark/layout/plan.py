@@ -8,9 +8,9 @@ import msgspec
 
 from witnessmark.geometry.frame import reference_in_plan
 from witnessmark.layout.band import Band, lane_pair
-from witnessmark.layout.cautions import cautions
 from witnessmark.layout.footprint import FloorPoint, band, tape_points
 from witnessmark.layout.mirror import MirrorLine, Stance
+from witnessmark.layout.notes import notes
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.remarks import Scene, conflicts
 from witnessmark.layout.start import InLane, Start, Triangle, facing_deg
@@ -31,7 +31,7 @@ class Layout(msgspec.Struct, frozen=True):
 
     ``lanes``, ``seat`` and ``stations`` are the advice; ``placements`` are the beginning that
     ``start`` chose, ``base_mm`` apart from baffle to baffle and ``angle_deg`` as seen from the
-    seat. ``conflicts`` are sentences that say what cannot stand so, ``cautions`` what is worth
+    seat. ``conflicts`` are sentences that say what cannot stand so, ``notes`` what is worth
     knowing.
     """
 
@@ -46,7 +46,7 @@ class Layout(msgspec.Struct, frozen=True):
     placements: Pair[Placement]
     stands: Pair[Stand]
     conflicts: tuple[str, ...]
-    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
 
 
 def lay_out(
@@ -89,7 +89,7 @@ def lay_out(
         placements=placements,
         stands=_stands(room, cabinets, seat, placements),
         conflicts=conflicts(scene),
-        cautions=cautions(scene),
+        notes=notes(scene),
     )
 
 

@@ -10,10 +10,7 @@ from collections.abc import Iterator, Mapping
 
 import msgspec
 
-from witnessmark.geometry.spikes import SPIKE_CAUTION
-from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.layout.practice import Practice
-from witnessmark.listening.cautions import LEVEL_CAUTION
 from witnessmark.listening.positions import latest_flagged
 from witnessmark.listening.steps import Ground, Proposal, ground, proposals
 from witnessmark.listening.varied import STAGES, Posture, found, mean_tilt, varied, wanted
@@ -32,7 +29,6 @@ class Walk(msgspec.Struct, frozen=True):
     proposals: tuple[Proposal, ...]
     following: Proposal | None
     words: tuple[str, ...]
-    cautions: tuple[str, ...]
 
 
 def walk(
@@ -90,9 +86,8 @@ def _at(here: Ground, trials: Mapping[str, Trial], stage: Varied, kept: str | No
         here = here.in_lanes
     offered = tuple(_with_trials(here.setup, one, trials) for one in proposals(here, stage))
     following = _following(offered, {key: t for key, t in trials.items() if t.varied is stage})
-    by_hand = SPIKE_CAUTION if stage is Varied.TILT else MOVING_CAUTION
     words = tuple(_words(here, stage, kept, offered, following))
-    return Walk(stage, kept, offered, following, words, (by_hand, LEVEL_CAUTION))
+    return Walk(stage, kept, offered, following, words)
 
 
 def _with_trials(setup: Setup, proposal: Proposal, trials: Mapping[str, Trial]) -> Proposal:

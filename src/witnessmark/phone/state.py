@@ -107,7 +107,7 @@ def phone_state(
         arrow=arrow,
         figure=figure,
         sentence=guidance.headline.words,
-        details=guidance.details,
+        details=(*filter(None, (guidance.caution,)), *guidance.details),
         tables=tables(setup, guidance),
         unit="mm" if setup.units in (Units.MM, Units.TENTH_MM) else "",
         plan=svg(*standing_plan(setup, guidance.cabinets)),

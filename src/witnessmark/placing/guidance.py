@@ -10,8 +10,10 @@ from collections.abc import Iterator
 
 import msgspec
 
+from witnessmark.cautions import FAR_MM, MOVING
 from witnessmark.errors import TooFewShots
 from witnessmark.geometry.blunders import explain
+from witnessmark.geometry.nudge import Nudge
 from witnessmark.geometry.pose import Located, poses_of
 from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.model import Act, Held, Pair, Placement, Poses, Setup, Shot, ShotKind, Side
@@ -63,6 +65,8 @@ class Guidance(msgspec.Struct, frozen=True):
     """Why no shots can bring this cabinet's verdict ``in``, and what would help."""
     asked: Placement | None
     """The move that is asked for now (deltas), when one is."""
+    caution: str
+    """What can hurt at that move: before the first of a round, and before a long one."""
     prompt: Prompt
     hold: bool
     question: Question | None
@@ -96,13 +100,15 @@ def guide(state: Round) -> Guidance:
     pair = None if located is None else _symmetry(state, located)
     poses = None if located is None else poses_of(located, state.tilts)
     cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
+    asked = own.nudge if state.stand.stage is Stage.NUDGE and own else None
     return Guidance(
         side=state.side,
         stage=state.stand.stage,
         headline=headline(state, own, poses),
         details=details(state, own, pair, poses),
         remark=state.stand.route.remark,
-        asked=own.nudge.move if state.stand.stage is Stage.NUDGE and own and own.nudge else None,
+        asked=asked.move if asked else None,
+        caution=MOVING if asked and _takes_care(state, asked) else "",
         prompt=_prompt(state),
         hold=state.hold,
         question=state.question,
@@ -115,6 +121,12 @@ def guide(state: Round) -> Guidance:
         finished=state.finished,
         offered=frozenset(_offered(state)),
     )
+
+
+def _takes_care(state: Round, asked: Nudge) -> bool:
+    """Whether a move is one that a person is cautioned about."""
+    is_first = not any(state.stands[side].nudges for side in Side)
+    return is_first or max(foot.distance_mm for foot in asked.feet.values()) > FAR_MM
 
 
 def _offered(state: Round) -> Iterator[Act]:

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 import msgspec
 
+from witnessmark.cautions import SPIKES
 from witnessmark.errors import BadInput
-from witnessmark.geometry.spikes import SPIKE_CAUTION, spike_plan
+from witnessmark.geometry.spikes import spike_plan
 from witnessmark.geometry.tilt import axis_height, axis_words
 from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.lengths import Units
@@ -60,4 +61,4 @@ def _spikes(setup: Setup, side: Side, tilt: Tilt, target_deg: float) -> Iterator
         return
     yield from plan.words
     if plan.words:
-        yield SPIKE_CAUTION
+        yield SPIKES

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from witnessmark.cautions import BEAM_ACROSS
 from witnessmark.errors import BadInput
 from witnessmark.geometry.planning import ShotPlan
 from witnessmark.layout.plan import lay_out
 from witnessmark.layout.start import InLane
 from witnessmark.model import Held, Placement, Setup, Side, Wall
 from witnessmark.placing.route import plan_of_shots, shots_asked_for
-from witnessmark.placing.walk import ACROSS_THE_ROOM, crosses_at_eye_height
+from witnessmark.placing.walk import crosses_at_eye_height
 
 NO_BACK_WALL = (
     "spot shots need a solid back wall for their dot, and there is a datum line: none is asked for"
@@ -71,7 +72,7 @@ def _cautions(setup: Setup, plans: Mapping[Side, ShotPlan | str]) -> Iterator[st
     kinds = [kind for plan in plans.values() if isinstance(plan, ShotPlan) for kind in plan.shots]
     points = {side: setup.cabinets[side].touch_points for side in Side}
     if any(crosses_at_eye_height(kind, points[kind.cabinet][kind.point]) for kind in kinds):
-        yield ACROSS_THE_ROOM
+        yield BEAM_ACROSS
 
 
 def _each_named(told: Mapping[Side, str]) -> Iterator[str]:

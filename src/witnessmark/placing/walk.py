@@ -15,10 +15,6 @@ from witnessmark.model import (
     TouchPoint,
 )
 
-ACROSS_THE_ROOM: Final = (
-    "this beam crosses the room at the height of a seated person's eyes: let nobody sit or stand "
-    "in its way, and cover mirrors and glass behind them"
-)
 _EYES_MM: Final = (800.0, 1500.0)
 """Between these heights are the eyes of a seated person, children and high chairs included."""
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import msgspec
 
+from witnessmark.cautions import BEAM_ACROSS
 from witnessmark.geometry.nudge import (
     FootMove,
     nudge_length,
@@ -23,7 +24,6 @@ from witnessmark.placing.restore import restored, restored_words
 from witnessmark.placing.round import Question, Round
 from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import (
-    ACROSS_THE_ROOM,
     crosses_at_eye_height,
     held_figure,
     how_to_hold,
@@ -163,7 +163,7 @@ def _mind_the_beam(state: Round) -> Iterator[str]:
     kind, points = state.prompted, state.setup.cabinets[state.side].touch_points
     first = not state.stand.judged and kind.point in points
     if first and crosses_at_eye_height(kind, points[kind.point]):
-        yield ACROSS_THE_ROOM
+        yield BEAM_ACROSS
 
 
 def _finished(state: Round, poses: Poses | None) -> Headline:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 
+from witnessmark.cautions import LASER, LOCAL_RULES, MOVING
 from witnessmark.drawing.marking import mark_names
-from witnessmark.layout.cautions import LASER_CAUTION, MOVING_CAUTION
 from witnessmark.layout.footprint import FloorPoint
 from witnessmark.model import Setup, Side, Wall
 from witnessmark.sheet.blocks import Block, Heading, Paragraph, Table
@@ -34,9 +34,10 @@ def marks_table(setup: Setup, side: Side, points: Mapping[str, FloorPoint], say:
 def cautions(*, laser: bool = True) -> Iterator[Block]:
     """What can hurt somebody at this work; ``laser`` where a meter may be at hand."""
     yield Heading("Take care")
-    yield Paragraph(f"Cabinets. {MOVING_CAUTION} Keep fingers and feet clear of spikes.")
+    yield Paragraph(f"Cabinets. {MOVING} Keep fingers and feet clear of spikes.")
     if laser:
-        yield Paragraph(f"Laser. {LASER_CAUTION}")
+        yield Paragraph(f"Laser. {LASER}")
+    yield Paragraph(LOCAL_RULES)
 
 
 def degrees(angle_deg: float) -> str:

@@ -20,7 +20,6 @@ from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.errors import BadInput
-from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.model import Cabinet, Pair, Side
 
 if TYPE_CHECKING:
@@ -77,11 +76,10 @@ class CabinetsScreen(StepScreen):
         yield Static(clickable(Content(_MORE), "screen.open('cabinet')"), id="more")
 
     def aside(self) -> ComposeResult:
-        """What the words mean, or the cabinets where they are no plain boxes; and a caution."""
+        """What the words mean, or the cabinets where they are no plain boxes."""
         yield Static(_PLAIN_BOX, id="plain")
         for side in Side:
             yield PlanView(id=f"{side}-drawing")
-        yield Static(f"! {MOVING_CAUTION}")
 
     def on_mount(self) -> None:
         """Show the fields of the right cabinet where it has its own."""

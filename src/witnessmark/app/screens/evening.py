@@ -60,6 +60,10 @@ class EveningScreen(FormScreen):
         yield Static(id="told", markup=False)
         yield KeyBar()
 
+    def show_notice(self, words: str, *, wrong: bool = False) -> None:
+        """Show a notice until the next one."""
+        self.tell(words, wrong=wrong)
+
     def action_dim(self) -> None:
         """Dim the screen, or light it again."""
         self.app.turn_dim()

@@ -13,7 +13,7 @@ from textual.widgets import Static
 from witnessmark.app.commands import commands_for, spoken_keys
 from witnessmark.app.steps import ASIDES, EVENING, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
-from witnessmark.layout.cautions import DARK_CAUTION, LASER_CAUTION, MOVING_CAUTION
+from witnessmark.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,7 +44,7 @@ class HelpScreen(ModalScreen[None]):
         ("ctrl+q", "app.quit", "Quit"),
     ]
     DEFAULT_CSS = """
-    HelpScreen { align: center middle; }
+    HelpScreen { align: center middle; background: $background; }
     HelpScreen #help {
         width: 90%;
         max-width: 90;
@@ -96,10 +96,9 @@ class HelpScreen(ModalScreen[None]):
             yield _CHOSEN
 
     def _cautions(self) -> Iterator[tuple[str, str]]:
-        from witnessmark.listening.cautions import LEVEL_CAUTION  # noqa: PLC0415 - with numpy
-
-        yield from (("Laser", LASER_CAUTION), ("Cabinets", MOVING_CAUTION))
+        yield from (("Laser", LASER), ("Cabinets", MOVING))
         if self.place is Step.LISTEN:
-            yield "Loudness", LEVEL_CAUTION
+            yield "Loudness", LOUDNESS
         if self.place in EVENING | {Step.LIVE}:
-            yield "Darkness", DARK_CAUTION
+            yield "Darkness", DARK
+        yield "Rules", LOCAL_RULES

@@ -29,8 +29,8 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.aim import Aim
-from witnessmark.layout.cautions import cautions
 from witnessmark.layout.free import free_words, nearest_free
+from witnessmark.layout.notes import notes
 from witnessmark.layout.plan import Layout
 from witnessmark.layout.remarks import conflicts
 from witnessmark.layout.start import InLane, Start, Triangle
@@ -110,7 +110,7 @@ class LayoutScreen(StepScreen):
         scene = scene_of(setup, layout, placements, units)
         self._show(layout, placements)
         self.query_one("#facts", Static).update(
-            "\n".join((facts(layout, placements, units), *cautions(scene)))
+            "\n".join((facts(layout, placements, units), *notes(scene)))
         )
         return (*conflicts(scene), *free_words(nearest_free(scene), units))
 

@@ -21,8 +21,8 @@ from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.grade_sheet import GradeSheet
 from witnessmark.app.widgets.text_input import TextInput
+from witnessmark.cautions import LOUDNESS
 from witnessmark.errors import WitnessmarkError
-from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.listening import STAGES, Evening
 from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Trial, Varied
 from witnessmark.placing.marking import standing
@@ -89,10 +89,12 @@ class ListenScreen(EveningScreen):
         yield Static(id="about", markup=False)
         yield Static(id="said", markup=False)
         yield Static(id="chart", markup=False)
-        yield Static(id="cautions", markup=False)
 
     def on_mount(self) -> None:
-        """Show what the store has of this room."""
+        """Show what the store has of this room, and how loud is too loud before the first grade."""
+        caution = "" if self.app.has_graded else LOUDNESS
+        if notice := " ".join(filter(None, (self.app.take_notice(), caution))):
+            self.tell(notice)
         self.evening = Evening(self.setup)
         self._measured = standing(self.app.round)
         self._do(self._load())
@@ -168,6 +170,7 @@ class ListenScreen(EveningScreen):
         self.query_one("#best", Choice).value = _NO
         self._saw_grades = False
         self.app.hearing = None
+        self.app.has_graded = True
         self._take(msgspec.structs.replace(self.evening, trials=trials))
         self.tell(f"Kept as {len(trials)}: {self.evening.names[kept.key]}.")
 
@@ -217,8 +220,7 @@ class ListenScreen(EveningScreen):
         left, right = posture.placements.left, posture.placements.right
         targets = Pair[Placement | None](left, right)
         self.app.edit(self.app.draft.aimed_at(targets, posture.tilts_deg))
-        self.app.notify(f"{words} {MOVING_CAUTION}")
-        self.app.go(Step.LIVE)
+        self.app.go(Step.LIVE, words)
 
     def action_hide(self) -> None:
         """Hide what was said earlier, or show it."""
@@ -299,7 +301,6 @@ class ListenScreen(EveningScreen):
         self._put("about")
         self._put("said", *(() if blind else evening.said_words()))
         self._put("chart", *(() if blind else [evening.chart_text(self._columns)]))
-        self._put("cautions", *evening.walk.cautions)
         self._show_grade()
 
     def _row(self, number: int, key: str) -> Content:

@@ -35,6 +35,7 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.app.workers import stop_group
+from witnessmark.cautions import LASER
 from witnessmark.errors import WitnessmarkError
 from witnessmark.meters.port import Fault, Link, LinkState, Noise
 from witnessmark.model import (
@@ -75,6 +76,9 @@ class LiveScreen(Screen[None]):
         #details { height: 9vh; min-height: 2; text-align: center; }
         #body { height: 1fr; }
         #status { height: 1fr; }
+        #beside { width: 1fr; }
+        #notice { height: auto; padding: 0 0 0 1; color: $text-warning; }
+        #notice.-wrong { color: $text-error; text-style: bold; }
     }
     """
 
@@ -110,10 +114,14 @@ class LiveScreen(Screen[None]):
         self._nudged = False
         self._rests_until = 0.0
         self._offered: tuple[frozenset[Act], bool] | None = None
+        self._notice, self._is_wrong = "", False
+        self._with_next = ""
+        """The notice that comes with the next event."""
+        self._has_read = False
         self._came: list[Reading | Command | Leaned | Revised] = []
 
     def compose(self) -> ComposeResult:
-        """Steps, large figures, sentences, plan and figures, the meter, keys."""
+        """Steps, large figures, sentences, plan with notices, figures, the meter, keys."""
         # one container, so that painting the meter's digits passes over all that is in it
         with Vertical(id="guidance"):
             yield StepStrip(self.STEP)
@@ -121,7 +129,9 @@ class LiveScreen(Screen[None]):
             yield Static(id="headline")
             yield Static(id="details")
             with Horizontal(id="body"):
-                yield PlanView(id="plan")
+                with Vertical(id="beside"):
+                    yield PlanView(id="plan")
+                    yield Static(id="notice", markup=False)
                 yield Static(id="status")
         yield MeterLine(self.app.opening.meter_address)
         yield TypedEntry()
@@ -134,6 +144,9 @@ class LiveScreen(Screen[None]):
     @on(events.ScreenResume)
     def take_up(self) -> None:
         """Go on with the round, with the setup and the meter as they are chosen now."""
+        self.app.clear_notifications()  # no message of the screen before lies over the figures
+        if notice := self.app.take_notice():
+            self.show_notice(notice)
         self.run_worker(self._take_up(), name="take up", group="round", exclusive=True)
 
     async def _take_up(self) -> None:
@@ -166,9 +179,9 @@ class LiveScreen(Screen[None]):
         self.round_id, self.state = event.what.round_id, event.what.state
         self._came.clear()  # that is of the round before
         if event.what.resumed:
-            self.notify("Going on where it was left. b begins afresh.")
+            self._add_notice("Going on where it was left. b begins afresh.")
         elif event.what.is_elsewhere:
-            self.notify(
+            self._add_notice(
                 "The round is open in another copy of the program; this one begins its own."
             )
         self._show()
@@ -233,6 +246,10 @@ class LiveScreen(Screen[None]):
         self.afar.hear(event.what)
         if isinstance(event.what, Reading | Command | Leaned | Revised):
             self._came.append(event.what)
+            self._has_read = self._has_read or isinstance(event.what, Reading)
+            if not isinstance(event.what, Revised):  # which follows at once on being shown
+                self._notice, self._is_wrong = self._with_next, False
+                self._with_next = ""
             if len(self._came) == 1:
                 self._follower.reset()
 
@@ -274,6 +291,7 @@ class LiveScreen(Screen[None]):
         self.query_one("#status").styles.width = status_width(setup.units)
         rows = self.query_one("#body").size.height
         self._put("#status", status_lines(setup, guidance, rows))
+        self._show_notices()
         self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
         self.query_one(MeterLine).purpose = purpose_words(setup)
         offered = (guidance.offered, guidance.asked is None)
@@ -283,6 +301,24 @@ class LiveScreen(Screen[None]):
         cue = self.afar.show(setup, guidance, before)
         if cue and not self.app.opening.silent:
             ring(self, cue.bells)
+
+    def show_notice(self, words: str, *, wrong: bool = False) -> None:
+        """Show a notice beside the figures until the next one or the next event."""
+        self._notice, self._is_wrong = words, wrong
+        self._show_notices()
+
+    def _add_notice(self, words: str) -> None:
+        self.show_notice(f"{self._notice} {words}".lstrip())
+
+    def _show_notices(self) -> None:
+        caution = self.guidance.caution if self.guidance else ""
+        laser = "" if self._has_read else LASER
+        line = self.query_one("#notice", Static)
+        words = "\n".join(filter(None, (self._notice, laser, caution)))
+        if line.content != words:
+            line.update(words)
+            line.display = bool(words)
+        line.set_class(self._is_wrong, "-wrong")
 
     def _put(self, selector: str, content: Content) -> None:
         line = self.query_one(selector, Static)
@@ -310,9 +346,11 @@ class LiveScreen(Screen[None]):
         address, at = self.app.opening.meter_address, self.app.clock()
         reading = typed_reading(event.distance_mm, event.text, at, address)
         if event.note:
-            self.notify(event.note)
+            self._with_next = event.note
         elif reading.meter == BY_TAPE and self.app.draft.meter.added_mm:
-            self.notify("Taken as a tape's: nothing is added as it is to the meter's readings.")
+            self._with_next = (
+                "Taken as a tape's: nothing is added as it is to the meter's readings."
+            )
         self.run_worker(self._record(reading))
 
     @on(TypedEntry.Refused)

@@ -23,7 +23,6 @@ from witnessmark.app.widgets.field import fields_in
 from witnessmark.app.widgets.spike_turns import SpikeTurnsInput
 from witnessmark.app.widgets.text_input import TextInput
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.model import Mark, Pair, Setup, Side
 from witnessmark.placing.marking import mark_of, to_be_nudged, why_unknown
 from witnessmark.placing.restore import look_after, purpose_words, put_back
@@ -47,7 +46,6 @@ class MarksScreen(EveningScreen):
     BINDINGS = bindings_for(STEP)
     DEFAULT_CSS = """
     MarksScreen {
-        #caution { height: auto; margin-top: 1; color: $text-warning; }
         #list { height: auto; max-height: 35%; margin-bottom: 1; scrollbar-size-vertical: 1; }
         #against { margin-bottom: 1; }
     }
@@ -72,7 +70,7 @@ class MarksScreen(EveningScreen):
         self._asked_of: Round | None = None
 
     def fields(self) -> ComposeResult:
-        """Name, notes, spikes, whose place it takes; what can hurt."""
+        """Name, notes, spikes, whose place it takes."""
         yield TextInput("Name", hint="Your own, such as before the cleaning.", id="name")
         yield TextInput("Notes", optional=True, hint="Whatever helps another day.", id="notes")
         for side in Side:
@@ -87,7 +85,6 @@ class MarksScreen(EveningScreen):
             hint="That mark stays; it is only told so.",
             id="supersedes",
         )
-        yield Static(f"! {MOVING_CAUTION}", id="caution")
 
     def aside(self) -> ComposeResult:
         """The marks, what the one that is pointed at holds, and what moved since."""
@@ -99,6 +96,7 @@ class MarksScreen(EveningScreen):
 
     def on_mount(self) -> None:
         """Show the marks of this room."""
+        self.tell(self.app.take_notice())
         self._show()
         self.run_worker(self._find(), group="marks")
 
@@ -251,9 +249,8 @@ class MarksScreen(EveningScreen):
 
     def _measure_for(self, mark: Mark, aimed: Callable[[Setup, Mark], Setup]) -> None:
         """Aim the present setup at a mark, and say what was entered otherwise since."""
-        if since := since_words(mark, self.setup):
-            self.app.notify(told(since), severity="warning", timeout=20)
-        self.app.measure_for(Draft.of(aimed(self.setup, mark)))
+        since = since_words(mark, self.setup)
+        self.app.measure_for(Draft.of(aimed(self.setup, mark)), told(since) if since else "")
 
     def action_let_go(self) -> None:
         """Put no mark back any more."""

@@ -29,8 +29,8 @@ from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.app.widgets.text_input import AddressInput
+from witnessmark.cautions import LASER
 from witnessmark.errors import BadInput
-from witnessmark.layout.cautions import LASER_CAUTION
 from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Found
@@ -126,7 +126,7 @@ class MeterScreen(StepScreen):
         yield OptionList(id="found", compact=True)
         yield Static(id="unseen")
         yield ShotAdvice()
-        yield Static(f"! Laser. {LASER_CAUTION}")
+        yield Static(f"! Laser. {LASER}")
 
     @property
     def _fine_units(self) -> Units:

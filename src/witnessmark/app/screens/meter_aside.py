@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.workers import stop_group
-from witnessmark.layout.cautions import LASER_CAUTION
+from witnessmark.cautions import LASER
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -38,7 +38,7 @@ class MeterAsideScreen(AsideScreen):
 
     def cautions(self) -> ComposeResult:
         """The one about the beam."""
-        yield Static(f"! Laser. {LASER_CAUTION}")
+        yield Static(f"! Laser. {LASER}")
 
     def on_mount(self) -> None:
         """Take the meter."""

@@ -28,11 +28,11 @@ from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.tape_form import TapeForm
 from witnessmark.app.widgets.text_input import PointNameInput
+from witnessmark.cautions import MOVING
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.drawing.tape import tape_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.touch import TapeReading
-from witnessmark.layout.cautions import MOVING_CAUTION
 from witnessmark.lengths import Units
 from witnessmark.model import BOX_POINTS, Cabinet, Side, TouchPoint
 
@@ -120,7 +120,7 @@ class PointScreen(AsideScreen):
     def cautions(self) -> ComposeResult:
         """Getting at a foot may mean moving a cabinet."""
         if self.part is Part.FOOT:
-            yield Static(f"! {MOVING_CAUTION}")
+            yield Static(f"! {MOVING}")
 
     def on_mount(self) -> None:
         """Begin with which point it is, or with what is known of it."""

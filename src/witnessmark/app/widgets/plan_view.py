@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
     from witnessmark.model import PlanPoint
 
+_LEAST_ROWS = 4
+"""In fewer rows nothing of a plan can be told apart, and none is drawn."""
 _SMALL_COLUMNS = 36
 """A picture that takes fewer columns leaves out what is spare."""
 Cell = tuple[str, str]
@@ -170,6 +172,8 @@ class PlanView(Widget):
         return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width)
 
     def _cells(self) -> list[list[Cell]]:
+        if self.size.height < _LEAST_ROWS:
+            return []
         view = self.view or self.drawing.box
         return plan_cells(self.drawing, view, *self.size, self.app.canvas)
 

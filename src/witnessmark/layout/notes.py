@@ -1,4 +1,4 @@
-"""What can hurt somebody, and what is worth knowing before anything is moved, in sentences."""
+"""What is worth knowing of a layout before anything is moved, in sentences."""
 
 from __future__ import annotations
 
@@ -9,34 +9,19 @@ from witnessmark.layout.footprint import band
 from witnessmark.layout.remarks import HARDLY_MM, Scene, told
 from witnessmark.model import Cabinet, Mirror, Placement, Side
 
-LASER_CAUTION = (
-    "Never look into the beam, point it at nobody, and mind mirrors, windows and glossy fronts: "
-    "they throw it back. Heed the meter's own label and instructions."
-)
-MOVING_CAUTION = (
-    "A floorstanding cabinet is heavy and tips easily: move it with two people, by the maker's "
-    "instructions, and clear the floor first."
-)
-DARK_CAUTION = (
-    "In the dark cables trip and cabinets tip: clear the way to the cabinets first, and switch a "
-    "light on before you move one."
-)
-
-
 _WHERE_THE_PAIR_IS = {
     Mirror.SEAT: "the lanes and the pair are moved with it",
     Mirror.ROOM: "about the room's centre line, one cabinet stands farther from it than the other",
 }
 
 
-def cautions(scene: Scene) -> tuple[str, ...]:
+def notes(scene: Scene) -> tuple[str, ...]:
     """What is worth knowing before anything is moved, a sentence each."""
     return (
         *_out_of_square(scene),
         *_off_centre(scene),
         *_out_of_lane(scene),
         *_stations_at_wall(scene),
-        MOVING_CAUTION,
     )
 
 
