@@ -518,3 +518,19 @@ def test_an_uncertainty_is_told_in_millimetres_beside_inches_too() -> None:
 def test_an_uncertainty_in_whole_millimetres_is_never_less_than_it_is(expanded_mm: float) -> None:
     told = float(format_expanded(expanded_mm, whole=True).removesuffix(" mm"))
     assert expanded_mm - 1e-5 <= told < expanded_mm + 1
+
+
+def test_two_metres_in_feet_and_inches() -> None:
+    # arithmetic: the nearest 1/16 in is 0.25 mm above, the nearest 1/64 in 0.146875 mm below
+    assert format_length(2000.0, Units.INCH_16) == "6' 6 3/4\""
+    assert parse_length("6' 6 3/4\"").mm - 2000 == 0.25
+    assert parse_length("6' 6 47/64\"").mm == 2000 - 0.146875
+    # 1/32 in: 78.740157 in * 32 = 2519.685, so 2520/32 in, the same 6' 6 3/4"
+    assert format_length(2000.0, Units.INCH_32) == "6' 6 3/4\""
+
+
+def test_sixteenths_carry_into_inches_and_feet() -> None:
+    # arithmetic: 1/32 in below 8 ft lies at 2437.60625 mm
+    assert format_length(2437.60, Units.INCH_16) == "7' 11 15/16\""
+    assert format_length(2437.61, Units.INCH_16) == "8' 0\""
+    assert format_length(-2437.61, Units.INCH_16) == "-8' 0\""

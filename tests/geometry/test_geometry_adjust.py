@@ -12,7 +12,13 @@ from hypothesis import strategies as st
 from scipy.linalg import subspace_angles
 from scipy.optimize import least_squares
 
-from witnessmark.geometry.adjust import FloatArray, NotDetermined, adjust, adjust_linear
+from witnessmark.geometry.adjust import (
+    CRITICAL_STANDARDISED_RESIDUAL,
+    FloatArray,
+    NotDetermined,
+    adjust,
+    adjust_linear,
+)
 
 
 def random_problem(seed: int, observations: int, unknowns: int) -> tuple[FloatArray, ...]:
@@ -177,3 +183,28 @@ def test_what_does_not_settle_is_an_error() -> None:
     observed, _ = exponential(np.array([5.0, 0.8]))
     with pytest.raises(ArithmeticError, match="did not settle in 2 steps"):
         adjust(exponential, np.array([1.0, 3.0]), observed, np.full(9, 0.01), most_steps=2)
+
+
+def test_a_blunder_is_the_only_one_past_the_critical_value() -> None:
+    """Six height differences among four points, the fourth with 30 mm too much; constructed.
+
+    The expectation is the w-test written out with numpy: residual over its own standard deviation.
+    """
+    ends = ((0, 1), (0, 2), (1, 2), (1, 3), (2, 3), (3, 0))
+    heights = np.array([0.0, 10513.0, 15872.0, 7348.0])
+    design = np.zeros((6, 4))
+    for row, (start, end) in enumerate(ends):
+        design[row, [start, end]] = -1.0, 1.0
+    sigma = np.array([6.0, 12.0, 4.0, 4.0, 5.0, 3.0])
+    observed = design @ heights
+    observed[3] += 30.0
+    free = design[:, 1:]
+    found = adjust_linear(free, observed, sigma)
+    weighted = free / sigma[:, None]
+    hat = weighted @ np.linalg.pinv(weighted)
+    excess = (np.eye(6) - hat) @ (observed / sigma)
+    expected = excess / np.sqrt(1 - hat.diagonal())
+    assert np.abs(found.standardised) == pytest.approx(np.abs(expected), abs=1e-6)
+    assert found.chi_square == pytest.approx(float(excess @ excess), rel=1e-9)
+    past = np.flatnonzero(np.abs(found.standardised) > CRITICAL_STANDARDISED_RESIDUAL)
+    assert list(past) == [3]

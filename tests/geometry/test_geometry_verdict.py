@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from witnessmark.geometry.verdict import Verdict, probability_within, verdict, worst
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 
 @pytest.mark.parametrize(
@@ -76,3 +77,22 @@ def test_the_worst_of_several() -> None:
         expected = max(verdicts, key=[Verdict.IN, Verdict.UNSURE, Verdict.OUT].index)
         assert worst(list(verdicts)) is expected
     assert worst([]) is Verdict.IN
+
+
+# derived from JCGM 106:2012, 7 and 8: |deviation| <= 5 mm, u = 1 mm
+@pytest.mark.parametrize(
+    ("deviation", "probability", "said"),
+    [
+        (3.0, 0.9772, Verdict.IN),
+        (3.4, 0.9452, Verdict.UNSURE),
+        (4.0, 0.8413, Verdict.UNSURE),
+        (5.0, 0.5, Verdict.UNSURE),
+        (6.0, 0.1587, Verdict.UNSURE),
+        (7.0, 0.0228, Verdict.UNSURE),
+        (7.01, 0.0222, Verdict.OUT),
+    ],
+)
+@pytest.mark.parametrize("sign", [1, -1])
+def test_conformity_ladder(deviation: float, probability: float, said: Verdict, sign: int) -> None:
+    assert probability_within(sign * deviation, 1.0, 5.0) == pytest.approx(probability, abs=1e-4)
+    assert verdict(sign * deviation, COVERAGE_FACTOR * 1.0, 5.0) is said

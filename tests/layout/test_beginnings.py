@@ -24,19 +24,23 @@ from witnessmark.model import Cabinet, Mirror, Pair, Room, Seat, Side
 ROOM = Room.rectangular(4800, 6600)
 CABINET = Cabinet(260, 390)
 PAIR = Pair(CABINET, CABINET)
+LARGE, FAR = Room.rectangular(6000, 8000), Seat(from_front_mm=5000, from_left_mm=3000)
 
 
 def test_lanes_lie_between_a_quarter_and_a_third_of_the_width() -> None:
+    # common practice, no source
     assert lay_out(ROOM).lanes == Pair(Band(1200, 1600), Band(1200, 1600))
 
 
 def test_the_seat_is_a_third_of_the_length_from_the_back_wall() -> None:
+    # common practice, no source
     seat = lay_out(ROOM).seat
     assert 6600 - seat.from_front_mm == pytest.approx(2200)
     assert seat.from_left_mm == 2400
 
 
 def test_stations_step_from_abreast_of_the_seat_while_the_cabinet_fits_behind() -> None:
+    # common practice, no source: from abreast of the seat, in steps of 300 mm
     walk = lay_out(ROOM, PAIR).stations
     assert [s.setback_mm for s in walk[:3]] == pytest.approx([4400, 4100, 3800])
     assert walk[-1].setback_mm == pytest.approx(500)
@@ -65,6 +69,7 @@ def test_a_station_tells_what_a_tape_would() -> None:
 
 
 def test_without_a_choice_the_triangle_spans_the_middles_of_the_lanes() -> None:
+    # on the middles of the lanes: common practice, no source; 60 degrees: Rec. ITU-R BS.775-3
     layout = lay_out(ROOM)
     assert layout.base_mm == 2000
     assert layout.placements.left.side_mm == 1400
@@ -204,3 +209,17 @@ def test_without_cabinets_nothing_is_said_about_how_they_fit() -> None:
     assert layout.conflicts == ()
     assert layout.stands.left.points == {}
     assert {station.rear_gap_mm for station in layout.stations} == {None}
+
+
+@pytest.mark.parametrize(
+    ("base_mm", "depth_mm"), [(2000, 1732.051), (2500, 2165.064), (3000, 2598.076)]
+)
+def test_equilateral_triangle(base_mm: float, depth_mm: float) -> None:
+    # geometry: depth = base * sqrt(3) / 2, legs as long as the base; within 1e-6 m
+    by_base = lay_out(LARGE, seat=FAR, start=Triangle(base_mm))
+    assert 5000 - by_base.placements.left.setback_mm == pytest.approx(depth_mm, abs=1e-3)
+    by_setback = lay_out(LARGE, seat=FAR, start=Triangle(setback_mm=5000 - depth_mm))
+    assert by_setback.base_mm == pytest.approx(base_mm, abs=1.2e-3)
+    for layout in (by_base, by_setback):
+        assert layout.stands.left.to_seat_mm == pytest.approx(base_mm, abs=1.2e-3)
+        assert layout.stands.right.to_seat_mm == pytest.approx(base_mm, abs=1.2e-3)

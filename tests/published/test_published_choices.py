@@ -30,8 +30,9 @@ AGAINST_BALTIMORE = {
     "Boston": 1.11,
     "Cleveland": 0.68,
 }
-"""Table 10.11, without the advantage of the home team. The six values were read in the checks of a
-statistics library that reproduces the book; which team has which is from memory."""
+"""Table 10.11, without the advantage of the home team. The six values were read in the
+tests of the R package BradleyTerry2 (tests/testthat, baseball), which reproduce pp. 437 and 438 of
+the book; which team has which is from memory."""
 TIMES = 10_000
 """The same season so many times over: the prior then counts for nothing."""
 
@@ -45,7 +46,7 @@ def test_strengths_of_a_baseball_season() -> None:
 
 
 def test_standard_errors_of_a_baseball_season() -> None:
-    """About 0.3 each, by the same source."""
+    """About 0.3 each: the book, by the same tests of BradleyTerry2."""
     _, covariance = strengths(TIMES * WINS)
     own = np.diag(covariance)
     against_last = own + own[-1] - 2 * covariance[-1]

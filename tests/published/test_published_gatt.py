@@ -1,7 +1,8 @@
 """Bluetooth's presentation formats against the assigned numbers that ``bluetooth-sig`` ships.
 
 The tables are the Bluetooth SIG's own YAML files inside that package; the layout is that of the
-Core Specification, volume 3, part G, 3.3.3.5.
+Core Specification, volume 3, part G, 3.3.3.5. The example of 3892 thousandths stands in the
+reference of mbed's BLE_API, GattCharacteristic::PresentationFormat_t, field exponent.
 """
 
 from __future__ import annotations
@@ -60,7 +61,7 @@ def distance_mm(descriptor: str, value: str) -> float:
 @pytest.mark.parametrize(
     ("descriptor", "value", "mm", "described"),
     [
-        ("06 FD 01 27 01 00 00", "34 0F", 3892.0, None),  # 3892 thousandths: the mbed handbook
+        ("06 FD 01 27 01 00 00", "34 0F", 3892.0, None),  # 3892: the reference of mbed's BLE_API
         ("06 FD 01 27 01 0D 01", "D2 09", 2514.0, "left"),
         ("08 FC 01 27 01 00 00", "A8 61 00 00", 2500.0, None),
         ("14 00 01 27 01 00 00", "60 E5 20 40", 2513.9999389648438, None),

@@ -2,7 +2,7 @@
 
 import pytest
 
-from witnessmark.sound.modes import mode_count, room_modes
+from witnessmark.sound.modes import room_modes
 
 FOOT_MM = 304.8
 FEET_PER_S = 1130 * FOOT_MM / 1000
@@ -45,8 +45,8 @@ def test_axial_modes_of_a_room_of_23_by_17_by_9_feet_that_lie_close() -> None:
 
 
 def test_the_twenty_lowest_modes_of_a_room() -> None:
-    # Kuttruff, Room Acoustics, table 3.1 (attribution from memory): 4.7 x 4.1 x 3.1 m, c = 340
-    # m/s; values computed with two independent codes
+    # Kuttruff, Room Acoustics, table 3.1 (from memory): 4.7 x 4.1 x 3.1 m, c = 340 m/s; the
+    # figures after the point computed outside of the program
     expected = [
         *(36.17, 41.46, 54.84, 55.02, 65.69, 68.75, 72.34, 77.68, 82.93, 83.38),
         *(90.47, 90.78, 99.42, 99.80, 105.79, 108.51, 109.68, 110.05, 115.49, 116.16),
@@ -54,24 +54,3 @@ def test_the_twenty_lowest_modes_of_a_room() -> None:
     modes = room_modes((4700, 4100, 3100), 116.5, 340.0)
     assert [mode.frequency_hz for mode in modes] == pytest.approx(expected, abs=0.005)
     assert modes[7].orders == (1, 1, 1)
-
-
-def test_the_lowest_modes_of_a_constructed_room() -> None:
-    # constructed, by two independent codes: 5.6 x 4.2 x 2.5 m, c = 343.2 m/s
-    expected = [
-        *(30.6429, 40.8571, 51.0714, 61.2857, 68.6400),
-        *(73.6563, 75.1694, 79.8796, 81.7143, 85.5555),
-    ]
-    modes = room_modes((5600, 4200, 2500), 86, 343.2)
-    assert [mode.frequency_hz for mode in modes] == pytest.approx(expected, abs=1e-4)
-
-
-@pytest.mark.parametrize(
-    ("most_hz", "counted", "foretold"),
-    [(100, 13, 14.29), (200, 74, 77.94), (300, 225, 227.52)],
-)
-def test_how_many_modes_there_are(most_hz: float, counted: int, foretold: float) -> None:
-    # count formula: Sound Engineer's Pocket Book, chapter 8; counts by an independent code
-    sizes = (5600.0, 4200.0, 2500.0)
-    assert len(room_modes(sizes, most_hz, 343.2)) == counted
-    assert mode_count(sizes, most_hz, 343.2) == pytest.approx(foretold, abs=0.01)

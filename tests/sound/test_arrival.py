@@ -48,3 +48,53 @@ def test_heights_lengthen_the_path_only_when_both_are_known() -> None:
     assert path_mm((1300, 2400), None, eared) == 2000
     assert path_mm((1300, 2400), 1000, eared) == 2000
     assert path_mm((1300, 2400), 2500, eared) == 2500
+
+
+def _legs(seat_off_centre_mm: float = 0, left_back_mm: float = 0) -> tuple[float, float]:
+    """Paths in mm; base 2.5 m, depth 2.165064 m; the left box moved toward the front wall."""
+    seat = Seat(2165.064 + 1000, 3000 + seat_off_centre_mm)
+    left = path_mm((3000 - 1250, 1000 - left_back_mm), None, seat)
+    return left, path_mm((3000 + 1250, 1000), None, seat)
+
+
+@pytest.mark.parametrize(
+    ("off_centre_mm", "difference_mm", "difference_us", "difference_db"),
+    [(10, 9.99994, 29.1374, -0.0347), (50, 49.9925, 145.666, -0.1737)],
+)
+def test_a_seat_to_the_right_hears_left_later_and_softer(
+    off_centre_mm: float, difference_mm: float, difference_us: float, difference_db: float
+) -> None:
+    # constructed: base 2.5 m, depth 2.165064 m, speed of sound 343.2 m/s
+    left, right = _legs(seat_off_centre_mm=off_centre_mm)
+    assert left - right == pytest.approx(difference_mm, abs=1e-4)
+    assert arrival_us(left - right, 20) == pytest.approx(difference_us, abs=1e-3)
+    assert level_db(left, right) == pytest.approx(difference_db, abs=1e-4)
+
+
+def test_the_legs_to_a_seat_10_mm_off_centre() -> None:
+    # constructed, as above
+    left, right = _legs(seat_off_centre_mm=10)
+    assert left == pytest.approx(2505.015, abs=1e-3)
+    assert right == pytest.approx(2495.015, abs=1e-3)
+
+
+def test_the_left_box_10_mm_back_is_heard_later() -> None:
+    # constructed, as above
+    left, right = _legs(left_back_mm=10)
+    assert left - right == pytest.approx(8.66524, abs=1e-4)
+    assert arrival_us(left - right, 20) == pytest.approx(25.2484, abs=1e-3)
+
+
+def test_ten_microseconds_are_3_432_mm_of_path() -> None:
+    # derived: 343.2 m/s times 10 us
+    assert arrival_us(3.432, 20) == pytest.approx(10, abs=1e-9)
+    assert arrival_us(-3.432, 20) == pytest.approx(-10, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("path_mm", "expected_us"), [(1, 2.9138), (10, 29.1375), (304.8, 888.11), (-10, -29.1375)]
+)
+def test_path_to_time_at_20_degrees(path_mm: float, expected_us: float) -> None:
+    # constructed: path over 343.2 m/s, written out to four figures after the point, the foot to two
+    tolerance_us = 0.01 if path_mm == 304.8 else 1e-4
+    assert arrival_us(path_mm, 20) == pytest.approx(expected_us, abs=tolerance_us)

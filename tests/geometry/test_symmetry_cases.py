@@ -1,4 +1,4 @@
-"""Symmetry and toe-in against constructed cases that were computed with independent packages."""
+"""Symmetry and toe-in in constructed cases, computed outside of the program."""
 
 from __future__ import annotations
 

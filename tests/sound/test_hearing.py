@@ -10,8 +10,9 @@ from witnessmark.sound.hearing import LEAST_ARRIVAL_US, image_shift_deg, woodwor
     [(1, 8.905), (15, 132.811), (30, 261.122), (45, 380.741), (60, 488.067), (90, 655.815)],
 )
 def test_arrival_at_the_two_ears_of_a_sphere(azimuth_deg: float, difference_us: float) -> None:
-    # Woodworth's formula, a = 0.0875 m and c = 343 m/s as in the University of Manchester's
-    # demonstration (personalpages.manchester.ac.uk/staff/richard.baker)
+    # computed from (a / c) (t + sin t), Woodworth, Experimental Psychology (1938, from memory);
+    # a = 0.0875 m and c = 343 m/s as in the demonstration of the University of Manchester
+    # (personalpages.manchester.ac.uk/staff/richard.baker)
     assert woodworth_us(azimuth_deg) == pytest.approx(difference_us, abs=1e-3)
     assert image_shift_deg(difference_us) == pytest.approx(azimuth_deg, abs=1e-4)
     assert image_shift_deg(-difference_us) == pytest.approx(-azimuth_deg, abs=1e-4)
