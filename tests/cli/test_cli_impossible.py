@@ -39,7 +39,9 @@ def test_bare_metres_that_were_taken_for_millimetres(held: Held) -> None:
     for shot, kind in zip(tables["shot"], walk(held), strict=True):
         shot["reading"] = round(WORLD.true_distance(kind) / 1000, 3)
     words = refusal(json.dumps(tables), 3)
-    assert words == "every reading is off alike: metres mistaken for millimetres"
+    assert words.startswith("every reading is off alike: metres mistaken for millimetres; shot 1.r")
+    assert "was read as millimetres; for metres write" in words
+    assert "shot 2" not in words
 
 
 @pytest.mark.parametrize("held", [Held.WALL, Held.CABINET])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from witnessmark.cli.roundtext import round_text
+from witnessmark.errors import TooFewShots
 
 if TYPE_CHECKING:
     from witnessmark.model import Setup
@@ -27,7 +28,12 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
     from witnessmark.store.roundfile import read_round  # noqa: PLC0415
 
     round_file = read_round(round_text(file))
-    appraisal = appraise(round_file.setup, round_file.shots)
+    try:
+        appraisal = appraise(round_file.setup, round_file.shots)
+    except TooFewShots as why:
+        # one line, with the first slip of a reading that may be behind it
+        slips = [note for note in round_file.notes if note.startswith("shot ")]
+        raise TooFewShots("; ".join((str(why), *slips[:1]))) from None
     # only now, so that a failure stays one line
     for note in round_file.notes:
         click.echo(f"note: {note}", err=True)

@@ -21,7 +21,7 @@ MEASURED_SLACK_MM = 30.0
 truth touches it; common practice, no source."""
 FACING_DEG = 90.0
 """Largest toe-in, either way, at which a cabinet still faces the room."""
-USUAL_TOE_IN_DEG = (-30.0, 60.0)
+USUAL_TOE_IN_DEG = (-20.0, 55.0)
 """Toe-ins in use; common practice, no source."""
 
 

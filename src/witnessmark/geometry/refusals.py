@@ -74,8 +74,14 @@ def _off_alike(fitting: Fitting, near_mm: float = _FAR_MM) -> str | None:
             off_mm = max(_off_targets_mm(setup, placed), default=0.0)
             is_likely = not any(is_unlikely(setup, *each) for each in placed.items())
             if is_likely and off_mm <= near_mm and is_sound(located.adjustment, len(shots)):
-                found.append((off_mm, words))
+                found.append((_off_likely_mm(fitting, located), words))
     return f"every reading is off alike: {min(found)[1]}" if found else None
+
+
+def _off_likely_mm(fitting: Fitting, located: Located) -> float:
+    """How far a pair is from where it is thought to stand, with targets or without, mm."""
+    placed = zip(located.placements.values(), fitting.likely, strict=True)
+    return max(math.dist((one.side_mm, one.setback_mm), likely[:2]) for one, likely in placed)
 
 
 def _off_targets_mm(setup: Setup, placed: Mapping[Side, Placement]) -> list[float]:

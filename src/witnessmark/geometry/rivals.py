@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from witnessmark.errors import TooFewShots
+from witnessmark.geometry.bounds import USUAL_TOE_IN_DEG
 from witnessmark.geometry.pose import Fitting, Located, predict
 from witnessmark.geometry.sightlines import possible_shots
 from witnessmark.lengths import format_length
@@ -20,7 +21,7 @@ _WIDER = 1.5
 _LIKELY = 9.0
 """Chi-square within which a toe-in is likely: three standard deviations."""
 _HARDLY_OPEN_DEG = 1.0
-_TURNS_DEG = np.arange(-60.0, 60.25, 0.25)
+_TURNS_DEG = np.arange(USUAL_TOE_IN_DEG[0], USUAL_TOE_IN_DEG[1] + 0.25, 0.25)
 
 
 class TwoPlaces(TooFewShots):
