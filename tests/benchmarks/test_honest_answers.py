@@ -219,3 +219,12 @@ def test_slips_are_told_apart_by_their_size() -> None:
 
 def test_shares_add_up() -> None:
     assert shared_out(1000, [1, 1, 4]) == [166, 167, 667]
+
+
+@pytest.mark.parametrize("number", [3, 14, 34, 120, 123])
+def test_what_one_cabinet_leaves_open_does_not_make_the_other_contradict(number: int) -> None:
+    """Clean rounds in which each cabinet's shots to walls allow two toe-ins."""
+    outcome = outcome_of("two answers: 3 to walls and the seat", number)
+    assert "agree" not in outcome.failure
+    if outcome.answer is not None:
+        assert not any(off.beyond(3) for offs in outcome.answer.cabinets.values() for off in offs)

@@ -23,6 +23,8 @@ from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 UNLIKELY = 13.8
 """Chi-square that an unlikely pose, or a rival of the best, is worse by: a thousand to one."""
+_UNKNOWNS = 3
+"""Side, setback and toe-in: so many shots of a cabinet cannot contradict one another."""
 _FITS = 25.0
 """Chi-square of one cabinet's few shots that is no contradiction yet."""
 _FACING = math.radians(FACING_DEG)
@@ -156,7 +158,7 @@ class Fitting:
                 found.append(located)
         if not found and loose is not None:
             raise TooFewShots(_missing(self.setup, self.model, loose))
-        if not found and is_flat and self._fits_at_walls(without):
+        if not found and is_flat and self._may_agree(without):
             raise TooFewShots(
                 "missing a shot that fixes the toe-in: these leave it open; take one more to a "
                 "wall, from another touch point"
@@ -224,7 +226,8 @@ class Fitting:
             each.append([*facing] if least else [None])
         if not all(each):
             return
-        for turns in _one_changed(each):
+        # what one cabinet's shots leave open has no say in the other's
+        for turns in itertools.product(*each):
             poses, zero_mm = walls.poses(readings, turns)
             for guessed in _guessed(self.setup, self.likely, poses):
                 unknowns = np.zeros(self.model.unknowns)
@@ -234,11 +237,17 @@ class Fitting:
                     unknowns[self.model.zero_column] = zero_mm
                 yield unknowns
 
-    def _fits_at_walls(self, without: frozenset[int]) -> bool:
-        """Whether some toe-in of each cabinet accounts for its shots to walls."""
-        for misfit in self.misfits(without):
+    def _may_agree(self, without: frozenset[int]) -> bool:
+        """Whether the shots of no cabinet are known to contradict one another."""
+        for side, misfit in zip(self.model.sides, self.misfits(without), strict=True):
+            own = [
+                row
+                for row, shot in enumerate(self.shots)
+                if shot.kind.cabinet is side and row not in without
+            ]
             least = [] if misfit is None else misfit.least()
-            if misfit is None or not least or misfit.at(np.array(least[:1]))[0] > _FITS:
+            fits = misfit is not None and least and misfit.at(np.array(least[:1]))[0] <= _FITS
+            if len(own) > _UNKNOWNS and not fits:
                 return False
         return True
 
@@ -289,15 +298,6 @@ def _with_column(model: ShotModel, column: FloatArray) -> Model:
         return predicted + column * unknowns[-1], np.hstack((jacobian, column[:, None]))
 
     return wider
-
-
-def _one_changed(each: Sequence[Sequence[float | None]]) -> Iterator[list[float | None]]:
-    """Yield the first of each, then the others of one at a time."""
-    first = [one[0] for one in each]
-    yield first
-    for place, one in enumerate(each):
-        for other in one[1:]:
-            yield [*first[:place], other, *first[place + 1 :]]
 
 
 def _guessed(

@@ -35,7 +35,10 @@ def refusal(fitting: Fitting, located: Located, rows: Sequence[int]) -> str | No
     placed = located.placements
     for side, placement in placed.items():
         if is_unlikely(fitting.setup, side, placement):
-            return _off_alike(fitting) or _unchecked(fitting, located, rows, side)
+            alike, unchecked = _off_alike(fitting), _unchecked(fitting, located, rows, side)
+            if alike and unchecked and fitting.setup.targets[side] is None:
+                return f"{unchecked}; or {alike}"
+            return alike or unchecked
     if min(_off_targets_mm(fitting.setup, placed), default=0.0) > _FAR_MM:
         return _off_alike(fitting, _NEAR_MM)
     return None
