@@ -107,5 +107,7 @@ def test_the_chart_has_its_names_below_where_there_is_no_room_beside() -> None:
     wide, narrow = evening.chart_text(60), evening.chart_text(38)
     assert max(map(len, narrow.splitlines())) <= 38
     assert len(narrow.splitlines()) > len(wide.splitlines())
-    assert "station" in narrow.splitlines()[-1] or "setback" in narrow.splitlines()[-1]
+    *_, name, about_rings = narrow.splitlines()
+    assert "station" in name or "setback" in name
+    assert about_rings == "in a ring: at the target, not measured"
     assert Evening(SETUP, {"a": trial(0)}).chart_text(60) == ""

@@ -38,7 +38,7 @@ def test_each_item_is_a_row_under_one_header(store: Store, setup: Setup) -> None
 
 
 def test_what_is_kept_has_its_numbers_in_columns(store: Store, setup: Setup) -> None:
-    store.keep("Attic", None, trial(width=5, bass=4))
+    store.keep("Attic", None, trial(stereo=5, balance=4))
     store.keep("Attic", None, mark(setup))
     for row in rows_of(list(history(store))):
         assert float(row["left_side_mm"]) == 1450.4
