@@ -116,3 +116,17 @@ def test_a_cabinet_is_drawn_at_the_place_and_the_turn_of_its_target() -> None:
 def test_the_same_pages_give_the_same_bytes() -> None:
     pages = put_back_card(MARK, "Attic", Paper.A4)
     assert pdf(pages, "card") == pdf(pages, "card")
+
+
+@pytest.mark.parametrize("title", ["Attic", "left (\\ or) right \\", "Küche, Łódź, 屋根裏 😀"])
+def test_the_title_is_read_back(title: str) -> None:
+    about = read_back(pdf(put_back_card(MARK, "Attic", Paper.A4), title)).metadata
+    assert about is not None
+    assert about.title == title
+
+
+def test_bytes_of_a_file_name_that_are_no_text_are_replaced_in_the_title() -> None:
+    title = b"K\xfcche".decode("utf-8", "surrogateescape")
+    about = read_back(pdf(put_back_card(MARK, "Attic", Paper.A4), title)).metadata
+    assert about is not None
+    assert about.title == "K?che"

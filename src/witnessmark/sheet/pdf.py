@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import zlib
-from codecs import BOM_UTF16_BE
+import io
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from itertools import chain
 from typing import NamedTuple
+
+import pydyf
 
 from witnessmark.sheet.faces import EmbeddedFace, StandardFace
 from witnessmark.sheet.letters import extent, runs
@@ -21,6 +23,8 @@ _TO_UNICODE = """\
 """What text a glyph stands for, so that it can be searched for and copied."""
 _TAG, _SYMBOLIC = "LETTER", 4
 """A part of a font is named by six capitals; its signs are not those of Latin alone."""
+_ROUND = 1
+"""The number of the round line join."""
 _AT_ONCE = 100
 """So many lines of a table of characters may stand together."""
 
@@ -31,44 +35,46 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
     It asks whoever prints it not to fit them to the printer's paper. Letters are embedded, unless
     they are of a face that every viewer has.
     """
-    file = _File()
+    file = pydyf.PDF()
     fonts = _fonts(file, pages)
-    resources = " ".join(f"/{name} {font.reference}" for name, font in fonts.items())
-    tree = file.reserve()
-    kids = []
+    font_references = {name: font.reference for name, font in fonts.items()}
+    resources = pydyf.Dictionary({"Font": pydyf.Dictionary(font_references)})
+    shared = _added(file, resources)
     for page in pages:
-        content = "\n".join(("1 j", *_drawn(page, fonts)))
-        size = f"{_number(page.width_mm / _POINT_MM)} {_number(page.height_mm / _POINT_MM)}"
-        kids.append(
-            file.add(
-                f"<< /Type /Page /Parent {tree} /MediaBox [0 0 {size}] "
-                f"/Contents {file.add_stream(content.encode('ascii'))} "
-                f"/Resources << /Font << {resources} >> >> >>"
+        size = _points(page.width_mm), _points(page.height_mm)
+        file.add_page(
+            pydyf.Dictionary(
+                {
+                    "Type": "/Page",
+                    "Parent": file.pages.reference,
+                    "MediaBox": pydyf.Array([0, 0, *size]),
+                    "Contents": _added(file, _drawing(page, fonts)),
+                    "Resources": shared,
+                }
             )
         )
-    file.fill(tree, f"<< /Type /Pages /Count {len(kids)} /Kids [{' '.join(kids)}] >>")
-    root = file.add(
-        f"<< /Type /Catalog /Pages {tree} /Lang (en) "
-        "/ViewerPreferences << /PrintScaling /None >> >>"
-    )
+    file.catalog["Lang"] = pydyf.String("en")
+    file.catalog["ViewerPreferences"] = pydyf.Dictionary({"PrintScaling": "/None"})
     about = {
         "Title": title,
         "Author": "witnessmark",
         "Creator": "witnessmark",
         "Subject": "a sheet to print at full size",
     }
-    entries = " ".join(f"/{key} {_text_string(value)}" for key, value in about.items())
-    return file.content(root, file.add(f"<< {entries} >>"))
+    file.info.update({key: _text_string(value) for key, value in about.items()})
+    whole = io.BytesIO()
+    file.write(whole)
+    return whole.getvalue()
 
 
 class _Font(NamedTuple):
     """A font of a file, and its code for each sign, in hexadecimal."""
 
-    reference: str
+    reference: bytes
     codes: Mapping[str, str]
 
 
-def _fonts(file: _File, pages: Sequence[Page]) -> dict[str, _Font]:
+def _fonts(file: pydyf.PDF, pages: Sequence[Page]) -> dict[str, _Font]:
     """Add a font for each face, with the signs that are printed in it; by the face's name."""
     faces, signs = {}, defaultdict[str, set[str]](set)
     for text in (item for page in pages for item in page.items if isinstance(item, Text)):
@@ -83,122 +89,141 @@ def _fonts(file: _File, pages: Sequence[Page]) -> dict[str, _Font]:
     }
 
 
-def _standard(file: _File, face: StandardFace) -> _Font:
-    reference = file.add(
-        f"<< /Type /Font /Subtype /Type1 /BaseFont /{face.name} /Encoding /WinAnsiEncoding >>"
+def _standard(file: pydyf.PDF, face: StandardFace) -> _Font:
+    font = pydyf.Dictionary(
+        {
+            "Type": "/Font",
+            "Subtype": "/Type1",
+            "BaseFont": pydyf.name(face.name),
+            "Encoding": "/WinAnsiEncoding",
+        }
     )
-    return _Font(reference, {sign: sign.encode("cp1252").hex() for sign in face.widths})
+    codes = {sign: sign.encode("cp1252").hex() for sign in face.widths}
+    return _Font(_added(file, font), codes)
 
 
-def _embedded(file: _File, face: EmbeddedFace, signs: Sequence[str]) -> _Font:
+def _embedded(file: pydyf.PDF, face: EmbeddedFace, signs: Sequence[str]) -> _Font:
     """Add a font whose codes are the numbers of its shapes."""
     glyphs, about = face.glyphs(signs), face.file
-    name = f"{_TAG}+{face.name}"
+    name = pydyf.name(f"{_TAG}+{face.name}")
     data = face.cut(signs)
-    box = " ".join(_number(one) for one in about.bbox)
-    descriptor = file.add(
-        f"<< /Type /FontDescriptor /FontName /{name} /Flags {_SYMBOLIC} /FontBBox [{box}] "
-        f"/ItalicAngle 0 /Ascent {_number(about.ascent)} /Descent {_number(about.descent)} "
-        f"/CapHeight {_number(about.capHeight)} /StemV {_number(about.stemV)} "
-        f"/FontFile2 {file.add_stream(data, f'/Length1 {len(data)}')} >>"
+    font_file = pydyf.Stream([data], {"Length1": len(data)}, compress=True)
+    descriptor = pydyf.Dictionary(
+        {
+            "Type": "/FontDescriptor",
+            "FontName": name,
+            "Flags": _SYMBOLIC,
+            "FontBBox": pydyf.Array(map(_rounded, about.bbox)),
+            "ItalicAngle": 0,
+            "Ascent": _rounded(about.ascent),
+            "Descent": _rounded(about.descent),
+            "CapHeight": _rounded(about.capHeight),
+            "StemV": _rounded(about.stemV),
+            "FontFile2": _added(file, font_file),
+        }
     )
-    widths = " ".join(f"{glyphs[sign]} [{_number(face.widths[sign])}]" for sign in signs)
-    shapes = file.add(
-        f"<< /Type /Font /Subtype /CIDFontType2 /BaseFont /{name} /CIDToGIDMap /Identity "
-        "/CIDSystemInfo << /Registry (Adobe) /Ordering (Identity) /Supplement 0 >> "
-        f"/FontDescriptor {descriptor} /W [{widths}] >>"
+    widths = [(glyphs[sign], pydyf.Array([_rounded(face.widths[sign])])) for sign in signs]
+    shapes = pydyf.Dictionary(
+        {
+            "Type": "/Font",
+            "Subtype": "/CIDFontType2",
+            "BaseFont": name,
+            "CIDToGIDMap": "/Identity",
+            "CIDSystemInfo": pydyf.Dictionary(
+                {
+                    "Registry": pydyf.String("Adobe"),
+                    "Ordering": pydyf.String("Identity"),
+                    "Supplement": 0,
+                }
+            ),
+            "FontDescriptor": _added(file, descriptor),
+            "W": pydyf.Array(chain.from_iterable(widths)),
+        }
     )
     codes = {sign: f"{glyph:04x}" for sign, glyph in glyphs.items()}
+    font = pydyf.Dictionary(
+        {
+            "Type": "/Font",
+            "Subtype": "/Type0",
+            "BaseFont": name,
+            "Encoding": "/Identity-H",
+            "DescendantFonts": pydyf.Array([_added(file, shapes)]),
+            "ToUnicode": _added(file, _to_unicode(codes, signs)),
+        }
+    )
+    return _Font(_added(file, font), codes)
+
+
+def _to_unicode(codes: Mapping[str, str], signs: Sequence[str]) -> pydyf.Stream:
+    """Return the table of the sign that each code stands for."""
     lines = [f"<{codes[sign]}> <{sign.encode('utf-16-be').hex()}>" for sign in signs]
     table = "".join(
         "{} beginbfchar\n{}\nendbfchar\n".format(len(some), "\n".join(some))
         for some in (lines[at : at + _AT_ONCE] for at in range(0, len(lines), _AT_ONCE))
     )
-    reference = file.add(
-        f"<< /Type /Font /Subtype /Type0 /BaseFont /{name} /Encoding /Identity-H "
-        f"/DescendantFonts [{shapes}] "
-        f"/ToUnicode {file.add_stream(_TO_UNICODE.format(table).encode('ascii'))} >>"
-    )
-    return _Font(reference, codes)
+    return pydyf.Stream([_TO_UNICODE.format(table)], compress=True)
 
 
-def _drawn(page: Page, fonts: Mapping[str, _Font]) -> Iterator[str]:
-    """The operators that draw a page."""
+def _drawing(page: Page, fonts: Mapping[str, _Font]) -> pydyf.Stream:
+    """Return the operators that draw a page."""
+    drawing = pydyf.Stream(compress=True)
+    drawing.set_line_join(_ROUND)
     for item in page.items:
         if isinstance(item, Text):
-            yield from _text(page, item, fonts)
+            _draw_text(drawing, page, item, fonts)
         else:
-            yield from _line(page, item)
+            _draw_line(drawing, page, item)
+    return drawing
 
 
-def _text(page: Page, text: Text, fonts: Mapping[str, _Font]) -> Iterator[str]:
+def _draw_text(drawing: pydyf.Stream, page: Page, text: Text, fonts: Mapping[str, _Font]) -> None:
     box = extent(text)
     if text.patch:
-        corner = _point(page, (box.left, box.bottom))
-        size = (box.right - box.left) / _POINT_MM, (box.bottom - box.top) / _POINT_MM
-        yield f"1 g {corner} {_number(size[0])} {_number(size[1])} re f 0 g"
-    yield f"BT {_point(page, (box.left, text.at[1]))} Td"
+        drawing.set_color_rgb(1, 1, 1)
+        drawing.rectangle(
+            *_point(page, (box.left, box.bottom)),
+            _points(box.right - box.left),
+            _points(box.bottom - box.top),
+        )
+        drawing.fill()
+        drawing.set_color_rgb(0, 0, 0)
+    drawing.begin_text()
+    drawing.move_text_to(*_point(page, (box.left, text.at[1])))
     for face, part in runs(text.text, bold=text.bold):
         codes = "".join(map(fonts[face.name].codes.__getitem__, part))
-        yield f"/{face.name} {_number(text.size_mm / _POINT_MM)} Tf <{codes}> Tj"
-    yield "ET"
+        drawing.set_font_size(face.name, _points(text.size_mm))
+        drawing.show_text(f"<{codes}>")
+    drawing.end_text()
 
 
-def _line(page: Page, line: Line) -> Iterator[str]:
-    dashes = " ".join(_number(part / _POINT_MM) for part in line.dashes_mm)
-    yield f"{_number(line.width_mm / _POINT_MM)} w [{dashes}] 0 d"
+def _draw_line(drawing: pydyf.Stream, page: Page, line: Line) -> None:
+    drawing.set_line_width(_points(line.width_mm))
+    drawing.set_dash(map(_points, line.dashes_mm), 0)
     for place, point in enumerate(line.points):
-        yield f"{_point(page, point)} {'l' if place else 'm'}"
-    yield "S"
+        (drawing.line_to if place else drawing.move_to)(*_point(page, point))
+    drawing.stroke()
 
 
-def _point(page: Page, at: PaperPoint) -> str:
-    """A point as PDF counts it, from the lower left corner."""
-    return f"{_number(at[0] / _POINT_MM)} {_number((page.height_mm - at[1]) / _POINT_MM)}"
+def _point(page: Page, at: PaperPoint) -> tuple[float, float]:
+    """Return a point as PDF counts it, from the lower left corner."""
+    return _points(at[0]), _points(page.height_mm - at[1])
 
 
-def _number(value: float) -> str:
-    """To a ten-thousandth of a point."""
-    return f"{value:.4f}".rstrip("0").rstrip(".")
+def _points(mm: float) -> float:
+    return _rounded(mm / _POINT_MM)
 
 
-def _text_string(text: str) -> str:
-    return f"<{(BOM_UTF16_BE + text.encode('utf-16-be', 'replace')).hex()}>"
+def _rounded(value: float) -> float:
+    """Return a number to the ten-thousandth, far finer than any printer."""
+    return round(value, 4)
 
 
-class _File:
-    """The numbered objects of a file."""
+def _text_string(text: str) -> pydyf.String:
+    # A file's name may hold bytes that are no text, which no PDF can hold.
+    return pydyf.String(text.encode("utf-8", "replace").decode("utf-8"))
 
-    def __init__(self) -> None:
-        self._objects: list[bytes] = []
 
-    def reserve(self) -> str:
-        """Have a place for an object that is filled in later; return what refers to it."""
-        return self.add("null")
-
-    def fill(self, reference: str, content: str) -> None:
-        """Put an object in the place that was reserved for it."""
-        self._objects[int(reference.split(maxsplit=1)[0]) - 1] = content.encode("ascii")
-
-    def add(self, content: str | bytes) -> str:
-        """Add an object; return what refers to it."""
-        self._objects.append(content.encode("ascii") if isinstance(content, str) else content)
-        return f"{len(self._objects)} 0 R"
-
-    def add_stream(self, data: bytes, more: str = "") -> str:
-        """Add data, compressed."""
-        packed = zlib.compress(data, 9)
-        head = f"<< /Length {len(packed)} /Filter /FlateDecode {more} >>\nstream\n"
-        return self.add(b"%b%b\nendstream" % (head.encode("ascii"), packed))
-
-    def content(self, root: str, info: str) -> bytes:
-        """Return the whole file."""
-        whole = bytearray(b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n")
-        table = [b"0000000000 65535 f \n"]
-        for number, content in enumerate(self._objects, 1):
-            table.append(b"%010d 00000 n \n" % len(whole))
-            whole += b"%d 0 obj\n%b\nendobj\n" % (number, content)
-        start, count = len(whole), len(table)
-        whole += b"xref\n0 %d\n%b" % (count, b"".join(table))
-        whole += f"trailer\n<< /Size {count} /Root {root} /Info {info} >>\n".encode("ascii")
-        return bytes(whole) + b"startxref\n%d\n%%%%EOF\n" % start
+def _added(file: pydyf.PDF, item: pydyf.Object) -> bytes:
+    """Add an object to the file; return what refers to it."""
+    file.add_object(item)
+    return bytes(item.reference)
