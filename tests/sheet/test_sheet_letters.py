@@ -28,6 +28,10 @@ def test_a_name_outside_latin_1_is_printed_and_read_back(name: str) -> None:
     assert LACKING not in read
 
 
+def test_typographic_signs_that_a_face_has_stay_as_they_are() -> None:
+    assert printable("5′ 3″ −2 mm") == ("5′ 3″ −2 mm", frozenset())
+
+
 def test_a_sign_without_a_face_is_a_box_and_the_foot_names_it() -> None:
     read = words(read_back(pdf(put_back_card(MARK, "Attic 😀 שלום", Paper.A4), "")))
     assert f"Attic {LACKING} {LACKING * 4}, kept" in read

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import html
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
 import pytest
 from click.testing import CliRunner
 from hypothesis import given
@@ -120,6 +122,16 @@ def test_other_letters_are_named_with_the_extra_that_has_them(name: str, signs: 
     assert signs in told
     assert told.endswith('install more with pip install "witnessmark[letters]"')
     assert "\n" not in told
+
+
+@pytest.mark.usefixtures("plain")
+def test_typographic_signs_are_printed_as_their_plain_equivalents() -> None:
+    name = "5′ 3⁄8″ −2 mm, front\u2011left side\u2010wall"
+    plain_name = "5' 3/8\" -2 mm, front-left side-wall"
+    pages = put_back_card(msgspec.structs.replace(MARK, name=name), "Attic", Paper.A4)
+    assert f"Put back: {plain_name}" in words(read_back(pdf(pages, name)))
+    assert f"Put back: {html.escape(plain_name, quote=False)}" in svg(pages[0])
+    assert width_mm(name) == width_mm(plain_name)
 
 
 @pytest.mark.usefixtures("plain")

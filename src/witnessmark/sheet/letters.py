@@ -15,6 +15,8 @@ from witnessmark.sheet.page import LETTERS_MM, Align, Text
 
 LACKING = "□"
 """What is printed in place of a sign that no face has."""
+_PLAIN = {"″": '"', "′": "'", "−": "-", "‐": "-", "‑": "-", "⁄": "/"}
+"""Typographic signs, and the typewriter's signs that say exactly the same."""
 _MOST_NAMED, _MOST_SHOWN = 3, 12
 _EM = 1000.0
 _ABOVE, _BELOW = 0.85, 0.25
@@ -39,9 +41,13 @@ def runs(text: str, *, bold: bool = False) -> list[tuple[Face, str]]:
 
 @lru_cache(maxsize=4096)
 def printable(text: str) -> tuple[str, frozenset[str]]:
-    """A text of one line as it can be printed, and the signs that are replaced in it."""
+    """Return a text as one line that can be printed, and the signs replaced by a box in it.
+
+    A typographic sign without a face is printed as its plain equivalent.
+    """
     line = " ".join(unicodedata.normalize("NFC", text).split())
     order = families(line)
+    line = "".join(sign if _family(sign, order) else _PLAIN.get(sign, sign) for sign in line)
     lacking = frozenset(sign for sign in line if _is_joined(sign) or _family(sign, order) is None)
     return "".join(LACKING if sign in lacking else sign for sign in line), lacking
 
