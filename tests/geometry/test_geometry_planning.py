@@ -13,10 +13,10 @@ from geometry_cases import SETUP, STANDING, by_side, is_possible, stood, true_sh
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from witnessmark.errors import BadInput, TooFewShots
+from witnessmark.errors import BadInput
 from witnessmark.geometry.blunders import explain
 from witnessmark.geometry.planning import ShotPlan, planned_shots
-from witnessmark.geometry.pose import Located, locate
+from witnessmark.geometry.pose import Located, expanded_of, locate
 from witnessmark.geometry.rounding import repeats_help
 from witnessmark.geometry.sightlines import possible_shots
 from witnessmark.model import (
@@ -61,9 +61,11 @@ def located(setup: Setup, kinds: tuple[ShotKind, ...]) -> Located:
 
 
 def reaches(setup: Setup, kinds: tuple[ShotKind, ...], share: float) -> bool:
-    try:
-        known = located(setup, kinds).expanded(kinds[0].cabinet)
-    except TooFewShots:
+    side = kinds[0].cabinet
+    standing = targets(setup)[side]
+    assert standing is not None
+    known = expanded_of(setup, side, standing, kinds)
+    if known is None:
         return False
     position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
     return (

@@ -165,6 +165,16 @@ class Fitting:
             )
         return sorted(found, key=self._rank)
 
+    def where_likely(self) -> Located:
+        """Return the poses next to the likely ones, without a look at others.
+
+        Raises:
+            ArithmeticError: when the shots do not fix them.
+        """
+        start = np.zeros(self.model.unknowns)
+        start[: 3 * len(self.likely)] = np.concatenate(self.likely)
+        return self._located(adjust(self.model, start, self.observed, self.sigma), self._rows())
+
     def with_unknown(self, located: Located, column: FloatArray) -> Located | None:
         """Return the poses with one more unknown, which is the last of the adjustment's estimate.
 
@@ -279,7 +289,7 @@ def expanded_of(
     standing = {side: placement}
     shots = [Shot(kind, predict(setup, standing, kind)) for kind in kinds]
     try:
-        return locate(setup, shots, start=standing).expanded(side)
+        return Fitting.of(setup, shots, standing).where_likely().expanded(side)
     except (TooFewShots, ArithmeticError):
         return None
 
