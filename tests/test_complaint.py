@@ -11,7 +11,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from witnessmark.complaint import _MISSING, _NO_CHOICE, _PLAIN, _UNKNOWN, complaint
+from witnessmark.file_errors import _MISSING, _NO_CHOICE, _PLAIN, _UNKNOWN, complaint
 
 PYPROJECT = Path(__file__).parents[1] / "pyproject.toml"
 

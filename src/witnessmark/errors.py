@@ -4,9 +4,9 @@ WitnessmarkError
  +-- BadInput       what was typed or filed is wrong: ``room.width: "12 ells" is not a length ...``
  |    +-- LengthError   the text is not a length
  +-- TooFewShots    the shots cannot fix a pose: ``left: one more shot to a side wall is needed``
- |    +-- TooFewDistances (in witnessmark.geometry.survey) the distances cannot fix a room's corners
+ |    +-- TooFewDistances (in witnessmark.survey.survey) the distances cannot fix a room's corners
  +-- StoreError     what was measured cannot be kept or read: ``/mnt/x.db: the disk is full ...``
- |    +-- RecordRefused   (in witnessmark.store.packing) this one record cannot be kept
+ |    +-- RecordRefused   (in witnessmark.store.record_json) this one record cannot be kept
  +-- MeterError     (in witnessmark.meters.port) a meter cannot be reached or was lost
 """
 

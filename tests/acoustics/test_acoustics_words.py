@@ -10,8 +10,8 @@ import pytest
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
 from witnessmark.acoustics.words import CAVEAT, sound_words
-from witnessmark.geometry.symmetry import symmetry
 from witnessmark.lengths import Units
+from witnessmark.locate.symmetry import symmetry
 from witnessmark.model import Cabinet, Pair, Placement, Poses, Room, Setup, Side, Wall
 
 

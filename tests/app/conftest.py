@@ -16,7 +16,7 @@ from sitting import Sitting
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.canvas import BrailleCanvas, Canvas
 from witnessmark.app.metering import OpenDriver
-from witnessmark.app.opening import Opening
+from witnessmark.app.workspace import Workspace
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Clock, Found, utc_now
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
@@ -46,9 +46,9 @@ def setup() -> Setup:
 
 
 @pytest.fixture
-def opening(setup: Setup) -> Opening:
+def opening(setup: Setup) -> Workspace:
     """The app's beginning with that setup."""
-    return Opening.on(setup, name="Attic", meter_address="typed:")
+    return Workspace.on(setup, name="Attic", meter_address="typed:")
 
 
 @pytest.fixture
@@ -62,7 +62,7 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
 
     @asynccontextmanager
     async def sit(
-        opening: Opening | None = None,
+        opening: Workspace | None = None,
         *,
         size: tuple[int, int] = (80, 24),
         discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
@@ -71,7 +71,7 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
         clock: Clock = utc_now,
     ) -> AsyncGenerator[Sitting, None]:
         store = Store.open(store_file)
-        beginning = opening or Opening.saved_in(store)
+        beginning = opening or Workspace.saved_in(store)
         app = WitnessmarkApp(
             store,
             beginning,

@@ -11,16 +11,16 @@ import numpy as np
 from sitting import Sitting
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.workspace import Workspace
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import LinkState, utc_now
 from witnessmark.model import Placement, Reading, Side
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 from witnessmark.store.store import Store
 from witnessmark_simulators.driver import SimulatedMeter
 from witnessmark_simulators.person import Person
@@ -107,7 +107,7 @@ async def rehearse(
     seed: int = 1,
     size: tuple[int, int] = (80, 24),
     phone: bool = False,
-    opening: Opening | None = None,
+    opening: Workspace | None = None,
     shots: int = 0,
 ) -> AsyncGenerator[Rehearsed, None]:
     """The demo's room at its beginning, or the app with that person on any other ``opening``.
@@ -117,7 +117,7 @@ async def rehearse(
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
     session = Session(scenario.person(rng))
-    opening = opening or Opening.on(scenario.setup, name="Demo", meter_address="sim:")
+    opening = opening or Workspace.on(scenario.setup, name="Demo", meter_address="sim:")
     store = Store.open(store_file)
     if shots:
         shoot_before(store, session.person, opening, shots, utc_now())
@@ -139,7 +139,9 @@ async def rehearse(
         yield rehearsed
 
 
-def shoot_before(store: Store, person: Person, opening: Opening, shots: int, at: datetime) -> Round:
+def shoot_before(
+    store: Store, person: Person, opening: Workspace, shots: int, at: datetime
+) -> Round:
     """Journal the first shots of a round; the state that they lead to."""
     setup = opening.draft.setup
     assert setup is not None

@@ -9,7 +9,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from witnessmark.app.taking_up import take_up
+from witnessmark.app.resume import take_up
 from witnessmark.model import Reading
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store

@@ -12,11 +12,11 @@ import pytest
 from sitting import Sitting
 
 from witnessmark.app.by_keyboard import line_report, typed_reading
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.typed_entry import TypedEntry
+from witnessmark.app.workspace import Workspace
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Command, Meter, Reading, Setup
 from witnessmark.store.entries import Entry
@@ -40,9 +40,9 @@ def live(sitting: Sitting) -> LiveScreen:
     return screen
 
 
-def at_the_meter(setup: Setup, address: str, meter: Meter | None = None) -> Opening:
+def at_the_meter(setup: Setup, address: str, meter: Meter | None = None) -> Workspace:
     setup = msgspec.structs.replace(setup, meter=meter or setup.meter)
-    return Opening.on(setup, name="Attic", meter_address=address)
+    return Workspace.on(setup, name="Attic", meter_address=address)
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ from witnessmark.app.cabinet_details import (
     with_heights,
     without,
 )
-from witnessmark.app.taping import (
+from witnessmark.app.tape_finding import (
     Sought,
     finding,
     how_to_tape,

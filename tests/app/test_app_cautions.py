@@ -12,11 +12,11 @@ from rehearsed import Rehearsed, rehearse
 from sitting import Sitting
 from textual.widgets import Static
 
-from witnessmark.app.opening import Opening
+from witnessmark.app.workspace import Workspace
 from witnessmark.cautions import BEAM_ACROSS, DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING, SPIKES
 from witnessmark.lengths import Units
 from witnessmark.model import Placement, Side
-from witnessmark.placing.stand import Stage
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -52,7 +52,7 @@ async def test_the_beam_until_the_first_reading_and_the_cabinet_before_the_first
     store_file: Path, size: tuple[int, int], units: Units
 ) -> None:
     setup = msgspec.structs.replace(DEMO_SETUP, units=units)
-    opening = Opening.on(setup, name="Demo", meter_address="sim:")
+    opening = Workspace.on(setup, name="Demo", meter_address="sim:")
     async with rehearse(store_file, size=size, opening=opening) as person:
         assert notice(person) == LASER
         assert_nothing_is_covered(person)
@@ -106,7 +106,7 @@ async def test_nothing_lies_over_the_symmetry_as_a_position_is_left_for_the_next
 
 
 async def test_the_loudness_until_the_first_position_is_graded(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("e")
@@ -122,7 +122,7 @@ async def test_the_loudness_until_the_first_position_is_graded(
 
 @pytest.mark.parametrize("key", ["g", "e", "v"])
 async def test_the_dark_as_a_screen_is_dimmed(
-    sit_down: SitDown, opening: Opening, key: str
+    sit_down: SitDown, opening: Workspace, key: str
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press(key, "ctrl+d")

@@ -20,10 +20,10 @@ from witnessmark.app.meter_check import (
     from_three_marks,
     next_segment,
 )
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.check import CheckScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.workspace import Workspace
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.meters.check import Meaning
@@ -157,7 +157,7 @@ def outside_any_round(store_file: Path) -> list[object]:
 
 
 async def test_five_typed_shots_are_journaled_and_used(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         checker = await begun(sitting)
@@ -189,7 +189,7 @@ async def test_five_typed_shots_are_journaled_and_used(
 
 
 async def test_three_marks_give_the_correction_and_its_uncertainty(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     draft = msgspec.structs.replace(opening.draft, meter=FINE)
     opening = msgspec.structs.replace(opening, draft=draft, meter_address="typed:?unit=m")
@@ -212,7 +212,7 @@ async def test_three_marks_give_the_correction_and_its_uncertainty(
 
 
 async def test_the_makers_figure_is_offered_by_what_it_means(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         checker = await begun(sitting)
@@ -229,7 +229,7 @@ async def test_the_makers_figure_is_offered_by_what_it_means(
 
 @pytest.mark.parametrize("edge", Edge)
 async def test_the_edge_that_is_held_is_told(
-    sit_down: SitDown, opening: Opening, edge: Edge
+    sit_down: SitDown, opening: Workspace, edge: Edge
 ) -> None:
     draft = msgspec.structs.replace(opening.draft, meter=Meter(edge=edge))
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
@@ -239,7 +239,7 @@ async def test_the_edge_that_is_held_is_told(
 
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 async def test_the_meters_button_is_all_that_is_needed_and_the_round_sees_nothing_of_it(
-    sit_down: SitDown, opening: Opening, line: SerialLine, store_file: Path
+    sit_down: SitDown, opening: Workspace, line: SerialLine, store_file: Path
 ) -> None:
     opening = msgspec.structs.replace(opening, meter_address=line.address)
     async with sit_down(opening, open_driver=serial_driver) as sitting:

@@ -13,7 +13,6 @@ from sitting import Sitting, saved_in
 from tape_measure import tape_mm
 from textual.widgets import Input, Static
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.details import DetailsScreen
 from witnessmark.app.screens.point import PointScreen
 from witnessmark.app.steps import Aside, Step
@@ -21,6 +20,7 @@ from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.app.widgets.tape_form import TapeForm
+from witnessmark.app.workspace import Workspace
 from witnessmark.geometry.touch import FoundPoint
 from witnessmark.lengths import Units
 from witnessmark.model import BOX_POINTS, Cabinet, Pair, Side, Tolerance, TouchPoint
@@ -29,7 +29,7 @@ SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 TAPERED = {"rear-inner": TouchPoint(90.0, 391.0), "rear-outer": TouchPoint(-90.0, 391.0)}
 
 
-def with_cabinets(opening: Opening, left: Cabinet, right: Cabinet | None = None) -> Opening:
+def with_cabinets(opening: Workspace, left: Cabinet, right: Cabinet | None = None) -> Workspace:
     draft = msgspec.structs.replace(opening.draft, cabinets=Pair(left, right or left))
     return msgspec.structs.replace(opening, draft=draft)
 
@@ -84,7 +84,7 @@ async def read(sitting: Sitting, *lengths: str) -> None:
 
 
 async def test_a_tapered_cabinet_is_entered_by_tape_readings_and_the_keyboard_alone(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c", "ctrl+d")
@@ -122,7 +122,7 @@ async def test_a_tapered_cabinet_is_entered_by_tape_readings_and_the_keyboard_al
 
 
 async def test_what_is_measured_is_told_and_drawn_reading_by_reading(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await begin_taping(sitting)
@@ -155,7 +155,7 @@ async def test_what_is_measured_is_told_and_drawn_reading_by_reading(
 
 
 async def test_readings_are_taken_back_taken_out_and_typed_anew(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await begin_taping(sitting)
@@ -176,7 +176,7 @@ async def test_readings_are_taken_back_taken_out_and_typed_anew(
 
 
 async def test_a_minus_is_for_faces_only_and_what_is_no_length_is_said(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await begin_taping(sitting)
@@ -196,7 +196,7 @@ async def test_a_minus_is_for_faces_only_and_what_is_no_length_is_said(
 
 
 async def test_feet_are_entered_by_figures_and_mirrored_and_each_slip_gets_its_sentence(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c", "ctrl+d", "ctrl+f", "enter", "right", "enter")
@@ -232,7 +232,7 @@ async def test_feet_are_entered_by_figures_and_mirrored_and_each_slip_gets_its_s
 
 
 async def test_entries_are_changed_taken_out_and_brought_back(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     own = Cabinet(262, 391, 940, points={"knob": TouchPoint(-15.4, 420)}, feet=dict(TAPERED))
     async with sit_down(with_cabinets(opening, own)) as sitting:
@@ -258,7 +258,7 @@ async def test_entries_are_changed_taken_out_and_brought_back(
 
 
 async def test_a_point_of_ones_own_needs_a_name_that_is_one(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c", "ctrl+d", "ctrl+t")
@@ -277,7 +277,7 @@ async def test_a_point_of_ones_own_needs_a_name_that_is_one(
 
 
 async def test_all_four_corners_get_the_height_at_which_the_meter_is_held(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c", "ctrl+d", "ctrl+t")
@@ -295,7 +295,7 @@ async def test_all_four_corners_get_the_height_at_which_the_meter_is_held(
 
 
 async def test_straightedge_and_thread_are_taken_and_what_cannot_be_is_said(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c", "ctrl+d")
@@ -321,7 +321,7 @@ async def test_straightedge_and_thread_are_taken_and_what_cannot_be_is_said(
 
 
 async def test_left_and_right_have_details_of_their_own_where_they_differ(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c", "ctrl+d")
@@ -367,7 +367,7 @@ async def test_the_cabinets_screen_leads_there_once_the_sizes_are_known(sit_down
 
 
 async def test_sizes_change_without_losing_the_rest_and_contradictions_are_said(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     own = Cabinet(262, 391, 940, points=dict(TAPERED), thread="M8", straightedge_mm=600)
     async with sit_down(with_cabinets(opening, own)) as sitting:
@@ -391,7 +391,7 @@ async def test_sizes_change_without_losing_the_rest_and_contradictions_are_said(
 
 
 async def test_the_details_page_tells_which_shots_are_needed_as_things_are_now(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     draft = msgspec.structs.replace(opening.draft, tolerance=Tolerance(3, 0.1))
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
@@ -403,7 +403,7 @@ async def test_the_details_page_tells_which_shots_are_needed_as_things_are_now(
 
 
 async def test_the_meter_screen_takes_spot_shots_and_tells_what_they_bring(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     draft = msgspec.structs.replace(opening.draft, tolerance=Tolerance(3, 0.1))
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
@@ -420,7 +420,7 @@ async def test_the_meter_screen_takes_spot_shots_and_tells_what_they_bring(
         assert not sitting.app.draft.spot_shots
 
 
-async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Opening) -> None:
+async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Workspace) -> None:
     own = Cabinet(262, 391, points={"knob": TouchPoint(25.4, 304.8)})
     opening = with_cabinets(opening, own)
     draft = msgspec.structs.replace(opening.draft, units=Units.INCH_16)

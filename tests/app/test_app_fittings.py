@@ -13,13 +13,13 @@ from sitting import Sitting, saved_in, serial_driver
 from surveyor import taken_before
 from textual.widgets import Input, Static
 
-from witnessmark.app.fitted import Fitted
-from witnessmark.app.opening import Opening
+from witnessmark.app.room_contents import Fitted
 from witnessmark.app.screens.fittings import FittingsScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.app.workspace import Workspace
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model import (
@@ -151,7 +151,7 @@ async def enter(sitting: Sitting, *texts: str) -> None:
 
 
 async def test_a_loft_is_told_by_the_keyboard_alone(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
@@ -203,7 +203,7 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
 
 
 async def test_opened_again_entries_are_changed_and_taken_out(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     room = msgspec.structs.replace(ROOM, offsets=(SKIRTING,), keep_clear=(HEARTH,))
     draft = msgspec.structs.replace(opening.draft, room=room)
@@ -233,7 +233,7 @@ async def test_opened_again_entries_are_changed_and_taken_out(
 
 
 async def test_a_line_on_the_left_leaves_the_seat_where_it_is(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         teller = await begun(sitting)
@@ -273,7 +273,7 @@ async def test_of_a_newcomer_the_room_comes_first_and_a_seat_that_was_not_told_s
 
 
 async def test_an_end_in_the_middle_of_the_room_is_told_by_two_distances(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         teller = await begun(sitting)
@@ -314,7 +314,7 @@ BAD = (
 
 
 async def test_a_bad_entry_gets_its_one_sentence_and_changes_nothing(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         teller = await begun(sitting)
@@ -330,7 +330,7 @@ async def test_a_bad_entry_gets_its_one_sentence_and_changes_nothing(
 
 
 async def test_what_is_missing_or_no_length_is_pointed_out_in_its_field(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         teller = await begun(sitting)
@@ -343,7 +343,7 @@ async def test_what_is_missing_or_no_length_is_pointed_out_in_its_field(
         assert teller.room == ROOM
 
 
-async def test_nothing_stands_proud_of_a_line(sit_down: SitDown, opening: Opening) -> None:
+async def test_nothing_stands_proud_of_a_line(sit_down: SitDown, opening: Workspace) -> None:
     room = msgspec.structs.replace(ROOM, offsets=(SKIRTING,))
     draft = msgspec.structs.replace(opening.draft, room=room)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
@@ -359,7 +359,7 @@ async def test_nothing_stands_proud_of_a_line(sit_down: SitDown, opening: Openin
 
 
 async def test_the_distances_of_a_survey_go_with_other_corners_only(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     survey = taken_before(ROOM, 5)
     draft = msgspec.structs.replace(opening.draft, survey=survey)
@@ -377,7 +377,7 @@ async def test_the_distances_of_a_survey_go_with_other_corners_only(
 
 
 async def test_a_seat_beyond_the_line_is_to_be_measured_anew(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         teller = await begun(sitting)
@@ -391,7 +391,7 @@ async def test_a_seat_beyond_the_line_is_to_be_measured_anew(
 
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 async def test_the_meters_button_fills_the_field_that_has_the_cursor(
-    sit_down: SitDown, opening: Opening, line: SerialLine, store_file: Path
+    sit_down: SitDown, opening: Workspace, line: SerialLine, store_file: Path
 ) -> None:
     meter = Meter(edge=Edge.FRONT, edge_offset_mm=-118.0)
     draft = msgspec.structs.replace(opening.draft, meter=meter)
@@ -417,7 +417,7 @@ async def test_the_meters_button_fills_the_field_that_has_the_cursor(
 
 
 async def test_layout_and_live_screens_show_what_is_in_the_room(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     room = msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,), keep_clear=(HEARTH,))
     target = Placement(1450, 1900, 8)
@@ -431,7 +431,7 @@ async def test_layout_and_live_screens_show_what_is_in_the_room(
 
 
 async def test_brackets_in_a_name_are_shown_as_they_are(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         teller = await begun(sitting)

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from sitting import Sitting
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Aside, Step
+from witnessmark.app.workspace import Workspace
 from witnessmark.model import (
     Act,
     Command,
@@ -55,7 +55,7 @@ def past(store_file: Path, setup: Setup) -> None:
 
 
 async def test_the_newest_page_comes_first_and_shows_its_end(
-    sit_down: SitDown, opening: Opening, past: None
+    sit_down: SitDown, opening: Workspace, past: None
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("y")
@@ -87,7 +87,7 @@ async def test_the_newest_page_comes_first_and_shows_its_end(
     ],
 )
 async def test_one_kind_alone_is_shown(
-    sit_down: SitDown, opening: Opening, past: None, kind: str, shown: str, not_shown: str
+    sit_down: SitDown, opening: Workspace, past: None, kind: str, shown: str, not_shown: str
 ) -> None:
     async with sit_down(opening, size=(140, 45)) as sitting:
         await sitting.press("y")
@@ -98,7 +98,7 @@ async def test_one_kind_alone_is_shown(
 
 
 async def test_all_rooms_are_shown_or_this_one(
-    sit_down: SitDown, opening: Opening, past: None
+    sit_down: SitDown, opening: Workspace, past: None
 ) -> None:
     async with sit_down(opening, size=(140, 45)) as sitting:
         await sitting.press("y")
@@ -112,7 +112,7 @@ async def test_all_rooms_are_shown_or_this_one(
 
 
 async def test_where_nothing_of_a_kind_happened_that_is_said(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("y")

@@ -12,9 +12,9 @@ from textual.binding import Binding
 from textual.widgets import OptionList
 
 from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoken_keys
-from witnessmark.app.opening import Opening
 from witnessmark.app.steps import FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.app.workspace import Workspace
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
 
@@ -68,7 +68,7 @@ _WAY_TO = {
 
 
 async def test_the_help_page_names_every_key_of_each_place(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening, size=(140, 60)) as sitting:
         for place in PLACES:  # in one app, for all that is done there is to read
@@ -95,7 +95,7 @@ async def back_to_the_live_screen(sitting: Sitting) -> None:
 
 
 async def test_letters_are_text_in_a_field_and_keys_outside(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
@@ -108,7 +108,7 @@ async def test_letters_are_text_in_a_field_and_keys_outside(
 
 
 async def test_the_key_bar_shows_what_works_where_the_cursor_is(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c")
@@ -126,7 +126,7 @@ async def test_the_key_bar_shows_what_works_where_the_cursor_is(
 
 @pytest.mark.parametrize("width", [60, 80, 140])
 async def test_the_key_bar_breaks_between_keys_only(
-    sit_down: SitDown, opening: Opening, width: int
+    sit_down: SitDown, opening: Workspace, width: int
 ) -> None:
     async with sit_down(opening, size=(width, 24)) as sitting:
         await sitting.press("m")
@@ -138,7 +138,7 @@ async def test_the_key_bar_breaks_between_keys_only(
         assert {"Ctrl+N Next", "Ctrl+R Look again", "Esc Leave field"} <= entries
 
 
-async def test_a_click_on_a_key_presses_it(sit_down: SitDown, opening: Opening) -> None:
+async def test_a_click_on_a_key_presses_it(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r", "escape")
         lines = str(sitting.app.screen.query_one(KeyBar).content).splitlines()
@@ -148,7 +148,7 @@ async def test_a_click_on_a_key_presses_it(sit_down: SitDown, opening: Opening) 
         assert sitting.is_at(Step.METER)
 
 
-async def test_a_click_on_a_step_goes_there(sit_down: SitDown, opening: Opening) -> None:
+async def test_a_click_on_a_step_goes_there(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         line = sitting.text.splitlines()[0]
         await sitting.pilot.click(offset=(line.index("Layout") + 2, 0))
@@ -157,13 +157,13 @@ async def test_a_click_on_a_step_goes_there(sit_down: SitDown, opening: Opening)
 
 
 @pytest.mark.parametrize("step", sorted(FORMS))
-async def test_back_goes_back(sit_down: SitDown, opening: Opening, step: Step) -> None:
+async def test_back_goes_back(sit_down: SitDown, opening: Workspace, step: Step) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press(step.value[0], "ctrl+p")
         assert sitting.is_at(step.before)
 
 
-async def test_meters_in_reach_are_listed_and_chosen(sit_down: SitDown, opening: Opening) -> None:
+async def test_meters_in_reach_are_listed_and_chosen(sit_down: SitDown, opening: Workspace) -> None:
     searches = 0
 
     async def discover(_tell: Tell) -> list[Found]:
@@ -184,7 +184,7 @@ async def test_meters_in_reach_are_listed_and_chosen(sit_down: SitDown, opening:
         assert sitting.field("address").value == "sim:"
 
 
-async def test_no_meter_in_reach_is_said(sit_down: SitDown, opening: Opening) -> None:
+async def test_no_meter_in_reach_is_said(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("m")
         found = sitting.app.screen.query_one(OptionList)

@@ -10,19 +10,19 @@ import pytest
 from msgspec.structs import astuple
 from sitting import Sitting
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Step
-from witnessmark.geometry.aim import Aim
+from witnessmark.app.workspace import Workspace
 from witnessmark.layout import Free, InLane, Triangle, lay_out
+from witnessmark.locate.aim import Aim
 from witnessmark.model import Mirror, Pair, Placement, Seat, Setup, Side
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 
 
 @pytest.fixture
-def untargeted(setup: Setup) -> Opening:
+def untargeted(setup: Setup) -> Workspace:
     bare = msgspec.structs.replace(setup, targets=Pair[Placement | None](None, None))
-    return Opening.on(bare, name="Attic", meter_address="typed:")
+    return Workspace.on(bare, name="Attic", meter_address="typed:")
 
 
 def targets(sitting: Sitting) -> Pair[Placement | None]:
@@ -30,7 +30,7 @@ def targets(sitting: Sitting) -> Pair[Placement | None]:
 
 
 async def test_without_targets_the_triangle_is_filled_in(
-    sit_down: SitDown, untargeted: Opening, setup: Setup
+    sit_down: SitDown, untargeted: Workspace, setup: Setup
 ) -> None:
     expected = lay_out(setup.room, setup.cabinets, setup.seat, Triangle()).placements
     async with sit_down(untargeted) as sitting:
@@ -40,7 +40,7 @@ async def test_without_targets_the_triangle_is_filled_in(
 
 
 async def test_a_station_stands_both_in_the_middle_of_their_lanes(
-    sit_down: SitDown, untargeted: Opening, setup: Setup
+    sit_down: SitDown, untargeted: Workspace, setup: Setup
 ) -> None:
     stations = lay_out(setup.room, setup.cabinets, setup.seat).stations
     async with sit_down(untargeted) as sitting:
@@ -59,7 +59,7 @@ async def test_a_station_stands_both_in_the_middle_of_their_lanes(
 
 
 async def test_choosing_to_begin_with_a_station_takes_the_nearest(
-    sit_down: SitDown, opening: Opening, setup: Setup
+    sit_down: SitDown, opening: Workspace, setup: Setup
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("l")
@@ -71,7 +71,9 @@ async def test_choosing_to_begin_with_a_station_takes_the_nearest(
         assert sitting.choice("station").value == "9"
 
 
-async def test_own_numbers_are_mirrored(sit_down: SitDown, opening: Opening, setup: Setup) -> None:
+async def test_own_numbers_are_mirrored(
+    sit_down: SitDown, opening: Workspace, setup: Setup
+) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("l")
         await sitting.choose("begin", "triangle")
@@ -84,7 +86,7 @@ async def test_own_numbers_are_mirrored(sit_down: SitDown, opening: Opening, set
 
 
 async def test_the_right_cabinet_may_have_numbers_of_its_own(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("l")
@@ -99,7 +101,7 @@ async def test_the_right_cabinet_may_have_numbers_of_its_own(
 
 @pytest.mark.parametrize(("aim", "sign"), [(Aim.STRAIGHT, 0), (Aim.SHOULDER, -1), (Aim.BEHIND, -1)])
 async def test_an_aim_turns_both_and_moves_neither(
-    sit_down: SitDown, untargeted: Opening, aim: Aim, sign: int
+    sit_down: SitDown, untargeted: Workspace, aim: Aim, sign: int
 ) -> None:
     async with sit_down(untargeted) as sitting:
         await sitting.press("l")
@@ -119,7 +121,7 @@ async def test_an_aim_turns_both_and_moves_neither(
         assert sitting.choice("aim").value == ""
 
 
-async def test_conflicts_are_told_and_keep_nobody(sit_down: SitDown, opening: Opening) -> None:
+async def test_conflicts_are_told_and_keep_nobody(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("l")
         assert sitting.told == ""
@@ -132,7 +134,7 @@ async def test_conflicts_are_told_and_keep_nobody(sit_down: SitDown, opening: Op
 
 
 async def test_a_left_cabinet_on_the_wrong_side_of_the_seat_is_refused(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("l")
@@ -145,7 +147,7 @@ async def test_a_left_cabinet_on_the_wrong_side_of_the_seat_is_refused(
         assert targets(sitting).left == Placement(1450, 1900, 8)
 
 
-async def test_the_plan_shows_lanes_seat_and_targets(sit_down: SitDown, opening: Opening) -> None:
+async def test_the_plan_shows_lanes_seat_and_targets(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening, size=(140, 45)) as sitting:
         await sitting.press("l")
         assert "front wall" in sitting.text
@@ -154,7 +156,7 @@ async def test_the_plan_shows_lanes_seat_and_targets(sit_down: SitDown, opening:
 
 
 async def test_the_mirror_line_is_chosen_and_the_targets_follow(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     beside = msgspec.structs.replace(
         opening.draft, seat=Seat(4400, 2500, 1020), targets=Pair[Placement | None](None, None)

@@ -15,9 +15,9 @@ from patience import until
 from pupil import Pupil, begun
 from sitting import Sitting, saved_in, serial_driver
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.workspace import Workspace
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
 from witnessmark.meters.profiles import load_profile
@@ -52,13 +52,13 @@ def binary(mm: float) -> bytes:
 
 
 @pytest.fixture
-def on_the_line(opening: Opening, line: SerialLine) -> Opening:
+def on_the_line(opening: Workspace, line: SerialLine) -> Workspace:
     return msgspec.structs.replace(opening, meter_address=line.address)
 
 
 async def test_a_meter_is_taught_saved_chosen_and_read(
     sit_down: SitDown,
-    on_the_line: Opening,
+    on_the_line: Workspace,
     line: SerialLine,
     profiles: Path,
     store_file: Path,
@@ -97,7 +97,7 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
 
 
 async def test_a_meter_on_bluetooth_is_taught(
-    sit_down: SitDown, opening: Opening, profiles: Path
+    sit_down: SitDown, opening: Workspace, profiles: Path
 ) -> None:
     meter = simulated_meter(Speech.BINARY)
     backends = Backends(*memory_backends(Radio([meter])))
@@ -122,7 +122,7 @@ async def test_a_meter_on_bluetooth_is_taught(
 
 
 async def test_nothing_that_fits_is_refused_and_nothing_saved(
-    sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path
+    sit_down: SitDown, on_the_line: Workspace, line: SerialLine, profiles: Path
 ) -> None:
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
@@ -138,7 +138,7 @@ async def test_nothing_that_fits_is_refused_and_nothing_saved(
 
 
 async def test_shots_that_were_not_asked_for_errors_and_distances_alike_are_told(
-    sit_down: SitDown, on_the_line: Opening, line: SerialLine
+    sit_down: SitDown, on_the_line: Workspace, line: SerialLine
 ) -> None:
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
@@ -154,7 +154,7 @@ async def test_shots_that_were_not_asked_for_errors_and_distances_alike_are_told
 
 
 async def test_the_edge_that_is_held_counts_and_is_told(
-    sit_down: SitDown, on_the_line: Opening, line: SerialLine
+    sit_down: SitDown, on_the_line: Workspace, line: SerialLine
 ) -> None:
     meter = Meter(edge=Edge.FRONT, edge_offset_mm=-118.0)
     draft = msgspec.structs.replace(on_the_line.draft, meter=meter)
@@ -171,7 +171,7 @@ async def test_the_edge_that_is_held_counts_and_is_told(
 
 
 async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
-    sit_down: SitDown, on_the_line: Opening, line: SerialLine
+    sit_down: SitDown, on_the_line: Workspace, line: SerialLine
 ) -> None:
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         await sitting.press("m", "ctrl+l")
@@ -200,7 +200,7 @@ async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
 
 
 async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
-    sit_down: SitDown, on_the_line: Opening, opening: Opening, line: SerialLine
+    sit_down: SitDown, on_the_line: Workspace, opening: Workspace, line: SerialLine
 ) -> None:
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
@@ -217,7 +217,7 @@ async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
 
 
 async def test_the_live_screen_leaves_the_meter_alone_meanwhile_and_listens_again(
-    sit_down: SitDown, on_the_line: Opening, line: SerialLine
+    sit_down: SitDown, on_the_line: Workspace, line: SerialLine
 ) -> None:
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         live = sitting.app.get_screen(Step.LIVE.value)

@@ -12,9 +12,9 @@ import pytest
 from pupil import begun
 from sitting import Sitting, serial_driver
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.question_fields import QuestionFields
+from witnessmark.app.workspace import Workspace
 from witnessmark.meters import listening
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
@@ -49,7 +49,7 @@ PARTS = [constant(b"\xa5"), counter(1, "big"), whole_distance(2, "big", 1.0), su
 
 
 @pytest.fixture
-def on_the_line(opening: Opening, line: SerialLine) -> Opening:
+def on_the_line(opening: Workspace, line: SerialLine) -> Workspace:
     return msgspec.structs.replace(opening, meter_address=line.address)
 
 
@@ -61,7 +61,7 @@ def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
 
 async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
     sit_down: SitDown,
-    on_the_line: Opening,
+    on_the_line: Workspace,
     line: SerialLine,
     profiles: Path,
     in_a_hurry: None,
@@ -102,7 +102,7 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
 
 
 async def test_on_bluetooth_the_one_characteristic_takes_requests_or_one_is_named(
-    sit_down: SitDown, opening: Opening, profiles: Path, in_a_hurry: None
+    sit_down: SitDown, opening: Workspace, profiles: Path, in_a_hurry: None
 ) -> None:
     places = iter([1200.0, 1900.0, 7400.0, 2314.0])  # the last is asked for by the live screen
     meter = simulated_meter(Speech.BINARY, has_settings=True)
@@ -139,7 +139,7 @@ def with_status(mm: float, code: int = 0) -> bytes:
 
 
 async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
-    sit_down: SitDown, on_the_line: Opening, line: SerialLine, profiles: Path, in_a_hurry: None
+    sit_down: SitDown, on_the_line: Workspace, line: SerialLine, profiles: Path, in_a_hurry: None
 ) -> None:
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
@@ -173,7 +173,7 @@ async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
 
 async def test_the_failed_shot_may_be_passed_over_and_an_asked_meter_may_be_silent(
     sit_down: SitDown,
-    on_the_line: Opening,
+    on_the_line: Workspace,
     line: SerialLine,
     profiles: Path,
     in_a_hurry: None,

@@ -6,7 +6,13 @@ from datetime import UTC, datetime
 
 import pytest
 
-from witnessmark.app.lesson_words import Ear, Scene, entry_hint, next_words, offer_words
+from witnessmark.app.lesson_words import (
+    LessonState,
+    ListeningState,
+    entry_hint,
+    next_words,
+    offer_words,
+)
 from witnessmark.lengths import Units
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.lesson import Lesson
@@ -25,19 +31,19 @@ def learnt() -> Lesson:
     ("scene", "hint", "awaiting", "failing"),
     [
         (
-            Scene(learnt(), Ear.READY),
+            LessonState(learnt(), ListeningState.READY),
             "Enter, then press the meter's button.",
             "press the meter's button",
             "Now cover the meter's window or aim far away, and press its button.",
         ),
         (
-            Scene(learnt(), Ear.READY, is_asked=True),
+            LessonState(learnt(), ListeningState.READY, is_asked=True),
             "Hold the meter there: Enter asks it.",
             "keep the meter there",
             "Keep it covered, or aimed far away.",
         ),
         (
-            Scene(learnt(), Ear.WHEN_TOLD),
+            LessonState(learnt(), ListeningState.WHEN_TOLD),
             "Hold the meter there, then Enter.",
             "keep the meter there",
             "Keep it covered, or aimed far away.",
@@ -45,7 +51,7 @@ def learnt() -> Lesson:
     ],
 )
 def test_who_has_the_meter_measure_is_told_apart(
-    scene: Scene, hint: str, awaiting: str, failing: str
+    scene: LessonState, hint: str, awaiting: str, failing: str
 ) -> None:
     assert entry_hint(scene) == hint
     awaits = scene._replace(awaited_mm=1200.0)
@@ -57,13 +63,15 @@ def test_who_has_the_meter_measure_is_told_apart(
 @pytest.mark.parametrize(
     ("scene", "is_offered"),
     [
-        (Scene(learnt(), Ear.READY), True),
-        (Scene(learnt(), Ear.CUT_OFF), False),
-        (Scene(learnt(), Ear.READY, may_fail=False), False),
-        (Scene(learnt(), Ear.READY, awaits_failure=True), False),
-        (Scene(learnt(), Ear.READY, awaited_mm=1200.0), False),
-        (Scene(Lesson(), Ear.READY), False),
+        (LessonState(learnt(), ListeningState.READY), True),
+        (LessonState(learnt(), ListeningState.CUT_OFF), False),
+        (LessonState(learnt(), ListeningState.READY, may_fail=False), False),
+        (LessonState(learnt(), ListeningState.READY, awaits_failure=True), False),
+        (LessonState(learnt(), ListeningState.READY, awaited_mm=1200.0), False),
+        (LessonState(Lesson(), ListeningState.READY), False),
     ],
 )
-def test_a_failed_shot_is_offered_when_it_can_be_judged(scene: Scene, is_offered: bool) -> None:
+def test_a_failed_shot_is_offered_when_it_can_be_judged(
+    scene: LessonState, is_offered: bool
+) -> None:
     assert bool(offer_words(scene)) is is_offered

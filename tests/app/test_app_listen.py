@@ -12,13 +12,13 @@ from rehearsed import rehearse
 from sitting import Sitting
 from textual.widgets import Static
 
-from witnessmark.app.opening import Opening
-from witnessmark.app.screens.prefer import PreferScreen
+from witnessmark.app.screens.comparison import PreferScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.theme import DIM
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
+from witnessmark.app.workspace import Workspace
 from witnessmark.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 from witnessmark.listening import walk
 from witnessmark.model import Attribute, Pair, Placement, Preference, Restoring, Side, Trial, Varied
@@ -55,7 +55,7 @@ async def walk_on(sitting: Sitting, *grades: str) -> None:
 
 
 async def test_a_position_is_graded_and_kept_before_the_next_is_the_target(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("e", *"435244")
@@ -80,7 +80,7 @@ async def test_a_position_is_graded_and_kept_before_the_next_is_the_target(
 
 
 async def test_the_walk_goes_from_station_to_station_with_or_without_a_grade(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await walk_on(sitting, "3")
@@ -94,7 +94,7 @@ async def test_the_walk_goes_from_station_to_station_with_or_without_a_grade(
 
 
 async def test_the_best_is_what_spread_sets_out_from(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await walk_on(sitting, "3")
@@ -113,7 +113,7 @@ async def test_the_best_is_what_spread_sets_out_from(
 
 
 async def test_back_to_an_earlier_position_is_one_key_and_counts_as_its_repeat(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         began = targets(sitting)
@@ -132,7 +132,7 @@ async def test_back_to_an_earlier_position_is_one_key_and_counts_as_its_repeat(
 
 
 async def test_who_hides_earlier_grades_sees_none_and_is_noted_as_not_led_by_them(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await walk_on(sitting, "2", "2")
@@ -149,7 +149,7 @@ async def test_who_hides_earlier_grades_sees_none_and_is_noted_as_not_led_by_the
 
 @pytest.mark.parametrize(("key", "better"), [("f", 0), ("j", 1), ("space", None)])
 async def test_this_or_the_one_before_is_one_key(
-    sit_down: SitDown, opening: Opening, store_file: Path, key: str, better: int | None
+    sit_down: SitDown, opening: Workspace, store_file: Path, key: str, better: int | None
 ) -> None:
     async with sit_down(opening) as sitting:
         await walk_on(sitting, "2")
@@ -166,7 +166,7 @@ async def test_this_or_the_one_before_is_one_key(
 
 
 async def test_nothing_is_kept_of_a_comparison_that_is_left_or_has_nothing_before(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("e", "3", "ctrl+t")
@@ -176,7 +176,7 @@ async def test_nothing_is_kept_of_a_comparison_that_is_left_or_has_nothing_befor
 
 
 async def test_choices_that_do_not_separate_are_said_so(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening, size=(140, 45)) as sitting:
         await walk_on(sitting, "2")
@@ -188,7 +188,7 @@ async def test_choices_that_do_not_separate_are_said_so(
 
 
 async def test_a_dimmed_screen_leaves_large_letters_and_keys_that_touch_finds(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("e")
@@ -212,7 +212,7 @@ async def test_a_dimmed_screen_leaves_large_letters_and_keys_that_touch_finds(
 
 
 async def test_what_was_said_is_not_lost_by_looking_elsewhere_or_by_a_slip(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("e", "ctrl+r")
@@ -237,7 +237,7 @@ async def test_what_was_said_is_not_lost_by_looking_elsewhere_or_by_a_slip(
 
 
 async def test_a_grade_is_taken_back_and_the_mouse_gives_one(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("e", "4", "up", "delete")
@@ -250,7 +250,7 @@ async def test_a_grade_is_taken_back_and_the_mouse_gives_one(
 
 
 async def test_what_was_put_back_no_longer_is_once_the_walk_goes_on(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     covariance = tuple(tuple(float(row == column) for column in range(6)) for row in range(6))
     poses = {"placements": msgspec.to_builtins(opening.draft.targets), "covariance": covariance}
@@ -280,7 +280,7 @@ async def test_a_pair_that_was_brought_in_is_kept_where_it_was_measured(store_fi
             assert abs(off.toe_in_deg) < 0.5
 
 
-async def test_the_cautions_are_on_the_help_page(sit_down: SitDown, opening: Opening) -> None:
+async def test_the_cautions_are_on_the_help_page(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening, size=(140, 60)) as sitting:
         await sitting.press("e", "f1")
         page = " ".join(sitting.text.replace("│", " ").split())

@@ -18,7 +18,7 @@ from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import LinkState
 from witnessmark.model import Placement, Reading, Side
-from witnessmark.placing.stand import Stage
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.store.store import Store
 from witnessmark_simulators.meter import fault, garbage
 

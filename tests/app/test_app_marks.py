@@ -13,12 +13,12 @@ from rehearsed import Rehearsed, rehearse
 from sitting import Sitting
 from textual.widgets import Static
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.marks import MarksScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.spike_turns import read_turns
+from witnessmark.app.workspace import Workspace
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import (
     Cabinet,
@@ -41,8 +41,8 @@ FREE = msgspec.structs.replace(DEMO_SETUP, targets=Pair[Placement | None](None, 
 """The demo's room in which nothing is to be moved: eight shots, and both are known."""
 
 
-def attic(setup: Setup = FREE) -> Opening:
-    return Opening.on(setup, name="Attic", meter_address="sim:")
+def attic(setup: Setup = FREE) -> Workspace:
+    return Workspace.on(setup, name="Attic", meter_address="sim:")
 
 
 def kept_in(store_file: Path, room: str = "Attic") -> list[Kept[Mark]]:
@@ -89,7 +89,7 @@ class Marker:
 
 
 async def test_nothing_is_kept_before_both_are_measured(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("v")
@@ -356,7 +356,7 @@ async def test_a_mark_that_cannot_be_stored_is_told_and_stays_in_the_form(
 
 
 async def test_history_opens_from_the_marks_and_goes_back_there(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("v", "y")
@@ -366,7 +366,7 @@ async def test_history_opens_from_the_marks_and_goes_back_there(
 
 
 async def test_many_marks_are_gone_through_and_what_the_pointed_one_holds_stays_in_sight(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     setup = opening.draft.setup
     assert setup is not None

@@ -11,7 +11,7 @@ import pytest
 from sitting import Sitting, saved_in
 from textual.widgets import OptionList
 
-from witnessmark.app.opening import Opening
+from witnessmark.app.workspace import Workspace
 from witnessmark.lengths import Units
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
@@ -35,7 +35,7 @@ async def found_one(tell: Tell) -> list[Found]:
 
 
 async def test_what_is_in_reach_is_listed_and_where_nobody_could_look_is_told(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening, size=(140, 45), discover=found_one) as sitting:
         await sitting.press("m")
@@ -48,7 +48,7 @@ async def test_what_is_in_reach_is_listed_and_where_nobody_could_look_is_told(
 
 
 async def test_a_profile_is_chosen_for_the_address(
-    sit_down: SitDown, opening: Opening, profiles: Path
+    sit_down: SitDown, opening: Workspace, profiles: Path
 ) -> None:
     profiles.mkdir()
     (profiles / "own-bluetooth.toml").write_text(BLUETOOTH)
@@ -71,7 +71,7 @@ async def test_a_profile_is_chosen_for_the_address(
 
 
 async def test_a_profile_that_is_wrong_or_missing_is_told(
-    sit_down: SitDown, opening: Opening, profiles: Path
+    sit_down: SitDown, opening: Workspace, profiles: Path
 ) -> None:
     profiles.mkdir()
     (profiles / "broken.toml").write_text(BLUETOOTH.replace("length = 4", "length = 900"))
@@ -87,7 +87,7 @@ async def test_a_profile_that_is_wrong_or_missing_is_told(
 
 @pytest.mark.parametrize("address", ["typed:", "serial:COM3", "ble:C0:FF:EE:00:12:34"])
 async def test_the_unit_of_bare_numbers_is_chosen_for_the_address(
-    sit_down: SitDown, opening: Opening, address: str
+    sit_down: SitDown, opening: Workspace, address: str
 ) -> None:
     async with sit_down(msgspec.structs.replace(opening, meter_address=address)) as sitting:
         await sitting.press("m")
@@ -99,7 +99,7 @@ async def test_the_unit_of_bare_numbers_is_chosen_for_the_address(
 
 
 async def test_what_sends_its_own_units_is_not_asked_for_any(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(msgspec.structs.replace(opening, meter_address="sim:")) as sitting:
         await sitting.press("m")
@@ -108,7 +108,7 @@ async def test_what_sends_its_own_units_is_not_asked_for_any(
 
 
 async def test_the_edge_its_offset_and_the_correction_are_kept_and_told(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         assert "hold the meter's rear edge flush on the outer side" in sitting.text
@@ -128,7 +128,7 @@ async def test_an_offset_is_typed_and_shown_in_the_persons_units(
     sit_down: SitDown, setup: Setup
 ) -> None:
     inches = msgspec.structs.replace(setup, units=Units.INCH_16)
-    async with sit_down(Opening.on(inches, name="Attic", meter_address="typed:")) as sitting:
+    async with sit_down(Workspace.on(inches, name="Attic", meter_address="typed:")) as sitting:
         await sitting.press("m")
         await sitting.fill(offset='-4 5/8"')
         assert sitting.app.draft.meter.edge_offset_mm == pytest.approx(-117.475)

@@ -16,7 +16,7 @@ from sitting import Sitting
 from surveyor import taken_before
 
 from witnessmark.app.canvas import BlockCanvas
-from witnessmark.app.opening import Opening
+from witnessmark.app.workspace import Workspace
 from witnessmark.model import (
     Cabinet,
     KeepClear,
@@ -61,7 +61,7 @@ async def test_the_first_screen_of_a_newcomer(sit_down: SitDown) -> None:
     ],
 )
 async def test_the_screens_of_a_whole_setup(
-    sit_down: SitDown, opening: Opening, name: str, key: str, size: tuple[int, int]
+    sit_down: SitDown, opening: Workspace, name: str, key: str, size: tuple[int, int]
 ) -> None:
     async with sit_down(opening, size=size) as sitting:
         await sitting.press(key)
@@ -72,7 +72,7 @@ SKEW = Room((0.0, 0.0), (5363.0, 0.0), (5414.0, 7237.0), (-12.0, 7228.0))
 
 
 @pytest.fixture
-def loft(opening: Opening) -> Opening:
+def loft(opening: Workspace) -> Workspace:
     """A setup in a room that is not a bare rectangle, and whose survey is under way."""
     room = msgspec.structs.replace(
         SKEW,
@@ -99,7 +99,7 @@ def loft(opening: Opening) -> Opening:
     ],
 )
 async def test_the_screens_of_a_room_that_is_no_bare_rectangle(
-    sit_down: SitDown, loft: Opening, name: str, keys: list[str], size: tuple[int, int]
+    sit_down: SitDown, loft: Workspace, name: str, keys: list[str], size: tuple[int, int]
 ) -> None:
     async with sit_down(loft, size=size) as sitting:
         await sitting.press(*keys)
@@ -108,7 +108,7 @@ async def test_the_screens_of_a_room_that_is_no_bare_rectangle(
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
 async def test_the_screen_of_what_was_heard(
-    sit_down: SitDown, opening: Opening, size: tuple[int, int]
+    sit_down: SitDown, opening: Workspace, size: tuple[int, int]
 ) -> None:
     async with sit_down(opening, size=size) as sitting:
         for grades in ("435", "543444"):
@@ -128,7 +128,7 @@ async def test_the_survey_of_a_newcomer(sit_down: SitDown) -> None:
 
 
 async def test_the_pages_of_a_cabinet_that_is_no_plain_box(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     cabinet = Cabinet(
         262,
@@ -150,7 +150,7 @@ async def test_the_pages_of_a_cabinet_that_is_no_plain_box(
         check("point-80x24", sitting.text)
 
 
-async def test_a_plan_in_half_blocks(sit_down: SitDown, opening: Opening) -> None:
+async def test_a_plan_in_half_blocks(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening, size=(80, 24), canvas=BlockCanvas) as sitting:
         await sitting.press("l")
         check("blocks-layout-80x24", sitting.text)
@@ -167,7 +167,7 @@ def measured(store_file: Path) -> None:
     setup = msgspec.structs.replace(
         DEMO_SETUP, targets=Pair(None, None), cabinets=Pair(spiked, spiked)
     )
-    opening = Opening.on(setup, name="Attic", meter_address="typed:")
+    opening = Workspace.on(setup, name="Attic", meter_address="typed:")
     rng = np.random.default_rng(7)
     person = demo_scenario(rng).person(rng)
     with Store.open(store_file) as store:

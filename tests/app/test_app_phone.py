@@ -12,11 +12,11 @@ from sitting import saved_in
 from visitor import Visitor
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens import phone as phone_screen
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.phone import PhoneScreen
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.model import Act, Command
 from witnessmark.phone.code import code_lines
@@ -243,4 +243,4 @@ async def test_the_bell_can_be_silenced_and_stays_so(store_file: Path, rung: lis
         await person.press("z")
     saved = saved_in(store_file)
     assert saved is not None
-    assert Opening.of(saved).silent
+    assert Workspace.of(saved).silent

@@ -11,10 +11,10 @@ import msgspec
 import pytest
 from sitting import Sitting, saved_in
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.rooms import new_name
 from witnessmark.app.steps import Aside, Step
+from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.model import Reading, Room, Setup
 from witnessmark.store.store import Store
@@ -60,7 +60,7 @@ def readings_by_room(store_file: Path) -> dict[str, list[float]]:
 
 
 async def test_each_room_keeps_its_own_round_and_goes_on_with_it(
-    sit_down: SitDown, opening: Opening, barn: Setup, store_file: Path
+    sit_down: SitDown, opening: Workspace, barn: Setup, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await type_distance(sitting, "1322")
@@ -86,7 +86,7 @@ async def test_each_room_keeps_its_own_round_and_goes_on_with_it(
 
 
 async def test_what_was_entered_last_is_saved_before_the_room_is_left(
-    sit_down: SitDown, opening: Opening, barn: Setup, store_file: Path
+    sit_down: SitDown, opening: Workspace, barn: Setup, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
@@ -103,7 +103,7 @@ async def test_what_was_entered_last_is_saved_before_the_room_is_left(
 
 
 async def test_the_room_that_was_gone_to_is_the_one_the_program_begins_with(
-    sit_down: SitDown, opening: Opening, barn: Setup, store_file: Path
+    sit_down: SitDown, opening: Workspace, barn: Setup, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await type_distance(sitting, "1322")
@@ -118,7 +118,7 @@ async def test_the_room_that_was_gone_to_is_the_one_the_program_begins_with(
 
 
 async def test_a_new_room_begins_empty_with_the_meter_that_there_is(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await go_to_rooms(sitting)
@@ -144,7 +144,7 @@ async def test_a_new_room_begins_empty_with_the_meter_that_there_is(
 
 
 async def test_a_room_that_cannot_be_saved_is_not_left(
-    sit_down: SitDown, opening: Opening, barn: Setup, monkeypatch: pytest.MonkeyPatch
+    sit_down: SitDown, opening: Workspace, barn: Setup, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(*_: object) -> int:
         raise StoreError("store.sqlite3: the disk is full; free some space")
@@ -162,7 +162,7 @@ async def test_a_room_that_cannot_be_saved_is_not_left(
 
 
 async def test_a_room_under_another_name_has_a_round_of_its_own(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await type_distance(sitting, "1322")
@@ -180,7 +180,7 @@ def test_a_new_name_is_one_that_no_room_has() -> None:
 
 
 async def test_the_name_of_another_room_is_told_to_be_that_rooms(
-    sit_down: SitDown, opening: Opening, barn: Setup
+    sit_down: SitDown, opening: Workspace, barn: Setup
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")

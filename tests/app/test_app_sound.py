@@ -9,10 +9,10 @@ import msgspec
 from sitting import Sitting
 from textual.widgets import Static
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.sound import SoundScreen
 from witnessmark.app.steps import Aside, Step
+from witnessmark.app.workspace import Workspace
 from witnessmark.lengths import Units
 from witnessmark.model import Pair, Placement
 
@@ -26,7 +26,7 @@ def sentences(sitting: Sitting) -> str:
 
 
 async def test_it_opens_from_the_live_screen_and_goes_back(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("f")
@@ -37,7 +37,7 @@ async def test_it_opens_from_the_live_screen_and_goes_back(
         assert sitting.is_at(Step.LIVE)
 
 
-async def test_it_scrolls_to_its_end(sit_down: SitDown, opening: Opening) -> None:
+async def test_it_scrolls_to_its_end(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("f")
         assert "Real rooms" not in sitting.text
@@ -49,7 +49,7 @@ async def test_it_scrolls_to_its_end(sit_down: SitDown, opening: Opening) -> Non
         assert "At the seat" in sitting.text
 
 
-async def test_it_speaks_of_what_was_measured(sit_down: SitDown, opening: Opening) -> None:
+async def test_it_speaks_of_what_was_measured(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         for _ in range(4):
             live = sitting.app.screen
@@ -62,7 +62,7 @@ async def test_it_speaks_of_what_was_measured(sit_down: SitDown, opening: Openin
         assert "Right cabinet, on its target" in sentences(sitting)
 
 
-async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Opening) -> None:
+async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Workspace) -> None:
     draft = msgspec.structs.replace(opening.draft, units=Units.INCH_16)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         await sitting.press("f")
@@ -71,7 +71,7 @@ async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Open
 
 
 async def test_a_cabinet_at_the_very_seat_is_pointed_out(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     there = Pair[Placement | None](Placement(2680, 4400, 0), Placement(1450, 1900, 8))
     cabinets = opening.draft.cabinets

@@ -1,4 +1,4 @@
-"""Opening and leaving: what is loaded, what is saved, and what is said when it cannot be."""
+"""Workspace and leaving: what is loaded, what is saved, and what is said when it cannot be."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ import pytest
 from sitting import Sitting, saved_in
 
 from witnessmark.app import make_app
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
+from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.model import Reading, Setup
 from witnessmark.store.store import Store
@@ -47,11 +47,11 @@ async def test_the_factory_opens_what_was_saved_last(store_file: Path, setup: Se
         store.save_setup("Barn", setup, datetime(2026, 1, 2, tzinfo=UTC), {"meter": "sim:"})
     app = make_app(Store.open(store_file))
     async with app.run_test():
-        assert app.opening == Opening.on(setup, name="Barn", meter_address="sim:")
+        assert app.opening == Workspace.on(setup, name="Barn", meter_address="sim:")
 
 
 async def test_the_factory_takes_an_opening_over_what_was_saved(
-    store_file: Path, setup: Setup, opening: Opening
+    store_file: Path, setup: Setup, opening: Workspace
 ) -> None:
     with Store.open(store_file) as store:
         store.save_setup("Barn", setup, datetime(2026, 1, 2, tzinfo=UTC))
@@ -69,7 +69,7 @@ async def test_half_a_setup_is_not_saved(sit_down: SitDown, store_file: Path) ->
 
 
 async def test_a_store_that_fails_is_told_and_stops_nothing(
-    sit_down: SitDown, opening: Opening, monkeypatch: pytest.MonkeyPatch
+    sit_down: SitDown, opening: Workspace, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(*_: object) -> int:
         raise StoreError("store.sqlite3: the disk is full; free some space")
@@ -87,7 +87,7 @@ async def test_a_store_that_fails_is_told_and_stops_nothing(
 
 
 def test_a_store_that_cannot_be_written_is_told_before_anything_is_shown(
-    store_file: Path, opening: Opening
+    store_file: Path, opening: Workspace
 ) -> None:
     store = Store.open(store_file)
     store._connection.execute("PRAGMA query_only = ON")
@@ -98,7 +98,7 @@ def test_a_store_that_cannot_be_written_is_told_before_anything_is_shown(
 
 
 async def test_a_disk_that_is_nearly_full_is_told_as_the_app_opens(
-    sit_down: SitDown, opening: Opening, monkeypatch: pytest.MonkeyPatch
+    sit_down: SitDown, opening: Workspace, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=20_000_000))
     async with sit_down(opening) as sitting:
@@ -107,7 +107,7 @@ async def test_a_disk_that_is_nearly_full_is_told_as_the_app_opens(
 
 
 async def test_when_the_disk_is_full_all_that_was_shown_is_stored_and_the_rest_is_told(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         live = sitting.app.screen

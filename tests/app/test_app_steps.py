@@ -10,8 +10,8 @@ import pytest
 from sitting import Sitting, saved_in
 
 from witnessmark.app.draft import Draft
-from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Step
+from witnessmark.app.workspace import Workspace
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Held, Meter, Placement, Room, Seat, Setup
 
@@ -49,7 +49,7 @@ async def test_a_newcomer_is_led_by_the_keyboard_alone(sit_down: SitDown, store_
 
 
 async def test_every_step_says_what_to_do_and_how_to_go_on(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         for key, heading in (
@@ -64,7 +64,7 @@ async def test_every_step_says_what_to_do_and_how_to_go_on(
 
 
 async def test_a_saved_setup_opens_on_the_live_screen(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
@@ -79,7 +79,7 @@ async def test_a_saved_setup_opens_on_the_live_screen(
 
 
 async def test_looking_around_saves_nothing_anew(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening):
         pass
@@ -100,7 +100,7 @@ async def test_what_is_not_known_yet_is_asked_for_first(sit_down: SitDown) -> No
 
 
 async def test_leaving_with_something_wrong_keeps_what_was_known_and_says_so(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c")
@@ -123,7 +123,7 @@ async def test_next_points_out_what_is_missing(sit_down: SitDown) -> None:
         assert sitting.field("height").problem is None
 
 
-async def test_the_seat_must_be_in_the_room(sit_down: SitDown, opening: Opening) -> None:
+async def test_the_seat_must_be_in_the_room(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
         await sitting.fill(from_front="7.5 m")
@@ -136,7 +136,7 @@ async def test_the_seat_must_be_in_the_room(sit_down: SitDown, opening: Opening)
 
 
 async def test_a_room_out_of_square_is_told_by_its_walls_and_a_diagonal(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
@@ -152,7 +152,7 @@ async def test_a_room_out_of_square_is_told_by_its_walls_and_a_diagonal(
         assert room.back_right[1] == pytest.approx(7240, abs=5)
 
 
-async def test_other_units_change_no_length(sit_down: SitDown, opening: Opening) -> None:
+async def test_other_units_change_no_length(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r")
         await sitting.choose("units", Units.INCH_16)
@@ -165,7 +165,7 @@ async def test_other_units_change_no_length(sit_down: SitDown, opening: Opening)
         assert sitting.app.draft.meter == Meter()
 
 
-async def test_cabinets_may_differ(sit_down: SitDown, opening: Opening) -> None:
+async def test_cabinets_may_differ(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c")
         assert not sitting.field("right-width").display
@@ -177,7 +177,7 @@ async def test_cabinets_may_differ(sit_down: SitDown, opening: Opening) -> None:
         assert (pair.left, pair.right) == (Cabinet(262, 391, 940), Cabinet(270, 400, 950))
 
 
-async def test_meter_and_tolerance_are_taken(sit_down: SitDown, opening: Opening) -> None:
+async def test_meter_and_tolerance_are_taken(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("m")
         await sitting.fill(
@@ -197,7 +197,7 @@ async def test_meter_and_tolerance_are_taken(sit_down: SitDown, opening: Opening
         assert sitting.app.opening.meter_address == "serial:/dev/ttyUSB0"
 
 
-async def test_a_meter_without_any_error_is_refused(sit_down: SitDown, opening: Opening) -> None:
+async def test_a_meter_without_any_error_is_refused(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("m")
         await sitting.fill(repeatability="0", resolution="0")
@@ -206,7 +206,7 @@ async def test_a_meter_without_any_error_is_refused(sit_down: SitDown, opening: 
 
 
 async def test_the_laser_caution_stands_beside_the_meter(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("m")
@@ -216,7 +216,7 @@ async def test_the_laser_caution_stands_beside_the_meter(
 
 
 async def test_targets_stay_as_they_were_when_only_looked_at(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("l", "ctrl+n")

@@ -14,9 +14,9 @@ from sitting import Sitting, saved_in, serial_driver
 from surveyor import Surveyor, taken_before
 from textual.widgets import Static
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.workspace import Workspace
 from witnessmark.lengths import Units
 from witnessmark.model import (
     BY_TAPE,
@@ -36,7 +36,7 @@ SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 SKEW = Room((0.0, 0.0), (5363.0, 0.0), (5414.0, 7237.0), (-12.0, 7228.0))
 
 
-def gone_on_with(opening: Opening, count: int) -> Opening:
+def gone_on_with(opening: Workspace, count: int) -> Workspace:
     """So many distances were taken before."""
     draft = msgspec.structs.replace(opening.draft, survey=taken_before(SKEW, count))
     return msgspec.structs.replace(opening, draft=draft)
@@ -96,7 +96,7 @@ async def test_a_newcomer_surveys_a_room_by_the_keyboard_alone(
 
 
 async def test_a_simulated_room_is_found_within_the_uncertainty_that_is_told(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     """Every kind of distance is taken, with the errors of the meter."""
     async with sit_down(opening) as sitting:
@@ -131,7 +131,7 @@ async def test_a_simulated_room_is_found_within_the_uncertainty_that_is_told(
 
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are POSIX")
 async def test_the_meters_button_is_all_that_is_needed(
-    sit_down: SitDown, opening: Opening, line: SerialLine, store_file: Path
+    sit_down: SitDown, opening: Workspace, line: SerialLine, store_file: Path
 ) -> None:
     meter = Meter(edge=Edge.FRONT, edge_offset_mm=-118.0)
     draft = msgspec.structs.replace(opening.draft, meter=meter)
@@ -164,7 +164,7 @@ async def test_the_meters_button_is_all_that_is_needed(
 
 
 async def test_it_is_opened_again_another_day_and_gone_on_with(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         surveyor = await begun(sitting)
@@ -182,7 +182,7 @@ async def test_it_is_opened_again_another_day_and_gone_on_with(
 
 
 async def test_what_was_taken_is_kept_when_it_is_left_in_the_middle(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         surveyor = await begun(sitting)
@@ -197,7 +197,7 @@ async def test_what_was_taken_is_kept_when_it_is_left_in_the_middle(
 
 
 async def test_a_wrong_distance_is_named_with_its_cause_and_taken_again(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(gone_on_with(opening, 7)) as sitting:
         surveyor = await begun(sitting)
@@ -215,7 +215,7 @@ async def test_a_wrong_distance_is_named_with_its_cause_and_taken_again(
 
 
 async def test_distances_that_contradict_each_other_are_asked_for_one_after_another(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(gone_on_with(opening, 5)) as sitting:
         surveyor = await begun(sitting)
@@ -232,7 +232,7 @@ async def test_distances_that_contradict_each_other_are_asked_for_one_after_anot
 
 
 async def test_any_distance_is_taken_out_taken_again_and_the_change_taken_back(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(gone_on_with(opening, 5)) as sitting:
         surveyor = await begun(sitting)
@@ -256,7 +256,7 @@ async def test_any_distance_is_taken_out_taken_again_and_the_change_taken_back(
 
 
 async def test_what_cannot_be_taken_so_is_told_and_stays_in_the_journal_alone(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         surveyor = await begun(sitting)
@@ -276,7 +276,7 @@ async def test_what_cannot_be_taken_so_is_told_and_stays_in_the_journal_alone(
 
 
 async def test_a_meter_that_types_like_a_keyboard_is_read_in_its_unit(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     opening = msgspec.structs.replace(opening, meter_address="typed:?unit=m")
     async with sit_down(opening) as sitting:
@@ -288,7 +288,7 @@ async def test_a_meter_that_types_like_a_keyboard_is_read_in_its_unit(
 
 
 async def test_a_room_that_cannot_be_is_told_and_put_right(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(gone_on_with(opening, 4)) as sitting:
         surveyor = await begun(sitting)
@@ -302,7 +302,7 @@ async def test_a_room_that_cannot_be_is_told_and_put_right(
 
 
 async def test_a_side_without_a_wall_is_surveyed_as_a_line(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         surveyor = await begun(sitting)
@@ -325,7 +325,9 @@ async def test_a_side_without_a_wall_is_surveyed_as_a_line(
         assert sitting.choice("open").value == "right"
 
 
-async def test_what_is_known_beside_the_corners_stays(sit_down: SitDown, opening: Opening) -> None:
+async def test_what_is_known_beside_the_corners_stays(
+    sit_down: SitDown, opening: Workspace
+) -> None:
     offsets = (WallOffset(Wall.LEFT, 15, 0, 80), WallOffset(Wall.RIGHT, 90, 0, 700))
     zone = KeepClear.rectangle("hearth", (1000, 2000), (0, 500))
     known = msgspec.structs.replace(
@@ -345,7 +347,7 @@ async def test_what_is_known_beside_the_corners_stays(sit_down: SitDown, opening
 
 
 async def test_whether_it_matters_for_the_pair_is_told_first(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(gone_on_with(opening, 6)) as sitting:
         surveyor = await begun(sitting)
@@ -355,7 +357,7 @@ async def test_whether_it_matters_for_the_pair_is_told_first(
 
 
 async def test_corners_that_are_typed_drop_the_distances_and_nothing_else_does(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(gone_on_with(opening, 5)) as sitting:
         await begun(sitting)
@@ -376,7 +378,7 @@ async def test_corners_that_are_typed_drop_the_distances_and_nothing_else_does(
 
 
 async def test_it_is_told_in_feet_and_inches_where_these_are_chosen(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     draft = msgspec.structs.replace(opening.draft, units=Units.INCH_16)
     opening = gone_on_with(msgspec.structs.replace(opening, draft=draft), 6)

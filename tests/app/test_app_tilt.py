@@ -11,10 +11,10 @@ import pytest
 from sitting import Sitting, serial_driver
 from textual.widgets import Static
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.tilt import TiltScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.workspace import Workspace
 from witnessmark.meters.port import LinkState
 from witnessmark.model import Cabinet, Leaned, Pair, PlumbReadings, Tilt, TouchPoint
 from witnessmark.placing.guidance import guide
@@ -47,7 +47,7 @@ def tilts(sitting: Sitting) -> Pair[Tilt | None]:
 
 
 async def test_two_typed_distances_are_the_tilt_of_the_cabinet(
-    sit_down: SitDown, opening: Opening, store_file: Path
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("i")
@@ -75,7 +75,7 @@ async def test_two_typed_distances_are_the_tilt_of_the_cabinet(
 
 
 async def test_by_the_meters_button_both_cabinets_are_taken_and_compared(
-    sit_down: SitDown, opening: Opening, line: SerialLine
+    sit_down: SitDown, opening: Workspace, line: SerialLine
 ) -> None:
     opening = msgspec.structs.replace(opening, meter_address=line.address)
     async with sit_down(opening, size=(140, 45), open_driver=serial_driver) as sitting:
@@ -92,7 +92,7 @@ async def test_by_the_meters_button_both_cabinets_are_taken_and_compared(
 
 
 async def test_an_angle_is_typed_and_what_to_turn_is_told(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     cabinet = Cabinet(262, 391, 940, feet=FEET, thread="M8")
     draft = msgspec.structs.replace(opening.draft, cabinets=Pair(cabinet, cabinet))
@@ -115,7 +115,7 @@ async def test_an_angle_is_typed_and_what_to_turn_is_told(
 
 
 async def test_readings_that_mean_a_cabinet_falling_over_are_told_and_not_taken(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("i")
@@ -129,7 +129,7 @@ async def test_readings_that_mean_a_cabinet_falling_over_are_told_and_not_taken(
 
 
 async def test_tilts_are_known_again_when_the_program_is_opened_again(
-    sit_down: SitDown, opening: Opening
+    sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("i")

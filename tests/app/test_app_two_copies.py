@@ -13,8 +13,8 @@ from typing import NamedTuple
 import pytest
 from sitting import Sitting
 
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens.live import LiveScreen
+from witnessmark.app.workspace import Workspace
 from witnessmark.model import Reading, Setup
 from witnessmark.store.store import Store
 
@@ -126,7 +126,7 @@ async def test_the_live_screen_says_that_the_round_is_another_copys(
     now = datetime.now(UTC)
     with started(evening, now) as one:
         assert told(one).round_id in {1, 2}
-        opening = Opening.on(setup, name="Attic", meter_address="typed:")
+        opening = Workspace.on(setup, name="Attic", meter_address="typed:")
         async with sit_down(opening) as sitting:
             live = sitting.app.screen
             assert isinstance(live, LiveScreen)
@@ -139,7 +139,7 @@ async def test_the_live_screen_says_that_the_round_is_another_copys(
 
 
 async def test_a_round_is_free_for_another_copy_once_the_app_was_left(
-    store_file: Path, sit_down: SitDown, opening: Opening
+    store_file: Path, sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.type("1450")
@@ -152,7 +152,7 @@ async def test_a_round_is_free_for_another_copy_once_the_app_was_left(
 
 
 async def test_beginning_afresh_lets_the_round_go_and_takes_another(
-    store_file: Path, sit_down: SitDown, opening: Opening
+    store_file: Path, sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
         first = sorted(store_file.parent.glob("*.lock"))

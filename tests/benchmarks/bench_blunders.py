@@ -13,8 +13,8 @@ import numpy as np
 from bench_pose import SETUP, STANDING
 from interleaved import medians_us
 
-from witnessmark.geometry.blunders import explain
-from witnessmark.geometry.pose import locate, predict
+from witnessmark.locate.blunders import explain
+from witnessmark.locate.pose import locate, predict
 from witnessmark.model import AimedAt, Held, Shot, ShotKind, Side
 
 SHOTS = 1000

@@ -23,12 +23,12 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "placing"))
 
 from person_at_work import BEGINNING, MOST_READINGS, SETUP, Worker
 
-from witnessmark.geometry.planning import planned_shots
 from witnessmark.model import AimedAt, Placement, Reading, Shot, ShotKind, Side
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expect import on_target
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
+from witnessmark.shots.plan import planned_shots
 
 STARTS = 500
 MOST_PIECES = 5

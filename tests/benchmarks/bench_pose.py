@@ -19,8 +19,8 @@ from interleaved import medians_us
 from scipy.optimize import least_squares
 
 from witnessmark.geometry.adjust import FloatArray
-from witnessmark.geometry.observe import ShotModel
-from witnessmark.geometry.pose import locate, predict
+from witnessmark.locate.observe import ShotModel
+from witnessmark.locate.pose import locate, predict
 from witnessmark.model import (
     AimedAt,
     Cabinet,

@@ -26,8 +26,8 @@ from saved_setup import save_setup
 
 from witnessmark.model import Reading
 from witnessmark.store.entries import new_key, to_row
+from witnessmark.store.export.transfer import export_to, import_from
 from witnessmark.store.store import Store
-from witnessmark.store.transfer import export_to, import_from
 
 SHORT, LONG = 1_000, 1_000_000
 A_ROUND = 500

@@ -16,9 +16,10 @@ import msgspec
 import numpy as np
 from numpy.random import Generator
 
-from witnessmark.geometry.sightlines import why_impossible
-from witnessmark.geometry.symmetry import QUANTITIES, SymmetryError, path_to_seat_mm
 from witnessmark.geometry.verdict import Verdict
+from witnessmark.locate.arrival import arrival_us, level_db
+from witnessmark.locate.sightlines import why_impossible
+from witnessmark.locate.symmetry import QUANTITIES, SymmetryError, path_to_seat_mm
 from witnessmark.model import (
     STRAIGHTEDGE_POINTS,
     AimedAt,
@@ -36,7 +37,6 @@ from witnessmark.model import (
     TouchPoint,
 )
 from witnessmark.placing.appraise import PairAppraisal, appraise
-from witnessmark.sound.arrival import arrival_us, level_db
 from witnessmark_simulators.meter import ImperfectMeter
 from witnessmark_simulators.room import ImpossibleShot, SimulatedRoom
 

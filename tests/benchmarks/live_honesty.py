@@ -32,9 +32,9 @@ from witnessmark.model import (
     ShotKind,
     Side,
 )
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 from witnessmark_simulators.hands import Hands
 from witnessmark_simulators.meter import ImperfectMeter
 from witnessmark_simulators.person import Person

@@ -14,7 +14,7 @@ from effort import examples
 from hypothesis import assume
 from hypothesis import strategies as st
 
-from witnessmark.geometry.pose import Located
+from witnessmark.locate.pose import Located
 from witnessmark.model import (
     AimedAt,
     Cabinet,

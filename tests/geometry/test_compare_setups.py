@@ -8,9 +8,9 @@ from geometry_cases import CABINET, SETUP
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.geometry.compare_setups import entered_otherwise
-from witnessmark.geometry.nudge import nudge_length
 from witnessmark.lengths import Units
+from witnessmark.locate.compare_setups import entered_otherwise
+from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import (
     Cabinet,
     Edge,

@@ -17,8 +17,8 @@ import pytest
 from effort import cases
 from numpy.typing import NDArray
 
-from witnessmark.geometry.pose import locate
-from witnessmark.geometry.symmetry import QUANTITIES, symmetry
+from witnessmark.locate.pose import locate
+from witnessmark.locate.symmetry import QUANTITIES, symmetry
 from witnessmark.model import Shot, Side
 from witnessmark.placing.walk import walk
 from witnessmark_simulators.scenario import DEMO_SETUP, DEMO_TARGETS, Scenario, start_near

@@ -24,10 +24,9 @@ from hypothesis import strategies as st
 from shapely import LineString, Point
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.causes import likely_cause
-from witnessmark.geometry.datum import line_of, redrawn, with_datum
-from witnessmark.geometry.observe import touch_point
-from witnessmark.geometry.pose import locate, predict
+from witnessmark.locate.causes import likely_cause
+from witnessmark.locate.observe import touch_point
+from witnessmark.locate.pose import locate, predict
 from witnessmark.model import (
     AimedAt,
     DatumLine,
@@ -42,6 +41,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
+from witnessmark.survey.datum import line_of, redrawn, with_datum
 from witnessmark_simulators.room import ImpossibleShot
 
 ROOM = Room.rectangular(5000.0, 6000.0)

@@ -11,7 +11,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely import LineString, Point
 
-from witnessmark.geometry.aim import (
+from witnessmark.geometry.frame import side_frame
+from witnessmark.locate.aim import (
     BEHIND_MM,
     EAR_MM,
     SHOULDER_MM,
@@ -21,7 +22,6 @@ from witnessmark.geometry.aim import (
     crossing,
     toe_in_to,
 )
-from witnessmark.geometry.frame import side_frame
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Setup, Side, TouchPoint
 
 CENTRED = msgspec.structs.replace(

@@ -26,8 +26,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.blunders import explain
-from witnessmark.geometry.bounds import cannot_be
+from witnessmark.locate.blunders import explain
+from witnessmark.locate.bounds import cannot_be
 from witnessmark.model import (
     AimedAt,
     Cabinet,

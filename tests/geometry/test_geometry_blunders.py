@@ -22,9 +22,9 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
-from witnessmark.geometry.blunders import ShotCheck, explain
 from witnessmark.geometry.outliers import critical_among
-from witnessmark.geometry.pose import locate
+from witnessmark.locate.blunders import ShotCheck, explain
+from witnessmark.locate.pose import locate
 from witnessmark.model import (
     AimedAt,
     Held,

@@ -9,8 +9,8 @@ import pytest
 from geometry_cases import SETUP, STANDING, by_side, true_shots
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.pose import predict
 from witnessmark.layout.footprint import band, outline, tape_points
+from witnessmark.locate.pose import predict
 from witnessmark.model import (
     STRAIGHTEDGE_POINTS,
     AimedAt,

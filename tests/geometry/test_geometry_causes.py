@@ -8,8 +8,8 @@ import msgspec
 import pytest
 from geometry_cases import SETUP, STANDING, by_side
 
-from witnessmark.geometry.causes import likely_cause
-from witnessmark.geometry.pose import predict
+from witnessmark.locate.causes import likely_cause
+from witnessmark.locate.pose import predict
 from witnessmark.model import AimedAt, Held, Shot, ShotKind, Side
 
 REAR_INNER = ShotKind(Side.LEFT, "rear-inner", AimedAt.FRONT, Held.WALL)

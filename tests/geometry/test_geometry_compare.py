@@ -15,10 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import umath
 
-from witnessmark.geometry.compare import Change, Comparison, compare, in_common
-from witnessmark.geometry.compare_words import comparison_words
-from witnessmark.geometry.pose import Located, locate
 from witnessmark.lengths import Units
+from witnessmark.locate.compare import Change, Comparison, compare, in_common
+from witnessmark.locate.compare_words import comparison_words
+from witnessmark.locate.pose import Located, locate
 from witnessmark.model import (
     AimedAt,
     Held,

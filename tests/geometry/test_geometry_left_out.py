@@ -9,10 +9,10 @@ import pytest
 from geometry_cases import SETUP, noisy, simulated
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.blunders import ShotCheck, explain
-from witnessmark.geometry.pose import Located, locate
-from witnessmark.geometry.refusals import MOST_NAMED
 from witnessmark.geometry.verdict import Verdict
+from witnessmark.locate.blunders import ShotCheck, explain
+from witnessmark.locate.pose import Located, locate
+from witnessmark.locate.refusals import MOST_NAMED
 from witnessmark.model import AimedAt, Held, Pair, Placement, Shot, ShotKind, Side
 from witnessmark.placing.appraise import appraise
 

@@ -23,8 +23,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import lsq_linear, minimize_scalar
 
-from witnessmark.geometry.observe import ShotModel
-from witnessmark.geometry.walls import Misfit
+from witnessmark.locate.observe import ShotModel
+from witnessmark.locate.walls import Misfit
 from witnessmark.model import Held, Meter, Pair, Placement, Setup, Shot, ShotKind, Side
 
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]

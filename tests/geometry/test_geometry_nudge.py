@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from shapely import LineString, Point
 
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.geometry.nudge import Nudge, nudge, setback_words, side_words, toe_in_words
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
+from witnessmark.locate.nudge import Nudge, nudge, setback_words, side_words, toe_in_words
 from witnessmark.model import Cabinet, Pair, Placement, Room, Setup, Side, TouchPoint, Wall
 from witnessmark.placing.wording import foot_words
 

@@ -27,8 +27,8 @@ from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
-from witnessmark.geometry.observe import ShotModel, shot_model, touch_point
-from witnessmark.geometry.pose import predict
+from witnessmark.locate.observe import ShotModel, shot_model, touch_point
+from witnessmark.locate.pose import predict
 from witnessmark.model import (
     AimedAt,
     Cabinet,

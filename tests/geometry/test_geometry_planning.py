@@ -14,11 +14,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.blunders import explain
-from witnessmark.geometry.planning import ShotPlan, planned_shots
-from witnessmark.geometry.pose import Located, expanded_of, locate
 from witnessmark.geometry.rounding import repeats_help
-from witnessmark.geometry.sightlines import possible_shots
+from witnessmark.locate.blunders import explain
+from witnessmark.locate.pose import Located, expanded_of, locate
+from witnessmark.locate.sightlines import possible_shots
 from witnessmark.model import (
     AimedAt,
     Cabinet,
@@ -35,6 +34,7 @@ from witnessmark.model import (
     Tolerance,
     Wall,
 )
+from witnessmark.shots.plan import ShotPlan, planned_shots
 
 BOX = Cabinet(262.0, 391.0, 940.0)
 PAIR = Setup(

@@ -36,8 +36,8 @@ from scipy.optimize import least_squares
 from uncertainties import umath
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.observe import ShotModel
-from witnessmark.geometry.pose import Located, locate, predict
+from witnessmark.locate.observe import ShotModel
+from witnessmark.locate.pose import Located, locate, predict
 from witnessmark.model import (
     AimedAt,
     Held,

@@ -18,7 +18,7 @@ from geometry_cases import (
 )
 
 from witnessmark.errors import BadInput, TooFewShots
-from witnessmark.geometry.pose import locate, predict
+from witnessmark.locate.pose import locate, predict
 from witnessmark.model import (
     AimedAt,
     Held,

@@ -21,10 +21,10 @@ from geometry_cases import (
 )
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.blunders import explain
-from witnessmark.geometry.pose import Fitting, Located
-from witnessmark.geometry.rivals import TwoPlaces
 from witnessmark.lengths import format_length
+from witnessmark.locate.blunders import explain
+from witnessmark.locate.pose import Fitting, Located
+from witnessmark.locate.rivals import TwoPlaces
 from witnessmark.model import AimedAt, Held, Meter, Pair, Placement, Setup, Shot, ShotKind, Side
 
 MIXED = [

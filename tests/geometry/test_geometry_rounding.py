@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from many_readings import METERS, ids, read
 
-from witnessmark.geometry.pose import locate, predict
 from witnessmark.geometry.rounding import repeat_sigma_mm, repeats_help
+from witnessmark.locate.pose import locate, predict
 from witnessmark.model import (
     AimedAt,
     Cabinet,

@@ -8,8 +8,8 @@ import math
 import numpy as np
 import pytest
 
-from witnessmark.geometry import selection
-from witnessmark.geometry.selection import Selection
+from witnessmark.shots import selection
+from witnessmark.shots.selection import Selection
 
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 

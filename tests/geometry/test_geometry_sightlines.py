@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon
 
 from witnessmark.geometry.frame import footprint, point_in_plan, side_frame
-from witnessmark.geometry.sightlines import beam, possible_shots, why_impossible
+from witnessmark.locate.sightlines import beam, possible_shots, why_impossible
 from witnessmark.model import (
     AimedAt,
     Cabinet,

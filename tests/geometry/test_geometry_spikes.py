@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.spikes import FootTurn, spike_plan, turns_text
+from witnessmark.locate.spikes import FootTurn, spike_plan, turns_text
 from witnessmark.model import Cabinet, TouchPoint
 
 THREE = {

@@ -23,11 +23,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import umath
 
-from witnessmark.geometry.pose import Located, locate
-from witnessmark.geometry.symmetry import QUANTITIES, Symmetry, path_to_seat_mm, symmetry
 from witnessmark.geometry.verdict import Verdict
+from witnessmark.locate.air import speed_of_sound_m_s
+from witnessmark.locate.pose import Located, locate
+from witnessmark.locate.symmetry import QUANTITIES, Symmetry, path_to_seat_mm, symmetry
 from witnessmark.model import Cabinet, Held, Meter, Pair, Placement, Seat, Setup, Side
-from witnessmark.sound.air import speed_of_sound_m_s
 
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 

@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.frame import point_in_plan
-from witnessmark.geometry.pose import locate
-from witnessmark.geometry.symmetry import symmetry
-from witnessmark.geometry.tilt import (
+from witnessmark.geometry.verdict import Verdict
+from witnessmark.lengths import Units
+from witnessmark.locate.pose import locate
+from witnessmark.locate.symmetry import symmetry
+from witnessmark.locate.tilt import (
     axis_height,
     axis_words,
     tilt_from_angle,
@@ -24,8 +26,6 @@ from witnessmark.geometry.tilt import (
     tilt_symmetry_words,
     tilt_to_ears,
 )
-from witnessmark.geometry.verdict import Verdict
-from witnessmark.lengths import Units
 from witnessmark.model import (
     Held,
     Inclinometer,

@@ -21,11 +21,11 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon
 
-from witnessmark.geometry.bounds import outside
 from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame
-from witnessmark.geometry.pose import Located, locate
-from witnessmark.geometry.symmetry import symmetry
 from witnessmark.lengths import Units
+from witnessmark.locate.bounds import outside
+from witnessmark.locate.pose import Located, locate
+from witnessmark.locate.symmetry import symmetry
 from witnessmark.model import (
     Cabinet,
     Held,

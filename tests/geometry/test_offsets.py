@@ -24,8 +24,8 @@ from geometry_cases import (
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.geometry.observe import ShotModel
-from witnessmark.geometry.pose import locate, predict
+from witnessmark.locate.observe import ShotModel
+from witnessmark.locate.pose import locate, predict
 from witnessmark.model import (
     AimedAt,
     Cabinet,

@@ -15,14 +15,6 @@ from uncertainties import correlated_values, umath
 
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.frame import side_frame
-from witnessmark.geometry.square import (
-    corner_angles,
-    mirror_gap,
-    pair_gap,
-    square_sentences,
-)
-from witnessmark.geometry.survey import survey
-from witnessmark.geometry.survey_words import Words
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
 from witnessmark.model import (
@@ -38,6 +30,14 @@ from witnessmark.model import (
     Tolerance,
     Wall,
 )
+from witnessmark.survey.names import SurveyNames
+from witnessmark.survey.squareness import (
+    corner_angles,
+    mirror_gap,
+    pair_gap,
+    square_sentences,
+)
+from witnessmark.survey.survey import survey
 
 SPLAYED = Room((0.0, 0.0), (5000.0, 0.0), (5100.0, 6000.0), (-60.0, 6000.0))
 SQUARE = Room.rectangular(5000.0, 6000.0)
@@ -154,7 +154,7 @@ def test_the_pair_on_its_targets() -> None:
 def test_sentences_of_a_survey() -> None:
     found = survey(taken(ROOM, [*WALLS, *DIAGONALS, *WIDTHS]), METER)
     gap = mirror_gap(found.room, Tolerance(), 1900.0, 2300.0, found.covariance)
-    told = list(square_sentences(found.room, gap, Words(), found.covariance))
+    told = list(square_sentences(found.room, gap, SurveyNames(), found.covariance))
     assert len(told) == 5
     assert told[0].startswith("The front-left corner is 0.10° ± 0.0")
     assert "wider than a right angle: the left wall leans out 12 mm ± " in told[0]
@@ -168,19 +168,19 @@ def test_sentences_of_a_survey() -> None:
 def test_sentences_of_what_cannot_be_told() -> None:
     covariance = np.eye(8) * 4.0
     gap = mirror_gap(SQUARE, Tolerance(), 1900.0, 2300.0, covariance)
-    told = list(square_sentences(SQUARE, gap, Words(), covariance))
+    told = list(square_sentences(SQUARE, gap, SurveyNames(), covariance))
     assert all("is square as far as the measuring tells, within 0.0" in one for one in told[:4])
     assert "takes more diagonals to tell" in told[4]
     calm = mirror_gap(SQUARE, Tolerance(position_mm=30.0), 1900.0, 2300.0, covariance)
-    (*_, last) = square_sentences(SQUARE, calm, Words(), covariance)
+    (*_, last) = square_sentences(SQUARE, calm, SurveyNames(), covariance)
     assert "does not matter to a tolerance of 30 mm" in last
-    assert len(list(square_sentences(SQUARE, None, Words()))) == 4
+    assert len(list(square_sentences(SQUARE, None, SurveyNames()))) == 4
 
 
 def test_sentences_name_datum_lines_and_use_the_units() -> None:
     room = msgspec.structs.replace(SPLAYED, datum=(Wall.RIGHT,))
     gap = mirror_gap(room, Tolerance(), 1800.0, 2400.0)
-    told = list(square_sentences(room, gap, Words(room.datum, Units.INCH_16)))
+    told = list(square_sentences(room, gap, SurveyNames(room.datum, Units.INCH_16)))
     assert 'the right datum line leans out 3 15/16" over its 19\' 8 1/4"' in told[1]
     assert "farther from the right datum line than from the left wall" in told[4]
     assert "±" not in " ".join(told)

@@ -26,8 +26,6 @@ from survey_cases import (
     told_by_shapely,
 )
 
-from witnessmark.geometry.survey import survey
-from witnessmark.geometry.survey_model import FREE, SurveyModel, plan_of, predict_measure
 from witnessmark.model import (
     Corner,
     FloorMark,
@@ -38,6 +36,8 @@ from witnessmark.model import (
     Shortest,
     Wall,
 )
+from witnessmark.survey.model import FREE, SurveyModel, plan_of, predict_measure
+from witnessmark.survey.survey import survey
 from witnessmark_simulators.room import SimulatedRoom
 
 

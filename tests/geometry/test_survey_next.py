@@ -24,13 +24,13 @@ from survey_cases import (
     told_by_shapely,
 )
 
-from witnessmark.geometry.survey import TooFewDistances, survey
-from witnessmark.geometry.survey_model import measure_ends
-from witnessmark.geometry.survey_next import likely_room, next_check
-from witnessmark.geometry.survey_words import Words
 from witnessmark.lengths import Units
 from witnessmark.model import Corner, Flush, Measure, Room, Shortest, Wall
 from witnessmark.model.survey import diagonal, wall_length, width_at
+from witnessmark.survey.model import measure_ends
+from witnessmark.survey.names import SurveyNames
+from witnessmark.survey.next_measure import likely_room, next_check
+from witnessmark.survey.survey import TooFewDistances, survey
 
 
 def test_of_a_room_of_which_nothing_is_known_the_walls_and_a_diagonal_are_missing() -> None:
@@ -52,7 +52,7 @@ def test_following_what_is_missing_leads_to_the_corners_in_five_distances() -> N
 
 def test_the_other_diagonal_checks_first_and_a_width_half_way_second() -> None:
     readings = taken(ROOM, ENOUGH)
-    told = Words()
+    told = SurveyNames()
     first = next_check(survey(readings, METER), told)
     assert first == diagonal(Corner.FRONT_RIGHT, 0.0)
     readings += taken(ROOM, [first])
@@ -67,12 +67,12 @@ def test_where_something_does_not_fit_a_further_check_is_asked_for() -> None:
     readings = spoilt(readings, 4, readings[4].reading_mm + 25.0)
     found = survey(readings, METER)
     assert found.suspects
-    assert next_check(found, Words()) is not None
+    assert next_check(found, SurveyNames()) is not None
 
 
 def test_half_way_is_a_whole_foot_for_those_who_measure_in_feet() -> None:
     readings = taken(ROOM, [*WALLS, *DIAGONALS])
-    check = next_check(survey(readings, METER), Words(units=Units.INCH_16))
+    check = next_check(survey(readings, METER), SurveyNames(units=Units.INCH_16))
     assert check is not None
     assert check.start.at_mm == pytest.approx(12 * 304.8)
 

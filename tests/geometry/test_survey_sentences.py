@@ -30,7 +30,6 @@ from survey_cases import (
 )
 
 from witnessmark.errors import BadInput, TooFewShots
-from witnessmark.geometry.survey import survey
 from witnessmark.lengths import Units
 from witnessmark.model import (
     Corner,
@@ -42,6 +41,7 @@ from witnessmark.model import (
     Wall,
 )
 from witnessmark.model.survey import diagonal, wall_length, width_at
+from witnessmark.survey.survey import survey
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from uncertainties import ufloat, umath
 
-from witnessmark.geometry.pose import locate, predict
-from witnessmark.geometry.symmetry import symmetry
+from witnessmark.locate.pose import locate, predict
+from witnessmark.locate.symmetry import symmetry
 from witnessmark.model import (
     AimedAt,
     Cabinet,

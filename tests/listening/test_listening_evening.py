@@ -9,7 +9,7 @@ import pytest
 from listening_cases import BEGAN, HERE, SETUP, choices, found_at, trial, tried
 
 from witnessmark.errors import BadInput
-from witnessmark.listening import Evening, Posture, walk
+from witnessmark.listening import Evening, PairPose, walk
 from witnessmark.model import Attribute, Impression, Pair, Placement, Setup, Varied
 
 LATER = BEGAN + timedelta(hours=1)
@@ -17,7 +17,7 @@ HEARD = Impression({Attribute.TIMBRE: 4})
 STATIONS = walk(SETUP, {}).proposals
 
 
-def aiming(posture: Posture, setup: Setup = SETUP) -> Setup:
+def aiming(posture: PairPose, setup: Setup = SETUP) -> Setup:
     left, right = posture.placements.left, posture.placements.right
     targets = Pair[Placement | None](left, right)
     return msgspec.structs.replace(setup, targets=targets, tilt_targets_deg=posture.tilts_deg)
@@ -49,7 +49,7 @@ def test_a_station_is_known_as_one(number: int) -> None:
 
 def test_a_place_that_is_no_station_is_a_place_of_its_own() -> None:
     elsewhere = Placement(HERE.side_mm + 40, HERE.setback_mm, 0.0)
-    there = Posture(Pair(elsewhere, elsewhere), Pair(None, None))
+    there = PairPose(Pair(elsewhere, elsewhere), Pair(None, None))
     assert Evening(aiming(there)).trial(HEARD, LATER, None).varied is Varied.PLACE
 
 

@@ -10,12 +10,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from listening_cases import HERE, SETUP, found_at, trial, tried
 
-from witnessmark.geometry.aim import crossing
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.geometry.tilt import axis_height
 from witnessmark.layout import Practice
 from witnessmark.lengths import Units
 from witnessmark.listening import STAGES, Proposal, Walk, trial_names, varied_between, walk
+from witnessmark.locate.aim import crossing
+from witnessmark.locate.tilt import axis_height
 from witnessmark.model import (
     Cabinet,
     KeepClear,

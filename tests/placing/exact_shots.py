@@ -23,9 +23,9 @@ from witnessmark.model import (
     Side,
 )
 from witnessmark.placing.appraise import Appraisal
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Question, Round
-from witnessmark.placing.stand import Stage
 from witnessmark_simulators.room import SimulatedRoom
 
 AT = datetime(2026, 3, 8, 17, 5, tzinfo=UTC)

@@ -8,9 +8,9 @@ import msgspec
 import numpy as np
 
 from witnessmark.model import Placement, Reading, Setup, Side
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 from witnessmark_simulators.meter import Answer
 from witnessmark_simulators.person import Person
 from witnessmark_simulators.scenario import DEMO_SETUP, demo_scenario

@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.model import Act
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.cues import Cue, Sign, cue
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Event, Round
-from witnessmark.placing.stand import Stage
 
 gaps = st.floats(0.0, 1000.0)
 BEGUN = Round.begin(SETUP)

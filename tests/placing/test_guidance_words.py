@@ -40,9 +40,9 @@ from witnessmark.model import (
     Side,
     TouchPoint,
 )
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import how_to_hold
 
 BEGUN = Round.begin(SETUP)

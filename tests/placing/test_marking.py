@@ -9,7 +9,7 @@ import pytest
 from exact_shots import AT, SETUP, finished, off, settle, walk_round, world_of
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.compare import compare
+from witnessmark.locate.compare import compare
 from witnessmark.model import Act, Command, Mark, Pair, Placement, Setup, Side
 from witnessmark.placing.marking import mark_of, moved_between, to_be_nudged, why_unknown
 from witnessmark.placing.restore import put_back

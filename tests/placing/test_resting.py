@@ -22,9 +22,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from witnessmark.model import Act, Meter, Placement, Setup, ShotKind, Side
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 
 BEGUN = Round.begin(SETUP)
 START = off(60, -50, 4)

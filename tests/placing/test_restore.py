@@ -19,13 +19,13 @@ from exact_shots import (
 )
 from person_at_work import MOST_READINGS, Worker
 
-from witnessmark.geometry.compare import compare
+from witnessmark.locate.compare import compare
 from witnessmark.model import Held, Leaned, Mark, Placement, PlumbReadings, Setup, Side
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.marking import mark_of
 from witnessmark.placing.restore import look_after, put_back
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 

@@ -29,9 +29,9 @@ from witnessmark.model import (
     Placement,
     ShotKind,
 )
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()

@@ -27,9 +27,9 @@ from witnessmark.model import (
     Side,
     TouchPoint,
 )
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Event, Round
-from witnessmark.placing.stand import Stage
 
 FIGURE = re.compile(r"(?:[A-Z0-9 +\-./'\"?°±←→↑↓↔↺↻]|mm)+")
 LONGEST_FIGURE = 19

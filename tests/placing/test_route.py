@@ -7,10 +7,10 @@ import pytest
 from exact_shots import LEFT, SETUP, do, finished, off, shoot, with_targets, world_of
 
 from witnessmark.model import Act, Cabinet, Held, Meter, Pair, Setup, Side, TouchPoint
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.placing.route import route
-from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import walk
 
 SCATTERING: Setup = msgspec.structs.replace(SETUP, meter=Meter(1.0, 0.1, 0.0))

@@ -12,8 +12,7 @@ from person_at_work import SETUP as DEMO
 from person_at_work import Ended, work_through
 
 from witnessmark.cautions import BEAM_ACROSS
-from witnessmark.geometry.planning import planned_shots
-from witnessmark.geometry.pose import locate, predict, predict_expanded
+from witnessmark.locate.pose import locate, predict, predict_expanded
 from witnessmark.model import (
     AimedAt,
     Cabinet,
@@ -30,17 +29,18 @@ from witnessmark.model import (
     TouchPoint,
     Wall,
 )
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expect import expect, gate_at_rest
 from witnessmark.placing.guidance import guide
-from witnessmark.placing.needed import shots_needed
 from witnessmark.placing.round import Round
 from witnessmark.placing.route import plan_of_shots, route
-from witnessmark.placing.stand import Stage
+from witnessmark.placing.shot_advice import shots_needed
 from witnessmark.placing.walk import (
     crosses_at_eye_height,
     how_to_hold,
     walk,
 )
+from witnessmark.shots.plan import planned_shots
 
 STANDING = dict.fromkeys(Side, TARGET)
 changed = msgspec.structs.replace

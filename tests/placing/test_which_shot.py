@@ -19,9 +19,9 @@ from exact_shots import (
 )
 
 from witnessmark.model import Act, Meter, Setup, ShotKind
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()

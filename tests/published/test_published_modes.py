@@ -2,7 +2,7 @@
 
 import pytest
 
-from witnessmark.sound.modes import room_modes
+from witnessmark.acoustics.modes import room_modes
 
 FOOT_MM = 304.8
 FEET_PER_S = 1130 * FOOT_MM / 1000

@@ -5,9 +5,9 @@ import math
 import pyroomacoustics
 import pytest
 
+from witnessmark.acoustics.boundary import power_dip, power_level_db
+from witnessmark.acoustics.reflections import CEILING, FLOOR, first_reflections
 from witnessmark.model import Room, Wall
-from witnessmark.sound.boundary import power_dip, power_level_db
-from witnessmark.sound.reflections import CEILING, FLOOR, first_reflections
 
 SPEED = 343.2
 ROOM = Room.rectangular(4200.0, 5600.0, 2500.0)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from witnessmark.sound.hearing import LEAST_ARRIVAL_US, image_shift_deg, woodworth_us
+from witnessmark.acoustics.hearing import LEAST_ARRIVAL_US, image_shift_deg, woodworth_us
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 import pytest
 
-from witnessmark.sound.modes import mode_count, room_modes
+from witnessmark.acoustics.modes import mode_count, room_modes
 
 
 def test_the_lowest_modes_of_a_constructed_room() -> None:

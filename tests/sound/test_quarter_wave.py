@@ -2,8 +2,8 @@
 
 import pytest
 
+from witnessmark.acoustics.reflections import first_reflections
 from witnessmark.model import Room, Wall
-from witnessmark.sound.reflections import first_reflections
 
 SPEED = 343.2
 

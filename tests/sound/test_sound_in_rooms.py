@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from witnessmark.acoustics.boundary import power_level_db
+from witnessmark.acoustics.hearing import image_shift_deg
+from witnessmark.acoustics.modes import axial_pressure, nearest_null_mm, room_modes
+from witnessmark.acoustics.reflections import SpacePoint, first_reflections
 from witnessmark.errors import BadInput
 from witnessmark.model import Room, Wall
-from witnessmark.sound.boundary import power_level_db
-from witnessmark.sound.hearing import image_shift_deg
-from witnessmark.sound.modes import axial_pressure, nearest_null_mm, room_modes
-from witnessmark.sound.reflections import SpacePoint, first_reflections
 
 SPEED = 343.2
 SKEW = Room((0, 0), (4700, 0), (4850, 6400), (-120, 6250), height_mm=2480.0)

@@ -23,7 +23,7 @@ from witnessmark.model import (
     Tolerance,
     TouchPoint,
 )
-from witnessmark.store.roundfile import RoundFile, read_round
+from witnessmark.store.round_file.read import RoundFile, read_round
 
 FULL = """\
 format = "witnessmark round 1"

@@ -22,7 +22,7 @@ from witnessmark.model import (
     WallOffset,
 )
 from witnessmark.placing.appraise import appraise
-from witnessmark.store.roundfile import RoundFile, read_round
+from witnessmark.store.round_file.read import RoundFile, read_round
 
 ROOM = """\
 format = "witnessmark round 1"

@@ -13,7 +13,7 @@ from witnessmark.errors import StoreError
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import Act, Command, Pair, Placement, Reading, Setup
 from witnessmark.store.entries import Draft, Entry
-from witnessmark.store.packing import RecordRefused
+from witnessmark.store.record_json import RecordRefused
 from witnessmark.store.store import Store, store_path
 
 AT = datetime(2026, 5, 17, 9, 30, 0, 250, tzinfo=UTC)

@@ -28,8 +28,8 @@ from witnessmark.model import (
     Side,
     Trial,
 )
+from witnessmark.store.export.transfer import export_room, export_to, import_from, import_room
 from witnessmark.store.store import Store
-from witnessmark.store.transfer import export_room, export_to, import_from, import_room
 
 LATER = AT + timedelta(hours=1)
 NONE = {"setup": 0, "round": 0, "entry": 0, "trial": 0, "preference": 0, "mark": 0}

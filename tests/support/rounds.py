@@ -6,15 +6,15 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from witnessmark.app.afar import act_words
+from witnessmark.app.remote import act_words
 from witnessmark.meters.port import Link, LinkState
 from witnessmark.model import Act, Command, Reading, Setup
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.phone.state import PhoneState, phone_state
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.cues import Cue, cue
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 from witnessmark_simulators.person import Person
 from witnessmark_simulators.scenario import DEMO_SETUP, demo_scenario
 

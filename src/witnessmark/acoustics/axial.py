@@ -7,10 +7,10 @@ from collections.abc import Iterator
 
 import msgspec
 
+from witnessmark.acoustics.modes import nearest_null_mm, nearest_peak_mm, room_modes
 from witnessmark.acoustics.scene import Scene
 from witnessmark.geometry.frame import SideFrame, reference_in_plan, side_frame
 from witnessmark.model import PlanPoint, Side, Wall
-from witnessmark.sound.modes import nearest_null_mm, nearest_peak_mm, room_modes
 
 NEAR_WAVES = 24
 """Near is within the wavelength of the mode by this number; no source, it only limits the list."""

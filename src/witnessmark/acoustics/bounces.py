@@ -6,10 +6,10 @@ import math
 
 import msgspec
 
+from witnessmark.acoustics.reflections import CEILING, FLOOR, Reflection, first_reflections
 from witnessmark.acoustics.scene import Scene
 from witnessmark.geometry.frame import side_frame
 from witnessmark.model import Corner, Placement, PlanPoint, Room, Side, Wall
-from witnessmark.sound.reflections import CEILING, FLOOR, Reflection, first_reflections
 
 _HARDLY_MM = 1.0
 """A path that is no longer than this beyond the direct one belongs to a cabinet in its wall."""

@@ -10,13 +10,13 @@ import msgspec
 
 from witnessmark.acoustics.axial import AxialModes, Axis, axial_modes
 from witnessmark.acoustics.bounces import Bounce, bounces
+from witnessmark.acoustics.boundary import power_dip
+from witnessmark.acoustics.reflections import FLOOR
 from witnessmark.acoustics.scene import Scene
 from witnessmark.geometry.frame import side_frame
-from witnessmark.geometry.symmetry import Symmetry
+from witnessmark.locate.arrival import arrival_us, level_db, path_mm
+from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import Placement, Side, Wall
-from witnessmark.sound.arrival import arrival_us, level_db, path_mm
-from witnessmark.sound.boundary import power_dip
-from witnessmark.sound.reflections import FLOOR
 
 _MOST_DIP_HZ = 300.0
 """Above it a cabinet is no point that sounds alike in all directions."""

@@ -7,10 +7,10 @@ from typing import Self
 
 import msgspec
 
+from witnessmark.acoustics.reflections import SpacePoint
 from witnessmark.geometry.frame import reference_in_plan
+from witnessmark.locate.air import speed_of_sound_m_s
 from witnessmark.model import Pair, Placement, PlanPoint, Room, Seat, Setup, Side, Wall
-from witnessmark.sound.air import speed_of_sound_m_s
-from witnessmark.sound.reflections import SpacePoint
 
 _SQUARE_WITHIN_MM = 10.0
 """A room is called a rectangle when its walls and diagonals are so nearly those of one."""

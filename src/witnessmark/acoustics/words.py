@@ -10,12 +10,12 @@ import msgspec
 from witnessmark.acoustics.axial import MOST_HZ, NEAR_WAVES, AxialModes, Axis, Near
 from witnessmark.acoustics.bounces import Bounce
 from witnessmark.acoustics.figures import AtSeat, Boundary, CabinetSound, RoomSound
+from witnessmark.acoustics.hearing import LEAST_ARRIVAL_US, LEAST_LEVEL_DB
+from witnessmark.acoustics.reflections import CEILING, FLOOR
 from witnessmark.acoustics.scene import Scene
-from witnessmark.geometry.nudge import nudge_length
 from witnessmark.lengths import Units, format_length
+from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import Side, Wall
-from witnessmark.sound.hearing import LEAST_ARRIVAL_US, LEAST_LEVEL_DB
-from witnessmark.sound.reflections import CEILING, FLOOR
 
 CAVEAT = (
     "All this is computed for bare, rigid, even walls and for cabinets that are points and sound "

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from witnessmark.app.app import Rehearsal, WitnessmarkApp
     from witnessmark.app.metering import OpenDriver
-    from witnessmark.app.opening import Opening
+    from witnessmark.app.workspace import Workspace
     from witnessmark.store.store import Store
 
 __all__ = ["make_app", "run_app"]
@@ -18,7 +18,7 @@ __all__ = ["make_app", "run_app"]
 
 def make_app(
     store: Store,
-    opening: Opening | None = None,
+    opening: Workspace | None = None,
     *,
     open_driver: OpenDriver | None = None,
     rehearsal: Rehearsal | None = None,
@@ -38,11 +38,11 @@ def make_app(
     os.environ.setdefault("TEXTUAL_FPS", "250")
     from witnessmark.app.app import WitnessmarkApp  # noqa: PLC0415
     from witnessmark.app.canvas import canvas_for  # noqa: PLC0415
-    from witnessmark.app.opening import Opening  # noqa: PLC0415
+    from witnessmark.app.workspace import Workspace  # noqa: PLC0415
 
     return WitnessmarkApp(
         store,
-        opening or Opening.saved_in(store),
+        opening or Workspace.saved_in(store),
         open_driver=open_driver,
         rehearsal=rehearsal,
         phone=phone,

@@ -10,11 +10,11 @@ from textual.app import App
 
 from witnessmark import cautions
 from witnessmark.app.canvas import BrailleCanvas, Canvas
-from witnessmark.app.opening import Opening
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.theme import DARK, DIM
 from witnessmark.app.workers import stop_everywhere
+from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import CanFire, utc_now
 from witnessmark.store.journal import Journal
@@ -28,9 +28,9 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from witnessmark.app.draft import Draft
-    from witnessmark.app.hearing import Hearing
     from witnessmark.app.metering import OpenDriver
     from witnessmark.app.screens.live import LiveScreen
+    from witnessmark.app.unsaved_impression import UnsavedImpression
     from witnessmark.meters.finding import Tell
     from witnessmark.meters.port import Clock, Driver, Found
     from witnessmark.model import Leaned, Placement, ShotKind, Side
@@ -83,7 +83,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     def __init__(
         self,
         store: Store,
-        opening: Opening,
+        opening: Workspace,
         *,
         clock: Clock = utc_now,
         discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
@@ -113,7 +113,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.rehearsal = rehearsal
         self.phone = phone
         self.begins_anew = False
-        self.unfinished: dict[str, Opening] = {}
+        self.unfinished: dict[str, Workspace] = {}
         self.canvas = canvas
         self.journal = Journal(store)
         self.opening = opening
@@ -121,12 +121,12 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.discover = discover or _discover_all
         self._waiting_notice = ""
         self._saving = asyncio.Lock()
-        self._saved: Opening | None = None
+        self._saved: Workspace | None = None
         self._setup_id: int | None = None
-        self.hearing: Hearing | None = None
+        self.hearing: UnsavedImpression | None = None
         self.has_graded = False
         """Whether a position was graded since the program started."""
-        self._warned_of: Hearing | None = None
+        self._warned_of: UnsavedImpression | None = None
         self.blind = False
         """Whether earlier grades are out of sight."""
         self.register_theme(DARK)
@@ -233,7 +233,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.begins_anew = True
         self.go(Step.LIVE, notice)
 
-    async def move_to(self, opening: Opening) -> bool:
+    async def move_to(self, opening: Workspace) -> bool:
         """Leave this room for another, where what there is of this one could be saved.
 
         One that is not whole yet cannot be, and waits in ``unfinished`` as long as the app runs.
@@ -332,7 +332,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             return self._setup_id
         try:
             latest = await self.journal.run(Store.latest_setup)
-            if latest is not None and Opening.of(latest) == opening:
+            if latest is not None and Workspace.of(latest) == opening:
                 self._setup_id = latest.id
             else:
                 self._setup_id = await self.journal.run(

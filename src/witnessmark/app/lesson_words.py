@@ -15,7 +15,7 @@ _FAILING: Final = "cover the meter's window or aim far away"
 _KEEP_FAILING: Final = "Keep it covered, or aimed far away."
 
 
-class Ear(enum.Enum):
+class ListeningState(enum.Enum):
     """How things stand with the meter that is listened to."""
 
     CONNECTING = enum.auto()
@@ -25,7 +25,7 @@ class Ear(enum.Enum):
     CUT_OFF = enum.auto()
 
 
-class Scene(NamedTuple):
+class LessonState(NamedTuple):
     """How things stand in a lesson.
 
     ``awaited_mm`` is the known distance at which a shot is awaited; ``awaits_failure`` says that
@@ -34,7 +34,7 @@ class Scene(NamedTuple):
     """
 
     lesson: Lesson = Lesson()
-    ear: Ear = Ear.CONNECTING
+    ear: ListeningState = ListeningState.CONNECTING
     awaited_mm: float | None = None
     awaits_failure: bool = False
     may_fail: bool = True
@@ -43,12 +43,12 @@ class Scene(NamedTuple):
     @property
     def hears(self) -> bool:
         """Whether shots can be taken."""
-        return self.ear in {Ear.READY, Ear.WHEN_TOLD}
+        return self.ear in {ListeningState.READY, ListeningState.WHEN_TOLD}
 
     @property
     def has_button(self) -> bool:
         """Whether the meter's button says when it measures, not the person at the keys."""
-        return not self.is_asked and self.ear is not Ear.WHEN_TOLD
+        return not self.is_asked and self.ear is not ListeningState.WHEN_TOLD
 
     @property
     def awaits(self) -> bool:
@@ -73,7 +73,7 @@ def sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}" + ("" if words.endswith("?") else ".")
 
 
-def next_words(scene: Scene, units: Units) -> str:
+def next_words(scene: LessonState, units: Units) -> str:
     """The one thing to do now."""
     if scene.awaits_failure:
         do = f"Now {_FAILING}, and press its button." if scene.has_button else _KEEP_FAILING
@@ -81,9 +81,9 @@ def next_words(scene: Scene, units: Units) -> str:
     if scene.awaited_mm is not None:
         do = "press the meter's button" if scene.has_button else "keep the meter there"
         return f"Now measure {format_length(scene.awaited_mm, units)}: {do}."
-    if scene.ear is Ear.CONNECTING:
+    if scene.ear is ListeningState.CONNECTING:
         return "Connecting to the meter ..."
-    if scene.ear is Ear.CUT_OFF and scene.lesson.profile is None:
+    if scene.ear is ListeningState.CUT_OFF and scene.lesson.profile is None:
         return "Ctrl+R connects again and begins afresh."
     return _verdict_words(scene.lesson)
 
@@ -101,7 +101,7 @@ def _verdict_words(lesson: Lesson) -> str:
     return "It is learnt. Ctrl+N keeps it and reads the meter by it."
 
 
-def entry_hint(scene: Scene) -> str:
+def entry_hint(scene: LessonState) -> str:
     """How a known distance is shown."""
     if scene.is_asked:
         return "Hold the meter there: Enter asks it."
@@ -110,7 +110,7 @@ def entry_hint(scene: Scene) -> str:
     return "Hold the meter there, then Enter."
 
 
-def offer_words(scene: Scene) -> str:
+def offer_words(scene: LessonState) -> str:
     """Why a shot that fails is worth showing, and how; nothing where that is not the time."""
     if not scene.takes_failure or scene.awaits:
         return ""

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from textual.content import Content
 
 from witnessmark.app.room_words import hanging
-from witnessmark.complaint import printable
-from witnessmark.geometry.compare_setups import entered_otherwise
-from witnessmark.geometry.compare_words import comparison_words
+from witnessmark.file_errors import printable
 from witnessmark.lengths import Units, format_known
+from witnessmark.locate.compare_setups import entered_otherwise
+from witnessmark.locate.compare_words import comparison_words
 from witnessmark.model import Mark, Setup, Side
 from witnessmark.placing.marking import in_order, moved_between
 from witnessmark.store.history_words import moment_words

@@ -9,8 +9,8 @@ from textwrap import wrap
 
 from witnessmark.app.draft import Draft
 from witnessmark.errors import BadInput
-from witnessmark.geometry.survey_words import listed
 from witnessmark.model import Room
+from witnessmark.survey.names import listed
 
 _SAME_MM = 0.01
 _KEY = re.compile("(room|datum|offsets|keep_clear|mark): ")
@@ -45,7 +45,7 @@ def state_words(draft: Draft) -> str:
 
 def _sentences(room: Room, surveyed: int) -> Iterator[str]:
     if not has_square_corners(room):
-        from witnessmark.geometry.square import corner_angles  # noqa: PLC0415 - numpy is slow
+        from witnessmark.survey.squareness import corner_angles  # noqa: PLC0415 - numpy is slow
 
         over = max(abs(angle.over_deg) for angle in corner_angles(room).values())
         yield f"Out of square by up to {over:.2f}°."

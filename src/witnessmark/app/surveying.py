@@ -11,15 +11,15 @@ from textual.content import Content
 from witnessmark.app.draft import Draft
 from witnessmark.app.room_words import hanging, plainly
 from witnessmark.errors import BadInput
-from witnessmark.geometry.square import pair_gap, square_sentences
-from witnessmark.geometry.survey import SurveyedRoom, TooFewDistances, survey
-from witnessmark.geometry.survey_check import MeasureCheck
-from witnessmark.geometry.survey_next import likely_room, next_check
-from witnessmark.geometry.survey_words import Words, listed
 from witnessmark.lengths import Units
 from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
 from witnessmark.placing.figures import length
 from witnessmark.placing.walk import edge_words
+from witnessmark.survey.checks import MeasureCheck
+from witnessmark.survey.names import SurveyNames, listed
+from witnessmark.survey.next_measure import likely_room, next_check
+from witnessmark.survey.squareness import pair_gap, square_sentences
+from witnessmark.survey.survey import SurveyedRoom, TooFewDistances, survey
 
 _TOLD_NOTHING = 0.01
 """A distance of less redundancy than this is checked by no other: its misfit means nothing."""
@@ -55,12 +55,12 @@ class Course(NamedTuple):
         """Whether something has to be put right."""
         return bool(self.problem) or (self.found is not None and bool(self.found.suspects))
 
-    def room(self, meter: Meter, told: Words) -> Room:
+    def room(self, meter: Meter, told: SurveyNames) -> Room:
         """The room that was found, or a guess."""
         return self.found.room if self.found else likely_room(self.measures, meter, told.datum)
 
 
-def worked_out(measures: Sequence[Measure], meter: Meter, told: Words) -> Course:
+def worked_out(measures: Sequence[Measure], meter: Meter, told: SurveyNames) -> Course:
     """How a survey of these distances stands."""
     taken = tuple(measures)
     try:
@@ -71,7 +71,7 @@ def worked_out(measures: Sequence[Measure], meter: Meter, told: Words) -> Course
         return Course(taken, problem=plainly(error))
 
 
-def asked_next(course: Course, told: Words, retaken: Sequence[Measure] = ()) -> Asked:
+def asked_next(course: Course, told: SurveyNames, retaken: Sequence[Measure] = ()) -> Asked:
     """The distance that is worth most now; none when the survey is good as it is.
 
     Several distances that contradict each other are asked for once more one after another;
@@ -91,7 +91,7 @@ def asked_next(course: Course, told: Words, retaken: Sequence[Measure] = ()) -> 
     return suspects[0] if suspects else Asked()
 
 
-def ask_words(course: Course, asked: Asked, told: Words) -> str:
+def ask_words(course: Course, asked: Asked, told: SurveyNames) -> str:
     """Which distance to take now."""
     if asked.measure is not None:
         start = "Next" if asked.again is None else f"Once more, for number {asked.again + 1}"
@@ -101,7 +101,7 @@ def ask_words(course: Course, asked: Asked, told: Words) -> str:
     return "Enough is taken. To go on, choose a distance."
 
 
-def how_words(measure: Measure, edge: Edge, told: Words) -> str:
+def how_words(measure: Measure, edge: Edge, told: SurveyNames) -> str:
     """How to take a distance, as an instruction."""
     held = f"Hold {edge_words(edge)}"
     start = told.mark(measure.start)
@@ -152,13 +152,13 @@ def heads(units: Units) -> str:
     return f"{'':5}{'read':>{_read_width(units)}} {'misfit':>7}"
 
 
-def rows(course: Course, told: Words) -> list[Content]:
+def rows(course: Course, told: SurveyNames) -> list[Content]:
     """The distances that were taken, each with its misfit, and what is wrong where one is."""
     taken = zip(course.measures, course.checks, strict=True)
     return [_row(place, measure, check, told) for place, (measure, check) in enumerate(taken, 1)]
 
 
-def _row(place: int, measure: Measure, check: MeasureCheck | None, told: Words) -> Content:
+def _row(place: int, measure: Measure, check: MeasureCheck | None, told: SurveyNames) -> Content:
     suspect = check is not None and check.suspect
     misfit = ""
     if check is not None and (suspect or check.redundancy > _TOLD_NOTHING):
@@ -180,7 +180,7 @@ def _read_width(units: Units) -> int:
     return 8 if units in (Units.MM, Units.TENTH_MM) else 12
 
 
-def corner_words(found: SurveyedRoom, draft: Draft, told: Words) -> Iterator[str]:
+def corner_words(found: SurveyedRoom, draft: Draft, told: SurveyNames) -> Iterator[str]:
     """How far the corners are out of square, and before that whether it matters for the pair."""
     setup, gap = draft.setup, None
     if setup is not None:

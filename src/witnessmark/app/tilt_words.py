@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from textual.content import Content
 
 from witnessmark.app.status import said
-from witnessmark.geometry.tilt import tilt_symmetry, tilt_symmetry_words
+from witnessmark.locate.tilt import tilt_symmetry, tilt_symmetry_words
 from witnessmark.model import Pair, Setup, Side, Tilt
-from witnessmark.placing.leaning import TiltStatus
+from witnessmark.placing.tilt_status import TiltStatus
 
 
 def tilt_lines(

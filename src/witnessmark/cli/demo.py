@@ -25,7 +25,7 @@ def demo_command(seed: int, *, phone: bool) -> None:
     import numpy as np  # noqa: PLC0415 - slow to import, as are the simulators
 
     from witnessmark.app import make_app  # noqa: PLC0415
-    from witnessmark.app.opening import Opening  # noqa: PLC0415
+    from witnessmark.app.workspace import Workspace  # noqa: PLC0415
     from witnessmark.meters.address import Address  # noqa: PLC0415
     from witnessmark.store.store import Store  # noqa: PLC0415
     from witnessmark_simulators.driver import SimulatedMeter  # noqa: PLC0415
@@ -35,7 +35,7 @@ def demo_command(seed: int, *, phone: bool) -> None:
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
     session = Session(scenario.person(rng))
-    opening = Opening.on(scenario.setup, name="Demo room", meter_address="sim:")
+    opening = Workspace.on(scenario.setup, name="Demo room", meter_address="sim:")
     with tempfile.TemporaryDirectory(prefix="witnessmark-demo-") as folder:
         make_app(
             Store.open(Path(folder) / "demo.sqlite3"),

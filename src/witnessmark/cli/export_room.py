@@ -8,8 +8,8 @@ from pathlib import Path
 
 import click
 
-from witnessmark.cli.kept import echo_json, json_option, open_room
-from witnessmark.store.transfer import export_room, export_to
+from witnessmark.cli.records import echo_json, json_option, open_room
+from witnessmark.store.export.transfer import export_room, export_to
 
 
 @click.command("export")

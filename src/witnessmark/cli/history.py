@@ -9,7 +9,7 @@ from itertools import groupby
 
 import click
 
-from witnessmark.cli.kept import echo_told, open_room, room_option, units_of
+from witnessmark.cli.records import echo_told, open_room, room_option, units_of
 from witnessmark.cli.types import SINCE, UNTIL
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units

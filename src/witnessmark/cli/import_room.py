@@ -8,9 +8,9 @@ from pathlib import Path
 import click
 
 from witnessmark.cli.export_room import counts_words
-from witnessmark.cli.kept import echo_json, json_option
+from witnessmark.cli.records import echo_json, json_option
+from witnessmark.store.export.transfer import import_from, import_room
 from witnessmark.store.store import Store
-from witnessmark.store.transfer import import_from, import_room
 
 
 @click.command("import")

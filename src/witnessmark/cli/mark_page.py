@@ -7,7 +7,7 @@ from functools import partial
 
 import click
 
-from witnessmark.cli.kept import INDENT, echo_title, echo_told
+from witnessmark.cli.records import INDENT, echo_title, echo_told
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import Held, Mark, Shot, Side, Wall

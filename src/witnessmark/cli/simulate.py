@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from witnessmark.cli.presses import Press, place_words, presses
+from witnessmark.cli.simulated_button import Press, place_words, presses
 
 if TYPE_CHECKING:
     from witnessmark.model import ShotKind

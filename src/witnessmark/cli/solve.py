@@ -25,7 +25,7 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
     Exits with 0 when solved, 2 for bad input, 3 when the shots cannot fix a pose.
     """
     from witnessmark.placing.appraise import appraise  # noqa: PLC0415 - numpy, only where used
-    from witnessmark.store.roundfile import read_round  # noqa: PLC0415
+    from witnessmark.store.round_file.read import read_round  # noqa: PLC0415
 
     round_file = read_round(round_text(file))
     try:

@@ -11,8 +11,8 @@ import msgspec
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
 from witnessmark.acoustics.words import Passage, sound_words
-from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.lengths import Units
+from witnessmark.locate.symmetry import Symmetry
 
 WIDTH = 78
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from witnessmark.cli.kept import (
+from witnessmark.cli.records import (
     INDENT,
     echo_json,
     echo_title,

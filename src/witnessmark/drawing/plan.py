@@ -9,9 +9,9 @@ from witnessmark.acoustics.scene import Scene
 from witnessmark.drawing.bounces import bounce_marks
 from witnessmark.drawing.room import between, room_labels, room_strokes
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
-from witnessmark.geometry.aim import axes_meet
 from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame
 from witnessmark.layout.band import Band
+from witnessmark.locate.aim import axes_meet
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side
 
 _HEAD_MM = 130.0

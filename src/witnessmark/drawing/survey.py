@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.room import between, side_stroke
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
-from witnessmark.geometry.survey_model import measure_ends
-from witnessmark.geometry.survey_words import side_measured
 from witnessmark.model import Measure, Room, Wall
+from witnessmark.survey.model import measure_ends
+from witnessmark.survey.names import side_measured
 
 
 def survey_drawing(

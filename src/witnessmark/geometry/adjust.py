@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
 Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 """Unknowns (n,) to predicted observations (m,) and their Jacobian (m, n)."""
 

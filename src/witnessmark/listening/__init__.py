@@ -2,6 +2,7 @@
 
 from witnessmark.listening.best import Best, best_so_far, best_words
 from witnessmark.listening.chart import Against, Axis, Chart, Point, grade_chart
+from witnessmark.listening.difference import STAGES, PairPose, varied_between
 from witnessmark.listening.evening import Evening
 from witnessmark.listening.judging import (
     Difference,
@@ -17,7 +18,6 @@ from witnessmark.listening.order import Walk, walk
 from witnessmark.listening.ranking import Group, Ranking, rank, ranking_words
 from witnessmark.listening.steps import Proposal
 from witnessmark.listening.textplot import chart_text
-from witnessmark.listening.varied import STAGES, Posture, varied_between
 
 __all__ = [
     "STAGES",
@@ -30,8 +30,8 @@ __all__ = [
     "Grades",
     "Group",
     "Judged",
+    "PairPose",
     "Point",
-    "Posture",
     "Proposal",
     "Ranking",
     "Walk",

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping
 
 import msgspec
 
-from witnessmark.geometry.survey_words import listed
 from witnessmark.listening.judging import judged
 from witnessmark.listening.positions import latest_flagged
 from witnessmark.listening.ranking import Ranking
 from witnessmark.model import Trial
+from witnessmark.survey.names import listed
 
 
 class Best(msgspec.Struct, frozen=True):

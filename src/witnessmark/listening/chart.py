@@ -10,9 +10,9 @@ from itertools import groupby
 import msgspec
 
 from witnessmark.lengths import UNIT_MM, Units, format_length
+from witnessmark.listening.difference import stance
 from witnessmark.listening.judging import grade_of
 from witnessmark.listening.positions import latest_flagged, positions
-from witnessmark.listening.varied import stance
 from witnessmark.model import GRADES, Attribute, Setup, Trial
 
 _FOOT = float(UNIT_MM["ft"])

@@ -11,13 +11,13 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.listening.best import best_so_far, best_words
 from witnessmark.listening.chart import Against, grade_chart
+from witnessmark.listening.difference import STAGES, PairPose, found, varied, wanted
 from witnessmark.listening.judging import difference, difference_words, judged, judged_words
 from witnessmark.listening.names import trial_names
 from witnessmark.listening.order import Walk, kept_posture, walk
 from witnessmark.listening.positions import latest_flagged, positions
 from witnessmark.listening.ranking import rank, ranking_words
 from witnessmark.listening.textplot import chart_text
-from witnessmark.listening.varied import STAGES, Posture, found, varied, wanted
 from witnessmark.model import Impression, Pair, Poses, Preference, Setup, Trial, Varied
 
 _AGAINST = {Varied.SPREAD: Against.SPREAD, Varied.TOE_IN: Against.TOE_IN}
@@ -66,7 +66,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         latest, here = self.latest, self.here
         return latest is not None and positions(self.trials)[latest] == here
 
-    def back_to(self, key: str) -> Posture:
+    def back_to(self, key: str) -> PairPose:
         """Where the pair is brought to stand as it did at a trial."""
         return kept_posture(self.setup, self.trials[key])
 
@@ -80,7 +80,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         alike = [key for key in first if self._is_of(self.trials[key], now)]
         return first[alike[-1]] if alike else None
 
-    def _is_of(self, trial: Trial, now: Posture) -> bool:
+    def _is_of(self, trial: Trial, now: PairPose) -> bool:
         postures = (wanted(trial), found(trial))
         return any(varied(self.setup, each, now) is Varied.NOTHING for each in postures)
 
@@ -97,7 +97,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         """
         now = _aimed_at(self.setup)
         if now is None and measured is not None:
-            now = Posture(measured.placements, self.setup.tilt_targets_deg)
+            now = PairPose(measured.placements, self.setup.tilt_targets_deg)
         if now is None:
             raise BadInput(_NOWHERE)
         repeats = self.here
@@ -111,7 +111,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
             repeats,
         )
 
-    def _varied(self, now: Posture) -> Varied:
+    def _varied(self, now: PairPose) -> Varied:
         """What of the walk this position varies, else what it differs in from the one before."""
         walks, kept = [self.walk], latest_flagged(self.trials)
         if kept is not None:  # or each stage would set out from these very targets
@@ -166,8 +166,8 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         return chart_text(chart, columns) if chart.points else ""
 
 
-def _aimed_at(setup: Setup) -> Posture | None:
+def _aimed_at(setup: Setup) -> PairPose | None:
     left, right = setup.targets.left, setup.targets.right
     if left is None or right is None:
         return None
-    return Posture(Pair(left, right), setup.tilt_targets_deg)
+    return PairPose(Pair(left, right), setup.tilt_targets_deg)

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 from witnessmark.layout.practice import Practice
 from witnessmark.lengths import format_length
+from witnessmark.listening.difference import PairPose, mean_tilt, stance, varied, wanted
 from witnessmark.listening.positions import positions
 from witnessmark.listening.steps import Ground, ground, proposals, tilt_name
-from witnessmark.listening.varied import Posture, mean_tilt, stance, varied, wanted
 from witnessmark.model import Setup, Trial, Varied
 
 
@@ -50,7 +50,7 @@ def _name(here: Ground, trial: Trial) -> str:
     return min(reversed(alike), key=lambda proposal: _off(here, proposal.posture, posture)).name
 
 
-def _off(here: Ground, one: Posture, other: Posture) -> float:
+def _off(here: Ground, one: PairPose, other: PairPose) -> float:
     """By how many millimetres or degrees two postures differ at the most, to a thousandth."""
     before, after = stance(here.setup, one.placements), stance(here.setup, other.placements)
     leans = (mean_tilt(one) or 0.0) - (mean_tilt(other) or 0.0)

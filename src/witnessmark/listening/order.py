@@ -11,9 +11,9 @@ from collections.abc import Iterator, Mapping
 import msgspec
 
 from witnessmark.layout.practice import Practice
+from witnessmark.listening.difference import STAGES, PairPose, found, mean_tilt, varied, wanted
 from witnessmark.listening.positions import latest_flagged
 from witnessmark.listening.steps import Ground, Proposal, ground, proposals
-from witnessmark.listening.varied import STAGES, Posture, found, mean_tilt, varied, wanted
 from witnessmark.model import Pair, Setup, Trial, Varied
 
 
@@ -72,13 +72,13 @@ def _latest_stage(trials: Mapping[str, Trial]) -> Varied:
     return Varied.STATION if latest is None else latest.varied
 
 
-def kept_posture(setup: Setup, trial: Trial) -> Posture:
+def kept_posture(setup: Setup, trial: Trial) -> PairPose:
     """Where a trial was to stand and lean, unless it was found elsewhere."""
     as_found, as_wanted = found(trial), wanted(trial)
     if varied(setup, as_wanted, as_found) is not Varied.NOTHING:
         return as_found
     tilts = as_found if mean_tilt(as_wanted) is None else as_wanted
-    return Posture(as_wanted.placements, tilts.tilts_deg)
+    return PairPose(as_wanted.placements, tilts.tilts_deg)
 
 
 def _at(here: Ground, trials: Mapping[str, Trial], stage: Varied, kept: str | None) -> Walk:
@@ -93,7 +93,7 @@ def _at(here: Ground, trials: Mapping[str, Trial], stage: Varied, kept: str | No
 def _with_trials(setup: Setup, proposal: Proposal, trials: Mapping[str, Trial]) -> Proposal:
     """The proposal with the trials that were to stand there, or were found there."""
 
-    def is_there(posture: Posture) -> bool:
+    def is_there(posture: PairPose) -> bool:
         known = _upright(posture) if proposal.varied is Varied.TILT else posture
         return varied(setup, proposal.posture, known) is Varied.NOTHING
 
@@ -103,7 +103,7 @@ def _with_trials(setup: Setup, proposal: Proposal, trials: Mapping[str, Trial]) 
     return msgspec.structs.replace(proposal, tried=tried)
 
 
-def _upright(posture: Posture) -> Posture:
+def _upright(posture: PairPose) -> PairPose:
     """The same, the cabinets upright where it is not known how they leaned."""
     left, right = posture.tilts_deg.left, posture.tilts_deg.right
     return posture._replace(tilts_deg=Pair(left or 0.0, right or 0.0))

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 import msgspec
 import numpy as np
 
-from witnessmark.geometry.survey_words import listed
 from witnessmark.listening.bradley_terry import (
     PRIOR_VARIANCE,
     FloatArray,
@@ -21,6 +20,7 @@ from witnessmark.listening.bradley_terry import (
 )
 from witnessmark.listening.positions import positions
 from witnessmark.model import Preference, Trial
+from witnessmark.survey.names import listed
 
 SEPARATED = 0.95
 """Probability from which on one position counts as preferred to another: five choices of five."""

@@ -12,8 +12,6 @@ from typing import NamedTuple
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.aim import Aim, aim_toe_in
-from witnessmark.geometry.tilt import tilt_to_ears
 from witnessmark.layout.band import Band
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.plan import Layout, lay_out
@@ -21,7 +19,9 @@ from witnessmark.layout.practice import Practice
 from witnessmark.layout.remarks import Scene, obstacles
 from witnessmark.layout.start import Free
 from witnessmark.lengths import format_length
-from witnessmark.listening.varied import Posture, mean_tilt, stance
+from witnessmark.listening.difference import PairPose, mean_tilt, stance
+from witnessmark.locate.aim import Aim, aim_toe_in
+from witnessmark.locate.tilt import tilt_to_ears
 from witnessmark.model import Pair, Placement, Setup, Side, Varied
 
 SPREADS = 7
@@ -48,9 +48,9 @@ class Proposal(msgspec.Struct, frozen=True):
     tried: tuple[str, ...] = ()
 
     @property
-    def posture(self) -> Posture:
+    def posture(self) -> PairPose:
         """Where the pair is to stand and lean."""
-        return Posture(self.targets, self.tilt_targets_deg)
+        return PairPose(self.targets, self.tilt_targets_deg)
 
 
 class Ground(NamedTuple):
@@ -73,7 +73,7 @@ class Ground(NamedTuple):
         base = self.layout.width_mm - lanes.left.middle_mm - lanes.right.middle_mm
         return self._replace(stance=self.stance._replace(base_mm=base))
 
-    def standing(self, posture: Posture) -> Ground:
+    def standing(self, posture: PairPose) -> Ground:
         """The same ground with the pair standing so."""
         return self._replace(
             stance=stance(self.setup, posture.placements), tilt_deg=mean_tilt(posture)
@@ -95,7 +95,7 @@ def ground(setup: Setup, practice: Practice) -> Ground:
     here = Ground(setup, layout, Stance(0.0, setback, 0.0), setup.tilt_targets_deg.left)
     if left is None or right is None:
         return here.in_lanes
-    return here.standing(Posture(Pair(left, right), setup.tilt_targets_deg))
+    return here.standing(PairPose(Pair(left, right), setup.tilt_targets_deg))
 
 
 def proposals(here: Ground, what: Varied) -> tuple[Proposal, ...]:

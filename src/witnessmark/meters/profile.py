@@ -25,8 +25,8 @@ from typing import Any
 
 import msgspec
 
-from witnessmark.complaint import complaint, printable
 from witnessmark.errors import BadInput
+from witnessmark.file_errors import complaint, printable
 from witnessmark.meters.checksum import Checksum
 from witnessmark.meters.number import LONGEST_MM, Order, Quantity
 from witnessmark.meters.profile_values import (

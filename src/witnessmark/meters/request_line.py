@@ -8,8 +8,8 @@ import tomllib
 
 import msgspec
 
-from witnessmark.complaint import complaint, printable
 from witnessmark.errors import BadInput
+from witnessmark.file_errors import complaint, printable
 from witnessmark.meters.profile import Request
 from witnessmark.meters.profile_values import read_value
 

@@ -6,9 +6,9 @@ from typing import Any
 
 import msgspec
 
-from witnessmark.geometry.blunders import ShotCheck
-from witnessmark.geometry.nudge import Nudge
-from witnessmark.geometry.symmetry import Symmetry
+from witnessmark.locate.blunders import ShotCheck
+from witnessmark.locate.nudge import Nudge
+from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import Placement
 from witnessmark.placing.appraise import Appraisal, PairAppraisal
 

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import msgspec
 
-from witnessmark.geometry.blunders import ShotCheck, explain
-from witnessmark.geometry.nudge import Nudge, nudge
-from witnessmark.geometry.pose import Located
-from witnessmark.geometry.symmetry import Symmetry, symmetry
 from witnessmark.geometry.verdict import Verdict, verdict, worst
+from witnessmark.locate.blunders import ShotCheck, explain
+from witnessmark.locate.nudge import Nudge, nudge
+from witnessmark.locate.pose import Located
+from witnessmark.locate.symmetry import Symmetry, symmetry
 from witnessmark.model import Pair, Placement, Setup, Shot, Side
 
 

@@ -12,8 +12,8 @@ import msgspec
 
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.model import Side
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import CabinetStatus, Guidance
-from witnessmark.placing.stand import Stage
 
 _FAR = 32.0
 """So many tolerances off and more sound alike."""

@@ -7,11 +7,11 @@ import math
 import msgspec
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.blunders import explain
-from witnessmark.geometry.pose import Located, predict, predict_expanded
+from witnessmark.locate.blunders import explain
+from witnessmark.locate.pose import Located, predict, predict_expanded
 from witnessmark.model import AimedAt, Held, Meter, Placement, Setup, ShotKind, Side
+from witnessmark.placing.cabinet_work import CabinetWork
 from witnessmark.placing.route import Route
-from witnessmark.placing.stand import Stand
 
 FIRST_GATE_MM = 600.0
 """How far from its target a cabinet may be found at first without the reading being questioned."""
@@ -32,17 +32,17 @@ class Expectation(msgspec.Struct, frozen=True):
         return abs(reading_mm - self.reading_mm) / self.gate_mm
 
 
-def unmeasured(setup: Setup, side: Side, route: Route) -> Stand:
+def unmeasured(setup: Setup, side: Side, route: Route) -> CabinetWork:
     """A cabinet of which nothing is known: somewhere about its target, or anywhere without one."""
     target = setup.targets[side]
     if target is not None:
-        return Stand(route=route, todo=route.shots, belief=target, gate_mm=FIRST_GATE_MM)
+        return CabinetWork(route=route, todo=route.shots, belief=target, gate_mm=FIRST_GATE_MM)
     likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 0.0)
     anywhere = math.hypot(setup.room.width_mm, setup.room.length_mm)
-    return Stand(route=route, todo=route.shots, belief=likely, gate_mm=anywhere)
+    return CabinetWork(route=route, todo=route.shots, belief=likely, gate_mm=anywhere)
 
 
-def expect(setup: Setup, side: Side, stand: Stand, kind: ShotKind) -> Expectation:
+def expect(setup: Setup, side: Side, stand: CabinetWork, kind: ShotKind) -> Expectation:
     """What a shot of a cabinet that is still to be taken should read.
 
     From its shots since it was last moved where they fix it; else from where it is thought to
@@ -61,7 +61,7 @@ def expect(setup: Setup, side: Side, stand: Stand, kind: ShotKind) -> Expectatio
     return Expectation(predict(setup, fixed.placements, kind), gate_mm)
 
 
-def fixed_by_shots(setup: Setup, stand: Stand) -> Located | None:
+def fixed_by_shots(setup: Setup, stand: CabinetWork) -> Located | None:
     """Where the shots since the cabinet was last moved put it; None while that is open."""
     if len(stand.shots) < 3:
         return None

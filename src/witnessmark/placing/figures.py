@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import msgspec
 
-from witnessmark.geometry.symmetry import Symmetry
 from witnessmark.geometry.verdict import Verdict, worst
 from witnessmark.lengths import Units, format_length
+from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import Setup, Side
 from witnessmark.placing.guidance import CabinetStatus, Guidance
-from witnessmark.placing.leaning import TiltStatus
+from witnessmark.placing.tilt_status import TiltStatus
 
 MARKS = {Verdict.IN: "✓", Verdict.OUT: "✗", Verdict.UNSURE: "?"}
 """The sign that stands beside each verdict, so that it is never told by colour alone."""

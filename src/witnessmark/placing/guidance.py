@@ -12,16 +12,16 @@ import msgspec
 
 from witnessmark.cautions import FAR_MM, MOVING
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.blunders import explain
-from witnessmark.geometry.nudge import Nudge
-from witnessmark.geometry.pose import Located, poses_of
-from witnessmark.geometry.symmetry import Symmetry, symmetry
+from witnessmark.locate.blunders import explain
+from witnessmark.locate.nudge import Nudge
+from witnessmark.locate.pose import Located, poses_of
+from witnessmark.locate.symmetry import Symmetry, symmetry
 from witnessmark.model import Act, Held, Pair, Placement, Poses, Setup, Shot, ShotKind, Side
 from witnessmark.placing.appraise import Appraisal, appraise
+from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expect import expect, on_target
-from witnessmark.placing.leaning import TiltStatus, tilt_status
 from witnessmark.placing.round import Question, Round
-from witnessmark.placing.stand import Stage, Stand
+from witnessmark.placing.tilt_status import TiltStatus, tilt_status
 from witnessmark.placing.wording import Headline, details, headline
 
 
@@ -143,7 +143,9 @@ def _offered(state: Round) -> Iterator[Act]:
             yield Act.THERE
 
 
-def _known(setup: Setup, side: Side, stand: Stand) -> tuple[tuple[Shot, ...], Appraisal | None]:
+def _known(
+    setup: Setup, side: Side, stand: CabinetWork
+) -> tuple[tuple[Shot, ...], Appraisal | None]:
     """The latest shots that fix a cabinet, and what they say of it.
 
     Each cabinet by its own shots, as it was judged, so that what is shown is what was decided on.
@@ -201,7 +203,7 @@ def _prompt(state: Round) -> Prompt:
     )
 
 
-def _number(stand: Stand) -> int:
+def _number(stand: CabinetWork) -> int:
     """Which of the walk's shots is prompted, from 1; a shot may be in it twice."""
     order, left = stand.route.shots, len(stand.todo)
     if order[-left:] == stand.todo:

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import msgspec
 
-from witnessmark.geometry.nudge import farthest_move_mm
 from witnessmark.geometry.verdict import Verdict
+from witnessmark.locate.nudge import farthest_move_mm
 from witnessmark.model import Placement, Setup, Shot, Side
 from witnessmark.placing.appraise import Appraisal, appraise
+from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expect import gate_at_rest
-from witnessmark.placing.stand import Stage, Stand
 
 MOST_WALKS = 3
 """Walks round a cabinet that stands still, before more of them are given up as useless."""
@@ -19,7 +19,7 @@ HOPELESS_SHARE = 0.85
 """An expanded uncertainty above this part of the tolerance leaves hands too little to hit."""
 
 
-def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
+def judge(setup: Setup, side: Side, stand: CabinetWork) -> CabinetWork:
     """The cabinet with the stage that its shots call for, or with suspects to be taken once more.
 
     Raises:
@@ -38,7 +38,7 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
         off_mm = farthest_move_mm(setup, side, appraisal.measured, stand.belief)
         return stand.in_doubt(off_mm + gate_at_rest(setup.meter))
     is_nudged = stage is Stage.NUDGE and target is not None
-    return Stand(
+    return CabinetWork(
         route=stand.route,
         todo=stand.route.shots,
         belief=target if is_nudged and target is not None else appraisal.measured,
@@ -52,7 +52,7 @@ def judge(setup: Setup, side: Side, stand: Stand) -> Stand:
     )
 
 
-def _went_astray(setup: Setup, side: Side, stand: Stand, measured: Placement) -> bool:
+def _went_astray(setup: Setup, side: Side, stand: CabinetWork, measured: Placement) -> bool:
     """Whether a nudge seems to have led away from the target: rather, a shot was of another point.
 
     Hands miss by a part of what they were asked for, and hardly ever make it worse.

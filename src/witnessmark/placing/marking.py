@@ -8,13 +8,13 @@ import msgspec
 
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.adjust import FloatArray
-from witnessmark.geometry.blunders import explain
-from witnessmark.geometry.compare import Comparison, compare, in_common
-from witnessmark.geometry.pose import Located
+from witnessmark.locate.blunders import explain
+from witnessmark.locate.compare import Comparison, compare, in_common
+from witnessmark.locate.pose import Located
 from witnessmark.model import Mark, Poses, Side
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.stand import Stage
 
 
 def why_unknown(state: Round | None) -> str | None:

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 
 import msgspec
 
-from witnessmark.geometry.compare import CabinetChange, Comparison, compare
-from witnessmark.geometry.compare_words import comparison_words
-from witnessmark.geometry.nudge import nudge_length
-from witnessmark.geometry.pose import expanded_of
+from witnessmark.locate.compare import CabinetChange, Comparison, compare
+from witnessmark.locate.compare_words import comparison_words
+from witnessmark.locate.nudge import nudge_length
+from witnessmark.locate.pose import expanded_of
 from witnessmark.model import Mark, Pair, Placement, Poses, Restoring, Setup, ShotKind, Side
 
 CHECK_SHOTS = 3

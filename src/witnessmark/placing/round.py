@@ -25,8 +25,8 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
-from witnessmark.geometry.rivals import TwoPlaces
-from witnessmark.geometry.tilt import tilt_of
+from witnessmark.locate.rivals import TwoPlaces
+from witnessmark.locate.tilt import tilt_of
 from witnessmark.model import (
     Act,
     Command,
@@ -41,6 +41,7 @@ from witnessmark.model import (
     Side,
     Tilt,
 )
+from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expect import (
     Expectation,
     agree,
@@ -50,10 +51,9 @@ from witnessmark.placing.expect import (
 )
 from witnessmark.placing.gathering import LEAST_READINGS, Gather, Gathering
 from witnessmark.placing.judge import judge
-from witnessmark.placing.resting import is_coming, still_there, still_there_before, watched
+from witnessmark.placing.misdirected_shot import elsewhere, is_repeat
+from witnessmark.placing.nudge_watch import is_coming, still_there, still_there_before, watched
 from witnessmark.placing.route import route
-from witnessmark.placing.stand import Stage, Stand
-from witnessmark.placing.which import elsewhere, is_repeat
 
 Event = Reading | Command | Leaned | Revised
 """All that changes a round."""
@@ -72,7 +72,7 @@ class Round(msgspec.Struct, frozen=True):
     """The whole state of a live round."""
 
     setup: Setup
-    stands: Pair[Stand]
+    stands: Pair[CabinetWork]
     side: Side = Side.LEFT
     gathered: Gathering | None = None
     """What the prompted shot has read so far, while it is held or swept."""
@@ -91,7 +91,7 @@ class Round(msgspec.Struct, frozen=True):
         return cls(setup, Pair(*(unmeasured(setup, side, route(setup, side)) for side in Side)))
 
     @property
-    def stand(self) -> Stand:
+    def stand(self) -> CabinetWork:
         """The cabinet that is being worked on."""
         return self.stands[self.side]
 
@@ -164,7 +164,7 @@ def _leaned(state: Round, event: Leaned) -> Round:
     return msgspec.structs.replace(state, tilts=state.tilts.replacing(event.side, tilt))
 
 
-def _rejudged(state: Round, stand: Stand) -> Round:
+def _rejudged(state: Round, stand: CabinetWork) -> Round:
     """The present cabinet with the shots of its last finished walk judged in this setup."""
     if stand.stage is Stage.MEASURE and stand.shots:
         present = msgspec.structs.replace(state.stand, shots=stand.shots, judged=stand.judged)
@@ -234,7 +234,7 @@ def _take(state: Round, shot: Shot) -> Round:
     return _judge_when_done(_settled_on(state, stand))
 
 
-def _watched(state: Round, stand: Stand) -> Round:
+def _watched(state: Round, stand: CabinetWork) -> Round:
     """The meter rests where it was, and the cabinet comes nearer or has come to stand."""
     return msgspec.structs.replace(_settled_on(state, stand), last=stand.shots[-1])
 
@@ -246,7 +246,7 @@ def _checking_both(state: Round) -> Round:
     return msgspec.structs.replace(state, stands=state.stands.replacing(other, stand))
 
 
-def _settled_on(state: Round, stand: Stand) -> Round:
+def _settled_on(state: Round, stand: CabinetWork) -> Round:
     """The state with this stand of the present cabinet, nothing questioned and nothing held."""
     return msgspec.structs.replace(
         state,

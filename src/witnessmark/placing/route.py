@@ -14,11 +14,11 @@ from collections.abc import Mapping
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.planning import SHARE, ShotPlan, planned_shots
-from witnessmark.geometry.pose import expanded_of
-from witnessmark.geometry.sightlines import why_impossible
+from witnessmark.locate.pose import expanded_of
+from witnessmark.locate.sightlines import why_impossible
 from witnessmark.model import Held, Placement, Setup, ShotKind, Side
 from witnessmark.placing.walk import walk
+from witnessmark.shots.plan import SHARE, ShotPlan, planned_shots
 
 _MANY = 8
 """More shots to the near walls than two usual walks have are worth a walk across the room."""

@@ -7,22 +7,22 @@ from collections.abc import Iterator
 import msgspec
 
 from witnessmark.cautions import BEAM_ACROSS
-from witnessmark.geometry.nudge import (
+from witnessmark.geometry.verdict import Verdict
+from witnessmark.lengths import format_length
+from witnessmark.locate.nudge import (
     FootMove,
     nudge_length,
     push_words,
     pushes,
 )
-from witnessmark.geometry.symmetry import Symmetry
-from witnessmark.geometry.verdict import Verdict
-from witnessmark.lengths import format_length
+from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import AimedAt, Held, Poses, Setup, Shot, ShotKind, Side
 from witnessmark.placing.appraise import Appraisal
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expect import on_target
 from witnessmark.placing.gathering import SWEEP_READINGS, Gather, Gathering
 from witnessmark.placing.restore import restored, restored_words
 from witnessmark.placing.round import Question, Round
-from witnessmark.placing.stand import Stage
 from witnessmark.placing.walk import (
     crosses_at_eye_height,
     held_figure,

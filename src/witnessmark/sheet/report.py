@@ -6,8 +6,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from witnessmark.geometry.symmetry import Symmetry, symmetry
-from witnessmark.geometry.tilt import tilt_symmetry_words
 from witnessmark.lengths import format_known
 from witnessmark.listening import (
     Against,
@@ -20,6 +18,8 @@ from witnessmark.listening import (
     ranking_words,
     trial_names,
 )
+from witnessmark.locate.symmetry import Symmetry, symmetry
+from witnessmark.locate.tilt import tilt_symmetry_words
 from witnessmark.model import Mark, Preference, Setup, Side, Trial
 from witnessmark.placing.wording import other_side_words, symmetry_words
 from witnessmark.sheet.blocks import Block, Columns, Heading, Paragraph, Table

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from witnessmark.complaint import printable
 from witnessmark.drawing.strokes import Box, Drawing
 from witnessmark.errors import BadInput
+from witnessmark.file_errors import printable
 from witnessmark.sheet.blocks import BELOW_FIGURE_MM, Block, Figure, Paragraph, height_mm
 from witnessmark.sheet.flow import Frame
 from witnessmark.sheet.part import ABOVE_MM, Part

@@ -9,9 +9,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple, Self
 
-from witnessmark.store.packing import RecordRefused
+from witnessmark.store.record_json import RecordRefused
 from witnessmark.store.schema import prepare
-from witnessmark.store.trouble import explained
+from witnessmark.store.store_errors import explained
 
 BUSY_SECONDS = 5.0
 """How long another copy of the program may hold the store before a call gives up."""

@@ -9,7 +9,7 @@ import msgspec
 
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import Command, Leaned, Reading, Revised
-from witnessmark.store.packing import check_reads_back, to_json, utc_text
+from witnessmark.store.record_json import check_reads_back, to_json, utc_text
 
 Entry = Reading | Fault | Noise | Command | Leaned | Revised
 """All that is journaled; the row's ``kind`` tells which."""

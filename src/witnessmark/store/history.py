@@ -13,7 +13,7 @@ from witnessmark.store.database import Value
 from witnessmark.store.entries import KINDS as ENTRY_KINDS
 from witnessmark.store.entries import Entry, Row, from_row
 from witnessmark.store.kept import TABLES, Record, from_columns
-from witnessmark.store.packing import UNREADABLE, utc_text
+from witnessmark.store.record_json import UNREADABLE, utc_text
 from witnessmark.store.setups import SetupBody
 from witnessmark.store.store import Store
 

@@ -11,7 +11,7 @@ from typing import Concatenate, ParamSpec, Self, TypeVar
 
 from witnessmark.errors import StoreError
 from witnessmark.store.entries import Draft, Entry, new_key
-from witnessmark.store.packing import RecordRefused
+from witnessmark.store.record_json import RecordRefused
 from witnessmark.store.store import Store
 
 P = ParamSpec("P")

@@ -7,7 +7,7 @@ from typing import Generic, TypeVar
 import msgspec
 
 from witnessmark.model import Mark, Preference, Trial
-from witnessmark.store.packing import check_reads_back, to_json, utc_text
+from witnessmark.store.record_json import check_reads_back, to_json, utc_text
 
 Record = Trial | Preference | Mark
 K = TypeVar("K", Trial, Preference, Mark)

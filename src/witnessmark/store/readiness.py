@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 
 from witnessmark.store.store import Store
-from witnessmark.store.trouble import ELSEWHERE, explained
+from witnessmark.store.store_errors import ELSEWHERE, explained
 
 LEAST_FREE_BYTES = 50_000_000
 """With less on its disk a store is not trusted to last; an evening of readings takes far less."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from witnessmark.complaint import printable
 from witnessmark.errors import BadInput
+from witnessmark.file_errors import printable
 from witnessmark.store.store import Store
 
 

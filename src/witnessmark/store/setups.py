@@ -9,7 +9,7 @@ from types import MappingProxyType
 import msgspec
 
 from witnessmark.model import Setup
-from witnessmark.store.packing import check_reads_back, to_json
+from witnessmark.store.record_json import check_reads_back, to_json
 
 Choice = bool | int | float | str | None
 Choices = Mapping[str, Choice]

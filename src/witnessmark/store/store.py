@@ -18,7 +18,7 @@ from witnessmark.store.claim import Claims
 from witnessmark.store.database import Columns, Database
 from witnessmark.store.entries import Draft, Entry, Row, from_row, new_key, to_row
 from witnessmark.store.kept import TABLES, K, Kept, from_columns, to_columns
-from witnessmark.store.packing import UNREADABLE, RecordRefused, utc_text
+from witnessmark.store.record_json import UNREADABLE, RecordRefused, utc_text
 from witnessmark.store.setups import (
     NO_CHOICES,
     Choices,

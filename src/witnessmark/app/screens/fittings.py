@@ -9,7 +9,7 @@ from textual import on
 from textual.widgets import Input, Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.fitted import Entry, Fitted, changes, entry_words
+from witnessmark.app.room_contents import Entry, Fitted, changes, entry_words
 from witnessmark.app.room_words import hanging, plainly, same_corners
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
@@ -20,8 +20,8 @@ from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
-from witnessmark.geometry.survey_words import Words
 from witnessmark.model import DatumLine, KeepClear, Measure, Reading, Room, WallOffset
+from witnessmark.survey.names import SurveyNames
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -60,9 +60,9 @@ class FittingsScreen(MeasuringScreen):
         self._surveyed: tuple[Room, tuple[Measure, ...]] = (self.fitted.room, ())
 
     @property
-    def told(self) -> Words:
+    def told(self) -> SurveyNames:
         """How the room is told."""
-        return Words(self.fitted.room.datum, self.app.draft.units)
+        return SurveyNames(self.fitted.room.datum, self.app.draft.units)
 
     def fields(self) -> ComposeResult:
         """Which kind of thing, its fields, and what there is already."""

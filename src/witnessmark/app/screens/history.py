@@ -17,8 +17,8 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.choice import Choice
-from witnessmark.complaint import printable
 from witnessmark.errors import WitnessmarkError
+from witnessmark.file_errors import printable
 from witnessmark.model import Trial
 from witnessmark.store.history import Page, Wanted, history_page
 from witnessmark.store.history_words import item_words

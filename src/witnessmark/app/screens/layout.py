@@ -9,9 +9,7 @@ from textual import on
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.screens.step import StepScreen
-from witnessmark.app.steps import Step
-from witnessmark.app.targets import (
+from witnessmark.app.layout_choices import (
     advice,
     aim_of,
     aimed,
@@ -22,19 +20,21 @@ from witnessmark.app.targets import (
     nearest_station,
     scene_of,
 )
+from witnessmark.app.screens.step import StepScreen
+from witnessmark.app.steps import Step
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.placement_form import PlacementForm
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
-from witnessmark.geometry.aim import Aim
 from witnessmark.layout.free import free_words, nearest_free
 from witnessmark.layout.notes import notes
 from witnessmark.layout.plan import Layout
 from witnessmark.layout.remarks import conflicts
 from witnessmark.layout.start import InLane, Start, Triangle
 from witnessmark.lengths import format_length
+from witnessmark.locate.aim import Aim
 from witnessmark.model import Mirror, Pair, Placement, Side
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ from textual.widgets import Input, Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.lesson_words import (
-    Ear,
-    Scene,
+    LessonState,
+    ListeningState,
     entry_hint,
     learnt_words,
     next_words,
@@ -73,7 +73,7 @@ class LearnScreen(MeterAsideScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.scene = Scene()
+        self.scene = LessonState()
         self._meter = TaughtMeter(self.post_message)
 
     @property
@@ -123,19 +123,21 @@ class LearnScreen(MeterAsideScreen):
         """Forget what was shown, connect once more and begin again."""
         await self.stop()
         self.tell("")
-        self._show(Scene(is_asked=self.scene.is_asked))
+        self._show(LessonState(is_asked=self.scene.is_asked))
         self.begin()
 
     @on(TaughtMeter.Ready)
     def _be_ready(self, event: TaughtMeter.Ready) -> None:
-        ear = Ear.WHEN_TOLD if event.streams else Ear.READY
+        ear = ListeningState.WHEN_TOLD if event.streams else ListeningState.READY
         if event.streams:
             self.tell("It sends all the time: hold it at the distance while you press Enter.")
         self._show(self.scene._replace(ear=ear, awaited_mm=None, awaits_failure=False))
 
     @on(MeterAsideScreen.Failed)
     def _give_up(self) -> None:
-        self._show(self.scene._replace(ear=Ear.CUT_OFF, awaited_mm=None, awaits_failure=False))
+        self._show(
+            self.scene._replace(ear=ListeningState.CUT_OFF, awaited_mm=None, awaits_failure=False)
+        )
 
     @on(Field.Changed, "#request")
     def _be_asked_or_not(self) -> None:
@@ -237,7 +239,7 @@ class LearnScreen(MeterAsideScreen):
             self.scene._replace(lesson=event.lesson, awaits_failure=False, may_fail=may_fail)
         )
 
-    def _show(self, scene: Scene | None = None) -> None:
+    def _show(self, scene: LessonState | None = None) -> None:
         self.scene = scene = scene or self.scene
         units = self._units
         self._put("#shown", shown_words(scene.lesson, self._added_mm, units))
@@ -245,7 +247,9 @@ class LearnScreen(MeterAsideScreen):
         self._put("#offer", offer_words(scene))
         self._put("#learnt", learnt_words(scene.lesson))
         self.query_one("#keep").display = scene.lesson.profile is not None
-        self.query_one(QuestionFields).display = not scene.lesson.samples and scene.ear is Ear.READY
+        self.query_one(QuestionFields).display = (
+            not scene.lesson.samples and scene.ear is ListeningState.READY
+        )
         entry = self.query_one("#known", LengthEntry)
         entry.display, entry.hint = scene.asks_for_distance, entry_hint(scene)
         if entry.display:

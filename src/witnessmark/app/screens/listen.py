@@ -11,10 +11,10 @@ from textual.content import Content
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.hearing import Hearing
+from witnessmark.app.screens.comparison import BEFORE, NEITHER, PreferScreen
 from witnessmark.app.screens.evening import EveningScreen
-from witnessmark.app.screens.prefer import BEFORE, NEITHER, PreferScreen
 from witnessmark.app.steps import Step
+from witnessmark.app.unsaved_impression import UnsavedImpression
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.entry_list import PickList
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.listening import Posture
+    from witnessmark.listening import PairPose
 
 _BY_THE_WALK: Final = "walk"
 _YES, _NO = "yes", "no"
@@ -129,7 +129,7 @@ class ListenScreen(EveningScreen):
     @on(Choice.Changed, "#best")
     def _remember(self) -> None:
         """Have the app hold what was said, until it is kept."""
-        self.app.hearing = Hearing(*self._position, self._heard) if self._said else None
+        self.app.hearing = UnsavedImpression(*self._position, self._heard) if self._said else None
 
     def _do(self, work: Coroutine[None, None, None]) -> None:
         """Do something with the store, one thing after another, and tell what went wrong."""
@@ -215,7 +215,7 @@ class ListenScreen(EveningScreen):
             await self._keep()
         self._aim_at(self.evening.back_to(key), f"Back to {self.evening.names[key]}.")
 
-    def _aim_at(self, posture: Posture, words: str) -> None:
+    def _aim_at(self, posture: PairPose, words: str) -> None:
         """Make a position the target, and go where the pair is brought there."""
         left, right = posture.placements.left, posture.placements.right
         targets = Pair[Placement | None](left, right)

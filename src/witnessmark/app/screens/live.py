@@ -22,10 +22,10 @@ from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Static
 
-from witnessmark.app.afar import Afar, ring
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.by_keyboard import is_keyboard, line_report, typed_reading
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.remote import RemoteViews, ring
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.big_figures import BigFigures
@@ -50,7 +50,7 @@ from witnessmark.model import (
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-    from witnessmark.app.taking_up import TakenUp
+    from witnessmark.app.resume import Resumed
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Round
 
@@ -88,7 +88,7 @@ class LiveScreen(Screen[None]):
     class TookUp(Message):
         """The round of a room that the screen goes on with."""
 
-        what: TakenUp
+        what: Resumed
         room: str
 
     @dataclass
@@ -105,7 +105,7 @@ class LiveScreen(Screen[None]):
 
     def __init__(self) -> None:
         super().__init__()
-        self.afar = Afar(lambda act: self.post_message(self.Decided(act)))
+        self.afar = RemoteViews(lambda act: self.post_message(self.Decided(act)))
         self.state: Round | None = None
         self.guidance: Guidance | None = None
         self.room = ""
@@ -151,7 +151,7 @@ class LiveScreen(Screen[None]):
 
     async def _take_up(self) -> None:
         # in a thread, so that the screen is painted while the arithmetic loads
-        take_up = (await asyncio.to_thread(import_module, "witnessmark.app.taking_up")).take_up
+        take_up = (await asyncio.to_thread(import_module, "witnessmark.app.resume")).take_up
         if self.app.begins_anew:
             await self._begin_afresh()
             return
@@ -400,7 +400,7 @@ class LiveScreen(Screen[None]):
         self.run_worker(self._begin_afresh(), group="round", exclusive=True)
 
     async def _begin_afresh(self) -> None:
-        from witnessmark.app.taking_up import begin  # noqa: PLC0415
+        from witnessmark.app.resume import begin  # noqa: PLC0415
 
         room, setup_id, setup = self.app.opening.name, await self.app.save(), self.app.draft.setup
         if setup_id is None or setup is None:

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.app.opening import Opening
+    from witnessmark.app.workspace import Workspace
 
 _BY_ITSELF: Final = ""
 
@@ -206,7 +206,7 @@ class MeterScreen(StepScreen):
         before = self.app.opening
         self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
 
-    def _show_changes(self, before: Opening) -> None:
+    def _show_changes(self, before: Workspace) -> None:
         meter, was = self.app.draft.meter, before.draft.meter
         for name, field in FIGURES.items():
             if getattr(meter, field) != getattr(was, field):

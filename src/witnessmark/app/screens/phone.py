@@ -18,7 +18,7 @@ from witnessmark.phone.network import own_addresses
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-    from witnessmark.app.afar import Afar
+    from witnessmark.app.remote import RemoteViews
 
 _ADVICE = "Scan this with a phone that is in the same network, or type the address below."
 _CAUTION = (
@@ -52,7 +52,7 @@ class PhoneScreen(ModalScreen[None]):
     PhoneScreen #address { text-style: bold; }
     """
 
-    def __init__(self, afar: Afar) -> None:
+    def __init__(self, afar: RemoteViews) -> None:
         """``afar`` is what has the server."""
         super().__init__()
         self._afar = afar

@@ -21,7 +21,7 @@ from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.screens.meter_fields import FINER
 from witnessmark.app.screens.point_fields import CORNERS, OWN, USUAL, figures
 from witnessmark.app.steps import Aside
-from witnessmark.app.taping import Sought
+from witnessmark.app.tape_finding import Sought
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field, fields_in
 from witnessmark.app.widgets.length_input import LengthInput

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.app.opening import Opening
+    from witnessmark.app.workspace import Workspace
 
 _NAMED = "What is measured and kept goes to the room of this name; Ctrl+O lists all rooms."
 _SQUARE, _SKEW = "square", "skew"
@@ -158,7 +158,7 @@ class RoomScreen(StepScreen):
         before = self.app.draft
         self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
 
-    def _go_over(self, before: Opening) -> None:
+    def _go_over(self, before: Workspace) -> None:
         """Show another room in a form of its own: the fields here are those of this one."""
         if self.app.opening is not before:
             self.app.go(self.STEP)

@@ -15,11 +15,11 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.draft import Draft
-from witnessmark.app.opening import Opening
 from witnessmark.app.room_words import hanging
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.store.history_words import moment_words
 from witnessmark.store.setups import RoomSummary
@@ -124,7 +124,7 @@ class RoomsScreen(AsideScreen):
             why = f'Of "{name}" no setup is saved; witnessmark history tells what there is.'
             self.post_message(self.Failed(why))
             return
-        await self._go_to(Opening.of(saved))
+        await self._go_to(Workspace.of(saved))
 
     def action_begin(self) -> None:
         """Begin a new room with what does not change with the room: the meter and its figures."""
@@ -132,10 +132,10 @@ class RoomsScreen(AsideScreen):
         taken = {room.name for room in self.saved} | self.app.unfinished.keys() | {here.name}
         self._move(msgspec.structs.replace(here, draft=_bare(here.draft), name=new_name(taken)))
 
-    def _move(self, opening: Opening) -> None:
+    def _move(self, opening: Workspace) -> None:
         self.run_worker(self._go_to(opening), group="rooms", exclusive=True)
 
-    async def _go_to(self, opening: Opening) -> None:
+    async def _go_to(self, opening: Workspace) -> None:
         if await self.app.move_to(opening):
             self.post_message(self.Moved())
         else:

@@ -37,9 +37,9 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
-from witnessmark.geometry.survey_limits import check_measures
-from witnessmark.geometry.survey_words import Words, listed
 from witnessmark.model import Measure, Reading, Wall
+from witnessmark.survey.limits import check_measures
+from witnessmark.survey.names import SurveyNames, listed
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -90,10 +90,10 @@ class SurveyScreen(MeasuringScreen):
         self._retaken: list[Measure] = []
 
     @property
-    def told(self) -> Words:
+    def told(self) -> SurveyNames:
         """How the survey is told."""
         open_sides = self.query_one("#open", Choice).value
-        return Words(tuple(Wall(name) for name in open_sides.split()), self.app.draft.units)
+        return SurveyNames(tuple(Wall(name) for name in open_sides.split()), self.app.draft.units)
 
     def fields(self) -> ComposeResult:
         """What to take now and how, which other, a distance that is typed, what was found."""
@@ -180,7 +180,7 @@ class SurveyScreen(MeasuringScreen):
         solving = self._work_out(self.measures, self.told)
         self.run_worker(solving, group="solve", exclusive=True)
 
-    async def _work_out(self, measures: tuple[Measure, ...], told: Words) -> None:
+    async def _work_out(self, measures: tuple[Measure, ...], told: SurveyNames) -> None:
         course = await asyncio.to_thread(worked_out, measures, self.app.draft.meter, told)
         self.post_message(self.Solved(course))
 

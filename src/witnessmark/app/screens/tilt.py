@@ -19,8 +19,8 @@ from witnessmark.app.widgets.entry import LengthEntry, NumberEntry
 from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.errors import BadInput
-from witnessmark.geometry.tilt import tilt_of
 from witnessmark.lengths import Units, format_length
+from witnessmark.locate.tilt import tilt_of
 from witnessmark.model import (
     AngleReading,
     Held,
@@ -35,7 +35,7 @@ from witnessmark.model import (
     TiltReadings,
 )
 from witnessmark.placing.guidance import guide
-from witnessmark.placing.leaning import tilt_status
+from witnessmark.placing.tilt_status import tilt_status
 from witnessmark.placing.walk import edge_words
 
 if TYPE_CHECKING:

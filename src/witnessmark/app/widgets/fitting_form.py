@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 from textual import on
 from textual.containers import Vertical
 
-from witnessmark.app.fitted import Entry, span
+from witnessmark.app.room_contents import Entry, span
 from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import fields_in
 from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.text_input import TextInput
 from witnessmark.errors import BadInput
-from witnessmark.geometry.datum import neighbours
 from witnessmark.lengths import format_length
 from witnessmark.model import DatumLine, KeepClear, Wall, WallOffset
+from witnessmark.survey.datum import neighbours
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

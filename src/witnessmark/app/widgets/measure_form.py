@@ -13,9 +13,9 @@ from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.errors import BadInput
-from witnessmark.geometry.survey_words import corners_between, side_measured
 from witnessmark.model import Corner, FloorMark, Flush, Measure, Shortest, Wall
 from witnessmark.model.survey import diagonal, length_at, wall_length, width_at
+from witnessmark.survey.names import corners_between, side_measured
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -68,6 +68,6 @@ class ShotAdvice(Static):
 
 
 def _needed(setup: Setup) -> tuple[str, ...]:
-    from witnessmark.placing.needed import shots_needed  # noqa: PLC0415
+    from witnessmark.placing.shot_advice import shots_needed  # noqa: PLC0415
 
     return shots_needed(setup)

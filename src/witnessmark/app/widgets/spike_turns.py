@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from witnessmark.app.mark_words import turns_words
 from witnessmark.app.widgets.field import Field
 from witnessmark.errors import BadInput
-from witnessmark.geometry.survey_words import listed
+from witnessmark.survey.names import listed
 
 _ONE = re.compile(r"(?P<foot>.+?)[\s:=]+(?P<turns>[-+]?[\d.]+)")
 MOST_TURNS = 200

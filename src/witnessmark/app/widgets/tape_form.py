@@ -10,7 +10,7 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from witnessmark.app.taping import (
+from witnessmark.app.tape_finding import (
     FARTHEST_MM,
     Finding,
     Sought,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from witnessmark.cli.kept import mark_called, open_room, room_option
+from witnessmark.cli.records import mark_called, open_room, room_option
 from witnessmark.cli.sheets.output import file_argument, paper_option, svg_option, write
 from witnessmark.model import Mark
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from witnessmark.cli.kept import room_option
+from witnessmark.cli.records import room_option
 from witnessmark.cli.sheets.output import file_argument, paper_option, svg_option, write
 from witnessmark.cli.sheets.source import from_option, named_setup
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from witnessmark.complaint import printable
 from witnessmark.errors import BadInput
+from witnessmark.file_errors import printable
 
 if TYPE_CHECKING:
     from witnessmark.sheet.page import Page, Paper

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from witnessmark.cli.kept import open_room, room_option
+from witnessmark.cli.records import open_room, room_option
 from witnessmark.cli.sheets.output import file_argument, paper_option, svg_option, write
 from witnessmark.cli.sheets.source import setup_in
 from witnessmark.cli.types import SINCE, UNTIL

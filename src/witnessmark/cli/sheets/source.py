@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from witnessmark.cli.kept import open_room
+from witnessmark.cli.records import open_room
 from witnessmark.cli.roundtext import round_text
 from witnessmark.errors import BadInput
 from witnessmark.model import Setup
@@ -28,7 +28,7 @@ def named_setup(room: str | None, source: str | None) -> tuple[str, Setup]:
             return name, setup_in(store, name)
     if room is not None:
         raise BadInput("--room and --from each choose what the sheet is of; give one of them")
-    from witnessmark.store.roundfile import read_round  # noqa: PLC0415
+    from witnessmark.store.round_file.read import read_round  # noqa: PLC0415
 
     read = read_round(round_text(source))
     for note in read.notes:

@@ -1,0 +1,111 @@
+"""Choosing where the pair is to stand: the advice, the aims, and what is in the way."""
+
+from __future__ import annotations
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.layout.mirror import MirrorLine, Stance
+from witnessmark.layout.plan import Layout, lay_out
+from witnessmark.layout.remarks import Scene
+from witnessmark.layout.start import Free, Start, Triangle
+from witnessmark.layout.stations import Station
+from witnessmark.lengths import Units, format_length
+from witnessmark.locate.aim import Aim, aim_toe_in
+from witnessmark.model import Pair, Placement, Setup, Side
+
+_SAME_MM, _SAME_DEG = 0.01, 0.005
+
+
+def begin(setup: Setup, start: Start, units: Units) -> Layout:
+    """The layout of a setup from one of the usual beginnings.
+
+    Raises:
+        BadInput: when the start has no place in this room.
+    """
+    return lay_out(setup.room, setup.cabinets, setup.seat, start, units=units, mirror=setup.mirror)
+
+
+def advice(setup: Setup, units: Units) -> Layout:
+    """Lanes and stations, which are the same for every start."""
+    return begin(setup, Triangle(), units)
+
+
+def mirror_of_left(setup: Setup, left: Placement, units: Units) -> Placement:
+    """Where the right cabinet stands as the mirror image of the left.
+
+    Raises:
+        BadInput: when the left one stands across the mirror line.
+    """
+    start = Free(left.side_mm, left.setback_mm, left.toe_in_deg)
+    return begin(setup, start, units).placements.right
+
+
+def are_mirrored(setup: Setup) -> bool:
+    """Whether the targets are mirror images of each other, or not both chosen yet."""
+    left, right = setup.targets.left, setup.targets.right
+    if left is None or right is None:
+        return True
+    try:
+        off = right.minus(mirror_of_left(setup, left, Units.MM))
+    except BadInput:
+        return False
+    return max(abs(off.side_mm), abs(off.setback_mm), abs(off.toe_in_deg)) < _SAME_MM
+
+
+def nearest_station(layout: Layout, setback_mm: float) -> Station:
+    """The station closest to a setback, of a layout that has stations."""
+    return min(layout.stations, key=lambda station: abs(station.setback_mm - setback_mm))
+
+
+def aimed(setup: Setup, placements: Pair[Placement], aim: Aim) -> Pair[Placement]:
+    """Both cabinets where they are, turned to one of the usual aims."""
+
+    def turned(side: Side) -> Placement:
+        toe_in = aim_toe_in(setup, side, placements[side], aim)
+        return msgspec.structs.replace(placements[side], toe_in_deg=toe_in)
+
+    return Pair(turned(Side.LEFT), turned(Side.RIGHT))
+
+
+def aim_of(setup: Setup, placements: Pair[Placement]) -> Aim | None:
+    """The usual aim to which both cabinets are turned, if there is one."""
+    for aim in Aim:
+        turned = aimed(setup, placements, aim)
+        if all(
+            abs(placements[side].toe_in_deg - turned[side].toe_in_deg) < _SAME_DEG for side in Side
+        ):
+            return aim
+    return None
+
+
+def scene_of(setup: Setup, layout: Layout, placements: Pair[Placement], units: Units) -> Scene:
+    """What ``conflicts`` and ``cautions`` ask for, whether the pair are mirror images or not."""
+    left, right = placements.left, placements.right
+    base = setup.room.width_mm - left.side_mm - right.side_mm
+    setback = max(left.setback_mm, right.setback_mm)
+    return Scene(
+        line=MirrorLine(setup.room, setup.seat, setup.mirror),
+        cabinets=setup.cabinets,
+        lanes=layout.lanes,
+        stations=layout.stations,
+        start=Free(left.side_mm, setback, left.toe_in_deg),
+        stance=Stance(base, setback, left.toe_in_deg),
+        placements=placements,
+        units=units,
+    )
+
+
+def facts(layout: Layout, placements: Pair[Placement], units: Units) -> str:
+    """The left lane, and the right cabinet's numbers, in words."""
+
+    def say(mm: float) -> str:
+        return format_length(mm, units)
+
+    lane, right = layout.lanes.left, placements.right
+    turned = "turned in" if right.toe_in_deg >= 0 else "turned out"
+    return (
+        f"Left lane: {say(lane.outer_mm)} to {say(lane.inner_mm)} from the left wall.\n"
+        f"Right cabinet: {say(right.side_mm)} from the right wall, {say(right.setback_mm)} from "
+        f"the front wall, {turned} {abs(right.toe_in_deg):.1f}°."
+    )

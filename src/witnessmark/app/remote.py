@@ -1,0 +1,101 @@
+"""Who is away from the screen is told by the bell and by phones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from witnessmark.app.commands import COMMANDS
+from witnessmark.model import Reading
+from witnessmark.phone.meter import MeterSeen
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
+
+    from witnessmark.model import Act, Setup
+    from witnessmark.phone.server import PhoneServer
+    from witnessmark.phone.state import ActWords
+    from witnessmark.placing.cues import Cue
+    from witnessmark.placing.guidance import Guidance
+
+_BETWEEN_BELLS_S = 0.25
+"""Terminals make one of bells that follow sooner."""
+
+
+class RemoteViews:
+    """What the phones are to show, and their server while there is one."""
+
+    def __init__(self, decided: Callable[[Act], object]) -> None:
+        """``decided`` is called with each decision that comes from a phone."""
+        self.server: PhoneServer | None = None
+        self._decided = decided
+        self._meter = MeterSeen()
+        self._shown: tuple[Setup, Guidance] | None = None
+
+    async def start(self, address: str) -> None:
+        """Let phones connect to one address of this computer.
+
+        Raises:
+            OSError: when that cannot be listened on.
+        """
+        from witnessmark.phone.server import PhoneServer  # noqa: PLC0415
+
+        server = PhoneServer(self._decided)
+        await server.start(address)
+        self.server = server
+        self._tell(None)
+
+    async def stop(self, why: str) -> None:
+        """Tell the phones ``why`` and let none connect any more."""
+        server, self.server = self.server, None
+        if server is not None:
+            await server.stop(why)
+
+    def hear(self, came: object) -> None:
+        """Take in what may be about the meter; a reading is told with what follows from it."""
+        before, self._meter = self._meter, self._meter.after(came)
+        if before != self._meter and not isinstance(came, Reading):
+            self._tell(None)
+
+    def fail(self, why: str = "something is wrong") -> None:
+        """Send the person back to the computer, which says what is wrong."""
+        self._meter = self._meter.in_trouble(f"look at the computer: {why}")
+        self._tell(None)
+
+    def leave(self) -> None:
+        """Send the person back to the computer, where another room is chosen."""
+        meter = self._meter
+        self.fail("it is at another room")
+        self._meter, self._shown = meter, None
+
+    def show(self, setup: Setup, guidance: Guidance, before: Guidance | None) -> Cue | None:
+        """Tell the phones what is shown now; what is to be heard of it."""
+        from witnessmark.placing.cues import cue  # noqa: PLC0415
+
+        self._shown, heard = (setup, guidance), cue(before, guidance)
+        self._tell(heard)
+        return heard
+
+    def _tell(self, heard: Cue | None) -> None:
+        if self.server is None or self._shown is None:
+            return
+        from witnessmark.phone.state import phone_state  # noqa: PLC0415
+
+        state = phone_state(*self._shown, self._meter, act_words())
+        self.server.show(state, heard.tones if heard else None)
+
+
+def act_words() -> dict[Act, ActWords]:
+    """Each decision by the words of its key."""
+    from witnessmark.phone.state import ACTS, ActWords  # noqa: PLC0415
+
+    keys = {command.action: command for command in COMMANDS}
+    named = {act: keys[f"decide('{act}')"] for act in ACTS}
+    return {act: ActWords(key.label, key.explained) for act, key in named.items()}
+
+
+def ring(screen: Screen[None], times: int) -> None:
+    """Ring the terminal's bell so many times."""
+    screen.app.bell()
+    for more in range(1, times):
+        screen.set_timer(more * _BETWEEN_BELLS_S, screen.app.bell)

@@ -1,0 +1,135 @@
+"""A room and its seat while what is in the room is told: entries added, changed and taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import NamedTuple, TypeVar
+
+import msgspec
+
+from witnessmark.app.room_words import same_corners
+from witnessmark.errors import BadInput
+from witnessmark.layout.zones import shared_mm2
+from witnessmark.lengths import Units
+from witnessmark.model import DatumLine, KeepClear, Room, Seat, Wall, WallOffset
+from witnessmark.survey.datum import line_of, redrawn
+from witnessmark.survey.names import SurveyNames
+
+T = TypeVar("T")
+Entry = DatumLine | WallOffset | KeepClear
+_NO_WALLS: Mapping[Wall, DatumLine] = MappingProxyType({})
+
+
+class Fitted(NamedTuple):
+    """The room with what is in it, and the seat, which stays where it is whatever happens.
+
+    ``walls`` says where walls were before lines took their place, so that they can come back.
+    """
+
+    room: Room
+    seat: Seat | None
+    walls: Mapping[Wall, DatumLine] = _NO_WALLS
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """Lines, then what stands proud, then zones."""
+        room = self.room
+        return (*(line_of(room, wall) for wall in room.datum), *room.offsets, *room.keep_clear)
+
+    def with_entry(self, entry: Entry, units: Units) -> Fitted:
+        """The same with one entry more.
+
+        Raises:
+            BadInput: when it makes no sense in this room.
+        """
+        room = self.room
+        match entry:
+            case DatumLine(wall=wall):
+                walls = {wall: line_of(room, wall), **self.walls}
+                return self._redrawn(entry, units)._replace(walls=walls)
+            case WallOffset():
+                room = msgspec.structs.replace(room, offsets=(*room.offsets, entry))
+            case KeepClear():
+                _check_zone(entry, room)
+                room = msgspec.structs.replace(room, keep_clear=(*room.keep_clear, entry))
+        return self._replace(room=room)
+
+    def without(self, place: int, units: Units) -> Fitted:
+        """The same without the entry at a place; a wall comes back where it was, if that is known.
+
+        Raises:
+            BadInput: when the wall that comes back closes no room any more.
+        """
+        room, entry = self.room, self.entries[place]
+        match entry:
+            case DatumLine(wall=wall):
+                was = self.walls.get(wall)
+                bare = self if was is None else self._redrawn(was, units)
+                datum = tuple(other for other in room.datum if other is not wall)
+                walls = {other: line for other, line in self.walls.items() if other is not wall}
+                room = msgspec.structs.replace(bare.room, datum=datum)
+                return Fitted(room, bare.seat, walls)
+            case WallOffset():
+                left = _without(room.offsets, place - len(room.datum))
+                room = msgspec.structs.replace(room, offsets=left)
+            case KeepClear():
+                at = place - len(room.datum) - len(room.offsets)
+                room = msgspec.structs.replace(room, keep_clear=_without(room.keep_clear, at))
+        return self._replace(room=room)
+
+    def _redrawn(self, line: DatumLine, units: Units) -> Fitted:
+        room, shift = redrawn(self.room, line, units)
+        if self.seat is None:
+            return self._replace(room=room)
+        across, down = shift.moved(self.seat.plan)
+        seat = msgspec.structs.replace(self.seat, from_front_mm=down, from_left_mm=across)
+        return self._replace(room=room, seat=seat)
+
+
+def entry_words(entry: Entry, told: SurveyNames) -> str:
+    """An entry as it stands in the list."""
+    say = told.length
+    match entry:
+        case DatumLine(wall=wall):
+            first, second = (say(end[wall.opposite]) for end in (entry.first, entry.second))
+            far = first if first == second else f"{first} to {second}"
+            return f"line on the {wall}, {far} from {told.side(wall.opposite)}"
+        case WallOffset():
+            heights = f"{say(entry.from_height_mm)} to {say(entry.to_height_mm)}"
+            return f"{say(entry.proud_mm)} proud of {told.side(entry.wall)}, {heights} high"
+        case KeepClear():
+            (x0, x1), (y0, y1) = span(entry)
+            across = f"{say(x0)} to {say(x1)} from the left"
+            return f"{entry.name}: {across}, {say(y0)} to {say(y1)} from the front"
+
+
+def changes(before: Fitted, after: Fitted, told: SurveyNames) -> Iterator[str]:
+    """What an entry changed beside itself, a sentence each."""
+    room = after.room
+    gone = [offset.wall for offset in before.room.offsets if offset.wall in room.datum]
+    if gone:
+        yield f"What stood proud of the {gone[0]} wall goes with it."
+    if same_corners(before.room, room):
+        return
+    if after.seat is not None:
+        front, left = told.length(after.seat.from_front_mm), told.length(after.seat.from_left_mm)
+        yield (
+            f"The seat stays where it is: {front} from {told.side(Wall.FRONT)}, {left} from "
+            f"{told.side(Wall.LEFT)}."
+        )
+
+
+def span(zone: KeepClear) -> tuple[tuple[float, float], tuple[float, float]]:
+    """From where to where a zone reaches from the left and from the front of the plan."""
+    across, down = [x for x, _ in zone.corners], [y for _, y in zone.corners]
+    return (min(across), max(across)), (min(down), max(down))
+
+
+def _check_zone(zone: KeepClear, room: Room) -> None:
+    if shared_mm2(zone, room.corners) == 0:
+        raise BadInput(f'keep_clear: "{zone.name}" lies outside the room; check its distances')
+
+
+def _without(entries: tuple[T, ...], place: int) -> tuple[T, ...]:
+    return entries[:place] + entries[place + 1 :]

@@ -1,0 +1,42 @@
+"""How the sound of the two cabinets meets at the seat; differences are left minus right."""
+
+from __future__ import annotations
+
+import math
+
+from witnessmark.errors import BadInput
+from witnessmark.locate.air import speed_of_sound_m_s
+from witnessmark.model import PlanPoint, Seat
+
+
+def path_mm(reference_plan: PlanPoint, acoustic_height_mm: float | None, seat: Seat) -> float:
+    """Straight distance, mm, from a cabinet's acoustic centre to the ears.
+
+    ``reference_plan`` is the plan position of the cabinet's reference point, above which the
+    acoustic centre is taken to stand. Where either height is unknown the two count as equal.
+    """
+    if acoustic_height_mm is None or seat.ear_height_mm is None:
+        return math.dist(reference_plan, seat.plan)
+    return math.dist((*reference_plan, acoustic_height_mm), (*seat.plan, seat.ear_height_mm))
+
+
+def arrival_us(path_difference_mm: float, temperature_c: float = 20.0) -> float:
+    """Difference of arrival, microseconds, for a path difference; positive when left is later.
+
+    Raises:
+        BadInput: when the temperature is outside the range of :func:`speed_of_sound_m_s`.
+    """
+    return 1000 * path_difference_mm / speed_of_sound_m_s(temperature_c)
+
+
+def level_db(path_left_mm: float, path_right_mm: float) -> float:
+    """Level of left less that of right at the seat, dB; positive when left is louder.
+
+    Direct sound of two equal sources, by the inverse-distance law.
+
+    Raises:
+        BadInput: when a path is not longer than nothing.
+    """
+    if not (path_left_mm > 0 and path_right_mm > 0):
+        raise BadInput("path: the seat must stand away from both cabinets")
+    return -20 * math.log10(path_left_mm / path_right_mm)

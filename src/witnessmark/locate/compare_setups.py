@@ -1,0 +1,155 @@
+"""What was entered otherwise since a mark was made, and what that does to a comparison with it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from witnessmark.lengths import Units
+from witnessmark.locate.nudge import nudge_length
+from witnessmark.model import Cabinet, Edge, Meter, Room, Setup, Side, Wall
+from witnessmark.survey.names import listed
+
+_SAME_MM = 0.05
+"""Less than any unit prints."""
+_HELD_BY = {
+    Edge.REAR: "its rear edge",
+    Edge.FRONT: "its front edge",
+    Edge.THREAD: "its thread",
+    Edge.OTHER: "an end piece",
+}
+
+
+def entered_otherwise(then: Setup, now: Setup) -> tuple[str, ...]:
+    """What of room, seat, cabinets and meter is entered otherwise now, a sentence each.
+
+    Each says as well what that does to a comparison of then and now; empty where all is the same.
+    Lengths are told in the units of now.
+    """
+    return tuple(
+        sentence
+        for part in (_room, _walls, _seat, _cabinets, _meter, _others)
+        for sentence in part(then, now)
+    )
+
+
+def _by(mm: float, units: Units, less: str, more: str) -> str | None:
+    """How much, and which way; None where there is no difference."""
+    if abs(mm) < _SAME_MM:
+        return None
+    return f"{nudge_length(mm, units)} {more if mm > 0 else less}"
+
+
+def _room(then: Setup, now: Setup) -> Iterator[str]:
+    before, after, units = then.room, now.room, now.units
+    wider = after.width_mm - before.width_mm
+    longer = after.length_mm - before.length_mm
+    if told := _by(wider, units, "narrower", "wider"):
+        yield f"the room is entered {told} now: distances from the right wall differ by that much"
+    if told := _by(longer, units, "shorter", "longer"):
+        yield f"the room is entered {told} now: distances from the back wall differ by that much"
+    bent = _bent_mm(before, after, wider, longer)
+    if bent > _SAME_MM:
+        yield (
+            f"the room's corners are entered up to {nudge_length(bent, units)} elsewhere now: "
+            "distances from its walls, and toe-in counted from them, differ accordingly"
+        )
+
+
+def _walls(then: Setup, now: Setup) -> Iterator[str]:
+    before, after = then.room, now.room
+    for wall in Wall:
+        if (wall in before.datum) is not (wall in after.datum):
+            yield (
+                f"there is a {after.side_name(wall)} now, where there was a "
+                f"{before.side_name(wall)}: distances from it are not of the same"
+            )
+    if before.offsets != after.offsets:
+        yield (
+            "what stands proud of the walls is entered otherwise now: distances of beams that met "
+            "it differ by as much as it stands proud"
+        )
+
+
+def _bent_mm(before: Room, after: Room, wider: float, longer: float) -> float:
+    """How far a corner is from where the change of width and length alone would put it."""
+    grown = ((0.0, 0.0), (wider, 0.0), (wider, longer), (0.0, longer))
+    return max(
+        math.dist(new, (old[0] + by[0], old[1] + by[1]))
+        for old, new, by in zip(before.corners, after.corners, grown, strict=True)
+    )
+
+
+def _seat(then: Setup, now: Setup) -> Iterator[str]:
+    before, after, units = then.seat, now.seat, now.units
+    out = after.from_front_mm - before.from_front_mm
+    right = after.from_left_mm - before.from_left_mm
+    ways = (
+        _by(out, units, "nearer to the front wall", "farther from the front wall"),
+        _by(right, units, "to the left", "to the right"),
+    )
+    told = [way for way in ways if way]
+    if told:
+        yield (
+            f"the seat is entered {listed(told)} now: paths to it and aims at it differ, where the "
+            "cabinets stand does not"
+        )
+    if before.ear_height_mm is None or after.ear_height_mm is None:
+        return
+    if height := _by(after.ear_height_mm - before.ear_height_mm, units, "lower", "higher"):
+        yield f"the ears are entered {height} now: paths and tilt aimed at them differ"
+
+
+def _cabinets(then: Setup, now: Setup) -> Iterator[str]:
+    left, right = (list(_cabinet(then.cabinets[s], now.cabinets[s], now.units)) for s in Side)
+    if left == right:
+        yield from (f"both cabinets: {told}" for told in left)
+        return
+    for side, sentences in zip(Side, (left, right), strict=True):
+        yield from (f"the {side} cabinet: {told}" for told in sentences)
+
+
+def _cabinet(before: Cabinet, after: Cabinet, units: Units) -> Iterator[str]:
+    if told := _by(after.width_mm - before.width_mm, units, "narrower", "wider"):
+        yield (
+            f"entered {told} now; what is shot from its sides or corners places it by up to half "
+            "of that otherwise"
+        )
+    if told := _by(after.depth_mm - before.depth_mm, units, "less deep", "deeper"):
+        yield f"entered {told} now; what is shot from its rear places it by that much otherwise"
+    if (before.points, before.straightedge_mm) != (after.points, after.straightedge_mm):
+        yield "touch points are entered otherwise now; what is shot from them places it so"
+    if before.feet != after.feet:
+        yield "feet are entered otherwise now; how far they moved is told of the feet of now"
+    if before.acoustic_height_mm != after.acoustic_height_mm:
+        yield "the acoustic height is entered otherwise now; paths to the seat differ"
+
+
+def _meter(then: Setup, now: Setup) -> Iterator[str]:
+    before, after, units = then.meter, now.meter, now.units
+    if _figures(before) != _figures(after):
+        yield "another meter, or other figures for it: its zero does not cancel any more"
+    if before.edge is not after.edge:
+        yield (
+            f"the meter is held by {_HELD_BY[after.edge]} now, by {_HELD_BY[before.edge]} then: "
+            "what is wrong with the length between them is in every distance"
+        )
+    elif told := _by(after.edge_offset_mm - before.edge_offset_mm, units, "less", "more"):
+        yield f"{told} is added for the meter's edge now: every distance differs by that much"
+    correction = after.zero_correction_mm - before.zero_correction_mm
+    if told := _by(correction, units, "less", "more"):
+        yield f"{told} is added for the meter's zero now: every distance differs by that much"
+
+
+def _figures(meter: Meter) -> tuple[float, float, float, float]:
+    return meter.repeatability_mm, meter.resolution_mm, meter.zero_mm, meter.scale_ppm
+
+
+def _others(then: Setup, now: Setup) -> Iterator[str]:
+    if then.inclinometer != now.inclinometer:
+        yield "another inclinometer, or other figures for it: its zero does not cancel any more"
+    if then.mirror is not now.mirror:
+        yield (
+            f"the two are mirror images about {now.mirror.words} now, about {then.mirror.words} "
+            "then: their symmetry is counted about that of now"
+        )

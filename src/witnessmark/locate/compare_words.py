@@ -1,0 +1,92 @@
+"""What moved between two measurings, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from witnessmark.lengths import Units
+from witnessmark.locate.compare import CabinetChange, Change, Comparison
+from witnessmark.locate.nudge import nudge_length
+from witnessmark.model import Setup, Side
+
+
+def comparison_words(setup: Setup, found: Comparison) -> tuple[str, ...]:
+    """What moved by more than the measuring can see, and how little it can see of the rest."""
+    return tuple(_moves(setup, found))
+
+
+def _moves(setup: Setup, found: Comparison) -> Iterator[str]:
+    cabinets, units = found.cabinets, setup.units
+    if not found.seen:
+        limit = _limit(units, *(cabinets[side] for side in Side))
+        yield f"nothing moved by more than the measuring can see, {limit}"
+    for side in Side:
+        if cabinets[side].seen:
+            yield from _one_cabinet(setup, side, cabinets[side])
+        elif found.seen:
+            limit = _limit(units, cabinets[side])
+            yield f"the {side} cabinet did not move by more than the measuring can see, {limit}"
+    yet = "" if found.seen else "yet "
+    yield from _against_each_other(f"{yet}against the right one, the left cabinet", found, units)
+
+
+def _limit(units: Units, *cabinets: CabinetChange) -> str:
+    """The widest of the intervals of places and of angles."""
+    angles = [one for each in cabinets for one in (each.toe_in_deg, each.tilt_deg)]
+    width = max(one.expanded for each in cabinets for one in (each.side_mm, each.setback_mm))
+    angle = max(one.expanded for one in angles if one is not None)
+    return f"±{nudge_length(width, units)} and ±{angle:.2f}°"
+
+
+def _one_cabinet(setup: Setup, side: Side, moved: CabinetChange) -> Iterator[str]:
+    units, subject = setup.units, f"the {side} cabinet"
+    yield from _length(subject, moved.setback_mm, _to_and_from("the front wall"), units)
+    yield from _length(subject, moved.side_mm, _to_and_from(f"the {side} wall"), units)
+    yield from _turned(subject, moved.toe_in_deg)
+    yield from _leaning(subject, moved.tilt_deg)
+    if moved.toe_in_deg.seen:
+        yield from _farthest_foot(setup, side, moved)
+
+
+def _farthest_foot(setup: Setup, side: Side, moved: CabinetChange) -> Iterator[str]:
+    """The foot that a turn moved most, which is where a person would look."""
+    feet = {name: moved.points[name] for name in setup.cabinets[side].standing_points}
+    far = {name: max(abs(f.side_mm.amount), abs(f.setback_mm.amount)) for name, f in feet.items()}
+    name = max(far, key=lambda foot: far[foot])
+    subject, foot = f"its {name} foot", feet[name]
+    yield from _length(subject, foot.setback_mm, _to_and_from("the front wall"), setup.units)
+    yield from _length(subject, foot.side_mm, _to_and_from(f"the {side} wall"), setup.units)
+
+
+def _to_and_from(wall: str) -> tuple[str, str]:
+    return f"nearer to {wall}", f"farther from {wall}"
+
+
+def _against_each_other(subject: str, found: Comparison, units: Units) -> Iterator[str]:
+    """How the two moved against each other, which is seen finer where they share an error."""
+    moved = found.symmetry
+    yield from _length(subject, moved.setback_mm, _to_and_from("the front wall"), units)
+    yield from _length(subject, moved.side_mm, ("farther outward", "farther inward"), units)
+    yield from _length(subject, moved.path_to_seat_mm, _to_and_from("the seat"), units)
+    yield from _turned(subject, moved.toe_in_deg)
+    yield from _leaning(subject, moved.tilt_deg)
+
+
+def _length(subject: str, moved: Change, ways: tuple[str, str], units: Units) -> Iterator[str]:
+    if moved.seen:
+        far, known = nudge_length(moved.amount, units), nudge_length(moved.expanded, units)
+        yield f"{subject} stands {far} {ways[moved.amount > 0]} than then (±{known})"
+
+
+def _turned(subject: str, moved: Change) -> Iterator[str]:
+    if moved.seen:
+        way = "in" if moved.amount > 0 else "out"
+        far, known = abs(moved.amount), moved.expanded
+        yield f"{subject} is turned {far:.2f}° farther {way} than then (±{known:.2f}°)"
+
+
+def _leaning(subject: str, moved: Change | None) -> Iterator[str]:
+    if moved is not None and moved.seen:
+        way = "more" if moved.amount > 0 else "less"
+        far, known = abs(moved.amount), moved.expanded
+        yield f"{subject} leans back {far:.2f}° {way} than then (±{known:.2f}°)"

@@ -1,0 +1,115 @@
+"""How far the work on one cabinet has come in a round."""
+
+from __future__ import annotations
+
+import enum
+
+import msgspec
+
+from witnessmark.model import Placement, Shot, ShotKind
+from witnessmark.placing.route import Route
+
+
+class Stage(enum.StrEnum):
+    """What is being done with a cabinet."""
+
+    MEASURE = "measure"
+    NUDGE = "nudge"
+    SETTLED = "settled"
+    BEST = "best"
+
+
+class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
+    """How far the work on one cabinet has come."""
+
+    route: Route
+    """The shots of a whole walk round it."""
+    todo: tuple[ShotKind, ...]
+    """Shots of the walk that are still to be taken, the prompted one first."""
+    belief: Placement
+    """Where the cabinet is thought to stand before its new shots say so."""
+    gate_mm: float
+    """How far a reading may be from what that belief predicts."""
+    stage: Stage = Stage.MEASURE
+    shots: tuple[Shot, ...] = ()
+    """All since the cabinet was last moved."""
+    judged: tuple[Shot, ...] = ()
+    """The shots of the last finished walk: the pose that is shown until the next is finished."""
+    walks: int = 0
+    """Finished walks since the cabinet was last moved."""
+    repeated: tuple[ShotKind, ...] = ()
+    """Suspect shots that are taken once more, or were."""
+    wanted: tuple[ShotKind, ...] = ()
+    """Shots that were skipped and are asked for all the same."""
+    nudged_from: Placement | None = None
+    """Where it stood when the nudge was asked for that its shots are taken after."""
+    coming: bool = False
+    """The meter rests at the first point, which is not yet where the nudge should bring it."""
+    contrary: bool = False
+    """It was found farther from its target than before the nudge, and is measured once more."""
+    nudges: int = 0
+    no_answer: str = ""
+    """Why its last finished walk told no place, in words; empty where it did."""
+
+    @property
+    def done(self) -> bool:
+        """Whether there is nothing left to do with it."""
+        return self.stage in (Stage.SETTLED, Stage.BEST)
+
+    @property
+    def before(self) -> ShotKind | None:
+        """The shot that was taken last, if it can be asked for once more."""
+        last = self.shots[-1].kind if self.stage is Stage.MEASURE and self.shots else None
+        return last if last in self.route.shots else None
+
+    def afresh(self) -> CabinetWork:
+        """It may stand elsewhere now: what is known of it only says what to expect."""
+        nudged = self.stage is Stage.NUDGE
+        return CabinetWork(
+            route=self.route,
+            todo=self.route.shots,
+            belief=self.belief,
+            gate_mm=self.gate_mm,
+            judged=self.judged,
+            nudged_from=self.nudged_from if nudged else None,
+            nudges=self.nudges + nudged,
+        )
+
+    def in_doubt(self, gate_mm: float) -> CabinetWork:
+        """To be measured once more after a nudge, by shots that may read anything up to a gate."""
+        return msgspec.structs.replace(
+            self.afresh(), gate_mm=gate_mm, judged=self.shots, contrary=True
+        )
+
+    def under_way(self) -> CabinetWork:
+        """As it is being measured, begun afresh where it was not."""
+        return self if self.stage is Stage.MEASURE else self.afresh()
+
+    def with_shot(self, shot: Shot) -> CabinetWork:
+        """With a shot that was asked for, or with one more of a kind that it has."""
+        if shot.kind not in self.todo:
+            return msgspec.structs.replace(self, shots=(*self.shots, shot))
+        again = shot.kind in self.repeated
+        kept = tuple(old for old in self.shots if not (again and old.kind == shot.kind))
+        place = self.todo.index(shot.kind)
+        todo = self.todo[:place] + self.todo[place + 1 :]
+        return msgspec.structs.replace(self, shots=(*kept, shot), todo=todo)
+
+    def once_more(self, kind: ShotKind) -> CabinetWork:
+        """Asking for a shot that was taken already; what is read then replaces it."""
+        others = tuple(one for one in self.todo if one != kind)
+        repeated = tuple(dict.fromkeys((*self.repeated, kind)))
+        return msgspec.structs.replace(self, todo=(kind, *others), repeated=repeated, coming=False)
+
+    def wanting(self, kind: ShotKind) -> CabinetWork:
+        """Return it asking for a shot that tells apart the two places that its shots allow."""
+        return msgspec.structs.replace(self, todo=(kind,), wanted=(*self.wanted, kind))
+
+    def short_of_shots(self) -> CabinetWork:
+        """Asking for what was skipped; where nothing was, the shots contradict: all again."""
+        order = tuple(dict.fromkeys(self.route.shots))
+        taken = {shot.kind for shot in self.shots}
+        skipped = tuple(kind for kind in order if kind not in taken)
+        if skipped:
+            return msgspec.structs.replace(self, todo=skipped, wanted=skipped)
+        return msgspec.structs.replace(self.afresh(), todo=order, repeated=order)

@@ -1,0 +1,155 @@
+"""A meter that rests at one point while the cabinet is being nudged.
+
+The first shot after a nudge was asked may be the first of a walk, or the first of many that a
+person takes at the same point to watch the cabinet come. The next reading tells: on the way from
+the one before to where that point should be, it is of the same point again; near to what the next
+shot should read, the walk goes on. What could be either goes on, so that nobody is held up; the
+reading after that tells, when it is none of the shot that is prompted then.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from witnessmark.locate.pose import predict
+from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
+from witnessmark.placing.cabinet_work import CabinetWork
+from witnessmark.placing.expect import expect, gate_at_rest
+
+_TOO_FAR = 1.3
+"""So much of a nudge hands may have made of it."""
+_SAME = 4.0
+"""Standard deviations of a shot by which two of a meter at rest differ at most."""
+
+
+def still_there(setup: Setup, side: Side, stand: CabinetWork, reading_mm: float) -> bool:
+    """Whether a reading is of the first point after a nudge once more, and not of the next one."""
+    first = _first(stand)
+    if first is None or stand.nudged_from is None:
+        return False
+    following = next((kind for kind in stand.todo if kind != first.kind), None)
+    if following is None:
+        return False
+    next_may_read_so = expect(setup, side, stand, following).fits(reading_mm)
+    if _is_third_alike(setup, stand, reading_mm) and next_may_read_so:
+        return False  # nobody moves it any more, and two were enough
+    gate_mm = gate_at_rest(setup.meter)
+    off_the_way = _off_the_way(setup, side, stand, reading_mm)
+    off_the_next = _off_the_next(setup, side, stand, following, reading_mm)
+    return off_the_way <= gate_mm < off_the_next and off_the_way < off_the_next
+
+
+def still_there_before(
+    setup: Setup, side: Side, stand: CabinetWork, reading_mm: float
+) -> CabinetWork | None:
+    """The cabinet as it was watched, if the second shot was of the first point all along.
+
+    The first point was not yet where it should be; the second reading could have been of it or of
+    the next one, and went on with the walk. This one is none of the
+    shot that is prompted now, but on the way from the second one: then both are of the first point.
+    None where they are not.
+    """
+    if len(stand.shots) < 2 or stand.shots[-1].kind == stand.shots[-2].kind:
+        return None
+    second, todo = stand.shots[-1], (stand.shots[-1].kind, *stand.todo)
+    before = msgspec.structs.replace(stand, shots=stand.shots[:-1], todo=todo)
+    if not is_coming(setup, side, before):
+        return None
+    gate_mm = gate_at_rest(setup.meter)
+    if _off_the_way(setup, side, before, second.reading_mm) > gate_mm:
+        return None
+    since = watched(setup, before, second.reading_mm)
+    if _off_the_way(setup, side, since, reading_mm) > gate_mm:
+        return None
+    return watched(setup, since, reading_mm)
+
+
+def watched(setup: Setup, stand: CabinetWork, reading_mm: float) -> CabinetWork:
+    """The cabinet with one more reading of the first point.
+
+    Two alike in a row are both of where it stands now, unless it creeps, so no more than two are
+    kept beyond those that the walk asks for; otherwise it has moved, and only the last one counts.
+    """
+    first = stand.shots[-1]
+    shot, asked_again = Shot(first.kind, reading_mm), stand.todo[0] == first.kind
+    if abs(first.reading_mm - reading_mm) > _SAME * setup.meter.shot_sigma_mm:
+        others = tuple(kind for kind in stand.todo if kind != first.kind)
+        again = (first.kind,) * (stand.route.shots.count(first.kind) - 1)
+        return msgspec.structs.replace(stand, shots=(shot,), todo=(*again, *others), coming=True)
+    kept, todo = (stand.shots, stand.todo[1:]) if asked_again else ((first,), stand.todo)
+    return msgspec.structs.replace(stand, shots=(*kept, shot), todo=todo, coming=False)
+
+
+def is_coming(setup: Setup, side: Side, stand: CabinetWork) -> bool:
+    """Whether the first point after a nudge is not yet where the nudge should bring it."""
+    first = _first(stand)
+    if first is None or stand.nudged_from is None:
+        return False
+    (on_target_mm,) = _readings(setup, side, first.kind, stand.belief)
+    return abs(first.reading_mm - on_target_mm) > gate_at_rest(setup.meter)
+
+
+def _is_third_alike(setup: Setup, stand: CabinetWork, reading_mm: float) -> bool:
+    """Whether the last two of the first point were like this one already."""
+    three = [*(shot.reading_mm for shot in stand.shots[-2:]), reading_mm]
+    return len(three) == 3 and max(three) - min(three) <= _SAME * setup.meter.shot_sigma_mm
+
+
+def _first(stand: CabinetWork) -> Shot | None:
+    """The latest shot, while there is only one kind of them since the nudge."""
+    kinds = {shot.kind for shot in stand.shots}
+    return stand.shots[-1] if len(kinds) == 1 and not stand.walks else None
+
+
+def _off_the_way(setup: Setup, side: Side, stand: CabinetWork, reading_mm: float) -> float:
+    """How far a reading is from all that the first point reads until the nudge is made, mm."""
+    assert stand.nudged_from is not None  # noqa: S101 - guarded by the callers
+    first, ends = stand.shots[-1], [stand.shots[-1].reading_mm]
+    if is_coming(setup, side, stand):
+        too_far = _between(stand.nudged_from, stand.belief, _TOO_FAR)
+        ends += _readings(setup, side, first.kind, stand.belief, too_far)
+    return max(min(ends) - reading_mm, reading_mm - max(ends), 0.0)
+
+
+def _off_the_next(
+    setup: Setup, side: Side, stand: CabinetWork, following: ShotKind, reading_mm: float
+) -> float:
+    """How far a reading is from what the next shot reads where the first one lets it stand, mm."""
+    first = stand.shots[-1]
+    made = _made(setup, side, stand, first)
+    expected = [_next_mm(setup, side, first, following, pose) for pose in made]
+    return max(min(expected) - reading_mm, reading_mm - max(expected), 0.0)
+
+
+def _made(setup: Setup, side: Side, stand: CabinetWork, first: Shot) -> list[Placement]:
+    """How far along its way a cabinet is; both ends where the first point does not tell."""
+    assert stand.nudged_from is not None  # noqa: S101 - guarded by the only caller
+    start, end = stand.nudged_from, stand.belief
+    before_mm, after_mm = _readings(setup, side, first.kind, start, end)
+    if abs(after_mm - before_mm) <= gate_at_rest(setup.meter):
+        return [start, end]
+    share = (first.reading_mm - before_mm) / (after_mm - before_mm)
+    return [_between(start, end, min(max(share, 0.0), _TOO_FAR))]
+
+
+def _next_mm(setup: Setup, side: Side, first: Shot, following: ShotKind, pose: Placement) -> float:
+    """What the next shot reads; to one wall, what the first one is off it is off as well."""
+    (expected_mm,) = _readings(setup, side, following, pose)
+    if (first.kind.to, first.kind.held) != (following.to, following.held):
+        return expected_mm
+    (first_mm,) = _readings(setup, side, first.kind, pose)
+    return expected_mm + first.reading_mm - first_mm
+
+
+def _readings(setup: Setup, side: Side, kind: ShotKind, *poses: Placement) -> list[float]:
+    """What a shot reads of a cabinet that stands so."""
+    return [predict(setup, {side: pose}, kind) for pose in poses]
+
+
+def _between(start: Placement, end: Placement, share: float) -> Placement:
+    move = end.minus(start)
+    return Placement(
+        start.side_mm + share * move.side_mm,
+        start.setback_mm + share * move.setback_mm,
+        start.toe_in_deg + share * move.toe_in_deg,
+    )

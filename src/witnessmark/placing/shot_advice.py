@@ -1,0 +1,85 @@
+"""Which shots the cabinets need as things are now: what a person is told before the first one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from witnessmark.cautions import BEAM_ACROSS
+from witnessmark.errors import BadInput
+from witnessmark.layout.plan import lay_out
+from witnessmark.layout.start import InLane
+from witnessmark.model import Held, Placement, Setup, Side, Wall
+from witnessmark.placing.route import plan_of_shots, shots_asked_for
+from witnessmark.placing.walk import crosses_at_eye_height
+from witnessmark.shots.plan import ShotPlan
+
+NO_BACK_WALL = (
+    "spot shots need a solid back wall for their dot, and there is a datum line: none is asked for"
+)
+
+
+def shots_needed(setup: Setup) -> tuple[str, ...]:
+    """How many shots settle each cabinet and to what, or why none can; a sentence for each.
+
+    Of cabinets on their targets; one without a target stands straight ahead on the middle of its
+    lane, half way to the seat. Where both sentences are the same there is only one.
+    """
+    try:
+        standing = _standing(setup)
+    except BadInput as error:
+        return (str(error),)
+    plans = {side: _plan(setup, side, standing) for side in Side}
+    told = {side: _words(setup, side, standing, plan) for side, plan in plans.items()}
+    return (*_each_named(told), *_cautions(setup, plans))
+
+
+def _standing(setup: Setup) -> dict[Side, Placement]:
+    targets = {side: target for side in Side if (target := setup.targets[side]) is not None}
+    if len(targets) == len(Side):
+        return targets
+    start = InLane(setup.seat.from_front_mm / 2)
+    lanes = lay_out(setup.room, setup.cabinets, setup.seat, start, mirror=setup.mirror).placements
+    return {side: lanes[side] for side in Side} | targets
+
+
+def _plan(setup: Setup, side: Side, standing: Mapping[Side, Placement]) -> ShotPlan | str:
+    """The plan, or why there is none."""
+    try:
+        return plan_of_shots(setup, side, standing)
+    except BadInput as error:
+        return str(error)
+
+
+def _words(
+    setup: Setup, side: Side, standing: Mapping[Side, Placement], plan: ShotPlan | str
+) -> str:
+    if isinstance(plan, str) or not plan.reaches:
+        return plan if isinstance(plan, str) else plan.words
+    words, spots = plan.words, sum(kind.held is Held.SPOT for kind in plan.shots)
+    if spots:
+        among = "one of them is a spot shot" if spots == 1 else f"{spots} of them are spot shots"
+        words += f"; {among}"
+    asked_for = len(shots_asked_for(setup, side, standing, plan))
+    if asked_for > len(plan.shots):
+        words += f"; {asked_for} are asked for, so that they check one another"
+    return words
+
+
+def _cautions(setup: Setup, plans: Mapping[Side, ShotPlan | str]) -> Iterator[str]:
+    """What there is to say of beams across the room, once."""
+    if setup.spot_shots and Wall.BACK in setup.room.datum:
+        yield NO_BACK_WALL
+    kinds = [kind for plan in plans.values() if isinstance(plan, ShotPlan) for kind in plan.shots]
+    points = {side: setup.cabinets[side].touch_points for side in Side}
+    if any(crosses_at_eye_height(kind, points[kind.cabinet][kind.point]) for kind in kinds):
+        yield BEAM_ACROSS
+
+
+def _each_named(told: Mapping[Side, str]) -> Iterator[str]:
+    """The sentences, one for both cabinets where it is the same, else each with its cabinet."""
+    same = {words.replace(f"the {side} cabinet", "each cabinet") for side, words in told.items()}
+    if len(same) == 1:
+        yield from same
+        return
+    for side, words in told.items():
+        yield words if f"{side} cabinet" in words else f"{side} cabinet: {words}"

@@ -1,0 +1,210 @@
+"""Which shots a cabinet needs: the fewest whose covariance lets it be called in on its target.
+
+The covariance is that of the adjustment itself, foretold from the same derivatives at the pose in
+question. A cabinet that stands on its target can be called in when U <= tolerance; a share of the
+tolerance is asked for, so that something is left for where hands have put it.
+
+Among sets of as few shots those are taken that need the fewest ways of holding the meter, then the
+fewest places to go to, then the shortest walk.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Collection, Mapping
+
+import msgspec
+import numpy as np
+
+from witnessmark.errors import BadInput
+from witnessmark.geometry.adjust import IntArray
+from witnessmark.model import STRAIGHTEDGE_POINTS, Held, Placement, Setup, ShotKind, Side, Wall
+from witnessmark.shots.candidates import Candidates, Goal, offer
+from witnessmark.shots.selection import Ranked
+from witnessmark.shots.walking_order import Legs
+from witnessmark.shots.what_would_help import NOT_FIXED, why_not
+
+SHARE = 0.6
+"""So much of the tolerance may be uncertain; the rest is for where hands have put the cabinet."""
+MOST_SHOTS = 12
+"""More shots of one cabinet than this nobody takes between two nudges."""
+LEAST_SHOTS = 3
+"""A pose has three unknowns."""
+LEAST_NAMING = 5
+"""With but one shot to spare, a blunder in any of them looks the same."""
+
+_WALKED = 60
+"""So many sets that are as good otherwise are compared by walking."""
+_WORTH_IT = 0.9
+"""Where nothing reaches, one more shot is worth its while that narrows the worst by a tenth."""
+
+
+class ShotPlan(msgspec.Struct, frozen=True):
+    """The shots to take of one cabinet, in walking order, and what they will tell.
+
+    ``expanded`` are the uncertainties (k = 2) that they are foretold to leave. Where ``reaches`` is
+    false no set of shots is good enough: these are then as good as is worth the walk, or none, and
+    ``expanded`` None, where no set fixes the cabinet at all.
+    """
+
+    shots: tuple[ShotKind, ...]
+    expanded: Placement | None
+    reaches: bool
+    """Whether these shots can bring a verdict ``in``."""
+    names_blunders: bool
+    """Whether a blunder of the size that was asked about would be named; false when not asked."""
+    fewest: int | None
+    """How many shots are needed at least, blunders set aside; None where no number is enough."""
+    walk_mm: float
+    words: str
+
+
+def planned_shots(
+    setup: Setup,
+    side: Side,
+    standing: Mapping[Side, Placement] | None = None,
+    *,
+    holds: Collection[Held] | None = None,
+    walls: Collection[Wall] | None = None,
+    share: float = SHARE,
+    blunder_mm: float | None = None,
+    most: int = MOST_SHOTS,
+) -> ShotPlan:
+    """The fewest shots that can bring a verdict ``in`` for a cabinet on its target.
+
+    On a display coarser than the meter, shots that happen to read alike share their rounding and
+    leave more uncertainty than is foretold here.
+
+    Args:
+        setup: room, cabinets, seat, the meter's error model and the tolerance.
+        side: which cabinet.
+        standing: where the cabinets stand, this one at least; without it, on their targets.
+        holds: how the meter may be held; without it, as the setup says. The ends of a straightedge
+            are used when the cabinet has one.
+        walls: to which walls; without it, to the front wall and the cabinet's own side wall, from
+            which setback and side are counted. The others tell as much only where the size of the
+            room is known to the millimetre.
+        share: of each tolerance, what the expanded uncertainty may be; above 0, to 1.
+        blunder_mm: when given, an error of this size in any one of the shots must be found and laid
+            to that shot, at least 9 times in 10.
+        most: give up beyond so many shots, 3 to 30.
+
+    Raises:
+        BadInput: when a figure makes no sense, nothing is known of where the cabinet stands, or no
+            shot can be taken of it.
+    """
+    where = dict(standing or _on_target(setup))
+    if side not in where:
+        raise BadInput(f"target.{side}: it is needed to tell which shots the cabinet needs")
+    wish = Goal(
+        tuple(held for held in Held if held in (holds or (setup.held,))),
+        tuple(wall for wall in Wall if wall in (walls or (Wall.FRONT, Wall.beside(side)))),
+        share,
+        most,
+        blunder_mm,
+    )
+    offered = offer(setup, side, where, wish)
+    found = _fewest(offered)
+    if not found[-1].does:
+        why = why_not(setup, side, where, wish, offered, found[-1].best)
+        return _as_good_as_it_gets(setup, side, where, offered, found, why)
+    naming = _naming(offered, found[-1])
+    best = _best_walk(setup, side, where, offered, naming or found[-1])
+    shots, walk_mm = Legs(setup, side, where).in_order([offered.kinds[one] for one in best])
+    expanded = offered.expanded(best)
+    words = _settles(side, len(shots), expanded, blunder_mm, names=naming is not None)
+    return ShotPlan(shots, expanded, True, naming is not None, found[-1].size, walk_mm, words)
+
+
+def _as_good_as_it_gets(
+    setup: Setup,
+    side: Side,
+    standing: Mapping[Side, Placement],
+    offered: Candidates,
+    found: list[Ranked],
+    why: str,
+) -> ShotPlan:
+    best = _worth_it(found)
+    if found[-1].shortfall[0] > NOT_FIXED:
+        return ShotPlan((), None, False, False, None, 0.0, why)
+    shots, walk_mm = Legs(setup, side, standing).in_order([offered.kinds[one] for one in best])
+    return ShotPlan(shots, offered.expanded(best), False, False, None, walk_mm, why)
+
+
+def _on_target(setup: Setup) -> dict[Side, Placement]:
+    return {side: target for side in Side if (target := setup.targets[side]) is not None}
+
+
+def _fewest(offered: Candidates) -> list[Ranked]:
+    """Sets of each size in turn, until one does what is wanted or there may be no more shots."""
+    found = [offered.selection.of_size(LEAST_SHOTS)]
+    for size in range(LEAST_SHOTS + 1, offered.most + 1):
+        if found[-1].does:
+            break
+        found.append(offered.selection.of_size(size, found[-1]))
+    return found
+
+
+def _naming(offered: Candidates, enough: Ranked) -> Ranked | None:
+    """The smallest sets in which a blunder is named as well; None where none are, or not asked."""
+    if offered.naming is None:
+        return None
+    ranked = enough
+    for size in range(max(enough.size, LEAST_NAMING), offered.most + 1):
+        ranked = offered.naming.of_size(size, ranked)
+        if ranked.does:
+            return ranked
+    return None
+
+
+def _worth_it(found: list[Ranked]) -> IntArray:
+    """The best set of the size beyond which more shots hardly help."""
+    enough = next(
+        (
+            ranked
+            for ranked, larger in itertools.pairwise(found)
+            if larger.shortfall[0] > _WORTH_IT * ranked.shortfall[0]
+        ),
+        found[-1],
+    )
+    return enough.best
+
+
+def _best_walk(
+    setup: Setup,
+    side: Side,
+    standing: Mapping[Side, Placement],
+    offered: Candidates,
+    ranked: Ranked,
+) -> IntArray:
+    """Of the sets that do, the one that is easiest to take."""
+    legs = Legs(setup, side, standing)
+    good = ranked.sets[ranked.shortfall <= 1.0]
+    ways = np.array([_ways(offered, one) for one in good])
+    good = good[ways == ways.min()]
+    places = np.array([legs.places([offered.kinds[shot] for shot in one]) for one in good])
+    easiest = good[places == places.min()][:_WALKED]
+    walks = [round(legs.in_order([offered.kinds[shot] for shot in one])[1]) for one in easiest]
+    best: IntArray = easiest[int(np.argmin(walks))]
+    return best
+
+
+def _ways(offered: Candidates, chosen: IntArray) -> int:
+    """How many ways of holding the meter a set needs; a straightedge is one more."""
+    kinds = [offered.kinds[shot] for shot in chosen]
+    straightedge = any(kind.point in STRAIGHTEDGE_POINTS for kind in kinds)
+    return len({kind.held for kind in kinds}) + straightedge
+
+
+def _settles(
+    side: Side, count: int, expanded: Placement, blunder_mm: float | None, *, names: bool
+) -> str:
+    told = (
+        f"{count} shots settle the {side} cabinet: side to ±{expanded.side_mm:.1f} mm, setback to "
+        f"±{expanded.setback_mm:.1f} mm, toe-in to ±{expanded.toe_in_deg:.2f}°"
+    )
+    if blunder_mm is None:
+        return told
+    if names:
+        return f"{told}; a blunder of {blunder_mm:g} mm in one of them would be named"
+    return f"{told}; no set of shots here would name a blunder of {blunder_mm:g} mm as well"

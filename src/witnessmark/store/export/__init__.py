@@ -1,0 +1,1 @@
+"""A room with all its history to and from one file."""

@@ -1,0 +1,147 @@
+"""A room with all its history, taken from one store into a file and from the file into another.
+
+A long history takes its time: where readings come in meanwhile, a store that is opened for this
+alone leaves their journal free. While a file is imported the store takes no readings.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import BinaryIO, get_args
+
+import msgspec
+
+from witnessmark.errors import BadInput, StoreError
+from witnessmark.store.database import Columns
+from witnessmark.store.export.lines import Line
+from witnessmark.store.export.rows import lines_of
+from witnessmark.store.export.write import RoomReader, RoomWriter, reason
+from witnessmark.store.record_json import UNREADABLE, RecordRefused
+from witnessmark.store.rooms import room_named
+from witnessmark.store.store import Store
+
+Counts = dict[str, int]
+"""How many of each kind of line."""
+
+_IMPORTED: dict[str, Columns] = {"setup": {"imported": 1}, "round": {"imported": 1}}
+"""What is stored beside such rows, so that none becomes the latest."""
+
+
+class Imported(msgspec.Struct, frozen=True):
+    """What an import did: which room it was, what was added, and what had been there already."""
+
+    room: str
+    added: Counts
+    there: Counts
+
+
+def export_to(store: Store, room: str, path: Path) -> Counts:
+    """Write a room to a new file and return how much was written.
+
+    Raises:
+        BadInput: when there is no such room, or the file is there already or cannot be made.
+        StoreError: when the store cannot be read, or the file not be written; no file is left.
+    """
+    try:
+        file = path.open("xb")
+    except FileExistsError:
+        raise BadInput(f"{path}: is there already; name a new file") from None
+    except OSError as error:
+        why = f"{reason(error)}; name a file in a folder of your own"
+        raise BadInput(f"{path}: cannot be made: {why}") from error
+    try:
+        with file:
+            counts = export_room(store, room, file, str(path))
+            file.flush()
+            os.fsync(file.fileno())
+    except BaseException as error:
+        path.unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            raise StoreError(f"{path}: is not written: {reason(error)}") from error
+        raise
+    return counts
+
+
+def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
+    """Write a room with all its history, and all that was journaled outside any round.
+
+    Such entries are in every room's file, because nothing tells whose they are.
+
+    Args:
+        store: where the room is; what is added to it meanwhile is left out.
+        room: its name.
+        to: an open file.
+        name: what the file is called in an error.
+
+    Raises:
+        BadInput: when there is no such room.
+        StoreError: when the store cannot be read, or the file not be written.
+    """
+    counts = _none_yet()
+    with store.reading():
+        writer = RoomWriter(to, name, room_named(store, room))
+        for line in lines_of(store, room):
+            try:
+                line.check()
+            except UNREADABLE as error:
+                what = f"{line.what()} {line.key}"
+                raise StoreError(f"{store.path}: {what} cannot be read: {error}") from error
+            writer.write(line)
+            counts[line.what()] += 1
+        writer.end()
+    return counts
+
+
+def import_from(store: Store, path: Path) -> Imported:
+    """Add what a file holds and the store does not; see ``import_room``.
+
+    Raises:
+        BadInput: also when the file cannot be opened.
+        StoreError: when the store cannot be written.
+    """
+    try:
+        file = path.open("rb")
+    except OSError as error:
+        raise BadInput(f"{path}: {reason(error)}; give the path of an exported room") from None
+    with file:
+        return import_room(store, file, str(path))
+
+
+def import_room(store: Store, source: BinaryIO, name: str) -> Imported:
+    """Add what a file holds and the store does not, all of it or nothing.
+
+    What is there already, by its key, is passed over. What is added never becomes the latest setup
+    or round of this computer.
+
+    Args:
+        store: where it is added.
+        source: an open file.
+        name: what the file is called in an error.
+
+    Raises:
+        BadInput: when the file is damaged, cut off, of another kind or of a newer program; nothing
+            was added then.
+        StoreError: when the store cannot be written.
+    """
+    reader = RoomReader(source, name)
+    added, there = _none_yet(), _none_yet()
+    ids: dict[str | None, int | None] = {None: None}
+    with store.writing():
+        for line in reader:
+            try:
+                line.check()
+                row, beside = line.columns(ids), _IMPORTED.get(line.table)
+                done = store.add(line.table, line.key, row, beside)
+            except RecordRefused as refused:
+                raise reader.wrong(str(refused)) from refused
+            except (*UNREADABLE, RecursionError) as error:
+                raise reader.damaged(error) from error
+            if line.table in _IMPORTED:
+                ids[line.key] = done.id
+            (added if done.is_new else there)[line.what()] += 1
+    return Imported(reader.room, added, there)
+
+
+def _none_yet() -> Counts:
+    return dict.fromkeys((line.what() for line in get_args(Line)), 0)

@@ -1,0 +1,1 @@
+"""A round as a TOML or JSON file."""

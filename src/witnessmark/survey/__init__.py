@@ -1,0 +1,1 @@
+"""The room from a few distances: its corners, how square it is, what to measure next."""

@@ -1,0 +1,198 @@
+"""How far a room is from a rectangle, and whether that matters for a pair.
+
+A pair can stand as mirror images about the line square to the front wall, or so that both are as
+far from their own side walls. In a rectangle that is one thing. Elsewhere the two differ by what
+the side walls lean between the front wall and the cabinets.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import msgspec
+import numpy as np
+
+from witnessmark.geometry.adjust import FloatArray
+from witnessmark.geometry.verdict import Verdict, verdict
+from witnessmark.model import Corner, Room, Setup, Side, Tolerance, Wall
+from witnessmark.model.uncertainty import COVERAGE_FACTOR
+from witnessmark.survey.corners import Place, Plan, Scalar, ends_of, place_of
+from witnessmark.survey.names import SurveyNames
+
+_HARDLY_DEG = 0.005
+"""Less than what is printed."""
+
+
+class CornerAngle(msgspec.Struct, frozen=True):
+    """How far a corner is out of square, with expanded uncertainty (k = 2).
+
+    ``over_deg`` is the angle inside the room less 90 degrees. ``lean_mm`` is the same over the
+    length of the side wall: how far its other end leans out of the room from the line square to the
+    front or back wall.
+    """
+
+    corner: Corner
+    over_deg: float
+    expanded_deg: float
+    lean_mm: float
+    expanded_mm: float
+
+    @property
+    def is_told(self) -> bool:
+        """Whether the measuring can tell the corner from a square one."""
+        return abs(self.over_deg) > max(self.expanded_deg, _HARDLY_DEG)
+
+
+class MirrorGap(msgspec.Struct, frozen=True):
+    """What symmetry about the room's side walls differs from that about the front wall's normal.
+
+    A pair that stands as mirror images about the line square to the front wall from its middle has
+    the symmetry error ``side_mm`` (left minus right), with expanded uncertainty (k = 2).
+    """
+
+    setback_mm: float
+    side_mm: float
+    expanded_mm: float
+    tolerance_mm: float
+    verdict: Verdict
+    """Whether it is within the position tolerance: ``in`` means that it does not matter."""
+
+
+def corner_angles(room: Room, covariance: FloatArray | None = None) -> dict[Corner, CornerAngle]:
+    """How far each corner is out of square.
+
+    Args:
+        room: its four corners.
+        covariance: (8, 8) of x and y of the corners; without it they are taken as exact.
+    """
+    plan = Plan(room.corners)
+    return {corner: _corner_angle(plan, corner, covariance) for corner in Corner}
+
+
+def mirror_gap(
+    room: Room,
+    tolerance: Tolerance,
+    setback_mm: float,
+    base_mm: float,
+    covariance: FloatArray | None = None,
+) -> MirrorGap:
+    """What the choice of the mirror line changes for a pair, and whether that matters.
+
+    Args:
+        room: its four corners.
+        tolerance: what the pair is held to.
+        setback_mm: of both reference points from the front wall.
+        base_mm: between the two reference points.
+        covariance: (8, 8) of x and y of the corners; without it they are taken as exact.
+    """
+    plan = Plan(room.corners)
+    left, right = (_mirrored(plan, side, setback_mm, base_mm) for side in Side)
+    gap = plan.height(left, *ends_of(Wall.LEFT)).minus(plan.height(right, *ends_of(Wall.RIGHT)))
+    side_mm, expanded, position = (
+        float(gap.value),
+        _expanded(gap, covariance),
+        tolerance.position_mm,
+    )
+    found = verdict(side_mm, expanded, position)
+    return MirrorGap(setback_mm, side_mm, expanded, position, found)
+
+
+def pair_gap(setup: Setup, covariance: FloatArray | None = None) -> MirrorGap | None:
+    """The same for the pair on its targets; None while these are not chosen."""
+    left, right = setup.targets.left, setup.targets.right
+    if left is None or right is None:
+        return None
+    setback = (left.setback_mm + right.setback_mm) / 2
+    base = setup.room.width_mm - left.side_mm - right.side_mm
+    return mirror_gap(setup.room, setup.tolerance, setback, base, covariance)
+
+
+def square_sentences(
+    room: Room, gap: MirrorGap | None, told: SurveyNames, covariance: FloatArray | None = None
+) -> Iterator[str]:
+    """How far each corner is out of square and whether that matters for a pair, a sentence each."""
+    for angle in corner_angles(room, covariance).values():
+        yield _angle_words(angle, room, told)
+    if gap is not None:
+        yield _gap_words(gap, told)
+
+
+def _corner_angle(plan: Plan, corner: Corner, covariance: FloatArray | None) -> CornerAngle:
+    at, around = place_of(corner), [ends_of(wall) for wall in corner.walls]
+    front_or_back, beside = (plan.along(at, sum(ends) - at) for ends in around)
+    # the cross product of the two, whose sign is the way round in which they come
+    turn, reach = front_or_back.turned().dot(beside), front_or_back.dot(beside)
+    by = (reach.value * turn.by - turn.value * reach.by) / (turn.value**2 + reach.value**2)
+    angle = Scalar(np.arctan2(np.abs(turn.value), reach.value), by)
+    lean = front_or_back.unit().dot(beside)
+    return CornerAngle(
+        corner,
+        math.degrees(angle.value) - 90.0,
+        math.degrees(_expanded(angle, covariance)),
+        -float(lean.value),
+        _expanded(lean, covariance),
+    )
+
+
+def _mirrored(plan: Plan, side: Side, setback_mm: float, base_mm: float) -> Place:
+    """Where a cabinet's reference point stands, as mirror image about the front wall's normal."""
+    left, right = ends_of(Wall.FRONT)
+    front = plan.along(left, right)
+    middle = plan.corner(left).plus(front, 0.5)
+    outward = -base_mm / 2 if side is Side.LEFT else base_mm / 2
+    return middle.plus(front.unit(), outward).plus(plan.inward(left, right), setback_mm)
+
+
+def _expanded(value: Scalar, covariance: FloatArray | None) -> float:
+    if covariance is None:
+        return 0.0
+    # rounding may leave a hair below 0 of what has no uncertainty
+    return COVERAGE_FACTOR * math.sqrt(max(0.0, float(value.by @ covariance @ value.by)))
+
+
+def _angle_words(angle: CornerAngle, room: Room, told: SurveyNames) -> str:
+    _, beside = angle.corner.walls
+    side, length = told.side(beside), told.length(room.side_length_mm(beside))
+    if not angle.is_told:
+        within = f"{abs(angle.over_deg) + angle.expanded_deg:.2f}°"
+        lean = told.length(abs(angle.lean_mm) + angle.expanded_mm)
+        return (
+            f"The {angle.corner} corner is square as far as the measuring tells, within {within}: "
+            f"{lean} over the {length} of {side}."
+        )
+    wider, leans = ("wider", "out") if angle.over_deg > 0 else ("narrower", "in")
+    over = _with_expanded(f"{abs(angle.over_deg):.2f}°", f"{angle.expanded_deg:.2f}°", angle)
+    lean = _with_expanded(told.length(abs(angle.lean_mm)), told.length(angle.expanded_mm), angle)
+    return (
+        f"The {angle.corner} corner is {over} {wider} than a right angle: {side} leans {leans} "
+        f"{lean} over its {length}."
+    )
+
+
+def _with_expanded(value: str, expanded: str, angle: CornerAngle) -> str:
+    return f"{value} ± {expanded}" if angle.expanded_deg > 0 else value
+
+
+def _gap_words(gap: MirrorGap, told: SurveyNames) -> str:
+    tolerance = told.length(gap.tolerance_mm)
+    pair = f"At a setback of {told.length(gap.setback_mm)} a pair symmetrical about the front wall"
+    if gap.verdict is Verdict.IN:
+        within = told.length(abs(gap.side_mm) + gap.expanded_mm)
+        return (
+            f"{pair}'s normal stands within {within} of symmetrical between the side walls too: "
+            f"which mirror line is chosen does not matter to a tolerance of {tolerance}."
+        )
+    farther, nearer = ("left", "right") if gap.side_mm > 0 else ("right", "left")
+    size = told.length(abs(gap.side_mm))
+    if gap.expanded_mm > 0:
+        size = f"{size} ± {told.length(gap.expanded_mm)}"
+    matters = (
+        f"that matters to a tolerance of {tolerance}, so choose the mirror line before the targets"
+        if gap.verdict is Verdict.OUT
+        else f"whether that matters to a tolerance of {tolerance} takes more diagonals to tell"
+    )
+    return (
+        f"{pair}'s normal stands {size} farther from {told.side(Wall(farther))} than from "
+        f"{told.side(Wall(nearer))}: {matters}."
+    )

@@ -1,0 +1,184 @@
+"""The corners of a room from distances along its floor, by weighted least squares."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import msgspec
+import numpy as np
+
+from witnessmark.errors import BadInput, TooFewShots
+from witnessmark.geometry.adjust import (
+    CRITICAL_STANDARDISED_RESIDUAL,
+    Adjustment,
+    FloatArray,
+    adjust,
+)
+from witnessmark.geometry.outliers import suspect_rows
+from witnessmark.lengths import Units
+from witnessmark.model import Measure, Meter, Room, Straight, Wall
+from witnessmark.survey.checks import MeasureCheck, left_out_check, measure_checks
+from witnessmark.survey.corners import COORDINATES
+from witnessmark.survey.limits import check_marks, check_measures, flat_triangle
+from witnessmark.survey.model import (
+    FREE,
+    MOST_STEPS,
+    SurveyModel,
+    plan_of,
+    predict_measure,
+)
+from witnessmark.survey.names import SurveyNames, listed
+
+GROSS_MM = 100.0
+"""An error beyond this bends the room so much that the residuals mislead."""
+
+
+class TooFewDistances(TooFewShots):
+    """The corners are not fixed; with the ``missing`` lengths they would be."""
+
+    def __init__(self, missing: Sequence[Straight], told: SurveyNames) -> None:
+        super().__init__(f"room: missing {listed([told.measure(one) for one in missing])}")
+        self.missing = tuple(missing)
+
+
+class SurveyedRoom(msgspec.Struct, frozen=True):
+    """The room that fits the readings best, and what is known of it.
+
+    ``covariance`` (8, 8) is that of x and y of the corners in the order of ``Corner``, mm^2. Those
+    that the plan frame fixes have none.
+    """
+
+    room: Room
+    covariance: FloatArray
+    checks: tuple[MeasureCheck, ...]
+    """One for each reading, in the order in which they were given."""
+    adjustment: Adjustment
+    """Without the reading that is wrong by far, if there is one."""
+    zero_mm: float
+    """The zero error of the meter that the readings themselves suggest."""
+
+    @property
+    def suspects(self) -> tuple[MeasureCheck, ...]:
+        """The readings that do not fit the others."""
+        return tuple(check for check in self.checks if check.suspect)
+
+
+class _Fit(NamedTuple):
+    """The adjustment of all measures, or of all but the one at the place ``left_out``."""
+
+    measures: tuple[Measure, ...]
+    adjustment: Adjustment
+    left_out: int | None = None
+
+    @property
+    def agrees(self) -> bool:
+        worst = np.abs(self.adjustment.standardised).max()
+        return bool(worst <= CRITICAL_STANDARDISED_RESIDUAL)
+
+    @property
+    def is_gross(self) -> bool:
+        """Whether a reading is so wrong that it may not be the one that stands out."""
+        found = self.adjustment
+        far = np.abs(found.residuals) > GROSS_MM * found.redundancy
+        beyond = np.abs(found.standardised) > CRITICAL_STANDARDISED_RESIDUAL
+        return bool((far & beyond)[: len(self.measures)].any())
+
+
+def survey(
+    measures: Sequence[Measure],
+    meter: Meter = Meter(),  # noqa: B008 - frozen
+    *,
+    datum: tuple[Wall, ...] = (),
+    units: Units = Units.MM,
+) -> SurveyedRoom:
+    """The four corners that fit the measures best, and how well each measure fits.
+
+    One that is wrong by more than 100 mm is left out where all the others agree without it; smaller
+    mistakes are named only, because a repeat is worth more than a guess.
+
+    Args:
+        measures: distances along the floor, any number.
+        meter: error model of what they were taken with.
+        datum: the sides that have a line instead of a wall.
+        units: in which lengths are told.
+
+    Raises:
+        TooFewDistances: naming those that are missing.
+        BadInput: when a distance cannot be taken so, or no room has all of them.
+    """
+    told = SurveyNames(datum, units)
+    check_measures(measures, told)
+    model = SurveyModel(measures, meter)
+    missing = model.missing()
+    if missing:
+        raise TooFewDistances(missing, told)
+    fit = _best_fit(model, measures, meter, told)
+    room = _room(fit, datum)
+    check_marks(measures, room, told)
+    return _surveyed(fit, measures, meter, room, told)
+
+
+def _best_fit(
+    model: SurveyModel, measures: Sequence[Measure], meter: Meter, told: SurveyNames
+) -> _Fit:
+    """The fit of all measures, or of all but the one that is wrong by far."""
+    complaint = flat_triangle(measures, meter, told)
+    if complaint is None:
+        fit = _fit(model, measures)
+        if fit is not None and not fit.is_gross:
+            return fit
+        rows = [] if fit is None else suspect_rows(fit.adjustment, len(measures))
+        doubtful = [measures[row] for row in rows] or measures
+        words = listed([told.measure(measure) for measure in doubtful])
+        complaint = f"no room has all of these distances, measure again {words}"
+    without = list(_without_each(measures, meter))
+    if len(without) == 1:
+        return without[0]
+    raise BadInput(f"room: {complaint}")
+
+
+def _fit(model: SurveyModel, measures: Sequence[Measure]) -> _Fit | None:
+    """The adjustment of all measures; None when they contradict each other too much for one."""
+    with contextlib.suppress(ArithmeticError):
+        found = adjust(model, model.start, model.observed, model.sigma, most_steps=MOST_STEPS)
+        return _Fit(tuple(measures), found)
+    return None
+
+
+def _without_each(measures: Sequence[Measure], meter: Meter) -> Iterator[_Fit]:
+    """The fits without one measure in which all the others agree."""
+    for place in range(len(measures)):
+        others = [*measures[:place], *measures[place + 1 :]]
+        model = SurveyModel(others, meter)
+        if not model.missing():
+            fit = _fit(model, others)
+            if fit is not None and fit.agrees:
+                yield fit._replace(left_out=place)
+
+
+def _room(fit: _Fit, datum: tuple[Wall, ...]) -> Room:
+    front_left, front_right, back_right, back_left = plan_of(fit.adjustment.estimate).points
+    try:
+        return Room(front_left, front_right, back_right, back_left, datum=datum)
+    except BadInput:
+        raise BadInput(
+            "room: these distances close to no room in which every corner bends inward and every "
+            "side is at least 0.5 m long; check which corner each was taken from"
+        ) from None
+
+
+def _surveyed(
+    fit: _Fit, measures: Sequence[Measure], meter: Meter, room: Room, told: SurveyNames
+) -> SurveyedRoom:
+    found, corners = fit.adjustment, len(FREE)
+    covariance = np.zeros((COORDINATES, COORDINATES))
+    covariance[np.ix_(FREE, FREE)] = found.covariance[:corners, :corners]
+    zero_mm = float(found.estimate[corners]) if meter.zero_mm > 0 else 0.0
+    checks = measure_checks(fit.measures, found, meter, told)
+    if fit.left_out is not None:
+        wrong = measures[fit.left_out]
+        expected = predict_measure(room, wrong) + zero_mm
+        checks.insert(fit.left_out, left_out_check(wrong, expected, meter, told))
+    return SurveyedRoom(room, covariance, tuple(checks), found, zero_mm)
