@@ -82,7 +82,7 @@ def _letters(
 def _scene(
     room: Room, seat: Seat, cabinets: Pair[Cabinet], placements: Pair[Placement | None]
 ) -> Scene:
-    heights = (cabinets[side].acoustic_height_mm for side in Side)
+    heights = (cabinet.acoustic_height_mm for cabinet in cabinets)
     return Scene(room, seat, Pair(*heights), placements)
 
 

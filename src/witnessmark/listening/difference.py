@@ -84,9 +84,9 @@ def _together(setup: Setup, posture: PairPose) -> Sequence[float | None]:
 
 
 def _apart(setup: Setup, posture: PairPose) -> Sequence[float | None]:
-    left, right = (posture.placements[side] for side in Side)
+    left, right = posture.placements
     inward = [_inward_mm(setup, side, posture.placements[side]) for side in Side]
-    one, other = posture.tilts_deg.left, posture.tilts_deg.right
+    one, other = posture.tilts_deg
     return (
         (left.setback_mm - right.setback_mm) / 2,
         (inward[0] - inward[1]) / 2,
@@ -105,7 +105,7 @@ def _inward_mm(setup: Setup, side: Side, placement: Placement) -> float:
 
 def stance(setup: Setup, placements: Pair[Placement]) -> Stance:
     """The pair as one thing: its base along the front wall, the means of setback and toe-in."""
-    left, right = placements.left, placements.right
+    left, right = placements
     along = (side_frame(setup.room, side).reference(placements[side])[0] for side in Side)
     return Stance(
         setup.room.width_mm - sum(along),
@@ -116,5 +116,5 @@ def stance(setup: Setup, placements: Pair[Placement]) -> Stance:
 
 def mean_tilt(posture: PairPose) -> float | None:
     """The tilt of the pair, degrees; None where that of either is not known."""
-    left, right = posture.tilts_deg.left, posture.tilts_deg.right
+    left, right = posture.tilts_deg
     return None if left is None or right is None else (left + right) / 2

@@ -89,7 +89,7 @@ class Comparison(msgspec.Struct, frozen=True):
         Each quantity is held to its own interval: of pairs that nobody touched, about one in five
         shows one of the six beyond it with two meters, one in ten with one meter.
         """
-        return any(self.cabinets[side].seen for side in Side)
+        return any(cabinet.seen for cabinet in self.cabinets)
 
 
 def compare(setup: Setup, then: Poses, now: Poses, common: FloatArray | None = None) -> Comparison:

@@ -18,7 +18,7 @@ def comparison_words(setup: Setup, found: Comparison) -> tuple[str, ...]:
 def _moves(setup: Setup, found: Comparison) -> Iterator[str]:
     cabinets, units = found.cabinets, setup.units
     if not found.seen:
-        limit = _limit(units, *(cabinets[side] for side in Side))
+        limit = _limit(units, *cabinets)
         yield f"nothing moved by more than the measuring can see, {limit}"
     for side in Side:
         if cabinets[side].seen:

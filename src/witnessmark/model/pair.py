@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Generic, TypeVar
 
 import msgspec
@@ -19,6 +20,10 @@ class Pair(msgspec.Struct, Generic[T], frozen=True):
 
     def __getitem__(self, side: Side) -> T:
         return self.left if side is Side.LEFT else self.right
+
+    def __iter__(self) -> Iterator[T]:
+        yield self.left
+        yield self.right
 
     def replacing(self, side: Side, value: T) -> Pair[T]:
         """The same pair with one side exchanged."""

@@ -87,7 +87,7 @@ class Guidance(msgspec.Struct, frozen=True):
         """Where each cabinet stands: by the shots of both once there are, else by its own."""
         if self.poses is not None:
             return Pair(self.poses.placements.left, self.poses.placements.right)
-        found = (self.cabinets[side].appraisal for side in Side)
+        found = (cabinet.appraisal for cabinet in self.cabinets)
         return Pair(*(one.measured if one else None for one in found))
 
 
@@ -114,7 +114,7 @@ def guide(state: Round) -> Guidance:
         question=state.question,
         cabinets=cabinets,
         symmetry=pair,
-        symmetry_stale=any(cabinets[side].stale for side in Side),
+        symmetry_stale=any(cabinet.stale for cabinet in cabinets),
         poses=poses,
         shots=left + right if poses else (),
         readings=state.readings,
@@ -125,7 +125,7 @@ def guide(state: Round) -> Guidance:
 
 def _takes_care(state: Round, asked: Nudge) -> bool:
     """Whether a move is one that a person is cautioned about."""
-    is_first = not any(state.stands[side].nudges for side in Side)
+    is_first = not any(stand.nudges for stand in state.stands)
     return is_first or max(foot.distance_mm for foot in asked.feet.values()) > FAR_MM
 
 

@@ -114,7 +114,7 @@ class Round(msgspec.Struct, frozen=True):
     @property
     def finished(self) -> bool:
         """Whether there is nothing left to do with either cabinet."""
-        return all(self.stands[side].done for side in Side)
+        return all(stand.done for stand in self.stands)
 
     def feed(self, event: Event) -> Round:
         """The state after an event; faults and noise of a meter change nothing and are not fed."""

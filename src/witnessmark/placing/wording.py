@@ -178,17 +178,15 @@ def _finished(state: Round, poses: Poses | None) -> Headline:
         words = f"both cabinets: {left}"
     else:
         words = f"left cabinet: {left}; right cabinet: {right}"
-    stages = {state.stands[side].stage for side in Side}
-    targets = [state.setup.targets[side] for side in Side]
+    stages = {stand.stage for stand in state.stands}
     if Stage.BEST in stages:
         return Headline("UNSURE", words)
-    return Headline("DONE" if None in targets else "BOTH IN", words)
+    return Headline("DONE" if None in state.setup.targets else "BOTH IN", words)
 
 
 def _out_of_reach(state: Round) -> Iterator[str]:
     """Why a cabinet could not be called in with this meter."""
-    for side in Side:
-        stand = state.stands[side]
+    for stand in state.stands:
         if stand.stage is Stage.BEST and stand.route.remark:
             yield stand.route.remark
 

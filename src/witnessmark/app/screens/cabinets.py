@@ -119,7 +119,7 @@ class CabinetsScreen(StepScreen):
         pair = self.app.draft.cabinets
         shown = (
             []
-            if pair is None or all(is_plain(one) for one in (pair.left, pair.right))
+            if pair is None or all(map(is_plain, pair))
             else [side for side in Side if side is Side.LEFT or pair.left != pair.right]
         )
         self.query_one("#plain").display = not shown
