@@ -71,7 +71,7 @@ class FarDistance(Distance):
 class RoomSize(Distance):
     """Width, length or height of a room in millimetres."""
 
-    written = 'a length of 0.5 to 100 m such as "4.98 m" or 4980'
+    written = 'a length of 0.5 to 100 m such as "5.36 m" or 5360'
 
 
 class Size(Distance):
