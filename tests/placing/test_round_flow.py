@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 import pytest
 from exact_shots import (
@@ -26,10 +28,12 @@ from witnessmark.model import (
     Act,
     AimedAt,
     Held,
+    Meter,
     Placement,
     ShotKind,
 )
 from witnessmark.placing.cabinet_work import Stage
+from witnessmark.placing.expect import agree
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 
@@ -266,3 +270,21 @@ def test_a_thousand_events_can_be_compared_and_undone() -> None:
     state = long(1500)
     assert state == long(1500)
     assert do(state, *[Act.UNDO] * 1501) == BEGUN
+
+
+@pytest.mark.parametrize("off_mm", [-900.0, 900.0])
+def test_a_surprise_that_is_kept_widens_what_is_believed_either_way(off_mm: float) -> None:
+    begun = Round.begin(SETUP)
+    expected_mm = guide(begun).prompt.expected_mm
+    questioned = begun.feed(reading(expected_mm + off_mm))
+    assert questioned.question is not None
+    assert do(questioned, Act.KEEP).stand.gate_mm > abs(off_mm)
+
+
+def test_two_readings_by_hand_agree_within_the_hand_and_the_meter() -> None:
+    """Two millimetres for a hand that finds the corner again; common practice, no source."""
+    meter = Meter(0.4, 1.0, 0.7)
+    limit_mm = 2.0 + 4.0 * math.hypot(0.4, 1.0 / math.sqrt(12))
+    for sign in (-1, 1):
+        assert agree(meter, 1500.0, 1500.0 + sign * (limit_mm - 0.01))
+        assert not agree(meter, 1500.0, 1500.0 + sign * (limit_mm + 0.01))
