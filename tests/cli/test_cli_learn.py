@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import os
+import queue
 import re
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -51,40 +53,89 @@ def line() -> Iterator[SerialLine]:
         yield line
 
 
+@pytest.fixture(autouse=True)
+def profiles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of one's own profiles, empty at first."""
+    monkeypatch.setenv("WITNESSMARK_PROFILES", str(tmp_path))
+    return tmp_path
+
+
+class Screen(io.StringIO):
+    """A standard output that gives each line to ``seen`` as soon as it stands there."""
+
+    def __init__(self, seen: Callable[[str], None]) -> None:
+        super().__init__()
+        self._seen = seen
+        self._line = ""
+
+    def write(self, text: str) -> int:
+        *lines, self._line = (self._line + text).split("\n")
+        for line in lines:
+            self._seen(line)
+        return len(text)
+
+
+def learn(arguments: list[str], keys: int, seen: Callable[[str], None]) -> tuple[int, str]:
+    """The exit code and the standard error of the command, run in this process.
+
+    Args:
+        arguments: what stands behind the command's name.
+        keys: the pipe from which it reads what is typed; closed at the end.
+        seen: called with each line as it is printed.
+    """
+    errors = io.StringIO()
+    with (
+        os.fdopen(keys) as typed,
+        pytest.MonkeyPatch.context() as patch,
+        contextlib.redirect_stdout(Screen(seen)),
+        contextlib.redirect_stderr(errors),
+    ):
+        patch.setattr(sys, "stdin", typed)
+        with pytest.raises(SystemExit) as ended:
+            main(["learn", *arguments], prog_name="witnessmark")
+    return int(ended.value.code or 0), errors.getvalue()
+
+
 class Lesson:
     """A run of the command, and someone who presses the meter's button when told to."""
 
-    def __init__(self, line: SerialLine, folder: Path, send: Callable[[float], bytes]) -> None:
-        self.line, self.folder, self.send = line, folder, send
+    def __init__(self, line: SerialLine, send: Callable[[float], bytes]) -> None:
+        self.line, self.send = line, send
         self.address = line.address
         self.failed = [frame(PARTS, Moment(1500.0, status=3))]
         self.told: list[str] = []
 
     def run(self, *options: str, typed: str = "", off_mm: float = 0.0) -> tuple[int, str]:
         """The exit code, and what stood on the standard error."""
-        command = [sys.executable, "-m", "witnessmark", "learn", self.address, *options]
-        environment = os.environ | {"WITNESSMARK_PROFILES": str(self.folder)}
+        keys, fingers = os.pipe()
+        os.write(fingers, typed.encode())
+        os.close(fingers)
+        return learn([self.address, *options], keys, lambda text: self.see(text, off_mm))
+
+    def run_as_a_program(self, *options: str) -> tuple[int, str]:
+        """The same of the command as a process of its own."""
         with subprocess.Popen(
-            command,
-            stdin=subprocess.PIPE,
+            [sys.executable, "-m", "witnessmark", "learn", self.address, *options],
+            stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
-            env=environment | {"PYTHONUNBUFFERED": "1"},
+            env=os.environ | {"PYTHONUNBUFFERED": "1"},
         ) as process:
-            assert process.stdin is not None
             assert process.stdout is not None
             assert process.stderr is not None
-            process.stdin.write(typed)
-            process.stdin.close()
             for text in process.stdout:
-                self.told.append(text.rstrip())
-                if asked := re.search(r": measure ([0-9.]+) mm", text):
-                    self.line.send(self.send(float(asked[1]) + off_mm))
-                elif "that fails" in text and self.failed:
-                    self.line.send(self.failed.pop(0))
+                self.see(text.rstrip("\n"), 0.0)
             errors = process.stderr.read()
         return process.returncode, errors
+
+    def see(self, text: str, off_mm: float) -> None:
+        """Do what a line that was printed asks for."""
+        self.told.append(text)
+        if asked := re.search(r": measure ([0-9.]+) mm", text):
+            self.line.send(self.send(float(asked[1]) + off_mm))
+        elif "that fails" in text and self.failed:
+            self.line.send(self.failed.pop(0))
 
     def read(self, name: str, sent: list[bytes]) -> list[dict[str, object]]:
         """What ``witnessmark read`` prints with the profile, without addresses and times."""
@@ -94,7 +145,6 @@ class Lesson:
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
-            env=os.environ | {"WITNESSMARK_PROFILES": str(self.folder)},
         ) as process:
             assert process.stdout is not None
             assert process.stderr is not None
@@ -105,9 +155,11 @@ class Lesson:
             return [json.loads(text) for text in process.stdout]
 
 
-def test_a_binary_meter_is_learnt_and_then_read(line: SerialLine, tmp_path: Path) -> None:
-    lesson = Lesson(line, tmp_path, binary)
-    code, errors = lesson.run("--known", "1.2m", "--known", "1900", "--save", "mine", "--failed")
+def test_a_binary_meter_is_learnt_and_then_read(line: SerialLine) -> None:
+    lesson = Lesson(line, binary)
+    code, errors = lesson.run_as_a_program(
+        "--known", "1.2m", "--known", "1900", "--save", "mine", "--failed"
+    )
     assert (code, errors) == (0, f"{LASER}\n")
     said = "\n".join(lesson.told)
     assert "a whole number of 2 bytes in mm" in said
@@ -120,8 +172,8 @@ def test_a_binary_meter_is_learnt_and_then_read(line: SerialLine, tmp_path: Path
     ]
 
 
-def test_a_good_shot_shown_as_a_failed_one_is_left_out(line: SerialLine, tmp_path: Path) -> None:
-    lesson = Lesson(line, tmp_path, binary)
+def test_a_good_shot_shown_as_a_failed_one_is_left_out(line: SerialLine) -> None:
+    lesson = Lesson(line, binary)
     lesson.failed = [binary(2300.0), *lesson.failed]
     options = ("--known", "1.2m", "--known", "1900", "--known", "2.7m", "--save", "mine")
     code, errors = lesson.run(*options, "--failed")
@@ -130,8 +182,8 @@ def test_a_good_shot_shown_as_a_failed_one_is_left_out(line: SerialLine, tmp_pat
     assert sum("that fails" in told for told in lesson.told) == 2
 
 
-def test_enter_passes_the_failed_shot_over(line: SerialLine, tmp_path: Path) -> None:
-    lesson = Lesson(line, tmp_path, binary)
+def test_enter_passes_the_failed_shot_over(line: SerialLine) -> None:
+    lesson = Lesson(line, binary)
     lesson.failed = []  # it says nothing when it fails
     options = ("--known", "1.2m", "--known", "1900", "--known", "2.7m", "--save", "mine")
     code, errors = lesson.run(*options, "--failed", typed="\n")
@@ -141,83 +193,90 @@ def test_enter_passes_the_failed_shot_over(line: SerialLine, tmp_path: Path) -> 
     assert any("takes some failed shot for a distance" in told for told in lesson.told)
 
 
-def test_a_meter_that_sends_all_the_time_is_learnt(line: SerialLine, tmp_path: Path) -> None:
-    over, distance = threading.Event(), [0.0]
+class Stream:
+    """A meter that sends all the time, and someone who puts it where a line that is printed says.
 
-    def stream() -> None:
-        while not over.wait(0.004):
-            line.send(binary(distance[0]))
+    Enter is pressed when the meter has been there for a while.
+    """
 
-    talking = threading.Thread(target=stream)
-    talking.start()
-    try:
-        code = streamed(line, tmp_path, distance)
-    finally:
-        over.set()
-        talking.join()
-    assert code == 0
-    assert 'type = "uint16"' in (tmp_path / "mine.toml").read_text()
+    def __init__(self, line: SerialLine, fingers: int) -> None:
+        self.line, self.fingers = line, fingers
+        self.places: queue.Queue[float | None] = queue.Queue()
+        self.talking = threading.Thread(target=self.talk)
+
+    def see(self, text: str) -> None:
+        if asked := re.search(r": measure ([0-9.]+) mm, and press Enter", text):
+            self.places.put(float(asked[1]))
+
+    def talk(self) -> None:
+        over = threading.Event()
+        while (place := self.places.get()) is not None:
+            sent = 0
+            is_there = False
+            while self.places.empty():
+                self.line.send(binary(place))
+                sent += 1
+                over.wait(0.004)
+                # pressed once the driver has read past the last of the place before
+                if not is_there and sent >= 50 and not self.line.unread:
+                    os.write(self.fingers, b"\n")
+                    is_there = True
 
 
-def streamed(line: SerialLine, folder: Path, distance: list[float]) -> int:
+def test_a_meter_that_sends_all_the_time_is_learnt(line: SerialLine, profiles: Path) -> None:
+    keys, fingers = os.pipe()
+    stream = Stream(line, fingers)
     options = ["--streaming", "--save", "mine"]
     options += ["--known", "1.2m", "--known", "1.9m", "--known", "2.7m"]
-    with subprocess.Popen(
-        [sys.executable, "-m", "witnessmark", "learn", line.address, *options],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        env=os.environ | {"WITNESSMARK_PROFILES": str(folder), "PYTHONUNBUFFERED": "1"},
-    ) as process:
-        assert process.stdin is not None
-        assert process.stdout is not None
-        for text in process.stdout:
-            if asked := re.search(r": measure ([0-9.]+) mm, and press Enter", text):
-                distance[0] = float(asked[1])
-                time.sleep(0.4)  # the person puts the meter there first
-                process.stdin.write("\n")
-                process.stdin.flush()
-    return process.returncode
+    stream.talking.start()
+    try:
+        code, errors = learn([line.address, *options], keys, stream.see)
+    finally:
+        stream.places.put(None)
+        stream.talking.join()
+        os.close(fingers)
+    assert (code, errors) == (0, f"{LASER}\n")
+    assert 'type = "uint16"' in (profiles / "mine.toml").read_text()
 
 
-def test_a_text_meter_is_learnt(line: SerialLine, tmp_path: Path) -> None:
-    lesson = Lesson(line, tmp_path, lambda mm: f"#{mm / 304.8:.3f};ok\r".encode())
+def test_a_text_meter_is_learnt(line: SerialLine, profiles: Path) -> None:
+    lesson = Lesson(line, lambda mm: f"#{mm / 304.8:.3f};ok\r".encode())
     code, _ = lesson.run("--known", "4ft", "--known", "6ft", "--known", "9ft", "--save", "feet")
     assert code == 0
-    assert 'unit = "ft"' in (tmp_path / "feet.toml").read_text()
+    assert 'unit = "ft"' in (profiles / "feet.toml").read_text()
 
 
-def test_one_more_distance_is_asked_for_and_taken(line: SerialLine, tmp_path: Path) -> None:
+def test_one_more_distance_is_asked_for_and_taken(line: SerialLine, profiles: Path) -> None:
     # 0x0505 and 0x0A0A read the same from either end
-    lesson = Lesson(line, tmp_path, binary)
+    lesson = Lesson(line, binary)
     knowns = ("--known", "1285", "--known", "2570", "--save", "mine")
     assert lesson.run(*knowns, typed="\n")[0] == 3
-    assert not list(tmp_path.iterdir())
+    assert not list(profiles.iterdir())
     code, _ = lesson.run(*knowns, typed="1300 mm too\n1.29m\n2m\n")
     assert code == 0
     assert any("one more: measure 2000.0 mm" in told for told in lesson.told)
 
 
-def test_a_meter_that_nobody_can_read_is_not_learnt(line: SerialLine, tmp_path: Path) -> None:
-    lesson = Lesson(line, tmp_path, lambda mm: binary(mm * 1.4))
+def test_a_meter_that_nobody_can_read_is_not_learnt(line: SerialLine, profiles: Path) -> None:
+    lesson = Lesson(line, lambda mm: binary(mm * 1.4))
     code, errors = lesson.run("--known", "1.2m", "--known", "1.9m", "--save", "mine")
     assert code == 1
     assert errors.startswith(f"{LASER}\nError: no decoding explains every reading")
-    assert not list(tmp_path.iterdir())
+    assert not list(profiles.iterdir())
 
 
-def test_the_wrong_edge_is_guessed(line: SerialLine, tmp_path: Path) -> None:
-    lesson = Lesson(line, tmp_path, binary)
+def test_the_wrong_edge_is_guessed(line: SerialLine) -> None:
+    lesson = Lesson(line, binary)
     knowns = ("--known", "1.2m", "--known", "1.9m", "--known", "2.7m")
     code, errors = lesson.run(*knowns, "--save", "mine", off_mm=118.0)
     assert code == 1
     assert "if each distance were 118 mm more; measure from the edge" in errors
 
 
-def test_a_meters_own_error_is_measured_again(line: SerialLine, tmp_path: Path) -> None:
+def test_a_meters_own_error_is_measured_again(line: SerialLine) -> None:
     failures = [b"E31\r\n"]
     lesson = Lesson(
-        line, tmp_path, lambda mm: failures.pop() if failures else f"{mm / 1000:.3f}\r\n".encode()
+        line, lambda mm: failures.pop() if failures else f"{mm / 1000:.3f}\r\n".encode()
     )
     code, _ = lesson.run("--known", "1.2m", "--known", "1.9m", "--save", "mine")
     assert code == 0
@@ -236,18 +295,16 @@ def test_a_meters_own_error_is_measured_again(line: SerialLine, tmp_path: Path) 
     ],
 )
 def test_what_cannot_teach_anything_is_refused_at_once(
-    line: SerialLine, tmp_path: Path, options: list[str], words: str
+    line: SerialLine, options: list[str], words: str
 ) -> None:
-    lesson = Lesson(line, tmp_path, binary)
+    lesson = Lesson(line, binary)
     code, errors = lesson.run(*options)
     assert (code, lesson.told) == (2, [])
     assert words in errors
 
 
-def test_the_command_that_reads_it_later_leaves_the_unit_to_the_profile(
-    line: SerialLine, tmp_path: Path
-) -> None:
-    lesson = Lesson(line, tmp_path, lambda mm: f"{mm / 1000:.3f}\r\n".encode())
+def test_the_command_that_reads_it_later_leaves_the_unit_to_the_profile(line: SerialLine) -> None:
+    lesson = Lesson(line, lambda mm: f"{mm / 1000:.3f}\r\n".encode())
     lesson.address += "?unit=ft&baud=19200"
     code, _ = lesson.run("--known", "1.2m", "--known", "1.9m", "--save", "mine")
     assert code == 0
@@ -262,14 +319,8 @@ def test_an_address_with_a_profile_is_refused_whether_there_is_one_or_not() -> N
         assert "leave profile out to learn one" in done.stderr
 
 
-def test_a_keyboard_teaches_nothing(tmp_path: Path) -> None:
+def test_a_keyboard_teaches_nothing() -> None:
     known = ["--known", "1m", "--known", "2m"]
-    done = subprocess.run(
-        [sys.executable, "-m", "witnessmark", "learn", "typed:", "--save", "x", *known],
-        capture_output=True,
-        text=True,
-        check=False,
-        env=os.environ | {"WITNESSMARK_PROFILES": str(tmp_path)},
-    )
-    assert done.returncode == 2
+    done = CliRunner().invoke(main, ["learn", "typed:", "--save", "x", *known])
+    assert done.exit_code == 2
     assert "there is nothing to learn here" in done.stderr
