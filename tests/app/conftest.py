@@ -12,6 +12,9 @@ import textual.pilot
 import textual.screen
 from at_rest import loop_at_rest, put_off_painting
 from sitting import Sitting
+from textual.css.model import RuleSet
+from textual.css.stylesheet import Stylesheet
+from textual.css.types import CSSLocation
 
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.canvas import BrailleCanvas, Canvas
@@ -31,6 +34,31 @@ def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(textual.pilot, "wait_for_idle", loop_at_rest)
     monkeypatch.setattr(textual.screen, "UPDATE_PERIOD", 1.0)
     monkeypatch.setattr(textual.screen.Screen, "_compositor_refresh", put_off_painting)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def styles_parsed_once() -> Iterator[None]:
+    """Parses each style sheet once for all apps of a session that have the same colours."""
+    parse = Stylesheet._parse_rules
+    parsed: dict[tuple[object, ...], list[RuleSet]] = {}
+
+    def parse_once(
+        sheet: Stylesheet,
+        css: str,
+        read_from: CSSLocation,
+        is_default_rules: bool = False,
+        tie_breaker: int = 0,
+        scope: str = "",
+    ) -> list[RuleSet]:
+        source = (css, read_from, is_default_rules, tie_breaker, scope)
+        key = (*source, *sheet._variables.items())
+        if key not in parsed:
+            parsed[key] = parse(sheet, *source)
+        return parsed[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Stylesheet, "_parse_rules", parse_once)
+        yield
 
 
 @pytest.fixture
