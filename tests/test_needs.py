@@ -49,6 +49,7 @@ def run(folder: Path, *tests: str, all_needed: bool = False) -> tuple[int, str]:
         (folder / f"test_{number}.py").write_text(test)
     environment = os.environ | {"PATH": str(folder), "PYTHONPATH": str(SUPPORT), "COLUMNS": "200"}
     environment.pop(ALL, None)
+    environment["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"  # those take longer to load than the run
     if all_needed:
         environment[ALL] = "1"
     command = [sys.executable, "-m", "pytest", "-ra", "-p", "no:cacheprovider", "--color=no"]
