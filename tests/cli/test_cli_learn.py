@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import itertools
 import json
 import os
 import queue
@@ -209,12 +210,12 @@ class Stream:
             self.places.put(float(asked[1]))
 
     def talk(self) -> None:
-        over = threading.Event()
+        over, counts = threading.Event(), itertools.count()
         while (place := self.places.get()) is not None:
             sent = 0
             is_there = False
             while self.places.empty():
-                self.line.send(binary(place))
+                self.line.send(frame(PARTS, Moment(place, count=next(counts))))
                 sent += 1
                 over.wait(0.004)
                 # pressed once the driver has read past the last of the place before

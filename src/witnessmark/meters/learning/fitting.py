@@ -93,21 +93,25 @@ class Known:
         """
         if len({group[0] for group in numbers}) < len(self.known_mm):
             return []
-        tried = (self._fit(numbers, unit, scale, step) for unit, scale in units)
+        # once for all units, since a fraction is slow to become a float
+        floats = [[float(number) for number in group] for group in numbers]
+        tried = (self._fit(floats, unit, scale, step) for unit, scale in units)
         return [fit for fit in tried if fit is not None]
 
-    def _fit(self, numbers: Numbers, unit: str, scale: float, step: float) -> Fit | None:
+    def _fit(
+        self, numbers: Sequence[Sequence[float]], unit: str, scale: float, step: float
+    ) -> Fit | None:
         unit_mm = _unit_mm(unit, scale)
-        found = [[float(number) * unit_mm for number in group] for group in numbers]
-        shift = self._shift_mm([group[0] for group in found])
+        found_mm = tuple(group[0] * unit_mm for group in numbers)
+        shift = self._shift_mm(found_mm)
         misfit = 0.0
-        for known, group in zip(self.known_mm, found, strict=True):
+        for known, group in zip(self.known_mm, numbers, strict=True):
             allowed = tolerance_mm(known, step * unit_mm)
-            worst = max(abs(value - known - shift) for value in group)
+            worst = max(abs(number * unit_mm - known - shift) for number in group)
             if not worst <= allowed or min(group) <= 0:
                 return None
             misfit = max(misfit, worst)
-        return Fit(unit, scale, tuple(group[0] for group in found), misfit)
+        return Fit(unit, scale, found_mm, misfit)
 
     def _shift_mm(self, found: Sequence[float]) -> float:
         if not self._shifted:
