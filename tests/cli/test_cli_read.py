@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from patience import HUNG_S
 
 from witnessmark.cautions import LASER
 from witnessmark.cli import main
@@ -149,7 +150,10 @@ def test_faults_do_not_count(tmp_path: Path) -> None:
 
 @pytest.fixture
 def reading_typed() -> Iterator[subprocess.Popen[bytes]]:
-    command = [sys.executable, "-c", "from witnessmark.cli import main; main()", "read", "typed:"]
+    # whoever runs the tests in the background may have them ignore an interrupt
+    listen = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    begin = f"{listen}from witnessmark.cli import main; main()"
+    command = [sys.executable, "-c", begin, "read", "typed:"]
     with subprocess.Popen(
         command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE
     ) as process:
@@ -169,7 +173,7 @@ def test_an_interrupt_ends_it_quietly(reading_typed: subprocess.Popen[bytes]) ->
     assert reading_typed.stderr is not None
     assert reading_typed.stderr.readline().startswith(b"open:")
     reading_typed.send_signal(signal.SIGINT)
-    assert reading_typed.wait() == 130
+    assert reading_typed.wait(HUNG_S) == 130
     assert b"Traceback" not in reading_typed.stderr.read()
 
 
