@@ -18,6 +18,7 @@ from sitting import Sitting, saved_in, serial_driver
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.workspace import Workspace
+from witnessmark.meters import listening
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
 from witnessmark.meters.profiles import load_profile
@@ -54,6 +55,13 @@ def binary(mm: float) -> bytes:
 @pytest.fixture
 def on_the_line(opening: Workspace, line: SerialLine) -> Workspace:
     return msgspec.structs.replace(opening, meter_address=line.address)
+
+
+@pytest.fixture(autouse=True)
+def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a press of the button brings comes here in one piece."""
+    for name in ("SETTLE_S", "QUIET_S"):
+        monkeypatch.setattr(listening, name, 0.15)
 
 
 async def test_a_meter_is_taught_saved_chosen_and_read(

@@ -26,6 +26,7 @@ from witnessmark.meters.port import (
     Report,
 )
 from witnessmark.model import Reading
+from witnessmark_drivers import modbus
 from witnessmark_simulators.modbus_slave import ModbusSlave, serving
 from witnessmark_simulators.serial_line import SerialLine
 
@@ -223,8 +224,9 @@ async def test_a_spoilt_answer_does_not_bring_the_last_shot_again(
 
 
 async def test_a_device_that_never_answers_is_unreachable(
-    line: SerialLine, slave: ModbusSlave, profiles: Path
+    line: SerialLine, slave: ModbusSlave, profiles: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(modbus, "_SILENT_READS", 1)
     slave.device = 2
     with pytest.raises(MeterUnreachable, match="the device does not answer"):
         async with opened(line, profiles):
@@ -232,11 +234,12 @@ async def test_a_device_that_never_answers_is_unreachable(
 
 
 async def test_a_device_that_falls_silent_is_lost(
-    line: SerialLine, slave: ModbusSlave, profiles: Path
+    line: SerialLine, slave: ModbusSlave, profiles: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     async with opened(line, profiles) as reports:
         await distance_mm(reports)
         slave.spoil = lambda _answer: b""
+        monkeypatch.setattr(modbus, "_SILENT_READS", 1)
         with pytest.raises(MeterLost, match="the device does not answer"):
             await readings_to_the_end(reports)
 
