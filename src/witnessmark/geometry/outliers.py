@@ -15,7 +15,7 @@ _TIED = 0.999
 
 
 def is_sound(adjustment: Adjustment, readings: int) -> bool:
-    """Whether no observation, of which so many are readings, stands out of the others."""
+    """Return whether every observation fits the others; ``readings`` of them are shots."""
     return float(np.abs(adjustment.standardised).max()) <= critical_among(readings)
 
 

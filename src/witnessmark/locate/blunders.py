@@ -38,6 +38,7 @@ _BLAMED = CRITICAL_STANDARDISED_RESIDUAL**2
 _RIVAL = 6.0
 """Chi-square within which another explanation of the same size is as good as the best: 20 to 1."""
 _MOST_LEFT_OUT = 3
+"""Rows left out at most: of more wrong shots the round is told to contradict itself."""
 _PROMISED = 30.0
 """Chi-square by which a promise may be wrong, each time over where much stays unexplained."""
 _KEPT = 4
@@ -60,7 +61,7 @@ class ShotCheck(msgspec.Struct, frozen=True):
     cause: str | None
     """What probably happened, in words, for a suspect shot."""
     left_out: bool = False
-    """Whether the answer is without it."""
+    """True where the answer does without this shot."""
 
 
 class Explained(msgspec.Struct, frozen=True):
@@ -82,7 +83,7 @@ class Explanation(NamedTuple):
     """The size that is taken not to be as it was entered."""
 
     def is_sound(self, readings: int) -> bool:
-        """Whether nothing that was fitted, of so many readings, stands out of the rest."""
+        """Return whether all that was fitted agrees, of a round with so many readings."""
         return is_sound(self.located.adjustment, readings)
 
 

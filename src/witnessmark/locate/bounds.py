@@ -93,7 +93,7 @@ def cannot_be(setup: Setup, placements: Mapping[Side, Placement]) -> str | None:
 
 
 def is_unlikely(setup: Setup, side: Side, placement: Placement) -> bool:
-    """Whether hardly any cabinet stands so: turned farther than is done, or beyond the seat."""
+    """Return whether hardly any cabinet stands so: turned too far, or beyond the seat."""
     least, most = USUAL_TOE_IN_DEG
     frame = side_frame(setup.room, side)
     is_beyond = frame.reference(placement)[0] > frame.from_plan(setup.seat.plan)[0]

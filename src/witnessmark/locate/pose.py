@@ -27,8 +27,8 @@ from witnessmark.model import Pair, Placement, Poses, Setup, Shot, ShotKind, Sid
 from witnessmark.model.poses import Covariance
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
-UNLIKELY = 13.8
-"""Chi-square that an unlikely pose, or a rival of the best, is worse by: a thousand to one."""
+_UNLIKELY = 13.8
+"""Chi-square that an unlikely pose is worse by than a usual one: a thousand to one."""
 _UNKNOWNS = 3
 """Side, setback and toe-in: so many shots of a cabinet cannot contradict one another."""
 _FITS = 25.0
@@ -282,7 +282,7 @@ class Fitting:
 def badness(setup: Setup, located: Located) -> float:
     """Return how little poses account for the shots: their chi-square, more for unlikely poses."""
     unlikely = sum(is_unlikely(setup, *placed) for placed in located.placements.items())
-    return located.adjustment.chi_square + UNLIKELY * unlikely
+    return located.adjustment.chi_square + _UNLIKELY * unlikely
 
 
 def expanded_of(

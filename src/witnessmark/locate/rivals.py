@@ -53,7 +53,7 @@ def _place_words(setup: Setup, placement: Placement) -> str:
 
 
 def far_apart(setup: Setup, one: Located, other: Located) -> bool:
-    """Whether two answers differ by more than what a little more uncertainty could cover."""
+    """Return whether two answers differ by more than a wider interval could cover."""
     return any(_gap(setup, one, other, side) > _APART for side in one.placements)
 
 
