@@ -48,8 +48,10 @@ async def iterate_in_thread(
             raise item.error
     finally:
         stop.set()
-        await _to_the_end(over)
-        thread.join()
+        try:
+            await _to_the_end(over)
+        finally:
+            thread.join()  # a cancelled wait has still waited until the work is over
 
 
 async def _to_the_end(over: asyncio.Event) -> None:

@@ -30,7 +30,7 @@ async def loop_at_rest(*_: float) -> None:
 
 
 async def at_rest(app: App[Any]) -> None:
-    """Wait until all is handled and painted, short timers have run out and workers are done.
+    """Wait until all is handled and laid out, short timers have run out and workers are done.
 
     Workers that listen to a meter go on as long as it does.
     """
@@ -52,16 +52,12 @@ async def until_in(app: App[Any], happened: Callable[[], object]) -> None:
 
 
 def put_off_painting(screen: Screen[Any]) -> None:
-    """Leave it to ``paint``: of the frames that nobody looks at, only the last is painted."""
-    if screen is screen.app.screen:
-        screen._dirty_widgets.clear()
-        screen.app._update_mouse_over(screen)
-    else:
-        _paint(screen)
+    """Leave painting to ``paint``: nobody looks at most frames."""
+    screen._dirty_widgets.clear()
 
 
 def paint(app: App[Any]) -> None:
-    """Paint what was put off, as a terminal would have had it."""
+    """Send the terminal all that was put off."""
     if app.is_running and app.screen._compositor._dirty_regions:
         _paint(app.screen)
 

@@ -10,7 +10,7 @@ import pytest
 import textual.app
 import textual.pilot
 import textual.screen
-from at_rest import loop_at_rest, put_off_painting
+from at_rest import loop_at_rest, paint, put_off_painting
 from sitting import Sitting
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
@@ -29,7 +29,7 @@ from witnessmark_simulators.serial_line import SerialLine
 
 @pytest.fixture(autouse=True)
 def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Has an app waited for until it is at rest, and painted when it is."""
+    """Has an app waited for until it is at rest, and painted at the end."""
     monkeypatch.setattr(textual.app, "wait_for_idle", loop_at_rest)
     monkeypatch.setattr(textual.pilot, "wait_for_idle", loop_at_rest)
     monkeypatch.setattr(textual.screen, "UPDATE_PERIOD", 1.0)
@@ -112,6 +112,7 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
             sitting = Sitting(app, pilot)
             await sitting.settle()
             yield sitting
+            paint(app)
 
     return sit
 

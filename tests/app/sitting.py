@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from at_rest import at_rest, paint, until_in
+from at_rest import at_rest, until_in
 from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
@@ -46,7 +46,6 @@ class Sitting:
         for key in keys:
             await self.app._press_keys([key])
             await at_rest(self.app)
-        paint(self.app)
 
     async def type(self, text: str) -> None:
         """Type a text key by key into the field that has the cursor."""
@@ -75,7 +74,6 @@ class Sitting:
         Those that listen to a meter go on as long as it does.
         """
         await at_rest(self.app)
-        paint(self.app)
 
     async def until(self, happened: Callable[[], object]) -> None:
         """Wait for something that a meter brings, and for all that follows."""

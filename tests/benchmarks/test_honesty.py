@@ -8,7 +8,7 @@ from effort import cases
 from honesty import METERS, outcomes
 from scipy.stats import binom
 
-ROUNDS = cases(45, 600)
+ROUNDS = cases(30, 600)
 """With each meter."""
 
 

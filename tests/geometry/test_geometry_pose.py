@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 import pytest
 import uncertainties
+from effort import cases
 from geometry_cases import (
     POINTS,
     SAME_MM,
@@ -125,7 +126,8 @@ def test_three_shots_are_solved_in_closed_form(side: Side, toe_in: float) -> Non
         if is_possible(SETUP, standing, kind)
     ]
     triples = list(itertools.combinations(every, 3))
-    chosen = np.random.default_rng(3).permutation(len(triples))[:250]
+    tried = cases(80, 250)
+    chosen = np.random.default_rng(3).permutation(len(triples))[:tried]
     solved = 0
     for triple in (triples[index] for index in chosen):
         shots = true_shots(SETUP, standing, triple)
@@ -155,7 +157,7 @@ def test_three_shots_are_solved_in_closed_form(side: Side, toe_in: float) -> Non
             apart_mm.append(math.hypot(off.side_mm, off.setback_mm, turned_mm))
         assert min(apart_mm) < 1e-5
         solved += 1
-    assert solved > 60
+    assert solved > tried // 4
 
 
 def test_two_toe_ins_that_fit_alike_are_told_apart_by_the_target() -> None:

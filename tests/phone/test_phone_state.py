@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-from functools import cache
 
 import msgspec
 import pytest
+from effort import examples
 from exact_shots import AT
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from rounds import Working
-from test_round_properties import SETUPS, Step, event_for, standings, walks
+from test_round_properties import SETUPS, Step, begun, event_for, standings, walks
 
 from witnessmark.app.remote import act_words
 from witnessmark.cautions import MOVING
@@ -22,7 +22,6 @@ from witnessmark.model import Act, Placement, Reading
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.phone.state import ACTS, PhoneState, phone_state
 from witnessmark.placing.guidance import Guidance, guide
-from witnessmark.placing.round import Round
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 PORT, BLUETOOTH = "/dev/ttyUSB7", "ble:C0:FF:EE:12:34:56"
@@ -59,14 +58,8 @@ def check(state: PhoneState, guidance: Guidance) -> None:
     assert state.sentence == guidance.headline.words
 
 
-@cache
-def begun(name: str) -> Round:
-    """A round with nothing fed to it; feeding makes another and leaves this one as it is."""
-    return Round.begin(SETUPS[name])
-
-
 @pytest.mark.parametrize("name", SETUPS)
-@settings(max_examples=10, deadline=None)
+@examples(6, 60)
 @given(
     walk=walks, left=standings, right=standings, heard=st.lists(reports, max_size=4), data=st.data()
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import settings
 
 EVERYDAY, THOROUGH = "everyday", "thorough"
-settings.register_profile(EVERYDAY, max_examples=25, deadline=None)
+settings.register_profile(EVERYDAY, max_examples=25, deadline=None, derandomize=True)
 settings.register_profile(THOROUGH, max_examples=100, deadline=None)
 
 
