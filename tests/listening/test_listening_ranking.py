@@ -8,7 +8,6 @@ from itertools import pairwise
 import choix
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -77,6 +76,8 @@ def test_strengths_and_covariance_as_a_logit_has_them_when_there_are_many(seed: 
     for row, (i, j) in enumerate(rows):
         design[row, [i, j]] = 1.0, -1.0
     counts = np.array([(wins[i, j], wins[j, i]) for i, j in rows])
+    import statsmodels.api as sm  # noqa: PLC0415 - takes a second, and only this test needs it
+
     fit = sm.GLM(counts, design[:, 1:], family=sm.families.Binomial()).fit(tol=1e-12)
     found, covariance = strengths(wins)
     assert found[1:] - found[0] == pytest.approx(fit.params, abs=1e-4)

@@ -124,7 +124,7 @@ def check_record(state: Round, guidance: Guidance) -> None:
 
 
 @pytest.mark.parametrize("name", SETUPS)
-@examples(8, 60)
+@examples(5, 60)
 @given(walk=walks, left=standings, right=standings)
 def test_any_events_at_all(name: str, walk: list[Step], left: Placement, right: Placement) -> None:
     state = begun(name)

@@ -8,7 +8,6 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-import statsmodels.api
 from scipy import stats
 
 from witnessmark.geometry.adjust import (
@@ -169,6 +168,8 @@ _LONGLEY = [
 
 
 def _longley() -> tuple[FloatArray, FloatArray]:
+    import statsmodels.api  # noqa: PLC0415 - takes a second, and only this test needs it
+
     data = statsmodels.api.datasets.longley.load_pandas()
     design = np.column_stack((np.ones(16), data.exog.to_numpy(dtype=float)))
     return design, data.endog.to_numpy(dtype=float)

@@ -2,7 +2,6 @@
 
 import math
 
-import pyroomacoustics
 import pytest
 
 from witnessmark.acoustics.boundary import power_dip, power_level_db
@@ -94,6 +93,8 @@ def test_delays_and_first_notches(surface: str, delay_ms: float, notch_hz: float
 
 
 def test_paths_are_those_of_an_independent_library() -> None:
+    import pyroomacoustics  # noqa: PLC0415 - takes a second, and only this test needs it
+
     # pyroomacoustics, image sources of the first order; lengths only, its own speed is 343.0 m/s
     shoebox = pyroomacoustics.ShoeBox([4.2, 5.6, 2.5], max_order=1)
     shoebox.add_source([value / 1000 for value in SOURCE])

@@ -90,7 +90,7 @@ class Choice(Widget, can_focus=True):
     def render(self) -> Content:
         """The row of options, or only the chosen one where they do not fit."""
         row = Content("  ").join(self._option(place) for place in range(len(self.options)))
-        if LABEL_WIDTH + row.cell_length > self.size.width:
+        if LABEL_WIDTH + row.cell_length > self._width:
             row = self._chosen_between_arrows()
         hint = f"\n{self.hint}" if self.hint and self.has_focus else ""
         return Content.assemble(self.label.ljust(LABEL_WIDTH), row, (hint, "$text-muted"))
@@ -103,6 +103,11 @@ class Choice(Widget, can_focus=True):
         """Take the hint away."""
         self.refresh(layout=True)
 
+    @property
+    def _width(self) -> int:
+        # not `size`, which lays the whole screen out anew while that is under way
+        return self.outer_size.width
+
     def _option(self, place: int) -> Content:
         value, words = self.options[place]
         chosen = value == self.value
@@ -111,7 +116,7 @@ class Choice(Widget, can_focus=True):
 
     def _chosen_between_arrows(self) -> Content:
         places = [place for place, (value, _) in enumerate(self.options) if value == self.value]
-        room = self.size.width - LABEL_WIDTH - len("‹  ›")
+        room = self._width - LABEL_WIDTH - len("‹  ›")
         words = Content(self.options[places[0]][1] if places else "none")
         chosen = Content.assemble(
             clickable(Content("‹ "), "step(-1)"),
@@ -119,5 +124,5 @@ class Choice(Widget, can_focus=True):
             clickable(Content(" ›"), "step(1)"),
         )
         count = f" {places[0] + 1 if places else 0}/{len(self.options)}"
-        fits = LABEL_WIDTH + chosen.cell_length + len(count) <= self.size.width
+        fits = LABEL_WIDTH + chosen.cell_length + len(count) <= self._width
         return Content.assemble(chosen, (count, "$text-muted")) if fits else chosen
