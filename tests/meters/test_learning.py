@@ -9,8 +9,8 @@ import pytest
 from effort import examples
 from hypothesis import given
 from hypothesis import strategies as st
-from shots import AT, KNOWN, PACKETS, Encode, by_parts, learnt, read, samples
 
+from shots import AT, KNOWN, PACKETS, Encode, by_parts, learnt, read, samples
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, check_known, learn

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from shots import AT, KNOWN, PACKETS, by_parts, learnt, read, samples
 
+from shots import AT, KNOWN, PACKETS, by_parts, learnt, read, samples
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.learning import Sample
