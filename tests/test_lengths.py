@@ -534,3 +534,18 @@ def test_sixteenths_carry_into_inches_and_feet() -> None:
     assert format_length(2437.60, Units.INCH_16) == "7' 11 15/16\""
     assert format_length(2437.61, Units.INCH_16) == "8' 0\""
     assert format_length(-2437.61, Units.INCH_16) == "-8' 0\""
+
+
+@pytest.mark.parametrize(
+    ("units", "finer"),
+    [
+        (Units.MM, Units.TENTH_MM),
+        (Units.TENTH_MM, Units.TENTH_MM),
+        (Units.INCH_16, Units.INCH_32),
+        (Units.INCH_32, Units.INCH_32),
+    ],
+)
+def test_what_is_measured_is_shown_in_a_finer_step_of_the_same_unit(
+    units: Units, finer: Units
+) -> None:
+    assert units.finer is finer

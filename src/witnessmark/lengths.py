@@ -78,8 +78,8 @@ class Units(enum.StrEnum):
 
     @property
     def finer(self) -> Self:
-        """Units for what was measured: bare millimetres with their tenths."""
-        return Units.TENTH_MM if self is Units.MM else self
+        """Units for what was measured and for a meter's own figures: a finer step of the same."""
+        return _FINER.get(self, self)
 
     @property
     def whole(self) -> Self:
@@ -92,6 +92,9 @@ class Units(enum.StrEnum):
         Tenths of a millimetre only where it is known to less than a millimetre.
         """
         return self if expanded_mm < _WHOLE_FROM_MM else self.whole
+
+
+_FINER: Final = {Units.MM: Units.TENTH_MM, Units.INCH_16: Units.INCH_32}
 
 
 class Length(NamedTuple):

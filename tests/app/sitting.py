@@ -13,9 +13,9 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field, fields_in
 from witnessmark.app.steps import Place
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.field import Field, fields_in
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
 from witnessmark.store.setups import SavedSetup

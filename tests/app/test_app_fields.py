@@ -9,10 +9,10 @@ from textual.app import App, ComposeResult
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.field import Field
-from witnessmark.app.widgets.length_input import LengthInput, NumberInput
-from witnessmark.app.widgets.text_input import AddressInput
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.numbers import LengthInput, NumberInput
+from witnessmark.app.forms.texts import AddressInput
 from witnessmark.lengths import Units
 
 WIDTH_MM = 5360.37

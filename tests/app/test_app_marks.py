@@ -13,11 +13,11 @@ from rehearsed import Rehearsed, rehearse
 from sitting import Sitting
 from textual.widgets import Static
 
+from witnessmark.app.forms.texts import read_turns
 from witnessmark.app.screens.marks import MarksScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.widgets.spike_turns import read_turns
 from witnessmark.app.workspace import Workspace
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import (

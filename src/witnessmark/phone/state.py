@@ -134,5 +134,4 @@ def _button(guidance: Guidance, act: Act, words: ActWords) -> Button:
 def _meter_words(setup: Setup, meter: MeterSeen) -> MeterWords:
     if meter.trouble or meter.last_mm is None:
         return MeterWords(meter.link_words, meter.trouble)
-    fine = Units.TENTH_MM if setup.units is Units.MM else setup.units
-    return MeterWords(meter.link_words, format_length(meter.last_mm, fine))
+    return MeterWords(meter.link_words, format_length(meter.last_mm, setup.units.finer))

@@ -9,7 +9,6 @@ import msgspec
 from witnessmark.cautions import SPIKES
 from witnessmark.errors import BadInput
 from witnessmark.geometry.verdict import Verdict, verdict
-from witnessmark.lengths import Units
 from witnessmark.locate.spikes import spike_plan
 from witnessmark.locate.tilt import axis_height, axis_words
 from witnessmark.model import Placement, Setup, Side, Tilt
@@ -53,9 +52,8 @@ def _axis(setup: Setup, side: Side, tilt: Tilt, standing: Placement | None) -> I
 
 
 def _spikes(setup: Setup, side: Side, tilt: Tilt, target_deg: float) -> Iterator[str]:
-    fine = Units.TENTH_MM if setup.units is Units.MM else setup.units
     try:
-        plan = spike_plan(setup.cabinets[side], tilt.tilt_deg, target_deg, fine)
+        plan = spike_plan(setup.cabinets[side], tilt.tilt_deg, target_deg, setup.units.finer)
     except BadInput as error:
         yield str(error)
         return

@@ -11,12 +11,12 @@ from textual.widgets import Static
 
 from witnessmark.app.cabinet_details import contradictions, is_plain, resized
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.numbers import LengthInput
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
-from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.clickable import clickable
-from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.errors import BadInput

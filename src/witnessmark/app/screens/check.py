@@ -11,13 +11,12 @@ from textual.widgets import Input, Static
 from witnessmark.app import meter_check
 from witnessmark.app.by_keyboard import keyboard_unit
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.numbers import LengthEntry, LengthInput
 from witnessmark.app.meter_check import Finding
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.entry import LengthEntry
-from witnessmark.app.widgets.field import Field
-from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.check import Meaning
@@ -60,8 +59,7 @@ class CheckScreen(MeasuringScreen):
 
     @property
     def _units(self) -> Units:
-        units = self.app.draft.units
-        return Units.TENTH_MM if units is Units.MM else units
+        return self.app.draft.units.finer
 
     def fields(self) -> ComposeResult:
         """Which check, the maker's figure, a reading that is typed, what was taken and found."""

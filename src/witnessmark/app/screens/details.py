@@ -9,16 +9,16 @@ from textual import on
 
 from witnessmark.app.cabinet_details import Entry, Part, contradictions, entries, without
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field, fields_in
+from witnessmark.app.forms.numbers import LengthInput
+from witnessmark.app.forms.texts import ThreadInput
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.screens.point import Begun, PointScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.entry_list import EntryList
-from witnessmark.app.widgets.field import Field, fields_in
-from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.shot_advice import ShotAdvice
-from witnessmark.app.widgets.text_input import ThreadInput
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Cabinet, Pair, Side

@@ -9,14 +9,14 @@ from textual import on
 from textual.widgets import Input, Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.numbers import LengthInput
 from witnessmark.app.room_contents import Entry, Fitted, changes, entry_words
 from witnessmark.app.room_words import hanging, plainly, same_corners
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.fitting_form import FittingForm, LineForm, ProudForm, ZoneForm
-from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput

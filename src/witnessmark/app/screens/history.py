@@ -14,9 +14,9 @@ from textual.message import Message
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.widgets.choice import Choice
 from witnessmark.errors import WitnessmarkError
 from witnessmark.file_errors import printable
 from witnessmark.model import Trial

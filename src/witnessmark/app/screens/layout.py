@@ -9,6 +9,8 @@ from textual import on
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
 from witnessmark.app.layout_choices import (
     advice,
     aim_of,
@@ -22,8 +24,6 @@ from witnessmark.app.layout_choices import (
 )
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.placement_form import PlacementForm
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing

@@ -13,6 +13,9 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.numbers import LengthEntry
+from witnessmark.app.forms.texts import ProfileNameInput
 from witnessmark.app.lesson_words import (
     LessonState,
     ListeningState,
@@ -27,10 +30,7 @@ from witnessmark.app.meter_options import with_profile
 from witnessmark.app.screens.meter_aside import MeterAsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.taught_meter import TaughtMeter
-from witnessmark.app.widgets.entry import LengthEntry
-from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.question_fields import QuestionFields
-from witnessmark.app.widgets.text_input import ProfileNameInput
 from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.address import Address
@@ -83,8 +83,7 @@ class LearnScreen(MeterAsideScreen):
 
     @property
     def _units(self) -> Units:
-        units = self.app.draft.units
-        return Units.TENTH_MM if units is Units.MM else units
+        return self.app.draft.units.finer
 
     def fields(self) -> ComposeResult:
         """What was shown, what comes next, what was learnt, the name to keep it under."""

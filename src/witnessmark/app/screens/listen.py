@@ -11,16 +11,16 @@ from textual.content import Content
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.texts import TextInput
 from witnessmark.app.screens.comparison import BEFORE, NEITHER, PreferScreen
 from witnessmark.app.screens.evening import EveningScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.unsaved_impression import UnsavedImpression
 from witnessmark.app.widgets.big_figures import BigFigures
-from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.entry_list import PickList
-from witnessmark.app.widgets.field import Field
 from witnessmark.app.widgets.grade_sheet import GradeSheet
-from witnessmark.app.widgets.text_input import TextInput
 from witnessmark.cautions import LOUDNESS
 from witnessmark.errors import WitnessmarkError
 from witnessmark.listening import STAGES, Evening

@@ -13,15 +13,14 @@ from textual.widgets import Input, Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.draft import Draft
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import fields_in
+from witnessmark.app.forms.texts import SpikeTurnsInput, TextInput
 from witnessmark.app.mark_words import held_lines, mark_rows, moved_words, since_words, told
 from witnessmark.app.room_words import plainly
 from witnessmark.app.screens.evening import EveningScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.widgets.choice import Choice
 from witnessmark.app.widgets.entry_list import PickList
-from witnessmark.app.widgets.field import fields_in
-from witnessmark.app.widgets.spike_turns import SpikeTurnsInput
-from witnessmark.app.widgets.text_input import TextInput
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import Mark, Pair, Setup, Side
 from witnessmark.placing.marking import mark_of, to_be_nudged, why_unknown

@@ -11,11 +11,14 @@ from textual.message import Message
 from textual.widgets import OptionList, Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.numbers import LengthInput, NumberInput
+from witnessmark.app.forms.texts import AddressInput
 from witnessmark.app.meter_options import UNITS, profiles_for, takes_unit, with_profile
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.meter_fields import (
     FIGURES,
-    FINER,
     SPOTS,
     SWEPT,
     error_fields,
@@ -24,11 +27,7 @@ from witnessmark.app.screens.meter_fields import (
 )
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.field import Field
-from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.shot_advice import ShotAdvice
-from witnessmark.app.widgets.text_input import AddressInput
 from witnessmark.cautions import LASER
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
@@ -130,7 +129,7 @@ class MeterScreen(StepScreen):
 
     @property
     def _fine_units(self) -> Units:
-        return FINER.get(self.app.draft.units, self.app.draft.units)
+        return self.app.draft.units.finer
 
     def on_mount(self) -> None:
         """Begin to look for meters."""

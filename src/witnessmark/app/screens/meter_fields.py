@@ -6,13 +6,11 @@ from collections.abc import Iterator
 from typing import Final
 
 from witnessmark.app.draft import Draft
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.length_input import LengthInput, NumberInput
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.numbers import LengthInput, NumberInput
 from witnessmark.lengths import Units
 from witnessmark.model import Edge, Held, Meter
 
-FINER: Final = {Units.MM: Units.TENTH_MM, Units.INCH_16: Units.INCH_32}
-"""In what small lengths are shown, by what others are shown in."""
 FIGURES: Final = {
     "repeatability": "repeatability_mm",
     "resolution": "resolution_mm",

@@ -17,17 +17,16 @@ from witnessmark.app.cabinet_details import (
     with_heights,
 )
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field, fields_in
+from witnessmark.app.forms.numbers import LengthInput
+from witnessmark.app.forms.texts import PointNameInput
 from witnessmark.app.screens.aside import AsideScreen
-from witnessmark.app.screens.meter_fields import FINER
 from witnessmark.app.screens.point_fields import CORNERS, OWN, USUAL, figures
 from witnessmark.app.steps import Aside
 from witnessmark.app.tape_finding import Sought
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.field import Field, fields_in
-from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.tape_form import TapeForm
-from witnessmark.app.widgets.text_input import PointNameInput
 from witnessmark.cautions import MOVING
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.drawing.tape import tape_drawing
@@ -89,7 +88,7 @@ class PointScreen(AsideScreen):
 
     @property
     def _fine_units(self) -> Units:
-        return FINER.get(self.app.draft.units, self.app.draft.units)
+        return self.app.draft.units.finer
 
     def fields(self) -> ComposeResult:
         """Which point, then the tape's readings or the figures, and how high the meter is held."""

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from witnessmark.app.cabinet_details import Part
+from witnessmark.app.forms.numbers import LengthInput
 from witnessmark.app.tape_finding import FARTHEST_MM
-from witnessmark.app.widgets.length_input import LengthInput
 from witnessmark.lengths import Units
 from witnessmark.model import TouchPoint
 

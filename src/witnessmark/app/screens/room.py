@@ -13,15 +13,15 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.draft import Draft
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.numbers import LengthInput, NumberInput
+from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.app.outline import Walls
 from witnessmark.app.room_words import GIVEN_UP, has_square_corners, same_corners, state_words
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.app.widgets.plan_view import PlanView
-from witnessmark.app.widgets.text_input import RoomNameInput
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.layout.practice import Practice

@@ -9,10 +9,10 @@ from textual import on
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Button, Input, Static
 
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field, fields_in
 from witnessmark.app.screens.form import FormScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.field import Field, fields_in
 from witnessmark.app.widgets.key_bar import KeyBar
 from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.errors import BadInput

@@ -13,6 +13,8 @@ from textual.widgets import Input, Static
 
 from witnessmark.app.by_keyboard import keyboard_unit, typed_reading
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.room_words import plainly
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
@@ -29,8 +31,6 @@ from witnessmark.app.surveying import (
     used,
     worked_out,
 )
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.entry import LengthEntry
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.measure_form import MeasureForm
 from witnessmark.app.widgets.plan_view import PlanView

@@ -11,13 +11,12 @@ from textual.widgets import Input, Static
 
 from witnessmark.app.by_keyboard import keyboard_unit, typed_reading
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.numbers import LengthEntry, LengthInput, NumberEntry, NumberInput
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.tilt_words import tilt_lines
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.entry import LengthEntry, NumberEntry
-from witnessmark.app.widgets.field import Field
-from witnessmark.app.widgets.length_input import LengthInput, NumberInput
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.tilt import tilt_of

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 from textual import on
 from textual.containers import Vertical
 
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import fields_in
+from witnessmark.app.forms.numbers import LengthInput
+from witnessmark.app.forms.texts import TextInput
 from witnessmark.app.room_contents import Entry, span
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.field import fields_in
-from witnessmark.app.widgets.length_input import LengthInput
-from witnessmark.app.widgets.text_input import TextInput
 from witnessmark.errors import BadInput
 from witnessmark.lengths import format_length
 from witnessmark.model import DatumLine, KeepClear, Wall, WallOffset
@@ -21,7 +21,7 @@ from witnessmark.survey.datum import neighbours
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-    from witnessmark.app.widgets.field import Field
+    from witnessmark.app.forms.field import Field
     from witnessmark.lengths import Units
 
 E = TypeVar("E", bound=Entry)

@@ -9,9 +9,9 @@ from textual import on
 from textual.containers import Vertical
 from textual.message import Message
 
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.field import Field
-from witnessmark.app.widgets.length_input import LengthInput
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.numbers import LengthInput
 from witnessmark.errors import BadInput
 from witnessmark.model import Corner, FloorMark, Flush, Measure, Shortest, Wall
 from witnessmark.model.survey import diagonal, length_at, wall_length, width_at

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from textual.containers import Vertical
 
-from witnessmark.app.widgets.field import Field, fields_in
-from witnessmark.app.widgets.length_input import LengthInput, NumberInput
+from witnessmark.app.forms.field import Field, fields_in
+from witnessmark.app.forms.numbers import LengthInput, NumberInput
 from witnessmark.model import Placement, Side
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from textual.containers import Vertical
 
-from witnessmark.app.widgets.text_input import RequestInput, UuidInput
+from witnessmark.app.forms.texts import RequestInput, UuidInput
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import Question
 

@@ -10,6 +10,9 @@ from textual.containers import Vertical
 from textual.message import Message
 from textual.widgets import Input, Static
 
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.tape_finding import (
     FARTHEST_MM,
     Finding,
@@ -20,10 +23,7 @@ from witnessmark.app.tape_finding import (
     next_start,
     starts,
 )
-from witnessmark.app.widgets.choice import Choice
-from witnessmark.app.widgets.entry import LengthEntry
 from witnessmark.app.widgets.entry_list import EntryList
-from witnessmark.app.widgets.field import Field
 from witnessmark.geometry.touch import Face, TapeReading
 from witnessmark.lengths import Units, format_length
 
