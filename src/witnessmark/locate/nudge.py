@@ -137,8 +137,10 @@ def push_words(setup: Setup, side: Side, side_mm: float, setback_mm: float) -> t
 
 
 def nudge_length(move_mm: float, units: Units) -> str:
-    """How far to nudge, without its sign: in a finer step below 10 mm, where hands can follow."""
-    return format_length(abs(move_mm), units.finer if abs(move_mm) < 9.95 else units)
+    """How far to nudge, without its sign: to the tenth where hands can follow it, below 10 mm."""
+    # inches stay as they are: hands do not follow a step of 1/32 in better than one of 1/16
+    fine = Units.TENTH_MM if units is Units.MM and abs(move_mm) < 9.95 else units
+    return format_length(abs(move_mm), fine)
 
 
 def side_words(side: Side, move_mm: float, units: Units) -> str:
