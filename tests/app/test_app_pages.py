@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from datetime import UTC, datetime, timedelta
@@ -11,6 +10,7 @@ from pathlib import Path
 import msgspec
 import numpy as np
 import pytest
+import stored
 from rehearsed import shoot_before
 from sitting import Sitting
 from surveyor import taken_before
@@ -37,11 +37,7 @@ PAGES = Path(__file__).parent / "pages"
 
 
 def check(name: str, text: str) -> None:
-    page = PAGES / f"{name}.txt"
-    if os.environ.get("WITNESSMARK_PAGES") == "write":
-        page.parent.mkdir(exist_ok=True)
-        page.write_text(f"{text}\n", encoding="utf-8")
-    assert f"{text}\n" == page.read_text(encoding="utf-8")
+    stored.check(PAGES / f"{name}.txt", f"{text}\n")
 
 
 async def test_the_first_screen_of_a_newcomer(sit_down: SitDown) -> None:

@@ -1,0 +1,32 @@
+"""Stored texts that an output has to be, byte for byte.
+
+``WITNESSMARK_PAGES=write`` writes them anew: only where a sentence or a picture was changed on
+purpose, and then they are read before they are committed.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+_NUMBER = re.compile(r"-?[0-9]+\.[0-9]+(?:e[+-]?[0-9]+)?")
+
+
+def check(stored: Path, content: str | bytes) -> None:
+    """Compare what comes out now with the stored file of it."""
+    now = content.encode() if isinstance(content, str) else content
+    if os.environ.get("WITNESSMARK_PAGES") == "write":
+        stored.parent.mkdir(exist_ok=True)
+        stored.write_bytes(now)
+    # as text where it is text, so that pytest shows the line that differs
+    assert now.decode() == stored.read_bytes().decode()
+
+
+def to_six_decimals(text: str) -> str:
+    """The text with each figure to six decimals: the rest is the machine's linear algebra."""
+
+    def rounded(match: re.Match[str]) -> str:
+        return f"{round(float(match[0]), 6) + 0.0}"
+
+    return _NUMBER.sub(rounded, text)
