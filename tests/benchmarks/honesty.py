@@ -16,6 +16,7 @@ import msgspec
 import numpy as np
 from numpy.random import Generator
 
+from witnessmark.errors import TooFewShots
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.locate.arrival import arrival_us, level_db
 from witnessmark.locate.sightlines import why_impossible
@@ -201,8 +202,16 @@ def _outcome(rng: Generator, world: World, kinds: list[ShotKind]) -> Outcome:
         called_in,
         wrongly_in,
         bool(suspects(clean)),
-        suspects(appraise(world.setup, spoilt)) == [spoilt[place]],
+        _named(world.setup, spoilt) == [spoilt[place]],
     )
+
+
+def _named(setup: Setup, shots: list[Shot]) -> list[Shot]:
+    """Return the shots that are suspected; none where the answer is a question about several."""
+    try:
+        return suspects(appraise(setup, shots))
+    except TooFewShots:
+        return []
 
 
 def suspects(appraisal: PairAppraisal) -> list[Shot]:

@@ -84,7 +84,10 @@ def test_a_planted_blunder_is_found(
     # residual over redundancy is the blunder
     assert -found.residual_mm / found.redundancy == pytest.approx(blunder, rel=0.1)
     suspects = [check for check in checks if check.suspect]
-    assert len(suspects) == 1 or {check.cause for check in suspects} == {TWO_CONTRADICT}
+    # a tie may be explained by a size entered wrong as well, which follows with "or"
+    assert len(suspects) == 1 or all(
+        (check.cause or "").startswith(TWO_CONTRADICT) for check in suspects
+    )
 
 
 def test_noise_alone_is_hardly_ever_suspected() -> None:
