@@ -18,7 +18,7 @@ from witnessmark.app.forms.field import Field, fields_in
 from witnessmark.app.steps import Place
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
-from witnessmark.store.setups import SavedSetup
+from witnessmark.store.records import SavedSetup
 from witnessmark.store.store import Store
 from witnessmark_drivers.serial_text import SerialText
 

@@ -19,7 +19,7 @@ from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.app.workspace import Workspace
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Command, Meter, Reading, Setup
-from witnessmark.store.entries import Entry
+from witnessmark.store.records import Entry
 from witnessmark.store.store import Store
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]

@@ -31,7 +31,7 @@ from witnessmark.model import (
     Side,
     TouchPoint,
 )
-from witnessmark.store.kept import Kept
+from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP
 

@@ -25,8 +25,8 @@ from interleaved import medians_us
 from saved_setup import save_setup
 
 from witnessmark.model import Reading
-from witnessmark.store.entries import new_key, to_row
 from witnessmark.store.export.transfer import export_to, import_from
+from witnessmark.store.records import new_key, to_row
 from witnessmark.store.store import Store
 
 SHORT, LONG = 1_000, 1_000_000

@@ -29,7 +29,7 @@ from witnessmark.model import Mark, Preference, Trial
 from witnessmark.placing.marking import mark_of, moved_between
 from witnessmark.placing.round import Round
 from witnessmark.store.export.transfer import export_to, import_from
-from witnessmark.store.setups import SetupBody
+from witnessmark.store.records import SetupBody
 from witnessmark.store.store import Store
 
 AT = datetime(2026, 5, 17, 17, tzinfo=UTC)

@@ -29,7 +29,7 @@ from witnessmark.model import (
     Varied,
 )
 from witnessmark.sheet.report import Evening
-from witnessmark.store.kept import K, Kept
+from witnessmark.store.records import K, Kept
 
 AT = datetime(2026, 5, 17, 19, 30, tzinfo=UTC)
 FEET = {"inner": TouchPoint(100, 30), "outer": TouchPoint(-100, 30)}

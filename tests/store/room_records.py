@@ -37,8 +37,7 @@ from witnessmark.model import (
     Trial,
     Varied,
 )
-from witnessmark.store.entries import Entry
-from witnessmark.store.kept import Record
+from witnessmark.store.records import Entry, Record
 
 AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
 PLACED = Pair(Placement(1450.4, 1899.7, 8.04), Placement(1449.8, 1901.0, 7.9))

@@ -10,7 +10,7 @@ import pytest
 from witnessmark.errors import StoreError
 from witnessmark.model import Act, Command, Reading
 from witnessmark.store.journal import Journal
-from witnessmark.store.record_json import RecordRefused
+from witnessmark.store.records import RecordRefused
 from witnessmark.store.store import Store
 
 AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)

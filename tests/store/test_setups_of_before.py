@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from witnessmark.model import Cabinet, Edge, Meter, Pair, Room, Seat, Setup
-from witnessmark.store.setups import SetupBody
+from witnessmark.store.records import SetupBody
 
 CABINET = Cabinet(262, 391, 940)
 SETUP = Setup(

@@ -3,6 +3,7 @@ import sqlite3
 from datetime import UTC, datetime, timedelta, timezone
 from itertools import pairwise
 from pathlib import Path
+from typing import get_args
 
 import msgspec
 import numpy as np
@@ -12,8 +13,7 @@ import pytest
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import Act, Command, Pair, Placement, Reading, Setup
-from witnessmark.store.entries import Draft, Entry
-from witnessmark.store.record_json import RecordRefused
+from witnessmark.store.records import ENTRIES, KEPT, KINDS, Draft, Entry, Record, RecordRefused
 from witnessmark.store.store import Store, store_path
 
 AT = datetime(2026, 5, 17, 9, 30, 0, 250, tzinfo=UTC)
@@ -183,3 +183,9 @@ def test_a_round_is_taken_up_without_reading_through_the_journal(
     # rounds are gone through from the newest, and the first that is this computer's own ends it
     assert [plan for plan in plans if "SCAN" in plan] == ["SCAN round"]
     assert not any("TEMP B-TREE" in plan for plan in plans)
+
+
+def test_the_list_of_kinds_is_that_of_the_records() -> None:
+    assert {kind.record for kind in ENTRIES} == set(get_args(Entry))
+    assert {kind.record for kind in KEPT} == set(get_args(Record))
+    assert len({kind.name for kind in KINDS}) == len(KINDS)

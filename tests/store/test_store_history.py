@@ -23,7 +23,6 @@ from witnessmark.model import (
     Side,
 )
 from witnessmark.store.history import (
-    KINDS,
     Item,
     Wanted,
     history,
@@ -31,6 +30,7 @@ from witnessmark.store.history import (
     to_json_line,
 )
 from witnessmark.store.history_words import item_words
+from witnessmark.store.records import KINDS
 from witnessmark.store.store import Store
 
 
@@ -90,7 +90,7 @@ LOOSE = ("reading", 2.5)
 def test_everything_comes_in_order_of_time(evening: Store) -> None:
     everything = sorted([*ATTIC, *BARN, LOOSE], key=lambda item: item[1])
     assert told(history(evening)) == everything
-    assert {kind for kind, _ in everything} == set(KINDS)
+    assert {kind for kind, _ in everything} == {kind.name for kind in KINDS}
 
 
 def test_what_happens_at_one_moment_comes_as_it_comes_about(store: Store, setup: Setup) -> None:

@@ -10,8 +10,7 @@ from room_records import AT, PLACED, mark, trial
 
 from witnessmark.errors import StoreError
 from witnessmark.model import Impression, Mark, Pair, Placement, Preference, Setup, Trial, Varied
-from witnessmark.store.kept import Kept
-from witnessmark.store.record_json import RecordRefused
+from witnessmark.store.records import Kept, RecordRefused
 from witnessmark.store.store import Store
 
 LATER = AT + timedelta(hours=1)

@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from room_records import choices, entries, records, setups, texts, times
 
 from witnessmark.model import Setup
-from witnessmark.store.entries import Entry
-from witnessmark.store.kept import Record
+from witnessmark.store.records import Entry, Record
 from witnessmark.store.store import Store
 
 

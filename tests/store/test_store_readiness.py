@@ -10,7 +10,7 @@ from room_records import AT
 
 from witnessmark.errors import StoreError
 from witnessmark.model import Reading
-from witnessmark.store.readiness import LEAST_FREE_BYTES, readiness
+from witnessmark.store.database import LEAST_FREE_BYTES
 from witnessmark.store.store import Store
 
 
@@ -29,14 +29,14 @@ def disk(monkeypatch: pytest.MonkeyPatch) -> Disk:
 
 
 def test_a_store_with_room_to_spare_is_ready(store: Store, disk: Disk) -> None:
-    assert readiness(store) is None
+    assert store.readiness() is None
     disk.free = LEAST_FREE_BYTES
-    assert readiness(store) is None
+    assert store.readiness() is None
 
 
 def test_a_disk_that_is_nearly_full_is_told_with_what_to_do(store: Store, disk: Disk) -> None:
     disk.free = 12_400_000
-    sentence = readiness(store)
+    sentence = store.readiness()
     assert sentence is not None
     assert sentence.startswith(f"{store.path}: only 12 MB are left on this disk; free some space")
     assert "WITNESSMARK_STORE" in sentence
@@ -45,7 +45,7 @@ def test_a_disk_that_is_nearly_full_is_told_with_what_to_do(store: Store, disk: 
 def test_a_store_that_cannot_be_written_is_not_ready(store: Store) -> None:
     store._connection.execute("PRAGMA query_only = ON")
     with pytest.raises(StoreError, match="cannot be written; set WITNESSMARK_STORE to a file"):
-        readiness(store)
+        store.readiness()
 
 
 def test_a_file_that_is_opened_for_reading_only_is_not_ready(path: Path, store: Store) -> None:
@@ -53,13 +53,13 @@ def test_a_file_that_is_opened_for_reading_only_is_not_ready(path: Path, store: 
     with Store(connection, path) as locked:
         assert locked.latest_round() is None
         with pytest.raises(StoreError, match="cannot be written; set WITNESSMARK_STORE to a file"):
-            readiness(locked)
+            locked.readiness()
 
 
 def test_asking_changes_nothing_in_the_store(store: Store) -> None:
     store.append(None, Reading(1.0, AT, "sim:"))
     before = store.rows("SELECT * FROM journal")
     version = store.rows("SELECT user_version FROM pragma_user_version")
-    readiness(store)
+    store.readiness()
     assert store.rows("SELECT * FROM journal") == before
     assert store.rows("SELECT user_version FROM pragma_user_version") == version

@@ -11,10 +11,8 @@ from hypothesis import strategies as st
 from room_records import choices, entries, records, setups, texts, times
 
 from witnessmark.model import Mark, Preference, Setup, Trial
-from witnessmark.store.entries import Entry
 from witnessmark.store.export.transfer import export_room, import_room
-from witnessmark.store.kept import Record
-from witnessmark.store.setups import Choice
+from witnessmark.store.records import Choice, Entry, Record
 from witnessmark.store.store import Store
 
 SavedRound = tuple[Setup, datetime, dict[str, Choice], list[Entry], list[Record]]

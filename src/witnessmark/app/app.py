@@ -18,7 +18,6 @@ from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import CanFire, utc_now
 from witnessmark.store.journal import Journal
-from witnessmark.store.readiness import readiness
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
@@ -104,7 +103,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         """
         super().__init__()
         try:
-            self._scarce = readiness(store)
+            self._scarce = store.readiness()
         except StoreError:
             store.close()
             raise

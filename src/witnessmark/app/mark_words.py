@@ -14,7 +14,7 @@ from witnessmark.locate.compare_words import comparison_words
 from witnessmark.model import Mark, Setup, Side
 from witnessmark.placing.marking import in_order, moved_between
 from witnessmark.store.history_words import moment_words
-from witnessmark.store.kept import Kept
+from witnessmark.store.records import Kept
 
 _LONGEST = 1000
 """Letters of notes that are shown; in the store they are whole."""

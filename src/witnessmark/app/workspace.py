@@ -6,7 +6,7 @@ import msgspec
 
 from witnessmark.app.draft import Draft
 from witnessmark.model import Setup
-from witnessmark.store.setups import Choice, SavedSetup
+from witnessmark.store.records import Choice, SavedSetup
 from witnessmark.store.store import Store
 
 _METER, _SILENT = "meter", "silent"

@@ -16,7 +16,6 @@ from witnessmark.lengths import Units
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import Reading, Trial
 from witnessmark.store.history import (
-    KINDS,
     PAGE_ITEMS,
     Item,
     Wanted,
@@ -25,14 +24,17 @@ from witnessmark.store.history import (
     to_json_line,
 )
 from witnessmark.store.history_words import item_words
+from witnessmark.store.records import KINDS
 from witnessmark.store.spreadsheet import csv_rows
+
+_KIND = click.Choice([kind.name for kind in KINDS])
 
 
 @click.command("history")
 @room_option
 @click.option("--all", "everything", is_flag=True, help="Every room, and what was of none.")
 @click.option("--round", "round_id", type=click.IntRange(min=1), help="Of this round only.")
-@click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Of this kind only.")
+@click.option("--kind", "kinds", type=_KIND, multiple=True, help="Of this kind only.")
 @click.option("--since", type=SINCE, help="From this date or time on, UTC.")
 @click.option("--until", type=UNTIL, help="Up to this time, or to the end of this date, UTC.")
 @click.option("--page", type=click.IntRange(min=1), help=f"One page of {PAGE_ITEMS} items.")

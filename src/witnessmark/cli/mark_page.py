@@ -11,7 +11,7 @@ from witnessmark.cli.records import INDENT, echo_title, echo_told
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import Held, Mark, Shot, Side, Wall
-from witnessmark.store.kept import Kept
+from witnessmark.store.records import Kept
 
 Say = Callable[[float], str]
 

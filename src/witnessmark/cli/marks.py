@@ -16,7 +16,7 @@ from witnessmark.cli.records import (
 )
 from witnessmark.model import Mark, Side
 from witnessmark.store.history_words import measured_words
-from witnessmark.store.kept import Kept
+from witnessmark.store.records import Kept
 
 
 @click.command("marks")

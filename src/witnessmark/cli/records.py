@@ -14,8 +14,7 @@ from witnessmark.file_errors import printable
 from witnessmark.lengths import Units
 from witnessmark.model import Mark
 from witnessmark.store.history_words import moment_words
-from witnessmark.store.kept import K, Kept
-from witnessmark.store.rooms import room_named
+from witnessmark.store.records import K, Kept
 from witnessmark.store.store import Store
 
 WIDTH = 80
@@ -35,7 +34,7 @@ def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
         StoreError: when the store cannot be opened or read.
     """
     with Store.open() as store:
-        yield store, room_named(store, name)
+        yield store, store.room_named(name)
 
 
 def mark_called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:

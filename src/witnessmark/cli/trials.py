@@ -23,7 +23,7 @@ from witnessmark.store.history_words import (
     stood_words,
     trial_number,
 )
-from witnessmark.store.kept import Kept
+from witnessmark.store.records import Kept
 
 
 @click.command("trials")

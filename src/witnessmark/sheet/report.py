@@ -28,7 +28,7 @@ from witnessmark.sheet.grades import GradeChart
 from witnessmark.sheet.page import Page, Paper
 from witnessmark.sheet.words import degrees
 from witnessmark.store.history_words import stood_words
-from witnessmark.store.kept import K, Kept
+from witnessmark.store.records import K, Kept
 
 _APART = timedelta(hours=6)
 """Between one evening and the next."""

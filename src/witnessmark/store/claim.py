@@ -11,7 +11,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from witnessmark.store.store_errors import explained
+from witnessmark.store.database import explained
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock

@@ -1,20 +1,48 @@
-"""The store's file itself: opened, read, written in transactions, and closed."""
+"""The store's file itself: opened, read, written in transactions, and closed.
+
+What goes wrong with it is told to a person in one sentence.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import shutil
 import sqlite3
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple, Self
 
-from witnessmark.store.record_json import RecordRefused
+from witnessmark.errors import StoreError
+from witnessmark.store.records import RecordRefused
 from witnessmark.store.schema import prepare
-from witnessmark.store.store_errors import explained
 
 BUSY_SECONDS = 5.0
 """How long another copy of the program may hold the store before a call gives up."""
+
+ELSEWHERE = "set WITNESSMARK_STORE to a file in a folder of your own"
+_WORDS = {
+    sqlite3.SQLITE_FULL: "the disk is full, so nothing more is stored; free some space",
+    sqlite3.SQLITE_READONLY: f"cannot be written; {ELSEWHERE}",
+    sqlite3.SQLITE_PERM: f"cannot be written; {ELSEWHERE}",
+    sqlite3.SQLITE_CANTOPEN: f"cannot be opened or made; {ELSEWHERE}",
+    sqlite3.SQLITE_BUSY: "another program keeps the store to itself; close it, then try again",
+    sqlite3.SQLITE_LOCKED: "another program keeps the store to itself; close it, then try again",
+    sqlite3.SQLITE_NOTADB: (
+        "not a store: some other file, or a store damaged at its start; move it out of the way "
+        f"and keep it, or {ELSEWHERE}"
+    ),
+    sqlite3.SQLITE_CORRUPT: (
+        "the store is damaged; move the file out of the way and keep it, for much of it may be "
+        "recovered, and a new one is begun"
+    ),
+    sqlite3.SQLITE_IOERR: "the disk does not answer as it should; see that it is still connected",
+}
+_PRIMARY_CODE = 0xFF
+"""The low byte of an SQLite result code; the rest says more than a person needs."""
+
+LEAST_FREE_BYTES = 50_000_000
+"""With less on its disk a store is not trusted to last; an evening of readings takes far less."""
 
 Value = int | str | bytes | None
 Columns = Mapping[str, Value]
@@ -110,11 +138,25 @@ class Database:
             self._connection.execute("BEGIN IMMEDIATE")
             yield
 
-    def write_nothing(self) -> None:
-        """Write the file without a change to what is in it, which tells whether it can be."""
+    def readiness(self) -> str | None:
+        """Make sure that the file can be written, and say so where its disk is nearly full.
+
+        Asked before an evening, and not during it.
+
+        Raises:
+            StoreError: when it cannot be written; one sentence that says what to do.
+        """
         (version,) = self.first("SELECT user_version FROM pragma_user_version")
         with self.writing():
             self._connection.execute(f"PRAGMA user_version = {version}")
+        with explained(self.path):
+            free = shutil.disk_usage(self.path.parent).free
+        if free >= LEAST_FREE_BYTES:
+            return None
+        return (
+            f"{self.path}: only {free / 1e6:.0f} MB are left on this disk; free some space before "
+            f"the evening, or {ELSEWHERE}"
+        )
 
     def add(
         self,
@@ -153,3 +195,23 @@ class Database:
             what = "entry" if table == "journal" else table
             raise RecordRefused(f"not stored: key {key} already belongs to another {what}")
         return Added(id_, is_new=False)
+
+
+@contextlib.contextmanager
+def explained(path: Path) -> Iterator[None]:
+    """Turn what goes wrong with the file at ``path`` into a ``StoreError`` with one sentence."""
+    try:
+        yield
+    except (sqlite3.Error, OSError, UnicodeEncodeError) as error:
+        raise StoreError(f"{path}: {_sentence(error)}") from error
+
+
+def _sentence(error: Exception) -> str:
+    match error:
+        case OSError():
+            return f"its folder cannot be made or written ({error.strerror}); {ELSEWHERE}"
+        case UnicodeEncodeError():
+            return f"not stored: {error.object!r} is not Unicode text"
+    # Errors of the Python module itself, such as use after close, have no code.
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & _PRIMARY_CODE
+    return _WORDS.get(code, f"the store failed: {error}")

@@ -10,20 +10,28 @@ import msgspec
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import Setup
 from witnessmark.store.database import Value
-from witnessmark.store.entries import KINDS as ENTRY_KINDS
-from witnessmark.store.entries import Entry, Row, from_row
-from witnessmark.store.kept import TABLES, Record, from_columns
-from witnessmark.store.record_json import UNREADABLE, utc_text
-from witnessmark.store.setups import SetupBody
+from witnessmark.store.records import (
+    KEPT,
+    UNREADABLE,
+    Entry,
+    Record,
+    Row,
+    SetupBody,
+    from_columns,
+    from_row,
+    utc_text,
+)
 from witnessmark.store.store import Store
 
-KINDS = ("setup", "round", *ENTRY_KINDS, *TABLES.values())
-"""What an item can be."""
 PAGE_ITEMS = 100
-_KEPT = {table: record for record, table in TABLES.items()}
 
+_KEPT_ITEMS = "".join(
+    f"UNION ALL SELECT at, {turn}, id, '{kind.name}', room, round_id, key, body, NULL "  # noqa: S608
+    f"FROM {kind.name}\n"
+    for turn, kind in enumerate(KEPT, 3)
+)
 # "turn" puts what has one and the same time in the order in which it comes about
-_ITEMS = """
+_ITEMS = f"""
     SELECT saved_at AS at, 0 AS turn, id, 'setup' AS kind, name AS room, NULL AS round_id, key,
         body, NULL AS raw FROM setup
     UNION ALL
@@ -32,10 +40,9 @@ _ITEMS = """
     UNION ALL
     SELECT at, 2, journal.id, kind, name, round_id, journal.key, journal.body, raw
         FROM journal LEFT JOIN round ON round.id = round_id LEFT JOIN setup ON setup.id = setup_id
-    UNION ALL SELECT at, 3, id, 'trial', room, round_id, key, body, NULL FROM trial
-    UNION ALL SELECT at, 4, id, 'preference', room, round_id, key, body, NULL FROM preference
-    UNION ALL SELECT at, 5, id, 'mark', room, round_id, key, body, NULL FROM mark
-"""
+    {_KEPT_ITEMS}
+"""  # noqa: S608 - our own names
+_RECORDS: dict[str, type[Record]] = {kind.name: kind.record for kind in KEPT}
 
 
 class Wanted(msgspec.Struct, frozen=True):
@@ -146,6 +153,6 @@ def _items(store: Store, rest: str, values: list[Value]) -> Iterator[Item]:
 def _record(kind: str, at: str, body: str, raw: bytes | None) -> Entry | Record | Setup:
     if kind in {"setup", "round"}:
         return SetupBody.from_json(body).setup
-    if kind in _KEPT:
-        return from_columns(_KEPT[kind], at, body)
+    if kind in _RECORDS:
+        return from_columns(_RECORDS[kind], at, body)
     return from_row(Row(kind, at, body, raw))

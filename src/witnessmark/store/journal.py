@@ -10,8 +10,7 @@ from types import TracebackType
 from typing import Concatenate, ParamSpec, Self, TypeVar
 
 from witnessmark.errors import StoreError
-from witnessmark.store.entries import Draft, Entry, new_key
-from witnessmark.store.record_json import RecordRefused
+from witnessmark.store.records import Draft, Entry, RecordRefused, new_key
 from witnessmark.store.store import Store
 
 P = ParamSpec("P")

@@ -12,36 +12,47 @@ from datetime import datetime
 from pathlib import Path
 from typing import Self
 
-from witnessmark.errors import StoreError
+from witnessmark.errors import BadInput, StoreError
+from witnessmark.file_errors import printable
 from witnessmark.model import Setup
 from witnessmark.store.claim import Claims
 from witnessmark.store.database import Columns, Database
-from witnessmark.store.entries import Draft, Entry, Row, from_row, new_key, to_row
-from witnessmark.store.kept import TABLES, K, Kept, from_columns, to_columns
-from witnessmark.store.record_json import UNREADABLE, RecordRefused, utc_text
-from witnessmark.store.setups import (
+from witnessmark.store.records import (
+    KEPT,
     NO_CHOICES,
+    UNREADABLE,
     Choices,
+    Draft,
+    Entry,
+    K,
+    Kept,
+    RecordRefused,
     RoomSummary,
+    Row,
     SavedSetup,
     SetupBody,
     StartedRound,
+    from_columns,
+    from_row,
+    new_key,
+    table_of,
+    to_columns,
+    to_row,
+    utc_text,
 )
 
 _SETUP = "SELECT id, key, saved_at, name, body FROM setup"
-_ROOMS = """
+_ROOMS = f"""
     SELECT name, max(saved_at),
         (SELECT count(*) FROM round JOIN setup ON setup.id = setup_id WHERE setup.name = any.name),
         (SELECT count(*) FROM trial WHERE room = any.name),
         (SELECT count(*) FROM mark WHERE room = any.name)
     FROM (
         SELECT name, saved_at FROM setup
-        UNION ALL SELECT room, NULL FROM trial
-        UNION ALL SELECT room, NULL FROM preference
-        UNION ALL SELECT room, NULL FROM mark
+        {" ".join(f"UNION ALL SELECT room, NULL FROM {kind.name}" for kind in KEPT)}
     ) AS any
     GROUP BY name ORDER BY max(saved_at) DESC, name
-"""
+"""  # noqa: S608 - our own names
 
 
 def store_path(path: Path | None = None) -> Path:
@@ -102,6 +113,28 @@ class Store(Database):
             RoomSummary(name, saved_at and datetime.fromisoformat(saved_at), *counts)
             for name, saved_at, *counts in self.rows(_ROOMS)
         ]
+
+    def room_named(self, name: str | None = None) -> str:
+        """The name of a room that there is something of; without one, the latest room's.
+
+        The latest is what was saved last on this computer, or else imported last.
+
+        Raises:
+            BadInput: when there is no such room, naming those that there are.
+        """
+        rooms = [room.name for room in self.rooms()]
+        if not rooms:
+            raise BadInput(
+                "no room was saved yet; the program saves one as it is entered, and witnessmark "
+                "import brings one from another computer"
+            )
+        if name is None:
+            latest = self.latest_setup()
+            return rooms[0] if latest is None else latest.name
+        if name not in rooms:
+            there = ", ".join(f'"{room}"' for room in rooms)
+            raise BadInput(printable(f'room: there is no "{name}" in the store; there are {there}'))
+        return name
 
     def start_round(self, setup_id: int, at: datetime) -> int:
         """Begin a round about a saved setup and return the round's id.
@@ -177,12 +210,12 @@ class Store(Database):
         key = key or new_key()
         row: Columns = {"room": room, "round_id": round_id, "at": at, "body": body}
         with self.writing():
-            id_ = self.add(TABLES[type(record)], key, row).id
+            id_ = self.add(table_of(type(record)), key, row).id
         return Kept(id_, key, room, round_id, record)
 
     def kept(self, kind: type[K], room: str | None = None) -> list[Kept[K]]:
         """The trials, preferences or marks of a room, or of all, in the order they were kept."""
-        query = f"SELECT id, key, room, round_id, at, body FROM {TABLES[kind]}"  # noqa: S608 - ours
+        query = f"SELECT id, key, room, round_id, at, body FROM {table_of(kind)}"  # noqa: S608
         rows = (
             self.rows(f"{query} ORDER BY id")
             if room is None
@@ -216,5 +249,5 @@ class Store(Database):
         try:
             return from_columns(kind, at, body)
         except UNREADABLE as error:
-            what = f"{TABLES[kind]} {id_}"
+            what = f"{table_of(kind)} {id_}"
             raise StoreError(f"{self.path}: {what} cannot be read: {error}") from error

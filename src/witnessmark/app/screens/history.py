@@ -22,18 +22,16 @@ from witnessmark.file_errors import printable
 from witnessmark.model import Trial
 from witnessmark.store.history import Page, Wanted, history_page
 from witnessmark.store.history_words import item_words
+from witnessmark.store.records import KINDS
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 _ALL: Final = "everything"
-_KINDS: Final = {
-    _ALL: (),
-    "readings": ("reading", "fault", "noise", "tilt"),
-    "rounds": ("setup", "round", "command", "revised"),
-    "trials": ("trial", "preference"),
-    "marks": ("mark",),
+_KINDS: Final[dict[str, tuple[str, ...]]] = {
+    group: tuple(kind.name for kind in KINDS if kind.group == group)
+    for group in (_ALL, "readings", "rounds", "trials", "marks")
 }
 _HERE, _ANYWHERE = "this room", "all rooms"
 

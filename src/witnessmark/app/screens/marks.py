@@ -26,7 +26,7 @@ from witnessmark.model import Mark, Pair, Setup, Side
 from witnessmark.placing.marking import mark_of, to_be_nudged, why_unknown
 from witnessmark.placing.restore import look_after, purpose_words, put_back
 from witnessmark.placing.round import Round
-from witnessmark.store.kept import Kept
+from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:

@@ -22,7 +22,7 @@ from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.store.history_words import moment_words
-from witnessmark.store.setups import RoomSummary
+from witnessmark.store.records import RoomSummary
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:

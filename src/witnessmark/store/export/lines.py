@@ -6,18 +6,23 @@ bodies are those of the store, letter for letter.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import ClassVar
 
 import msgspec
 
-from witnessmark.model import Mark, Preference, Trial
-from witnessmark.store.database import Columns
-from witnessmark.store.entries import Row, from_row
-from witnessmark.store.kept import Record, from_columns
-from witnessmark.store.record_json import utc_text
-from witnessmark.store.setups import SetupBody
+from witnessmark.store.database import Columns, Database
+from witnessmark.store.records import (
+    KEPT,
+    Kind,
+    Record,
+    Row,
+    SetupBody,
+    from_columns,
+    from_row,
+    utc_text,
+)
 
 Ids = Mapping[str | None, int | None]
 """The numbers of setups and rounds by their keys; of nothing, None."""
@@ -41,7 +46,7 @@ class SetupLine(_Keyed, frozen=True, tag="setup"):
     body: msgspec.Raw
 
     def check(self) -> None:
-        """Raises one of ``packing.UNREADABLE`` when it would not read back from the store."""
+        """Raises one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.saved_at)
         SetupBody.from_json(_text(self.body))
 
@@ -58,7 +63,7 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
     started_at: str
 
     def check(self) -> None:
-        """Raises one of ``packing.UNREADABLE`` when it would not read back from the store."""
+        """Raises one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.started_at)
 
     def columns(self, ids: Ids) -> Columns:
@@ -77,7 +82,7 @@ class EntryLine(_Keyed, frozen=True, tag="entry"):
     raw: bytes | None
 
     def check(self) -> None:
-        """Raises one of ``packing.UNREADABLE`` when it would not read back from the store."""
+        """Raises one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.at)
         from_row(Row(self.kind, self.at, _text(self.body), self.raw))
 
@@ -98,7 +103,7 @@ class KeptLine(_Keyed, frozen=True):
     body: msgspec.Raw
 
     def check(self) -> None:
-        """Raises one of ``packing.UNREADABLE`` when it would not read back from the store."""
+        """Raises one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.at)
         from_columns(self.record, self.at, _text(self.body))
 
@@ -108,29 +113,79 @@ class KeptLine(_Keyed, frozen=True):
         return {"room": self.room, "round_id": ids[self.round], "at": self.at, "body": body}
 
 
-class TrialLine(KeptLine, frozen=True, tag="trial"):
-    """A trial."""
+def _line_of(kind: Kind) -> type[KeptLine]:
+    class LineOfKind(KeptLine, frozen=True, tag=kind.name):
+        table: ClassVar[str] = kind.name
+        record: ClassVar[type[Record]] = kind.record
 
-    table: ClassVar[str] = "trial"
-    record: ClassVar[type[Record]] = Trial
-
-
-class PreferenceLine(KeptLine, frozen=True, tag="preference"):
-    """A preference."""
-
-    table: ClassVar[str] = "preference"
-    record: ClassVar[type[Record]] = Preference
+    return LineOfKind
 
 
-class MarkLine(KeptLine, frozen=True, tag="mark"):
-    """A mark."""
-
-    table: ClassVar[str] = "mark"
-    record: ClassVar[type[Record]] = Mark
-
-
-Line = SetupLine | RoundLine | EntryLine | TrialLine | PreferenceLine | MarkLine
+_KEPT_LINES = tuple(_line_of(kind) for kind in KEPT)
+Line = SetupLine | RoundLine | EntryLine | KeptLine
+LINES: tuple[type[Line], ...] = (SetupLine, RoundLine, EntryLine, *_KEPT_LINES)
 """In the order of a file: none refers to a later one."""
+
+_ROUNDS = " UNION ".join(
+    (
+        "SELECT round.id FROM round JOIN setup ON setup.id = setup_id WHERE name = ?1",
+        *(f"SELECT round_id FROM {kind.name} WHERE room = ?1" for kind in KEPT),  # noqa: S608
+    )
+)
+"""The rounds of a room: also those that were begun under an earlier name of it."""
+
+
+def lines_of(store: Database, room: str) -> Iterator[Line]:
+    """All that there is of a room, in the order of the file."""
+    yield from _setup_lines(store, room)
+    rounds = dict(_round_lines(store, room))
+    yield from rounds.values()
+    keys = {None: None} | {id_: line.key for id_, line in rounds.items()}
+    for round_id, key in keys.items():
+        yield from _entry_lines(store, round_id, key)
+    for kind in _KEPT_LINES:
+        yield from _kept_lines(store, room, kind, keys)
+
+
+def _setup_lines(store: Database, room: str) -> Iterator[SetupLine]:
+    query = (
+        "SELECT key, saved_at, name, body FROM setup WHERE name = ?1 "  # noqa: S608 - our own names
+        f"OR id IN (SELECT setup_id FROM round WHERE id IN ({_ROUNDS})) ORDER BY id"
+    )
+    for key, saved_at, name, body in store.stream(query, room):
+        yield SetupLine(key, saved_at, name, _raw(body))
+
+
+def _round_lines(store: Database, room: str) -> Iterator[tuple[int, RoundLine]]:
+    query = (
+        "SELECT round.id, round.key, setup.key, started_at FROM round "  # noqa: S608 - likewise
+        f"JOIN setup ON setup.id = setup_id WHERE round.id IN ({_ROUNDS}) ORDER BY round.id"
+    )
+    for id_, key, setup, started_at in store.stream(query, room):
+        yield id_, RoundLine(key, setup, started_at)
+
+
+def _entry_lines(store: Database, round_id: int | None, key: str | None) -> Iterator[EntryLine]:
+    # by round, as they lie in the index: nothing of a long journal has to be sorted
+    query = "SELECT key, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id"
+    for own_key, kind, at, body, raw in store.stream(query, round_id):
+        yield EntryLine(own_key, key, kind, at, _raw(body), raw)
+
+
+def _kept_lines(
+    store: Database,
+    room: str,
+    kind: type[KeptLine],
+    keys: Mapping[int | None, str | None],
+) -> Iterator[KeptLine]:
+    columns = "key, room, round_id, at, body"
+    query = f"SELECT {columns} FROM {kind.table} WHERE room = ? ORDER BY id"  # noqa: S608
+    for key, of, round_id, at, body in store.stream(query, room):
+        yield kind(key, of, keys[round_id], at, _raw(body))
+
+
+def _raw(body: str) -> msgspec.Raw:
+    return msgspec.Raw(body.encode())
 
 
 def _text(body: msgspec.Raw) -> str:

@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import BinaryIO, get_args
+from typing import BinaryIO
 
 import msgspec
 
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.store.database import Columns
-from witnessmark.store.export.lines import Line
-from witnessmark.store.export.rows import lines_of
-from witnessmark.store.export.write import RoomReader, RoomWriter, reason
-from witnessmark.store.record_json import UNREADABLE, RecordRefused
-from witnessmark.store.rooms import room_named
+from witnessmark.store.export.lines import LINES, lines_of
+from witnessmark.store.export.room_file import RoomReader, RoomWriter, reason
+from witnessmark.store.records import UNREADABLE, RecordRefused
 from witnessmark.store.store import Store
 
 Counts = dict[str, int]
@@ -80,7 +78,7 @@ def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
     """
     counts = _none_yet()
     with store.reading():
-        writer = RoomWriter(to, name, room_named(store, room))
+        writer = RoomWriter(to, name, store.room_named(room))
         for line in lines_of(store, room):
             try:
                 line.check()
@@ -144,4 +142,4 @@ def import_room(store: Store, source: BinaryIO, name: str) -> Imported:
 
 
 def _none_yet() -> Counts:
-    return dict.fromkeys((line.what() for line in get_args(Line)), 0)
+    return dict.fromkeys((line.what() for line in LINES), 0)

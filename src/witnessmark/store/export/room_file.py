@@ -12,13 +12,13 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterator
-from typing import BinaryIO
+from typing import BinaryIO, Union
 
 import msgspec
 
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.file_errors import printable
-from witnessmark.store.export.lines import Line
+from witnessmark.store.export.lines import LINES, Line
 
 FORMAT = "witnessmark room 1"
 _ANY_VERSION = re.compile(r"witnessmark room ([1-9][0-9]*)")
@@ -93,7 +93,7 @@ class RoomReader:
         Raises:
             BadInput: when a line is damaged, or the file is cut off.
         """
-        decoder = msgspec.json.Decoder(Line | _End)
+        decoder: msgspec.json.Decoder[Line | _End] = msgspec.json.Decoder(Union[*LINES, _End])
         while text := self._next():
             try:
                 line = decoder.decode(text)

@@ -1,0 +1,272 @@
+"""Every kind of record that a store holds, and how each lies in its row.
+
+``KINDS`` is the one list of them. To add a record of the journal, add it to ``Entry`` and
+``ENTRIES`` here and its sentence to the words of the history; where a round follows from it, to
+``Event`` as well. One that is kept of a room goes into ``Record`` and ``KEPT``, and needs a table:
+a migration in ``schema``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from types import MappingProxyType
+from typing import Any, Generic, NamedTuple, TypeVar
+from uuid import uuid4
+
+import msgspec
+
+from witnessmark.errors import StoreError
+from witnessmark.meters.port import Fault, Noise
+from witnessmark.model import (
+    Command,
+    Leaned,
+    Mark,
+    Preference,
+    Reading,
+    Revised,
+    Setup,
+    Trial,
+)
+
+Entry = Reading | Fault | Noise | Command | Leaned | Revised
+"""All that is journaled."""
+Record = Trial | Preference | Mark
+"""All that a person keeps of a room."""
+K = TypeVar("K", bound=Record)
+
+
+class Kind(NamedTuple):
+    """A kind of record: its name in the store, its group in the history, and its type."""
+
+    name: str
+    group: str
+    record: type[Any]
+
+
+ENTRIES = (
+    Kind("reading", "readings", Reading),
+    Kind("fault", "readings", Fault),
+    Kind("noise", "readings", Noise),
+    Kind("command", "rounds", Command),
+    Kind("tilt", "readings", Leaned),
+    Kind("revised", "rounds", Revised),
+)
+"""Rows of the journal, which have their kind's name in a column."""
+KEPT = (
+    Kind("trial", "trials", Trial),
+    Kind("preference", "trials", Preference),
+    Kind("mark", "marks", Mark),
+)
+"""Rows of tables that are all alike, each kind in the one of its name."""
+KINDS = (Kind("setup", "rounds", Setup), Kind("round", "rounds", Setup), *ENTRIES, *KEPT)
+"""Every kind, in the order in which those of one moment came about."""
+
+_ENTRY_TYPES: dict[str, type[Entry]] = {kind.name: kind.record for kind in ENTRIES}
+_NAMES = {kind.record: kind.name for kind in (*ENTRIES, *KEPT)}
+UNREADABLE = (msgspec.MsgspecError, ValueError, TypeError, KeyError)
+"""What reading back raises on a text that is damaged or from a program that knew other records."""
+
+
+class RecordRefused(StoreError):
+    """This one record cannot be kept as it is; others can."""
+
+
+def new_key() -> str:
+    """A key that no other row has, in this copy of the program or any other."""
+    return uuid4().hex
+
+
+def table_of(kept: type[K]) -> str:
+    """The table in which the records of a type that is kept lie."""
+    return _NAMES[kept]
+
+
+class Draft(msgspec.Struct, frozen=True):
+    """An entry on its way to the journal, its round if any, and the key it is stored under."""
+
+    round_id: int | None
+    entry: Entry
+    key: str
+
+
+class Row(NamedTuple):
+    """An entry as the journal's columns: ``body`` is JSON of what has no column of its own."""
+
+    kind: str
+    at: str
+    body: str
+    raw: bytes | None
+
+
+def to_row(entry: Entry) -> Row:
+    """The columns that an entry is stored as.
+
+    Raises:
+        RecordRefused: when it would not read back the same, as a distance that is not finite.
+    """
+    fields = msgspec.structs.asdict(entry)
+    at = utc_text(fields.pop("at"))
+    raw = fields.pop("raw", None)
+    row = Row(_NAMES[type(entry)], at, to_json(fields), raw)
+    check_reads_back(entry, lambda: from_row(row))
+    return row
+
+
+def from_row(row: Row) -> Entry:
+    """The entry that a row of the journal holds.
+
+    Raises:
+        records.UNREADABLE: when it holds none.
+    """
+    fields = msgspec.json.decode(row.body) | {"at": row.at, "raw": row.raw}
+    entry: Entry = msgspec.convert(fields, _ENTRY_TYPES[row.kind])
+    return entry
+
+
+class Kept(msgspec.Struct, Generic[K], frozen=True):
+    """A record with its number and its key, the room that it is of, and its round if it has one.
+
+    The number is this store's, the key the same on every computer.
+    """
+
+    id: int
+    key: str
+    room: str
+    round_id: int | None
+    record: K
+
+
+def to_columns(record: Record) -> tuple[str, str]:
+    """``at`` and ``body`` of a record that is kept.
+
+    Raises:
+        RecordRefused: when they would not read back the same, as a number that is not finite.
+    """
+    fields = msgspec.structs.asdict(record)
+    at, body = utc_text(fields.pop("at")), to_json(fields)
+    check_reads_back(record, lambda: from_columns(type(record), at, body))
+    return at, body
+
+
+def from_columns(kind: type[K], at: str, body: str) -> K:
+    """The record that ``at`` and ``body`` hold.
+
+    Raises:
+        records.UNREADABLE: when they hold no such record.
+    """
+    return msgspec.convert(msgspec.json.decode(body) | {"at": at}, kind)
+
+
+Choice = bool | int | float | str | None
+Choices = Mapping[str, Choice]
+"""What the program keeps beside a setup, such as the units shown and the meter's address."""
+NO_CHOICES: Choices = MappingProxyType({})
+
+
+class SetupBody(msgspec.Struct, frozen=True):
+    """What a row of the setup table holds as JSON."""
+
+    setup: Setup
+    choices: dict[str, Choice] = {}
+
+    def to_json(self) -> str:
+        """This body as the text that is stored.
+
+        Raises:
+            RecordRefused: when it would not read back the same.
+        """
+        text = to_json(self)
+        check_reads_back(self, lambda: self.from_json(text))
+        return text
+
+    @classmethod
+    def from_json(cls, text: str) -> SetupBody:
+        """The body that was stored.
+
+        Raises:
+            records.UNREADABLE: when the text is not one.
+        """
+        return msgspec.json.decode(text, type=SetupBody)
+
+
+class SavedSetup(msgspec.Struct, frozen=True):
+    """A setup as it was saved (UTC), with the program's own choices beside it."""
+
+    id: int
+    key: str
+    saved_at: datetime
+    name: str
+    setup: Setup
+    choices: dict[str, Choice] = {}
+
+    @classmethod
+    def from_row(cls, id_: int, key: str, saved_at: str, name: str, body: str) -> SavedSetup:
+        """The setup that a row holds.
+
+        Raises:
+            records.UNREADABLE: when it is not a row of the setup table.
+        """
+        held = SetupBody.from_json(body)
+        return cls(id_, key, datetime.fromisoformat(saved_at), name, held.setup, held.choices)
+
+
+class StartedRound(msgspec.Struct, frozen=True):
+    """A round, when it began (UTC), and the setup that it is about."""
+
+    id: int
+    key: str
+    started_at: datetime
+    setup: SavedSetup
+
+
+class RoomSummary(msgspec.Struct, frozen=True):
+    """A room, by the name its setups were saved under, and how much there is of it.
+
+    ``saved_at`` (UTC) is when a setup of it was last saved; None where there is none.
+    """
+
+    name: str
+    saved_at: datetime | None
+    rounds: int
+    trials: int
+    marks: int
+
+
+def to_json(record: Any) -> str:  # noqa: ANN401
+    """``record`` as JSON; numpy's floats, which pass for ``float`` in annotations, as numbers.
+
+    Raises:
+        RecordRefused: when a text in it is not Unicode.
+    """
+    try:
+        return msgspec.json.encode(record, enc_hook=float).decode()
+    except UnicodeEncodeError as error:
+        raise RecordRefused(f"not stored: {error.object!r} is not Unicode text") from error
+
+
+def utc_text(at: datetime) -> str:
+    """``at`` as ISO 8601 in UTC, always with microseconds.
+
+    Raises:
+        RecordRefused: when the time has no zone.
+    """
+    if at.utcoffset() is None:
+        raise RecordRefused(f"not stored: {at} has no time zone; times are in UTC")
+    return at.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def check_reads_back(record: object, read_back: Callable[[], object]) -> None:
+    """Make sure that what is about to be stored is what will be read.
+
+    JSON has neither infinity nor not-a-number: msgspec writes both as null.
+
+    Raises:
+        RecordRefused: when it is not.
+    """
+    try:
+        same, why = read_back() == record, "one is not"
+    except UNREADABLE as error:
+        same, why = False, str(error)
+    if not same:
+        raise RecordRefused(f"not stored, as every number must be finite: {why}")
