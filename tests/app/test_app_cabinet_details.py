@@ -20,7 +20,7 @@ from witnessmark.app.cabinet_details import (
     mirrored,
     outside_mm,
     point_name,
-    resized,
+    with_corners_moved,
     with_entry,
     with_heights,
     without,
@@ -138,6 +138,11 @@ def test_the_mirror_image_is_that_of_the_other_side() -> None:
 
 
 # --- other sizes
+
+
+def resized(cabinet: Cabinet, width: float, depth: float, height: float | None) -> Cabinet:
+    sizes = {"width_mm": width, "depth_mm": depth, "acoustic_height_mm": height}
+    return with_corners_moved(cabinet, msgspec.structs.replace(cabinet, **sizes))
 
 
 def test_what_was_entered_stays_when_the_size_changes_and_corners_go_with_the_box() -> None:

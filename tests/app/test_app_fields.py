@@ -14,6 +14,7 @@ from witnessmark.app.forms.field import Field
 from witnessmark.app.forms.numbers import LengthInput, NumberInput
 from witnessmark.app.forms.texts import AddressInput
 from witnessmark.lengths import Units
+from witnessmark.model.limits import Limit
 
 WIDTH_MM = 5360.37
 
@@ -27,9 +28,9 @@ class Form(App[None]):
 
     def compose(self) -> ComposeResult:
         yield LengthInput(
-            "Width", WIDTH_MM, units=Units.MM, least_mm=500, most_mm=9000, hint="wall to wall"
+            "Width", WIDTH_MM, units=Units.MM, limit=Limit(500, 9000), hint="wall to wall"
         )
-        yield NumberInput("Toe-in", 8.0, unit="°", least=-90, most=90)
+        yield NumberInput("Toe-in", 8.0, limit=Limit(-90, 90, "°"))
         yield AddressInput("Meter", optional=True)
         yield Choice("Corners", [("square", "square"), ("skew", "not square")], "square", id="few")
         yield Choice("Station", [(str(n), f"station {n}") for n in range(20)], "0", id="many")

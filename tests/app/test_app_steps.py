@@ -168,10 +168,10 @@ async def test_other_units_change_no_length(sit_down: SitDown, opening: Workspac
 async def test_cabinets_may_differ(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("c")
-        assert not sitting.field("right-width").display
+        assert not sitting.field("right-width").is_shown
         await sitting.choose("alike", "own")
-        assert sitting.field("right-width").display
-        await sitting.fill(right_width="270", right_depth="400", right_height="950")
+        assert sitting.field("right-width").is_shown
+        await sitting.fill(right_width="270", right_depth="400", right_acoustic_height="950")
         pair = sitting.app.draft.cabinets
         assert pair is not None
         assert (pair.left, pair.right) == (Cabinet(262, 391, 940), Cabinet(270, 400, 950))

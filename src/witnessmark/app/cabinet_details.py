@@ -156,26 +156,17 @@ def _with(cabinet: Cabinet, part: Part, changed: dict[str, TouchPoint]) -> Cabin
     return msgspec.structs.replace(cabinet, points=told)
 
 
-def resized(
-    cabinet: Cabinet, width_mm: float, depth_mm: float, acoustic_height_mm: float | None
-) -> Cabinet:
-    """The cabinet with other sizes; what was entered stays, the box's corners go with the box.
+def with_corners_moved(cabinet: Cabinet, box: Cabinet) -> Cabinet:
+    """Return the cabinet that became ``box`` when its size was changed, with its corners moved.
 
-    Raises:
-        BadInput: when a size makes no sense, or the straightedge is too short for it.
+    The box's corners go with the box; what else was entered stays where it is.
     """
-    sizes = {
-        "width_mm": width_mm,
-        "depth_mm": depth_mm,
-        "acoustic_height_mm": acoustic_height_mm,
-    }
-    box = msgspec.structs.replace(cabinet, **sizes)
     moved = {
         name: msgspec.structs.replace(corner(box, name), height_mm=at.height_mm)
         for name, at in cabinet.points.items()
         if name in BOX_POINTS and _is_at(at, corner(cabinet, name))
     }
-    return msgspec.structs.replace(box, points=cabinet.points | moved)
+    return msgspec.structs.replace(box, points=box.points | moved)
 
 
 def contradictions(cabinet: Cabinet, units: Units) -> tuple[str, ...]:

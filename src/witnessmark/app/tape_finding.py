@@ -22,8 +22,6 @@ from witnessmark.geometry.touch import (
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import BOX_POINTS, Cabinet, TouchPoint
 
-FARTHEST_MM = 4000.0
-"""No point of a cabinet is farther than this from another."""
 _WORTH_IT = 0.8
 """One more reading is worth its while that narrows the worse figure to this part of it."""
 _REAR_CORNERS = ("rear-inner", "rear-outer")

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Self
+from collections.abc import Mapping
+from typing import ClassVar, Self
 
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import (
+    ACOUSTIC_HEIGHT,
+    CABINET_SIZE,
+    STRAIGHTEDGE,
+    TOE_IN,
+    Limit,
+)
 from witnessmark.model.thread import pitch_mm
 
 BOX_POINTS = ("front-inner", "front-outer", "rear-inner", "rear-outer")
@@ -51,15 +59,21 @@ class Cabinet(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     thread: str | None = None
     straightedge_mm: float | None = None
 
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "width_mm": CABINET_SIZE,
+        "depth_mm": CABINET_SIZE,
+        "acoustic_height_mm": ACOUSTIC_HEIGHT,
+        "straightedge_mm": STRAIGHTEDGE,
+    }
+
     def __post_init__(self) -> None:
-        for name, value in (("width", self.width_mm), ("depth", self.depth_mm)):
-            if not 20 <= value <= 3000:
-                raise BadInput(f"cabinet.{name}: {value:g} mm must lie between 20 mm and 3 m")
+        CABINET_SIZE.check("cabinet.width", self.width_mm)
+        CABINET_SIZE.check("cabinet.depth", self.depth_mm)
         if self.thread is not None:
             pitch_mm(self.thread)
         if self.straightedge_mm is not None:
             least = self.width_mm + 2 * STRAIGHTEDGE_REACH_MM
-            if not least <= self.straightedge_mm <= 4000:
+            if not least <= self.straightedge_mm <= STRAIGHTEDGE.most:
                 raise BadInput(
                     f"cabinet.straightedge: {self.straightedge_mm:g} mm must lie between "
                     f"{least:g} mm, to reach past the baffle on both sides, and 4 m"
@@ -113,6 +127,8 @@ class Placement(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     side_mm: float
     setback_mm: float
     toe_in_deg: float
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"toe_in_deg": TOE_IN}
 
     def minus(self, other: Self) -> Placement:
         """This placement less ``other``, quantity by quantity."""

@@ -1,1 +1,1 @@
-"""What a screen asks for: fields, and forms of them that are data bound to a record."""
+"""What screens ask for: fields, and forms that are data bound to a record."""

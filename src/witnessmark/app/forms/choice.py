@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar, Generic, TypeVar, cast
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
@@ -17,7 +17,10 @@ from witnessmark.app.widgets.clickable import clickable
 LABEL_WIDTH = 18
 
 
-class Choice(Widget, can_focus=True):
+T = TypeVar("T")
+
+
+class Choice(Widget, Generic[T], can_focus=True):
     """Chosen with the arrow keys or the mouse; the chosen option is filled, the others hollow."""
 
     DEFAULT_CSS = """
@@ -43,21 +46,21 @@ class Choice(Widget, can_focus=True):
     class Changed(Message):
         """Another option was chosen by the person."""
 
-        choice: Choice
-        value: str
+        choice: Choice[Any]
+        value: Any
 
         @property
-        def control(self) -> Choice:
+        def control(self) -> Choice[Any]:
             """The choice that changed."""
             return self.choice
 
-    value: reactive[str] = reactive("")
+    value: reactive[T] = reactive(cast("T", None))
 
     def __init__(
         self,
         label: str,
-        options: Sequence[tuple[str, str]],
-        value: str,
+        options: Sequence[tuple[T, str]],
+        value: T,
         *,
         hint: str = "",
         id: str | None = None,  # noqa: A002
@@ -69,12 +72,18 @@ class Choice(Widget, can_focus=True):
         super().__init__(id=id)
         self.label, self.hint = label, hint
         self.options = tuple(options)
-        self.set_reactive(Choice.value, value)
+        self.set_reactive(cast("Any", Choice).value, value)
 
-    def offer(self, options: Sequence[tuple[str, str]], value: str) -> None:
+    def offer(self, options: Sequence[tuple[T, str]], value: T) -> None:
         """Exchange the options; nobody is told."""
         self.options, self.value = tuple(options), value
         self.refresh()
+
+    def ask_for(self, label: str, hint: str) -> None:
+        """Ask for something else from now on."""
+        if (label, hint) != (self.label, self.hint):
+            self.label, self.hint = label, hint
+            self.refresh(layout=True)
 
     def action_step(self, by: int) -> None:
         """Choose the option ``by`` places on, round the end."""

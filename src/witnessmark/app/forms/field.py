@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import abc
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, Self, TypeVar
 
 from textual import on
 from textual.message import Message
@@ -125,9 +125,16 @@ class Field(Widget, Generic[T]):
 
     def ask_for(self, label: str, hint: str) -> None:
         """Ask for something else from now on."""
+        if (label, hint) == (self.label, self.hint):
+            return
         self.label, self.hint = label, hint
         self.query_one(".field--label", Static).update(label)
         self._show_under()
+
+    def focus(self, scroll_visible: bool = True) -> Self:
+        """Put the cursor into it."""
+        self.query_one(Input).focus(scroll_visible)
+        return self
 
     def complain(self) -> None:
         """Say that the field is needed, where it is empty; to be called when somebody goes on."""

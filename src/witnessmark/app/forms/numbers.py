@@ -12,13 +12,14 @@ from witnessmark.app.forms.field import Field
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.meters.text import typed_distance
+from witnessmark.model.limits import LENGTH, Limit
 
 
 class LengthInput(Field[float]):
     """A length in any of the ways that people write one, shown in their units; its value is in mm.
 
-    Lengths outside ``least_mm`` to ``most_mm`` are refused. Where less than zero is allowed, a sign
-    may stand in front.
+    Lengths outside its ``limit`` are refused. Where less than zero is allowed, a sign may stand in
+    front.
     """
 
     def __init__(
@@ -27,14 +28,13 @@ class LengthInput(Field[float]):
         value_mm: float | None = None,
         *,
         units: Units,
-        least_mm: float = 0.0,
-        most_mm: float = 100_000.0,
+        limit: Limit = LENGTH,
         hint: str = "",
         optional: bool = False,
         id: str | None = None,  # noqa: A002
     ) -> None:
         """``units`` are those in which a value is shown, not those in which it must be typed."""
-        self.units, self.least_mm, self.most_mm = units, least_mm, most_mm
+        self.units, self.limit = units, limit
         super().__init__(label, value_mm, hint=hint, optional=optional, id=id)
 
     def show_in(self, units: Units) -> None:
@@ -45,12 +45,9 @@ class LengthInput(Field[float]):
 
     def read(self, text: str) -> tuple[float, str | None]:
         """The length that was typed, mm, and a note on it."""
-        mm, note = parse_length(text, signed=self.least_mm < 0)
-        if not self.least_mm <= mm <= self.most_mm:
-            least, most = (
-                format_length(limit, self.units) for limit in (self.least_mm, self.most_mm)
-            )
-            raise BadInput(f"{format_length(mm, self.units)} must lie between {least} and {most}")
+        mm, note = parse_length(text, signed=self.limit.least < 0)
+        if not self.limit.admits(mm):
+            raise BadInput(f"{self.write(mm)} must lie {self.limit.words(self.write)}")
         return mm, note
 
     def write(self, value: float) -> str:
@@ -66,15 +63,13 @@ class NumberInput(Field[float]):
         label: str,
         value: float | None = None,
         *,
-        unit: str,
-        least: float,
-        most: float,
+        limit: Limit,
         hint: str = "",
         optional: bool = False,
         id: str | None = None,  # noqa: A002
     ) -> None:
-        """``unit`` is shown after the number and may be typed after it."""
-        self.unit, self.least, self.most = unit, least, most
+        """The unit of the ``limit`` is shown after the number and may be typed after it."""
+        self.unit, self.limit = limit.unit, limit
         super().__init__(label, value, hint=hint, optional=optional, id=id)
 
     def read(self, text: str) -> tuple[float, str | None]:
@@ -84,11 +79,8 @@ class NumberInput(Field[float]):
             number = float(bare.replace(",", ".", 1))
         except ValueError:
             raise BadInput(f'"{text}" is not a number; write it as {self.write(1.5)}') from None
-        if not self.least <= number <= self.most:
-            raise BadInput(
-                f"{self.write(number)} must lie between "
-                f"{self.write(self.least)} and {self.write(self.most)}"
-            )
+        if not self.limit.admits(number):
+            raise BadInput(f"{self.write(number)} must lie {self.limit.words(self.write)}")
         return number, None
 
     def write(self, value: float) -> str:
@@ -140,14 +132,14 @@ class LengthEntry(Entry, LengthInput):
         label: str,
         *,
         units: Units,
-        least_mm: float = 0.0,
+        limit: Limit = LENGTH,
         bare_unit: str | None = None,
         hint: str = "",
         id: str | None = None,  # noqa: A002
     ) -> None:
         """``units`` are those of the limits where a length lies outside."""
         self.bare_unit = bare_unit
-        super().__init__(label, units=units, least_mm=least_mm, hint=hint, id=id)
+        super().__init__(label, units=units, limit=limit, hint=hint, id=id)
 
     def read(self, text: str) -> tuple[float, str | None]:
         """The length that was typed, mm, and a note on it."""

@@ -9,17 +9,17 @@ from textual import on
 from textual.content import Content
 from textual.widgets import Static
 
-from witnessmark.app.cabinet_details import contradictions, is_plain, resized
+from witnessmark.app.cabinet_details import contradictions, is_plain, with_corners_moved
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.cabinets import sizes
 from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.numbers import LengthInput
+from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.clickable import clickable
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.cabinet import cabinet_drawing
-from witnessmark.errors import BadInput
 from witnessmark.model import Cabinet, Pair, Side
 
 if TYPE_CHECKING:
@@ -28,18 +28,6 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 _ALIKE, _OWN = "alike", "own"
-_SIZES = {
-    "width": ("width", 20, 3000, "Across the baffle's lower front edge."),
-    "depth": ("depth", 20, 3000, "From the baffle to the rear face, without plugs."),
-    "height": (
-        "acoustic height",
-        50,
-        3000,
-        "Floor to the point that your ears should be level with, often the tweeter.",
-    ),
-}
-
-
 _MORE = "Tapered, on a plinth or spikes? Ctrl+D."
 _PLAIN_BOX = """Seen from above:
 
@@ -66,13 +54,17 @@ class CabinetsScreen(StepScreen):
     def __init__(self) -> None:
         super().__init__()
         self._base: Pair[Cabinet] | None = None
+        self._alike = Choice(
+            "The two cabinets", [(_ALIKE, "alike"), (_OWN, "different")], _ALIKE, id="alike"
+        )
+        self._sizes: Pair[FormView[Cabinet]]
 
     def fields(self) -> ComposeResult:
         """Alike or not, the sizes, and where the rest is told."""
-        pair = self.app.draft.cabinets
-        yield Choice("The two cabinets", [(_ALIKE, "alike"), (_OWN, "different")], "", id="alike")
-        for side in Side:
-            yield from self._sizes(side, pair[side] if pair else None)
+        yield self._alike
+        units = self.app.draft.units
+        self._sizes = Pair(*(FormView(sizes(side), units, prefix=f"{side}-") for side in Side))
+        yield from self._sizes
         yield Static(clickable(Content(_MORE), "screen.open('cabinet')"), id="more")
 
     def aside(self) -> ComposeResult:
@@ -89,15 +81,15 @@ class CabinetsScreen(StepScreen):
         """Begin from the cabinets as they are known; changes of their sizes are made to these."""
         self._base = pair = self.app.draft.cabinets
         alike = pair is None or pair.left == pair.right
-        self.query_one("#alike", Choice).value = _ALIKE if alike else _OWN
+        self._alike.value = _ALIKE if alike else _OWN
+        for side in Side:
+            self._sizes[side].put(pair[side] if pair else None)
         self._show_sides()
         self._draw()
 
-    @on(Choice.Changed, "#alike")
+    @on(Choice.Changed)
     def _show_sides(self) -> None:
-        own = self._are_different
-        for name in _SIZES:
-            self._length(Side.RIGHT, name).display = own
+        self._sizes.right.display = self._are_different
 
     def apply(self) -> Sequence[str]:
         """The pair of cabinets; points and feet of their own stay as they are."""
@@ -143,33 +135,8 @@ class CabinetsScreen(StepScreen):
 
     @property
     def _are_different(self) -> bool:
-        return self.query_one("#alike", Choice).value == _OWN
-
-    def _sizes(self, side: Side, cabinet: Cabinet | None) -> ComposeResult:
-        values = (
-            (cabinet.width_mm, cabinet.depth_mm, cabinet.acoustic_height_mm)
-            if cabinet
-            else (None, None, None)
-        )
-        for (name, (words, least, most, hint)), value in zip(_SIZES.items(), values, strict=True):
-            yield LengthInput(
-                words.capitalize() if side is Side.LEFT else f"Right {words}",
-                value,
-                units=self.app.draft.units,
-                least_mm=least,
-                most_mm=most,
-                optional=name == "height",
-                hint=hint,
-                id=f"{side}-{name}",
-            )
+        return self._alike.value == _OWN
 
     def _cabinet(self, side: Side) -> Cabinet:
-        width, depth, height = (self._length(side, name).value for name in _SIZES)
-        if width is None or depth is None:
-            raise BadInput("cabinet: width and depth are needed")
-        if self._base is None:
-            return Cabinet(width, depth, height)
-        return resized(self._base[side], width, depth, height)
-
-    def _length(self, side: Side, name: str) -> LengthInput:
-        return self.query_one(f"#{side}-{name}", LengthInput)
+        box = self._sizes[side].record
+        return box if self._base is None else with_corners_moved(self._base[side], box)

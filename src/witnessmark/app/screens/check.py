@@ -101,7 +101,7 @@ class CheckScreen(MeasuringScreen):
     @property
     def what(self) -> str:
         """Which check is under way."""
-        return self.query_one("#what", Choice).value
+        return str(self.query_one("#what", Choice).value)
 
     @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:

@@ -9,10 +9,9 @@ from textual import on
 
 from witnessmark.app.cabinet_details import Entry, Part, contradictions, entries, without
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.cabinets import DETAILS
 from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.field import Field, fields_in
-from witnessmark.app.forms.numbers import LengthInput
-from witnessmark.app.forms.texts import ThreadInput
+from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.screens.point import Begun, PointScreen
 from witnessmark.app.steps import Aside
@@ -47,27 +46,19 @@ class DetailsScreen(AsideScreen):
         self._past: list[tuple[str, Cabinet]] = []
         self._begun: dict[Part, Begun] = {}
         self._refused = False
-
-    def fields(self) -> ComposeResult:
-        """Which cabinet, straightedge, thread, the entries, and which shots that makes needed."""
-        yield Choice("Cabinet", [], "", id="whose")
-        yield LengthInput(
-            "Straightedge",
-            units=self.app.draft.units,
-            optional=True,
-            hint="Its length. Held across the baffle, it makes the base for toe-in longer.",
-            id="straightedge",
-        )
-        yield ThreadInput(
-            "Thread of spikes",
-            optional=True,
-            hint="M8, M8x1, 1/4-20: how far one turn of a spike goes.",
-            id="thread",
-        )
-        yield EntryList(
+        self._whose = Choice("Cabinet", [], "", id="whose")
+        self._entries = EntryList(
             empty="Nothing yet: the box's four lower corners are its touch points and its feet.",
             id="entries",
         )
+        self._form: FormView[Cabinet]
+
+    def fields(self) -> ComposeResult:
+        """Which cabinet, straightedge, thread, the entries, and which shots that makes needed."""
+        self._form = FormView(DETAILS, self.app.draft.units)
+        yield self._whose
+        yield self._form
+        yield self._entries
         yield ShotAdvice()
 
     def aside(self) -> ComposeResult:
@@ -87,22 +78,16 @@ class DetailsScreen(AsideScreen):
         return pair
 
     @property
-    def _whose(self) -> str:
-        return self.query_one("#whose", Choice).value
-
-    @property
     def _side(self) -> Side:
         """The cabinet that is shown; the left one for both."""
-        return Side.RIGHT if self._whose == Side.RIGHT else Side.LEFT
+        return Side.RIGHT if self._whose.value == Side.RIGHT else Side.LEFT
 
-    @on(Choice.Changed, "#whose")
+    @on(Choice.Changed)
     def _put_fields(self) -> None:
         """Show the cabinet that is chosen, from the beginning."""
         self._refused = False
         self._offer_cabinets()
-        cabinet = self.pair[self._side]
-        self.query_one("#straightedge", LengthInput).put(cabinet.straightedge_mm)
-        self.query_one("#thread", ThreadInput).put(cabinet.thread)
+        self._form.put(self.pair[self._side])
         self._show()
 
     def _offer_cabinets(self) -> None:
@@ -110,20 +95,16 @@ class DetailsScreen(AsideScreen):
         alike = self.pair.left == self.pair.right
         offered = [(_BOTH, "both, alike")] if alike else []
         offered += [(side.value, side.value) for side in Side]
-        choice = self.query_one("#whose", Choice)
-        choice.offer(offered, choice.value if choice.value in dict(offered) else offered[0][0])
+        chosen = self._whose.value
+        self._whose.offer(offered, chosen if chosen in dict(offered) else offered[0][0])
 
-    @on(Field.Changed)
+    @on(FormView.Changed)
     def _take_fields(self) -> None:
-        self._refused = not all(field.is_settled for field in fields_in(self))
+        self._refused = bool(self._form.open_fields)
         if self._refused:
             return
         try:
-            cabinet = msgspec.structs.replace(
-                self.pair[self._side],
-                straightedge_mm=self.query_one("#straightedge", LengthInput).value,
-                thread=self.query_one("#thread", ThreadInput).value,
-            )
+            cabinet = self._form.applied_to(self.pair[self._side])
         except BadInput as error:
             self._refused = True
             self.tell(f"✗ {error}", wrong=True)
@@ -134,14 +115,14 @@ class DetailsScreen(AsideScreen):
     def _edit(self, cabinet: Cabinet) -> None:
         """Have the chosen cabinet, or both, be this one."""
         pair = Pair(cabinet, cabinet)
-        if self._whose != _BOTH:
+        if self._whose.value != _BOTH:
             pair = self.pair.replacing(self._side, cabinet)
         self.app.edit(msgspec.structs.replace(self.app.draft, cabinets=pair))
 
     def _show(self) -> None:
         cabinet, units = self.pair[self._side], self.app.draft.units
         rows = [entry.words(units) for entry in entries(cabinet)]
-        self.query_one("#entries", EntryList).show(rows)
+        self._entries.show(rows)
         self.query_one(PlanView).show(cabinet_drawing(cabinet, self._side))
         self.query_one(ShotAdvice).ask(self.app.draft.setup)
         self.tell("\n".join(f"! {one}" for one in contradictions(cabinet, units)))
@@ -157,7 +138,7 @@ class DetailsScreen(AsideScreen):
         self._open(entry.part, entry)
 
     def _open(self, part: Part, changed: Entry | None = None) -> None:
-        both = self._whose == _BOTH
+        both = self._whose.value == _BOTH
         screen = PointScreen(
             part,
             self.pair[self._side],
@@ -182,7 +163,7 @@ class DetailsScreen(AsideScreen):
 
     def _exchange(self, cabinet: Cabinet) -> None:
         """Put another cabinet in the place of the one that is shown; undo brings that back."""
-        self._past.append((self._whose, self.pair[self._side]))
+        self._past.append((self._whose.value, self.pair[self._side]))
         self._edit(cabinet)
         self._offer_cabinets()
         self._show()
@@ -190,8 +171,7 @@ class DetailsScreen(AsideScreen):
     def action_undo(self) -> None:
         """Have the list as it was before its last change."""
         whose, before = self._past.pop()
-        choice = self.query_one("#whose", Choice)
-        choice.value = whose
+        self._whose.value = whose
         now = self.pair[self._side]
         self._edit(msgspec.structs.replace(now, points=before.points, feet=before.feet))
         self._put_fields()

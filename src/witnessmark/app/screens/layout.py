@@ -9,8 +9,9 @@ from textual import on
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.cabinets import placement
 from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.form import FormView
 from witnessmark.app.layout_choices import (
     advice,
     aim_of,
@@ -24,7 +25,6 @@ from witnessmark.app.layout_choices import (
 )
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.widgets.placement_form import PlacementForm
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
@@ -59,32 +59,38 @@ class LayoutScreen(StepScreen):
         "lanes, or numbers of your own."
     )
 
-    def fields(self) -> ComposeResult:
-        """The beginning, the left cabinet's target, and the right one's where it differs."""
-        units, targets = self.app.draft.units, self.setup.targets
-        yield Choice(
-            "Begin with",
-            [(_TRIANGLE, "triangle"), (_STATION, "station"), (_FREE, "own")],
-            _FREE if targets.left else _TRIANGLE,
-            id="begin",
-        )
-        yield Choice("Station", [], "", id="station")
-        yield Choice(
+    def __init__(self) -> None:
+        super().__init__()
+        begins = [(_TRIANGLE, "triangle"), (_STATION, "station"), (_FREE, "own")]
+        self._begin = Choice("Begin with", begins, _TRIANGLE, id="begin")
+        self._station: Choice[int | None] = Choice("Station", [], None, id="station")
+        self._mirror = Choice(
             "Mirror images",
             [(Mirror.SEAT, "about the seat"), (Mirror.ROOM, "about the room")],
-            self.setup.mirror,
+            Mirror.SEAT,
             hint="The line through the seat square to the front wall, or the room's centre line.",
             id="mirror",
         )
-        yield PlacementForm(Side.LEFT, units)
-        yield Choice("Aimed at", [(aim, aim) for aim in Aim], "", id="aim")
-        yield Choice(
-            "Right cabinet",
-            [(_MIRROR, "mirrored"), (_OWN, "own")],
-            _MIRROR if are_mirrored(self.setup) else _OWN,
-            id="right",
-        )
-        yield PlacementForm(Side.RIGHT, units)
+        aims = [(aim, aim) for aim in Aim]
+        self._aim: Choice[Aim | None] = Choice("Aimed at", aims, None, id="aim")
+        rights = [(_MIRROR, "mirrored"), (_OWN, "own")]
+        self._right = Choice("Right cabinet", rights, _MIRROR, id="right")
+        self._forms: Pair[FormView[Placement]]
+
+    def fields(self) -> ComposeResult:
+        """The beginning, the left cabinet's target, and the right one's where it differs."""
+        units, targets = self.app.draft.units, self.setup.targets
+        self._forms = Pair(*(FormView(placement(side), units, prefix=f"{side}-") for side in Side))
+        self._begin.value = _FREE if targets.left else _TRIANGLE
+        self._mirror.value = self.setup.mirror
+        self._right.value = _MIRROR if are_mirrored(self.setup) else _OWN
+        yield self._begin
+        yield self._station
+        yield self._mirror
+        yield self._forms.left
+        yield self._aim
+        yield self._right
+        yield self._forms.right
         yield Static(id="facts")
 
     def aside(self) -> ComposeResult:
@@ -120,15 +126,14 @@ class LayoutScreen(StepScreen):
         if event.value == _TRIANGLE:
             self._fill(Triangle())
         elif event.value == _STATION and layout.stations:
-            left = self._form(Side.LEFT).placement
-            setback = left.setback_mm if left else layout.seat.from_front_mm / 2
+            setback = self._forms.left.values["setback_mm"] or layout.seat.from_front_mm / 2
             self._fill(InLane(nearest_station(layout, setback).setback_mm, self._toe_in))
 
     @on(Choice.Changed, "#station")
     def _change_station(self, event: Choice.Changed) -> None:
         layout = advice(self.setup, self.app.draft.units)
-        self.query_one("#begin", Choice).value = _STATION
-        self._fill(InLane(layout.stations[int(event.value) - 1].setback_mm, self._toe_in))
+        self._begin.value = _STATION
+        self._fill(InLane(layout.stations[event.value - 1].setback_mm, self._toe_in))
 
     @on(Choice.Changed, "#aim")
     def _change_aim(self, event: Choice.Changed) -> None:
@@ -138,32 +143,28 @@ class LayoutScreen(StepScreen):
     @on(Choice.Changed, "#mirror")
     def _change_mirror(self, event: Choice.Changed) -> None:
         self.app.edit(msgspec.structs.replace(self.app.draft, mirror=Mirror(event.value)))
-        if self.query_one("#begin", Choice).value == _TRIANGLE:
+        if self._begin.value == _TRIANGLE:
             self._fill(Triangle())
         else:
             self.take_over()
 
     @on(Choice.Changed, "#right")
     def _show_right(self) -> None:
-        own = self.query_one("#right", Choice).value == _OWN
-        self._form(Side.RIGHT).display = own
+        self._forms.right.display = self._right.value == _OWN
 
-    @on(Field.Changed)
+    @on(FormView.Changed)
     def _note_own_numbers(self) -> None:
-        self.query_one("#begin", Choice).value = _FREE
+        self._begin.value = _FREE
 
     @property
     def _toe_in(self) -> float:
-        left = self._form(Side.LEFT).placement
-        return left.toe_in_deg if left else 0.0
+        return self._forms.left.values["toe_in_deg"] or 0.0
 
     def _placements(self) -> Pair[Placement]:
-        left, right = self._form(Side.LEFT).placement, self._form(Side.RIGHT).placement
-        if left is not None and self.query_one("#right", Choice).value == _MIRROR:
-            right = mirror_of_left(self.setup, left, self.app.draft.units)
-        if left is None or right is None:
-            raise BadInput("target: side, setback and toe-in are needed")
-        return Pair(left, right)
+        left = self._forms.left.record
+        if self._right.value == _MIRROR:
+            return Pair(left, mirror_of_left(self.setup, left, self.app.draft.units))
+        return Pair(left, self._forms.right.record)
 
     def _fill(self, start: Start) -> None:
         """Fill the fields in from one of the usual beginnings; both are mirror images then."""
@@ -172,13 +173,13 @@ class LayoutScreen(StepScreen):
         except BadInput as error:
             self.show_told(f"✗ {error}")
             return
-        self.query_one("#right", Choice).value = _MIRROR
+        self._right.value = _MIRROR
         self._show_right()
         self._put(layout.placements)
 
     def _put(self, placements: Pair[Placement]) -> None:
         for side in Side:
-            self._form(side).put(placements[side])
+            self._forms[side].put(placements[side])
         self.take_over()
 
     def _show(self, layout: Layout, placements: Pair[Placement]) -> None:
@@ -199,14 +200,11 @@ class LayoutScreen(StepScreen):
             for number, setback in enumerate(setbacks, 1)
             if abs(setback - placements.left.setback_mm) < 1
         ]
-        self.query_one("#station", Choice).offer(
+        self._station.offer(
             [
-                (str(number), f"{number}: {format_length(setback, units)}")
+                (number, f"{number}: {format_length(setback, units)}")
                 for number, setback in enumerate(setbacks, 1)
             ],
-            str(here[0]) if here else "",
+            here[0] if here else None,
         )
-        self.query_one("#aim", Choice).value = aim_of(setup, placements) or ""
-
-    def _form(self, side: Side) -> PlacementForm:
-        return self.query_one(f"#{side}-placement", PlacementForm)
+        self._aim.value = aim_of(setup, placements)

@@ -37,6 +37,7 @@ from witnessmark.meters.address import Address
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.lesson import Lesson, finished, told_error
 from witnessmark.meters.profiles import save_profile
+from witnessmark.model.limits import KNOWN_DISTANCE
 from witnessmark.placing.walk import edge_words
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ class LearnScreen(MeterAsideScreen):
         """What was shown, what comes next, what was learnt, the name to keep it under."""
         yield Static(id="shown")
         yield QuestionFields(over_bluetooth=self._bare_address.scheme == "ble", id="question")
-        yield LengthEntry("Known distance", units=self._units, least_mm=50, id="known")
+        yield LengthEntry("Known distance", units=self._units, limit=KNOWN_DISTANCE, id="known")
         yield Static(id="ask")
         yield Static(id="offer")
         yield Static(id="learnt")

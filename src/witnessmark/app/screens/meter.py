@@ -34,7 +34,7 @@ from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Found
 from witnessmark.meters.profiles import load_profile
-from witnessmark.model import Edge, Held, Meter, Tolerance
+from witnessmark.model import Edge, Held, Meter, Tolerance, limits
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -104,17 +104,14 @@ class MeterScreen(StepScreen):
             "Position within",
             tolerance.position_mm,
             units=self._fine_units,
-            least_mm=0.1,
-            most_mm=1000,
+            limit=limits.POSITION_TOLERANCE,
             hint="A cabinet this close to its target, both ways, stands in.",
             id="position",
         )
         yield NumberInput(
             "Toe-in within",
             tolerance.toe_in_deg,
-            unit="°",
-            least=0.05,
-            most=45,
+            limit=limits.TURN_TOLERANCE,
             hint="And turned this close to its target.",
             id="toe-in",
         )

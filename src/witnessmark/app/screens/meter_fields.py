@@ -9,7 +9,7 @@ from witnessmark.app.draft import Draft
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.numbers import LengthInput, NumberInput
 from witnessmark.lengths import Units
-from witnessmark.model import Edge, Held, Meter
+from witnessmark.model import Edge, Held, Meter, limits
 
 FIGURES: Final = {
     "repeatability": "repeatability_mm",
@@ -43,7 +43,7 @@ SWEPT: Final = "swept"
 """Chosen for shots that are held square to the wall and swept."""
 
 
-def holding_fields(meter: Meter, held: str, units: Units) -> Iterator[Choice | LengthInput]:
+def holding_fields(meter: Meter, held: str, units: Units) -> Iterator[Choice[str] | LengthInput]:
     """How the meter is held to the cabinet, and by what."""
     yield Choice(
         "Meter held",
@@ -73,15 +73,14 @@ def holding_fields(meter: Meter, held: str, units: Units) -> Iterator[Choice | L
         "Edge adds",
         meter.edge_offset_mm,
         units=units,
-        least_mm=-1000,
-        most_mm=1000,
+        limit=limits.METER_SHIFT,
         hint="To each reading: 0 where the meter counts from what is held; below 0 where from "
         "behind it.",
         id="offset",
     )
 
 
-def spots_field(draft: Draft) -> Choice:
+def spots_field(draft: Draft) -> Choice[str]:
     """Whether the dot of a beam across the room may be measured."""
     return Choice(
         "Spot shots",
@@ -99,26 +98,21 @@ def error_fields(meter: Meter) -> Iterator[LengthInput | NumberInput]:
             label,
             getattr(meter, FIGURES[name]),
             units=Units.TENTH_MM,
-            least_mm=least_mm,
-            most_mm=1000,
+            limit=limits.METER_SHIFT if least_mm else limits.METER_ERROR,
             hint=hint,
             id=name,
         )
     yield NumberInput(
         "Scale",
         meter.scale_ppm,
-        unit="ppm",
-        least=0,
-        most=100_000,
+        limit=limits.SCALE,
         hint="How far its metre may be off, in millionths; 100 ppm is 0.1 mm in a metre.",
         id="scale",
     )
     yield NumberInput(
         "Beam askew",
         meter.flush_deg,
-        unit="°",
-        least=0,
-        most=5,
+        limit=limits.BEAM,
         hint="How far the beam is off square to what the meter lies on (1 sigma), for spot shots.",
         id="flush",
     )

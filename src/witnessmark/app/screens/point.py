@@ -135,7 +135,7 @@ class PointScreen(AsideScreen):
         return Sought(self.part, name or "point")
 
     def _chosen(self, choice: str) -> str:
-        return self.query_one(f"#{choice}", Choice).value
+        return str(self.query_one(f"#{choice}", Choice).value)
 
     @property
     def _way(self) -> str:

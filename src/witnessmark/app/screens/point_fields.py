@@ -7,9 +7,8 @@ from typing import Final
 
 from witnessmark.app.cabinet_details import Part
 from witnessmark.app.forms.numbers import LengthInput
-from witnessmark.app.tape_finding import FARTHEST_MM
 from witnessmark.lengths import Units
-from witnessmark.model import TouchPoint
+from witnessmark.model import TouchPoint, limits
 
 OWN, CORNERS = "own", "corners"
 USUAL: Final = {
@@ -48,8 +47,7 @@ def figures(at: TouchPoint | None, units: Units) -> Iterator[LengthInput]:
             name.capitalize(),
             value_mm,
             units=units,
-            least_mm=-FARTHEST_MM,
-            most_mm=FARTHEST_MM,
+            limit=limits.FROM_BAFFLE,
             hint=hint,
             id=name,
         )
@@ -57,7 +55,7 @@ def figures(at: TouchPoint | None, units: Units) -> Iterator[LengthInput]:
         "Meter held at",
         at.height_mm if at else 0.0,
         units=units,
-        most_mm=3000,
+        limit=limits.METER_HEIGHT,
         hint="Above the floor: it decides whether a skirting board is met.",
         id="height",
     )

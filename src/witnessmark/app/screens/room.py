@@ -27,7 +27,7 @@ from witnessmark.errors import BadInput, StoreError
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.stations import default_seat
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Room, Seat, Wall
+from witnessmark.model import Room, Seat, Wall, limits
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
@@ -94,9 +94,7 @@ class RoomScreen(StepScreen):
         yield NumberInput(
             "Air temperature",
             draft.temperature_c,
-            unit="°C",
-            least=-20,
-            most=50,
+            limit=limits.AIR,
             hint="It sets the speed of sound.",
             id="temperature",
         )
@@ -194,7 +192,7 @@ class RoomScreen(StepScreen):
             self._length(name).put(mm)
         self._show_walls()
 
-    def _wall_fields(self, room: Room | None) -> Iterator[Choice | LengthInput]:
+    def _wall_fields(self, room: Room | None) -> Iterator[Choice[str] | LengthInput]:
         square = room is None or has_square_corners(room)
         yield Choice(
             "Corners",
@@ -204,10 +202,10 @@ class RoomScreen(StepScreen):
         )
         known = _sizes(room) if room else {}
         for name, (label, hint) in (_SIDES | _WALLS).items():
-            yield self._field(name, label, known.get(name), hint, least_mm=500)
+            yield self._field(name, label, known.get(name), hint, limit=limits.ROOM_SIDE)
         height = room.height_mm if room else None
         yield self._field(
-            "height", "Height", height, "Floor to ceiling.", least_mm=1000, optional=True
+            "height", "Height", height, "Floor to ceiling.", limit=limits.ROOM_HEIGHT, optional=True
         )
 
     def _seat_fields(self, seat: Seat | None) -> Iterator[LengthInput]:
@@ -225,14 +223,14 @@ class RoomScreen(StepScreen):
         value_mm: float | None,
         hint: str,
         *,
-        least_mm: float = 0.0,
+        limit: limits.Limit = limits.LENGTH,
         optional: bool = False,
     ) -> LengthInput:
         return LengthInput(
             label,
             value_mm,
             units=self.app.draft.units,
-            least_mm=least_mm,
+            limit=limit,
             hint=hint,
             optional=optional,
             id=name,
@@ -278,7 +276,7 @@ class RoomScreen(StepScreen):
 
     @property
     def _is_square(self) -> bool:
-        return self.query_one("#corners", Choice).value == _SQUARE
+        return bool(self.query_one("#corners", Choice).value == _SQUARE)
 
     def _length(self, name: str) -> LengthInput:
         return self.query_one(f"#{name}", LengthInput)

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.widgets import Button, Input, Static
+from textual.widgets import Button, Static
 
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field, fields_in
+from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.form import FormScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.key_bar import KeyBar
@@ -86,7 +87,7 @@ class StepScreen(FormScreen):
         """Begin in the first field that needs something."""
         missing = self.open_fields
         if missing:
-            missing[0].query_one(Input).focus()
+            missing[0].focus()
 
     @property
     def open_fields(self) -> list[Field[Any]]:
@@ -100,6 +101,7 @@ class StepScreen(FormScreen):
             return f"{self.STEP.heading}: what is missing or wrong there was not taken over."
         return ""
 
+    @on(FormView.Changed)
     @on(Field.Changed)
     @on(Choice.Changed)
     def take_over(self) -> None:
@@ -124,7 +126,7 @@ class StepScreen(FormScreen):
         for field in missing:
             field.complain()
         if missing:
-            missing[0].query_one(Input).focus()
+            missing[0].focus()
         if missing or self.problem:
             self.app.bell()
             return

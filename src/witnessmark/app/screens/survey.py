@@ -111,7 +111,7 @@ class SurveyScreen(MeasuringScreen):
         )
         yield Static(id="found")
 
-    def _open_sides(self) -> Choice:
+    def _open_sides(self) -> Choice[str]:
         room = self.app.draft.room
         known = " ".join(room.datum) if room else ""
         options = {"": "none", **{wall.value: wall.value for wall in Wall}}

@@ -32,6 +32,7 @@ from witnessmark.model import (
     Side,
     Tilt,
     TiltReadings,
+    limits,
 )
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.tilt_status import tilt_status
@@ -92,8 +93,7 @@ class TiltScreen(MeasuringScreen):
             "Apart",
             800.0,
             units=self._units,
-            least_mm=50,
-            most_mm=5000,
+            limit=limits.TILT_APART,
             hint="From the lower place up to the higher one.",
             id="apart",
         )
@@ -105,15 +105,13 @@ class TiltScreen(MeasuringScreen):
             hint="What the meter shows, and Enter.",
             id="reading",
         )
-        yield NumberEntry("Angle", unit="°", least=-30, most=30, hint="And Enter.", id="angle")
+        yield NumberEntry("Angle", limit=limits.TILT_SHOWN, hint="And Enter.", id="angle")
         for side in Side:
             yield self._target(side)
         yield NumberInput(
             "Tilt within",
             self.setup.tolerance.tilt_deg,
-            unit="°",
-            least=0.01,
-            most=10,
+            limit=limits.TURN_TOLERANCE,
             id="tolerance",
         )
 
@@ -127,9 +125,7 @@ class TiltScreen(MeasuringScreen):
         return NumberInput(
             f"{side.capitalize()} target",
             self.setup.tilt_targets_deg[side],
-            unit="°",
-            least=-15,
-            most=15,
+            limit=limits.TILT_TARGET,
             optional=True,
             hint="How far it should lean back. Empty: it is measured only.",
             id=f"{side}-target",
@@ -248,7 +244,7 @@ class TiltScreen(MeasuringScreen):
 
     @property
     def _way(self) -> str:
-        return self.query_one("#way", Choice).value
+        return str(self.query_one("#way", Choice).value)
 
 
 def _standing(setup: Setup, state: Round | None, side: Side) -> Placement | None:

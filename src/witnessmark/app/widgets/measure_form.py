@@ -218,7 +218,7 @@ class MeasureForm(Vertical):
             raise BadInput("tell first how far from the corner")
         return at.value
 
-    def _choice(self, name: str) -> Choice:
+    def _choice(self, name: str) -> Choice[str]:
         return self.query_one(f"#{name}", Choice)
 
 

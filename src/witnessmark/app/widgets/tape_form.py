@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.containers import Vertical
@@ -14,7 +14,6 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.tape_finding import (
-    FARTHEST_MM,
     Finding,
     Sought,
     finding,
@@ -26,13 +25,12 @@ from witnessmark.app.tape_finding import (
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.geometry.touch import Face, TapeReading
 from witnessmark.lengths import Units, format_length
+from witnessmark.model.limits import BETWEEN_POINTS, FROM_BAFFLE
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from witnessmark.model import Cabinet, TouchPoint
-
-_FINEST_BETWEEN_POINTS_MM: Final = 1.0
 
 
 class TapeForm(Vertical):
@@ -75,7 +73,7 @@ class TapeForm(Vertical):
     @property
     def start(self) -> str:
         """From where the next reading is taken."""
-        return self.query_one("#start", Choice).value
+        return str(self.query_one("#start", Choice).value)
 
     @property
     def likely_place(self) -> TouchPoint | None:
@@ -141,7 +139,7 @@ class TapeForm(Vertical):
         # past a face a distance counts below zero, between two points it cannot
         is_face = start in tuple(Face)
         entry = self.query_one("#reading", LengthEntry)
-        entry.least_mm = -FARTHEST_MM if is_face else _FINEST_BETWEEN_POINTS_MM
+        entry.limit = FROM_BAFFLE if is_face else BETWEEN_POINTS
         self.finding = finding(cabinet, sought, self.readings, self.units)
         self.query_one("#readings", EntryList).show([self._row(one) for one in self.readings])
         keep = " Ctrl+N keeps it." if self.finding.found else ""

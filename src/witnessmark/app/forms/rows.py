@@ -1,0 +1,177 @@
+"""The kinds of row that a form may have, as data: each names a field of the form's record."""
+
+from __future__ import annotations
+
+import abc
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, TypeAlias, TypeVar
+
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.numbers import LengthInput, NumberInput
+from witnessmark.app.forms.texts import TextInput
+from witnessmark.lengths import Units
+from witnessmark.model.limits import LENGTH, Limit
+
+Values = Mapping[str, Any]
+"""What the rows of a form hold, by their names; None where one holds nothing."""
+Options = Sequence[tuple[Any, str]]
+"""What one may choose from: (value, words) each."""
+
+V = TypeVar("V")
+Given: TypeAlias = V | Callable[[Values], V]
+"""What is always the same of a row, or follows from what the form holds."""
+
+_UNIT = re.compile(r"_(mm|deg|ppm|c)$")
+
+
+def given(what: Given[V], values: Values) -> V:
+    """Return what it is while the form holds these values."""
+    return what(values) if callable(what) else what
+
+
+def when(name: str, *chosen: object) -> Callable[[Values], bool]:
+    """Return whether another row holds one of these values, for ``shown_if``."""
+    return lambda values: values[name] in chosen
+
+
+@dataclass(frozen=True)
+class Row(abc.ABC):
+    """One line of a form: the field of the record that it is bound to, and what it is called.
+
+    ``hint`` is shown underneath while the person is there. The row is put away unless ``shown_if``.
+    """
+
+    name: str
+    label: Given[str]
+    hint: Given[str] = field(default="", kw_only=True)
+    shown_if: Given[bool] = field(default=True, kw_only=True)
+
+    @property
+    def key(self) -> str:
+        """The id of its widget: its name without the unit, ``toe-in`` for ``toe_in_deg``."""
+        return _UNIT.sub("", self.name).replace("_", "-")
+
+    @abc.abstractmethod
+    def widget(
+        self, values: Values, key: str, units: Units, limit: Limit | None
+    ) -> Field[Any] | Choice[Any]:
+        """Return a widget that holds what the values say.
+
+        ``limit`` is that of the record's field, where it has one; lengths are shown in ``units``.
+        """
+
+
+@dataclass(frozen=True)
+class FieldRow(Row):
+    """A row in which something is typed; one that is ``optional`` may stay empty."""
+
+    optional: bool = field(default=False, kw_only=True)
+
+
+@dataclass(frozen=True)
+class LengthRow(FieldRow):
+    """A length; ``is_fine`` where it is small or measured, and shown in a finer step.
+
+    Figures of a meter are in tenths of a millimetre whatever lengths are shown in: those are
+    ``always_in`` them.
+    """
+
+    limit: Limit | None = field(default=None, kw_only=True)
+    is_fine: bool = field(default=False, kw_only=True)
+    always_in: Units | None = field(default=None, kw_only=True)
+
+    def units(self, shown_in: Units) -> Units:
+        """Return the units of the row where lengths in general are ``shown_in`` some."""
+        return self.always_in or (shown_in.finer if self.is_fine else shown_in)
+
+    def widget(self, values: Values, key: str, units: Units, limit: Limit | None) -> LengthInput:
+        """Return a field for a length."""
+        return LengthInput(
+            given(self.label, values),
+            values[self.name],
+            units=self.units(units),
+            limit=self.limit or limit or LENGTH,
+            hint=given(self.hint, values),
+            optional=self.optional,
+            id=key,
+        )
+
+
+@dataclass(frozen=True)
+class NumberRow(FieldRow):
+    """A number, which is in the unit of its limit."""
+
+    limit: Limit | None = field(default=None, kw_only=True)
+
+    def widget(
+        self,
+        values: Values,
+        key: str,
+        units: Units,
+        limit: Limit | None,
+    ) -> NumberInput:
+        """Return a field for a number.
+
+        Raises:
+            TypeError: when there is no limit, and so no unit.
+        """
+        limit = self.limit or limit
+        if limit is None:
+            raise TypeError(f"{self.name}: a number needs a limit, which has its unit")
+        return NumberInput(
+            given(self.label, values),
+            values[self.name],
+            limit=limit,
+            hint=given(self.hint, values),
+            optional=self.optional,
+            id=key,
+        )
+
+
+@dataclass(frozen=True)
+class TextRow(FieldRow):
+    """A text, or what a kind of field ``reads`` from one: a thread, an address, a name."""
+
+    reads: type[Field[Any]] = field(default=TextInput, kw_only=True)
+
+    def widget(
+        self,
+        values: Values,
+        key: str,
+        units: Units,
+        limit: Limit | None,
+    ) -> Field[Any]:
+        """Return a field for a text."""
+        return self.reads(
+            given(self.label, values),
+            values[self.name],
+            hint=given(self.hint, values),
+            optional=self.optional,
+            id=key,
+        )
+
+
+@dataclass(frozen=True)
+class ChoiceRow(Row):
+    """One of a few."""
+
+    options: Given[Options] = ()
+
+    def widget(
+        self,
+        values: Values,
+        key: str,
+        units: Units,
+        limit: Limit | None,
+    ) -> Choice[Any]:
+        """Return a choice."""
+        return Choice(
+            given(self.label, values),
+            given(self.options, values),
+            values[self.name],
+            hint=given(self.hint, values),
+            id=key,
+        )

@@ -1,0 +1,107 @@
+"""What a figure may be, by whichever door it comes in: typed, from a file, or from a store.
+
+A record names the limits of its fields in ``LIMITS``; its form and its table in a round file read
+them there or here, so that all doors give the same answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final, NamedTuple
+
+from witnessmark.errors import BadInput
+
+
+class Limit(NamedTuple):
+    """A permitted range, in its unit; ``excludes_least`` where the least is just not permitted."""
+
+    least: float
+    most: float
+    unit: str = "mm"
+    excludes_least: bool = False
+
+    def admits(self, value: float) -> bool:
+        """Return whether a value lies in the range; what is not finite does not."""
+        is_above = self.least < value if self.excludes_least else self.least <= value
+        return is_above and value <= self.most
+
+    def words(self, say: Callable[[float], str]) -> str:
+        """Return the range as it goes on after "must lie", its ends as ``say`` writes them."""
+        if self.excludes_least:
+            return f"above {say(self.least)}, to {say(self.most)}"
+        return f"between {say(self.least)} and {say(self.most)}"
+
+    def check(self, name: str, value: float) -> None:
+        """Refuse a value outside the range.
+
+        Raises:
+            BadInput: naming it.
+        """
+        if not self.admits(value):
+            inside = self.words(self._end) + _AFTER.get(self.unit, "")
+            raise BadInput(f"{name}: {value:g}{_BESIDE[self.unit]} must lie {inside}")
+
+    def _end(self, value: float) -> str:
+        if self.unit != "mm" or value == 0:
+            return f"{value:.10g}"
+        return f"{value / 1000:g} m" if abs(value) >= 1000 else f"{value:g} mm"
+
+
+_BESIDE: Final = {"mm": " mm", "°": "", "ppm": " ppm", "°C": " degrees Celsius"}
+_AFTER: Final = {"°": " degrees"}
+
+LENGTH: Final = Limit(0.0, 100_000.0)
+"""A distance in a room, mm: meters reach no farther, and no room is larger."""
+CABINET_SIZE: Final = Limit(20.0, 3000.0)
+"""Width or depth of a cabinet, mm: less is a slip of the decimal mark, more is no cabinet."""
+ACOUSTIC_HEIGHT: Final = Limit(50.0, 3000.0)
+"""Height of what the ears should be level with, mm; common practice, no source."""
+STRAIGHTEDGE: Final = Limit(80.0, 4000.0)
+"""Length of a straightedge, mm: past the narrowest baffle, and no longer than two can hold."""
+FROM_BAFFLE: Final = Limit(-4000.0, 4000.0)
+"""How far a point is inward or back, mm: none is farther from the middle of the baffle."""
+BETWEEN_POINTS: Final = Limit(1.0, 4000.0)
+"""A tape between two points of a cabinet, mm: nearer ones are one."""
+METER_HEIGHT: Final = Limit(0.0, 3000.0)
+"""How high a meter is held to a cabinet, mm: no higher than the cabinet."""
+
+ROOM_SIDE: Final = Limit(500.0, 100_000.0)
+"""A side of a room, mm: what is shorter holds no pair."""
+ROOM_HEIGHT: Final = Limit(1000.0, 100_000.0)
+"""Floor to ceiling, mm: a person sits under it."""
+PROUD: Final = Limit(0.0, 2000.0, excludes_least=True)
+"""How far something stands proud of a wall, mm: more is a wall of its own."""
+FITTING_HEIGHT: Final = Limit(0.0, 20_000.0)
+"""Where something on a wall begins and ends above the floor, mm; higher is no room."""
+ON_PLAN: Final = Limit(-100_000.0, 100_000.0)
+"""A coordinate of the floor, mm."""
+AIR: Final = Limit(-20.0, 50.0, "°C")
+"""Temperature of the air: the range of the formula for the speed of sound."""
+
+METER_ERROR: Final = Limit(0.0, 1000.0)
+"""A standard deviation or a step of a meter, mm: one so poor measures no room."""
+METER_SHIFT: Final = Limit(-1000.0, 1000.0)
+"""What is added to each reading of a meter, mm: no end piece is longer than a metre."""
+SCALE: Final = Limit(0.0, 100_000.0, "ppm")
+"""Error of a meter's scale: a tenth of each distance, which no instrument is off by."""
+BEAM: Final = Limit(0.0, 5.0, "°")
+"""Angle between a meter's beam and what it lies on: more would be seen."""
+MAKERS_FIGURE: Final = Limit(0.0, 100.0, excludes_least=True)
+"""A maker's plus-or-minus figure, mm: no distance meter is so poor."""
+DISTANCE: Final = Limit(0.0, 100_000.0, excludes_least=True)
+"""A measured distance, mm: where there is one it is above 0."""
+KNOWN_DISTANCE: Final = Limit(50.0, 100_000.0)
+"""A distance that a meter is taught with, mm: meters read none that is shorter."""
+
+POSITION_TOLERANCE: Final = Limit(0.0, 1000.0, excludes_least=True)
+"""How far off its target a cabinet may stand, mm: more is another place."""
+TURN_TOLERANCE: Final = Limit(0.0, 45.0, "°", excludes_least=True)
+"""How far off its target a cabinet may be turned or tilted."""
+TOE_IN: Final = Limit(-90.0, 90.0, "°")
+"""Toe-in of a target: beyond, the baffle faces the wall behind it."""
+TILT_TARGET: Final = Limit(-15.0, 15.0, "°")
+"""How far a cabinet is to lean back: beyond, it may fall; common practice, no source."""
+TILT_SHOWN: Final = Limit(-30.0, 30.0, "°")
+"""What an inclinometer on a baffle shows: beyond, the cabinet would lie."""
+TILT_APART: Final = Limit(50.0, 5000.0)
+"""Between the two readings of a tilt, mm: closer tell nothing, farther is above the cabinet."""
