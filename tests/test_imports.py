@@ -29,6 +29,10 @@ def test_the_import_contracts_hold() -> None:
     ("module", "unloaded"),
     [
         ("witnessmark.placing.guidance", {"textual", "click", "serial", "sqlite3", "asyncio"}),
+        (
+            "witnessmark.session.session",
+            {"textual", "rich", "click", "numpy", "serial", "websockets"},
+        ),
         ("witnessmark.cli.layout", {"textual", "numpy", "serial", "sqlite3", "asyncio"}),
         ("witnessmark.cli", {"textual", "numpy", "serial", "sqlite3", "asyncio", "msgspec"}),
         ("witnessmark.meters.finding", {"textual", "numpy", "serial", "sqlite3"}),

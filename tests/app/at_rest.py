@@ -67,7 +67,8 @@ def _next(app: App[Any]) -> Callable[[], Awaitable[object]] | None:
     if passing:
         return lambda: app.workers.wait_for_complete(passing)
     pumps: list[MessagePump] = [app, *app._registry]
-    if any(_is_busy(pump) for pump in pumps):
+    session = getattr(app, "session", None)  # not every app of a test has one
+    if (session and session.is_behind) or any(_is_busy(pump) for pump in pumps):
         return _a_moment
     if _lay_out(app):
         return loop_at_rest

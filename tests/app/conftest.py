@@ -18,11 +18,11 @@ from textual.css.types import CSSLocation
 
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.canvas import BrailleCanvas, Canvas
-from witnessmark.app.metering import OpenDriver
-from witnessmark.app.workspace import Workspace
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Clock, Found, utc_now
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
+from witnessmark.session.meter import OpenDriver
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
 

@@ -15,12 +15,12 @@ from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.workspace import Workspace
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import LinkState, utc_now
 from witnessmark.model import Placement, Reading, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.round import Round
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.driver import SimulatedMeter
 from witnessmark_simulators.person import Person
@@ -58,8 +58,8 @@ class Rehearsed(Sitting):
 
     async def shoot(self) -> None:
         """Press the button of the simulated meter and wait for the reading to come in."""
-        assert self.live.state is not None
-        before = self.live.state.readings
+        assert self.app.session.round is not None
+        before = self.app.session.round.readings
         await self.pilot.press("space")
         await self.until_shown(before + 1)
 
@@ -74,7 +74,7 @@ class Rehearsed(Sitting):
     async def work_on(self) -> None:
         """Shoot and nudge as the screen asks for until there is nothing left to do."""
         for _ in range(120):
-            state = self.live.state
+            state = self.app.session.round
             assert state is not None
             if state.finished:
                 return

@@ -9,8 +9,8 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from witnessmark.app.resume import take_up
 from witnessmark.model import Reading
+from witnessmark.session.resume import resume_or_begin
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
 
@@ -21,7 +21,7 @@ async def main(path: str, now: str) -> None:
     async with Journal(Store.open(Path(path))) as journal:
         saved = await journal.run(Store.latest_setup)
         assert saved is not None
-        taken = await take_up(journal, saved.name, saved.id, saved.setup, at)
+        taken = await resume_or_begin(journal, saved.name, saved.id, saved.setup, at)
         print(taken.round_id, taken.resumed, taken.is_elsewhere, flush=True)
         while line := await asyncio.to_thread(sys.stdin.readline):
             entry = Reading(float(line), at, "typed:")

@@ -11,14 +11,14 @@ import msgspec
 import pytest
 from sitting import Sitting
 
-from witnessmark.app.by_keyboard import line_report, typed_reading
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.typed_entry import TypedEntry
-from witnessmark.app.workspace import Workspace
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Command, Meter, Reading, Setup
+from witnessmark.session.by_keyboard import line_report, typed_reading
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.records import Entry
 from witnessmark.store.store import Store
 
@@ -159,7 +159,7 @@ async def test_only_the_meters_readings_are_corrected(
     meter = Meter(edge_offset_mm=100.0)
     async with sit_down(at_the_meter(setup, "replay:nothing", meter)) as sitting:
         await sitting.press(*"1215", "enter")
-        taken = live(sitting).state
+        taken = sitting.app.session.round
         assert taken is not None
         assert taken.last is not None
         assert taken.last.reading_mm == 1215.0
@@ -167,7 +167,7 @@ async def test_only_the_meters_readings_are_corrected(
         assert any("Taken as a tape's" in words for words in told)
         await sitting.type_fast("1215\n")
         await sitting.settle()
-        taken = live(sitting).state
+        taken = sitting.app.session.round
         assert taken is not None
         assert taken.last is not None
         assert taken.last.reading_mm == 1315.0

@@ -13,11 +13,11 @@ from rich.table import Table
 from sitting import Sitting
 from textual.widgets import Static
 
-from witnessmark.app.workspace import Workspace
 from witnessmark.cautions import BEAM_ACROSS, DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING, SPIKES
 from witnessmark.lengths import Units
 from witnessmark.model import Placement, Side
 from witnessmark.placing.cabinet_work import Stage
+from witnessmark.session.workspace import Workspace
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -86,7 +86,7 @@ async def test_the_cabinet_again_before_each_nudge_of_more_than_100_mm(store_fil
     async with rehearse(store_file) as person:
         await person.work_on()
         for far_mm, caution in ((60.0, ""), (140.0, MOVING), (140.0, MOVING)):
-            target = person.live.state.setup.targets.right  # type: ignore[union-attr]
+            target = person.app.session.round.setup.targets.right  # type: ignore[union-attr]
             assert target is not None
             move = target.minus(person.session.truth.right)
             person.carry(Side.RIGHT, Placement(move.side_mm, move.setback_mm + far_mm, 0.0))

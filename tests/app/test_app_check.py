@@ -23,12 +23,12 @@ from witnessmark.app.meter_check import (
 from witnessmark.app.screens.check import CheckScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.workspace import Workspace
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.meters.check import Meaning
 from witnessmark.meters.port import Fault
 from witnessmark.model import Edge, Meter, Reading
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
 

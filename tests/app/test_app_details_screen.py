@@ -20,10 +20,10 @@ from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.app.widgets.tape_form import TapeForm
-from witnessmark.app.workspace import Workspace
 from witnessmark.geometry.touch import FoundPoint
 from witnessmark.lengths import Units
 from witnessmark.model import BOX_POINTS, Cabinet, Pair, Side, Tolerance, TouchPoint
+from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 TAPERED = {"rear-inner": TouchPoint(90.0, 391.0), "rear-outer": TouchPoint(-90.0, 391.0)}

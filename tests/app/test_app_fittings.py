@@ -19,7 +19,6 @@ from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
-from witnessmark.app.workspace import Workspace
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model import (
@@ -35,6 +34,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
 

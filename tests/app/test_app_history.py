@@ -11,7 +11,6 @@ import pytest
 from sitting import Sitting
 
 from witnessmark.app.steps import Aside, Step
-from witnessmark.app.workspace import Workspace
 from witnessmark.model import (
     Act,
     Command,
@@ -26,6 +25,7 @@ from witnessmark.model import (
     Trial,
     Varied,
 )
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.history import PAGE_ITEMS
 from witnessmark.store.store import Store
 

@@ -14,9 +14,9 @@ from textual.widgets import OptionList
 from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoken_keys
 from witnessmark.app.steps import FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
-from witnessmark.app.workspace import Workspace
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
+from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 

@@ -11,10 +11,10 @@ from msgspec.structs import astuple
 from sitting import Sitting
 
 from witnessmark.app.steps import Step
-from witnessmark.app.workspace import Workspace
 from witnessmark.layout import Free, InLane, Triangle, lay_out
 from witnessmark.locate.aim import Aim
 from witnessmark.model import Mirror, Pair, Placement, Seat, Setup, Side
+from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 

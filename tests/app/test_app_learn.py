@@ -17,12 +17,12 @@ from sitting import Sitting, saved_in, serial_driver
 
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.workspace import Workspace
 from witnessmark.meters import listening
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
 from witnessmark.meters.profiles import load_profile
 from witnessmark.model import Edge, Meter
+from witnessmark.session.workspace import Workspace
 from witnessmark_drivers.ble import BleMeter
 from witnessmark_drivers.ble_air import Backends
 from witnessmark_simulators.binary import (

@@ -14,11 +14,11 @@ from sitting import Sitting, serial_driver
 
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.question_fields import QuestionFields
-from witnessmark.app.workspace import Workspace
 from witnessmark.meters import listening
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
 from witnessmark.meters.profiles import load_profile
+from witnessmark.session.workspace import Workspace
 from witnessmark_drivers.ble import BleMeter
 from witnessmark_drivers.ble_air import Backends
 from witnessmark_simulators.asked import answering

@@ -44,7 +44,7 @@ async def test_a_pair_is_stood_on_its_targets_by_the_button_alone(
         assert "both cabinets" in person.text
         assert person.text.count("✓ in") >= 6
         for side in Side:
-            target = person.live.state.setup.targets[side]  # type: ignore[union-attr]
+            target = person.app.session.round.setup.targets[side]  # type: ignore[union-attr]
             assert target is not None
             off = person.session.truth[side].minus(target)
             assert abs(off.side_mm) <= 3
@@ -114,14 +114,14 @@ async def test_a_reading_taken_at_another_shot_is_put_there_by_a_key(store_file:
         for _ in range(3):
             await person.shoot()
         assert not person.live.check_action("decide", ("there",))
-        last = person.live.state.last  # type: ignore[union-attr]
+        last = person.app.session.round.last  # type: ignore[union-attr]
         assert last is not None
         await person.pilot.press(*f"{last.reading_mm + 7:.0f}", "enter")
         await person.until(lambda: person.live.guidance.question is not None)  # type: ignore[union-attr]
         assert "fits rear-outer to front wall: choose There" in person.text
         assert person.live.check_action("decide", ("there",))
         await person.decide("t")
-        state = person.live.state
+        state = person.app.session.round
         assert state is not None
         assert state.question is None
         assert state.last is not None
@@ -219,7 +219,7 @@ async def test_a_reading_that_cannot_be_stored_is_not_shown(
 async def test_once_the_disk_has_room_again_the_same_meter_is_read_on(store_file: Path) -> None:
     """2026-11-25: after a reading that could not be stored the meter was not listened to."""
     async with rehearse(store_file) as person:
-        journal, line = person.app.journal, person.live.query_one(MeterLine)
+        journal, line = person.app.session.journal, person.live.query_one(MeterLine)
         await journal.run(hold_to_its_pages)
         person.session.person.meter.misbehave_next(garbage(b"x" * 40_000))
         await person.pilot.press("space")
@@ -246,14 +246,14 @@ async def test_the_round_goes_on_after_the_program_was_left(store_file: Path) ->
     async with rehearse(store_file) as person:
         await person.shoot()
         await person.shoot()
-        left = person.live.state
+        left = person.app.session.round
     async with rehearse(store_file) as person:
-        assert person.live.state == left
+        assert person.app.session.round == left
         assert person.figure == "L REAR OUTER ↑"
         await person.pilot.press("b")
         await person.until(lambda: person.figure == "L FRONT OUTER ←")
-        assert person.live.state is not None
-        assert person.live.state.readings == 0
+        assert person.app.session.round is not None
+        assert person.app.session.round.readings == 0
 
 
 async def test_readings_come_in_behind_another_screen_and_new_targets_are_judged(

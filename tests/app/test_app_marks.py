@@ -18,7 +18,6 @@ from witnessmark.app.screens.marks import MarksScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.workspace import Workspace
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import (
     Cabinet,
@@ -31,6 +30,7 @@ from witnessmark.model import (
     Side,
     TouchPoint,
 )
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP
@@ -82,9 +82,9 @@ class Marker:
 
     async def begin(self, key: str) -> None:
         """Press a key that leads to the live screen with a new round."""
-        before = self.person.live.round_id
+        before = self.person.app.session.round_id
         await self.person.press(key)
-        await self.person.until(lambda: self.person.live.round_id != before)
+        await self.person.until(lambda: self.person.app.session.round_id != before)
         assert self.person.is_at(Step.LIVE)
 
 
@@ -239,8 +239,8 @@ async def test_a_pair_that_was_moved_is_put_back(store_file: Path) -> None:
         person.carry(Side.RIGHT, Placement(-60.0, 240.0, -6.0))
         await marker.begin("enter")
         assert person.live.query_one(MeterLine).purpose == 'putting back "home"'
-        assert person.live.state is not None
-        assert person.live.state.readings == 0
+        assert person.app.session.round is not None
+        assert person.app.session.round.readings == 0
         await person.work_on()
         assert person.figure == "BOTH IN"
         assert 'against "home" both stand within' in person.text
@@ -289,7 +289,9 @@ async def test_what_was_entered_otherwise_since_is_told(store_file: Path) -> Non
         person.app.edit(msgspec.structs.replace(person.app.draft, room=room))
         await person.press("g")
         await person.until(
-            lambda: person.live.state is not None and person.live.state.setup.room == room
+            lambda: (
+                person.app.session.round is not None and person.app.session.round.setup.room == room
+            )
         )
         await marker.arrive(1)
         assert "The room is entered 80 mm wider now: distances from the right wall" in marker.moved

@@ -11,11 +11,11 @@ import pytest
 from sitting import Sitting, saved_in
 from textual.widgets import OptionList
 
-from witnessmark.app.workspace import Workspace
 from witnessmark.lengths import Units
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Found
 from witnessmark.model import Edge, Setup
+from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 BLUETOOTH = """format = "witnessmark profile 1"

@@ -16,7 +16,6 @@ from sitting import Sitting
 from surveyor import taken_before
 
 from witnessmark.app.canvas import BlockCanvas
-from witnessmark.app.workspace import Workspace
 from witnessmark.model import (
     Cabinet,
     KeepClear,
@@ -29,6 +28,7 @@ from witnessmark.model import (
     WallOffset,
 )
 from witnessmark.placing.marking import mark_of
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP, demo_scenario
 

@@ -16,10 +16,10 @@ from witnessmark.app.screens import phone as phone_screen
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.phone import PhoneScreen
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.model import Act, Command
 from witnessmark.phone.code import code_lines
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
 
@@ -49,7 +49,7 @@ async def ask_for_page(person: Rehearsed) -> None:
 
 
 def url_of(person: Rehearsed) -> str:
-    server = person.live.afar.server
+    server = person.app.session.remote.server
     assert server is not None
     return server.url
 
@@ -64,7 +64,7 @@ def commands_in(store_file: Path) -> list[Act]:
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
 async def test_p_shows_code_address_and_caution(store_file: Path, size: tuple[int, int]) -> None:
     async with rehearse(store_file, size=size) as person:
-        assert person.live.afar.server is None
+        assert person.app.session.remote.server is None
         await person.pilot.press("p")
         await person.until(lambda: "http://" in person.text)
         assert url_of(person) in person.text
@@ -92,7 +92,7 @@ async def test_it_is_switched_off_by_a_key(store_file: Path) -> None:
             await person.pilot.press("p")
             await person.until(lambda: "Switch off" in person.text)
             await person.pilot.press("x")
-            await person.until(lambda: person.live.afar.server is None)
+            await person.until(lambda: person.app.session.remote.server is None)
             code, why = await phone.ended()
             assert (code, "switched off" in why) == (1001, True)
         await person.until(lambda: isinstance(person.app.screen, LiveScreen))
@@ -109,7 +109,7 @@ async def test_without_a_network_it_says_so_and_serves_nothing(
     async with rehearse(store_file) as person:
         await person.pilot.press("p")
         await person.until(lambda: "no network" in person.text)
-        assert person.live.afar.server is None
+        assert person.app.session.remote.server is None
         assert "Switch off" not in person.text
         assert "Another address" not in person.text
 
@@ -121,7 +121,7 @@ async def test_an_address_that_is_not_ours_any_more_is_told(
     async with rehearse(store_file) as person:
         await person.pilot.press("p")
         await person.until(lambda: "203.0.113.9 cannot be listened on" in person.text)
-        assert person.live.afar.server is None
+        assert person.app.session.remote.server is None
 
 
 async def test_the_other_addresses_are_offered_in_turn(

@@ -14,9 +14,9 @@ from sitting import Sitting, saved_in
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.rooms import new_name
 from witnessmark.app.steps import Aside, Step
-from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.model import Reading, Room, Setup
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -64,24 +64,24 @@ async def test_each_room_keeps_its_own_round_and_goes_on_with_it(
 ) -> None:
     async with sit_down(opening) as sitting:
         await type_distance(sitting, "1322")
-        attic = live(sitting).state
+        attic = sitting.app.session.round
         await go_to_rooms(sitting)
         assert "Barn" in sitting.text
         await sitting.press("down", "enter")
         assert sitting.is_at(Step.ROOM)
         assert sitting.field("name").value == "Barn"
         assert sitting.app.draft.setup == barn
-        assert sitting.app.round is None
+        assert sitting.app.session.round is None
         await sitting.press("escape", "g")
-        state = live(sitting).state
+        state = sitting.app.session.round
         assert state is not None
         assert (state.setup, state.readings) == (barn, 0)
         await type_distance(sitting, "1333")
-        assert live(sitting).state.readings == 1  # type: ignore[union-attr]
+        assert sitting.app.session.round.readings == 1  # type: ignore[union-attr]
         await go_to_rooms(sitting)
         await sitting.press("down", "enter", "escape", "g")
         assert sitting.app.opening.name == "Attic"
-        assert live(sitting).state == attic
+        assert sitting.app.session.round == attic
     assert readings_by_room(store_file) == {"Attic": [1322.0], "Barn": [1333.0]}
 
 
@@ -112,8 +112,8 @@ async def test_the_room_that_was_gone_to_is_the_one_the_program_begins_with(
     async with sit_down() as sitting:
         assert sitting.app.opening.name == "Barn"
         # not the other room's round, though that is the latest
-        assert live(sitting).state is not None
-        assert live(sitting).state.readings == 0  # type: ignore[union-attr]
+        assert sitting.app.session.round is not None
+        assert sitting.app.session.round.readings == 0  # type: ignore[union-attr]
     assert readings_by_room(store_file) == {"Attic": [1322.0], "Barn": []}
 
 

@@ -12,9 +12,9 @@ from textual.widgets import Static
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.sound import SoundScreen
 from witnessmark.app.steps import Aside, Step
-from witnessmark.app.workspace import Workspace
 from witnessmark.lengths import Units
 from witnessmark.model import Pair, Placement
+from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 

@@ -17,9 +17,9 @@ from sitting import Sitting, saved_in
 from witnessmark.app import make_app
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
 from witnessmark.model import Reading, Setup
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -112,15 +112,15 @@ async def test_when_the_disk_is_full_all_that_was_shown_is_stored_and_the_rest_i
     async with sit_down(opening) as sitting:
         live = sitting.app.screen
         assert isinstance(live, LiveScreen)
-        await sitting.app.journal.run(leave_pages, 4)
+        await sitting.app.session.journal.run(leave_pages, 4)
         for number in range(20):
-            long = Reading(1322.0 + number, sitting.app.clock(), "typed:", b"x" * 1500)
-            await live._record(long)
+            long = Reading(1322.0 + number, sitting.app.session.clock(), "typed:", b"x" * 1500)
+            await sitting.app.session.record(long)
             await sitting.settle()
         told = sitting.notices
         assert any("the disk is full, so nothing more is stored" in words for words in told)
-        assert live.state is not None
-        shown = live.state.readings
+        assert sitting.app.session.round is not None
+        shown = sitting.app.session.round.readings
         assert 0 < shown < 20
     with Store.open(store_file) as store:
         begun = store.latest_round()

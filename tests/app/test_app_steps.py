@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from sitting import Sitting, saved_in
 
-from witnessmark.app.draft import Draft
 from witnessmark.app.steps import Step
-from witnessmark.app.workspace import Workspace
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Held, Meter, Placement, Room, Seat, Setup
+from witnessmark.session.draft import Draft
+from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 

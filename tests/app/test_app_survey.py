@@ -16,7 +16,6 @@ from textual.widgets import Static
 
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.workspace import Workspace
 from witnessmark.lengths import Units
 from witnessmark.model import (
     BY_TAPE,
@@ -29,6 +28,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
 

@@ -14,10 +14,10 @@ from textual.widgets import Static
 from witnessmark.app.screens.tilt import TiltScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.workspace import Workspace
 from witnessmark.meters.port import LinkState
 from witnessmark.model import Cabinet, Leaned, Pair, PlumbReadings, Tilt, TouchPoint
 from witnessmark.placing.guidance import guide
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
 
@@ -42,8 +42,8 @@ def asked(sitting: Sitting) -> str:
 
 
 def tilts(sitting: Sitting) -> Pair[Tilt | None]:
-    assert sitting.app.round is not None
-    return sitting.app.round.tilts
+    assert sitting.app.session.round is not None
+    return sitting.app.session.round.tilts
 
 
 async def test_two_typed_distances_are_the_tilt_of_the_cabinet(
@@ -108,8 +108,8 @@ async def test_an_angle_is_typed_and_what_to_turn_is_told(
         assert "one person steadies it" in known(sitting)
         await sitting.press("escape")
         assert sitting.app.draft.tilt_targets_deg.left == pytest.approx(2.0)
-        assert sitting.app.round is not None
-        tilt = guide(sitting.app.round).cabinets.left.tilt
+        assert sitting.app.session.round is not None
+        tilt = guide(sitting.app.session.round).cabinets.left.tilt
         assert tilt is not None
         assert tilt.error_deg == pytest.approx(-0.8)
 

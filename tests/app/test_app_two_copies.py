@@ -14,8 +14,8 @@ import pytest
 from sitting import Sitting
 
 from witnessmark.app.screens.live import LiveScreen
-from witnessmark.app.workspace import Workspace
 from witnessmark.model import Reading, Setup
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -130,8 +130,8 @@ async def test_the_live_screen_says_that_the_round_is_another_copys(
         async with sit_down(opening) as sitting:
             live = sitting.app.screen
             assert isinstance(live, LiveScreen)
-            assert live.state is not None
-            assert live.state.readings == 0
+            assert sitting.app.session.round is not None
+            assert sitting.app.session.round.readings == 0
             (notice,) = sitting.notices
             assert notice.startswith(
                 "The round is open in another copy of the program; this one begins its own."

@@ -29,7 +29,7 @@ def test_so_does_the_demo(monkeypatch: pytest.MonkeyPatch, phone: bool) -> None:
 
     def run(app: WitnessmarkApp) -> None:
         begun.append(app.phone)
-        asyncio.run(app.journal.aclose())
+        asyncio.run(app.session.journal.aclose())
 
     monkeypatch.setattr(WitnessmarkApp, "run", run)
     done = CliRunner().invoke(witnessmark.cli.main, ["demo", *(["--phone"] if phone else [])])

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from rounds import Working
 from test_round_properties import SETUPS, Step, begun, event_for, standings, walks
 
-from witnessmark.app.remote import act_words
+from witnessmark.app.commands import act_words
 from witnessmark.cautions import MOVING
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units

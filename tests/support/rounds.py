@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from witnessmark.app.remote import act_words
+from witnessmark.app.commands import act_words
 from witnessmark.meters.port import Link, LinkState
 from witnessmark.model import Act, Command, Reading, Setup
 from witnessmark.phone.meter import MeterSeen

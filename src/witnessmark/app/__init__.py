@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from witnessmark.app.app import Rehearsal, WitnessmarkApp
-    from witnessmark.app.metering import OpenDriver
-    from witnessmark.app.workspace import Workspace
+    from witnessmark.session.meter import OpenDriver
+    from witnessmark.session.workspace import Workspace
     from witnessmark.store.store import Store
 
 __all__ = ["make_app", "run_app"]
@@ -38,7 +38,7 @@ def make_app(
     os.environ.setdefault("TEXTUAL_FPS", "250")
     from witnessmark.app.app import WitnessmarkApp  # noqa: PLC0415
     from witnessmark.app.canvas import canvas_for  # noqa: PLC0415
-    from witnessmark.app.workspace import Workspace  # noqa: PLC0415
+    from witnessmark.session.workspace import Workspace  # noqa: PLC0415
 
     return WitnessmarkApp(
         store,

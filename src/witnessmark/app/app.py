@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-import asyncio
-from typing import TYPE_CHECKING, Protocol, cast, runtime_checkable
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
-import msgspec
+from textual import on
 from textual.app import App
 
 from witnessmark import cautions
 from witnessmark.app.canvas import BrailleCanvas, Canvas
+from witnessmark.app.commands import act_words
+from witnessmark.app.happened import Happened
 from witnessmark.app.screens import make_screen
-from witnessmark.app.steps import Aside, Step
+from witnessmark.app.steps import Aside, Step, missing_for
 from witnessmark.app.theme import DARK, DIM
 from witnessmark.app.workers import stop_everywhere
-from witnessmark.app.workspace import Workspace
-from witnessmark.errors import StoreError
-from witnessmark.meters.port import CanFire, utc_now
-from witnessmark.store.journal import Journal
-from witnessmark.store.store import Store
+from witnessmark.meters.port import utc_now
+from witnessmark.session.events import Crashed, Failed, Part
+from witnessmark.session.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
@@ -26,14 +25,14 @@ if TYPE_CHECKING:
     from textual.notifications import SeverityLevel
     from textual.screen import Screen
 
-    from witnessmark.app.draft import Draft
-    from witnessmark.app.metering import OpenDriver
-    from witnessmark.app.screens.live import LiveScreen
     from witnessmark.app.unsaved_impression import UnsavedImpression
     from witnessmark.meters.finding import Tell
-    from witnessmark.meters.port import Clock, Driver, Found
-    from witnessmark.model import Leaned, Placement, ShotKind, Side
-    from witnessmark.placing.round import Round
+    from witnessmark.meters.port import Clock, Found
+    from witnessmark.model import Placement, ShotKind, Side
+    from witnessmark.session.draft import Draft
+    from witnessmark.session.meter import OpenDriver
+    from witnessmark.session.workspace import Workspace
+    from witnessmark.store.store import Store
 
 
 class Rehearsal(Protocol):
@@ -57,8 +56,8 @@ class ShowsNotices(Protocol):
 class WitnessmarkApp(App[None], inherit_bindings=False):
     """Leads a newcomer from step to step; opens on the live screen for a setup that is whole.
 
-    ``opening`` is what the person has told so far; screens exchange it, and the app saves it when a
-    step is left and at the end.
+    All that is not on a screen is the ``session``'s; the app saves what was entered when a step is
+    left and at the end.
     """
 
     TITLE = "witnessmark"
@@ -102,26 +101,14 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             StoreError: when the store cannot be written; it is closed then.
         """
         super().__init__()
-        try:
-            self._scarce = store.readiness()
-        except StoreError:
-            store.close()
-            raise
-        self._open_driver = open_driver or _open_driver
-        self._meter: Driver | None = None
+        self.session = Session(
+            store, opening, act_words=act_words, clock=clock, open_driver=open_driver
+        )
         self.rehearsal = rehearsal
         self.phone = phone
-        self.begins_anew = False
-        self.unfinished: dict[str, Workspace] = {}
         self.canvas = canvas
-        self.journal = Journal(store)
-        self.opening = opening
-        self.clock = clock
         self.discover = discover or _discover_all
         self._waiting_notice = ""
-        self._saving = asyncio.Lock()
-        self._saved: Workspace | None = None
-        self._setup_id: int | None = None
         self.hearing: UnsavedImpression | None = None
         self.has_graded = False
         """Whether a position was graded since the program started."""
@@ -134,46 +121,56 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
 
     async def on_mount(self) -> None:
         """Show the live screen for a whole setup, else the first step; warn of a full disk."""
+        self.session.subscribe(Part.PROGRAM, lambda event: self.post_message(Happened(event)))
         await self.push_screen(self._screen_for(Step.LIVE if self.draft.setup else Step.ROOM))
-        if self._scarce:
-            self.notify(self._scarce, severity="warning", timeout=20)
+        if self.session.scarce:
+            self.notify(self.session.scarce, severity="warning", timeout=20)
 
-    def open_driver(self, address: str) -> Driver:
-        """The driver for an address, which is that of the meter that can be asked from now on."""
-        self._meter = self._open_driver(address)
-        self.screen.refresh_bindings()
-        return self._meter
+    @on(Happened)
+    def _hear(self, event: Happened) -> None:
+        match event.what:
+            case Failed(why=why):
+                self.notify(why, severity="error")
+            case Crashed(error=error):
+                raise error
 
     def action_ask(self) -> None:
         """Have a meter that waits to be asked measure now."""
-        if isinstance(self._meter, CanFire):
-            self._meter.fire()
+        self.session.ask()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only the meter that is chosen can be asked, and only one that waits for it."""
         if action == "ask":
-            driver, chosen = self._meter, self.opening.meter_address
-            return isinstance(driver, CanFire) and driver.waits and driver.address.text == chosen
+            return self.session.can_ask
         return super().check_action(action, parameters)
+
+    @property
+    def opening(self) -> Workspace:
+        """What is entered and chosen for the open room."""
+        return self.session.workspace
+
+    @opening.setter
+    def opening(self, workspace: Workspace) -> None:
+        self.session.workspace = workspace
 
     @property
     def draft(self) -> Draft:
         """What is known of the setup."""
-        return self.opening.draft
+        return self.session.draft
 
     def edit(self, draft: Draft) -> None:
         """Take another draft of the setup."""
-        self.opening = msgspec.structs.replace(self.opening, draft=draft)
+        self.session.edit(draft)
 
     def go(self, step: Step, notice: str = "") -> None:
         """Show a step's screen with a ``notice``, or say what has to be done before."""
-        missing = self.draft.missing_for(step)
+        missing = missing_for(self.draft, step)
         if missing is not None:
             self.notify(f"{step.heading} comes after {missing.heading}: fill that in first.")
             return
         undone = getattr(self.screen, "left_undone", "")
         words = " ".join(filter(None, (notice, undone)))
-        self.run_worker(self.save(), name="save")
+        self.run_worker(self.session.save(), name="save")
         screen = self._screen_for(step)
         self.switch_screen(screen)
         if not words:
@@ -216,64 +213,10 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         notice, self._waiting_notice = self._waiting_notice, ""
         return notice
 
-    async def let_go_of_meter(self) -> None:
-        """Have the live screen leave the meter to another, until ``listen_again``."""
-        if live := self._live:
-            await live.let_go()
-
-    def listen_again(self) -> None:
-        """Have the live screen listen to the meter that is chosen."""
-        if live := self._live:
-            live.listen()
-
     def measure_for(self, draft: Draft, notice: str = "") -> None:
         """Take a draft with other targets, and show the live screen, which begins a new round."""
-        self.edit(draft)
-        self.begins_anew = True
+        self.session.aim_afresh(draft)
         self.go(Step.LIVE, notice)
-
-    async def move_to(self, opening: Workspace) -> bool:
-        """Leave this room for another, where what there is of this one could be saved.
-
-        One that is not whole yet cannot be, and waits in ``unfinished`` as long as the app runs.
-        """
-        await self.save()
-        here = self.opening
-        if here.draft.setup is not None and here != self._saved:
-            return False
-        if here.draft.setup is None and here.draft.is_begun:
-            self.unfinished[here.name] = here
-        if self.unfinished.get(opening.name) == opening:
-            del self.unfinished[opening.name]
-        if live := self._live:
-            await live.leave_round()
-        self.begins_anew, self._saved, self._setup_id = False, None, None
-        self.opening = opening
-        return True
-
-    @property
-    def round(self) -> Round | None:
-        """The round that is under way in this room, once the live screen was shown."""
-        live = self._live
-        return live.state if live and live.room == self.opening.name else None
-
-    @property
-    def round_id(self) -> int | None:
-        """The number that the round under way in this room is journaled under."""
-        live = self._live
-        return live.round_id if live and live.room == self.opening.name else None
-
-    def record(self, event: Leaned) -> None:
-        """Have the live screen journal what was found out elsewhere, and take it in."""
-        if live := self._live:
-            live.record(event)
-
-    @property
-    def _live(self) -> LiveScreen | None:
-        """The live screen, once it was shown."""
-        if not self.is_screen_installed(Step.LIVE.value):
-            return None
-        return cast("LiveScreen", self.get_screen(Step.LIVE.value))
 
     def action_go(self, step: str) -> None:
         """Show a step's screen."""
@@ -314,40 +257,9 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             await self.push_screen(HelpScreen(place, rehearsed=self.rehearsal is not None))
 
     async def on_unmount(self) -> None:
-        """Save, let go of the meter, and close the store."""
-        await self.save()
+        """Let go of the meter, and close the session, which saves."""
         await stop_everywhere(self, "meter")
-        await self.journal.aclose()
-
-    async def save(self) -> int | None:
-        """Save the setup if it is whole and was changed; the number it is stored under."""
-        # one at a time, or who asks while it is being saved would save it once more
-        async with self._saving:
-            return await self._save()
-
-    async def _save(self) -> int | None:
-        opening, setup = self.opening, self.draft.setup
-        if setup is None or opening == self._saved:
-            return self._setup_id
-        try:
-            latest = await self.journal.run(Store.latest_setup)
-            if latest is not None and Workspace.of(latest) == opening:
-                self._setup_id = latest.id
-            else:
-                self._setup_id = await self.journal.run(
-                    Store.save_setup, opening.name, setup, self.clock(), opening.choices
-                )
-        except StoreError as error:
-            self.notify(str(error), severity="error")
-        else:
-            self._saved = opening
-        return self._setup_id
-
-
-def _open_driver(address: str) -> Driver:
-    from witnessmark.meters.finding import open_driver  # noqa: PLC0415
-
-    return open_driver(address)
+        await self.session.aclose()
 
 
 async def _discover_all(tell: Tell) -> list[Found]:

@@ -6,6 +6,8 @@ leaves the field. Function keys are never the only way: some terminals keep them
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from textual.binding import Binding, BindingType
 
 from witnessmark.app.keys.around import AROUND_COMMANDS, GOING_COMMANDS
@@ -15,6 +17,10 @@ from witnessmark.app.keys.listen import LISTEN_COMMANDS
 from witnessmark.app.keys.live import LIVE_COMMANDS
 from witnessmark.app.keys.marks import MARKS_COMMANDS
 from witnessmark.app.steps import EVENING, Place, Step
+
+if TYPE_CHECKING:
+    from witnessmark.model import Act
+    from witnessmark.phone.state import ActWords
 
 COMMANDS = (
     *FORM_COMMANDS,
@@ -56,6 +62,15 @@ def bindings_for(place: Place) -> list[BindingType]:
         )
         for command in commands_for(place)
     ]
+
+
+def act_words() -> dict[Act, ActWords]:
+    """Each decision by the words of its key."""
+    from witnessmark.phone.state import ACTS, ActWords  # noqa: PLC0415
+
+    keys = {command.action: command for command in COMMANDS}
+    named = {act: keys[f"decide('{act}')"] for act in ACTS}
+    return {act: ActWords(key.label, key.explained) for act, key in named.items()}
 
 
 _SPOKEN = {

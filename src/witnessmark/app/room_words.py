@@ -7,9 +7,9 @@ import re
 from collections.abc import Iterator
 from textwrap import wrap
 
-from witnessmark.app.draft import Draft
 from witnessmark.errors import BadInput
 from witnessmark.model import Room
+from witnessmark.session.draft import Draft
 from witnessmark.survey.names import listed
 
 _SAME_MM = 0.01

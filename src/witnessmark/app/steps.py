@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import enum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from witnessmark.session.draft import Draft
 
 
 class Step(enum.StrEnum):
@@ -38,6 +42,17 @@ EVENING = frozenset({Step.LISTEN, Step.MARKS})
 FORMS = frozenset(Step) - {Step.LIVE} - EVENING
 """The steps in which the setup is typed into fields."""
 EVERYWHERE = frozenset(Step)
+
+
+def missing_for(draft: Draft, step: Step) -> Step | None:
+    """The step that has to be done before ``step`` can be, if any."""
+    if step is Step.ROOM:
+        return None
+    if draft.room is None or draft.seat is None:
+        return Step.ROOM
+    if step in {Step.LAYOUT, Step.LIVE} | EVENING and draft.cabinets is None:
+        return Step.CABINETS
+    return None
 
 
 class Aside(enum.StrEnum):

@@ -8,13 +8,13 @@ from typing import NamedTuple
 import msgspec
 from textual.content import Content
 
-from witnessmark.app.draft import Draft
 from witnessmark.app.room_words import hanging, plainly
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
 from witnessmark.placing.figures import length
 from witnessmark.placing.walk import edge_words
+from witnessmark.session.draft import Draft
 from witnessmark.survey.checks import MeasureCheck
 from witnessmark.survey.names import SurveyNames, listed
 from witnessmark.survey.next_measure import likely_room, next_check

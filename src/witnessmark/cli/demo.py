@@ -25,8 +25,8 @@ def demo_command(seed: int, *, phone: bool) -> None:
     import numpy as np  # noqa: PLC0415 - slow to import, as are the simulators
 
     from witnessmark.app import make_app  # noqa: PLC0415
-    from witnessmark.app.workspace import Workspace  # noqa: PLC0415
     from witnessmark.meters.address import Address  # noqa: PLC0415
+    from witnessmark.session.workspace import Workspace  # noqa: PLC0415
     from witnessmark.store.store import Store  # noqa: PLC0415
     from witnessmark_simulators.driver import SimulatedMeter  # noqa: PLC0415
     from witnessmark_simulators.scenario import demo_scenario  # noqa: PLC0415

@@ -9,7 +9,6 @@ from textual import on
 from textual.widgets import Input, Static
 
 from witnessmark.app import meter_check
-from witnessmark.app.by_keyboard import keyboard_unit
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
@@ -22,6 +21,7 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.meters.check import Meaning
 from witnessmark.model import Reading
 from witnessmark.placing.walk import edge_words
+from witnessmark.session.by_keyboard import keyboard_unit
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -106,7 +106,7 @@ class CheckScreen(MeasuringScreen):
     @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:
         meter = self.app.opening.meter_address
-        at, raw = self.app.clock(), event.text.encode()
+        at, raw = self.session.clock(), event.text.encode()
         self.record(Reading(event.value, at, meter, raw))
 
     def take(self, reading: Reading) -> None:

@@ -13,6 +13,7 @@ from witnessmark.app.app import WitnessmarkApp
 
 if TYPE_CHECKING:
     from witnessmark.model import Setup
+    from witnessmark.session.session import Session
 
 
 class FormScreen(Screen[None]):
@@ -27,6 +28,11 @@ class FormScreen(Screen[None]):
         #told.-wrong { color: $text-error; text-style: bold; }
     }
     """
+
+    @property
+    def session(self) -> Session:
+        """The evening, apart from screens."""
+        return self.app.session
 
     @property
     def setup(self) -> Setup:

@@ -98,7 +98,7 @@ class HistoryScreen(AsideScreen):
 
     async def _read(self, wanted: Wanted, number: int | None) -> None:
         try:
-            page, numbers = await self.app.journal.run(_page, wanted, number)
+            page, numbers = await self.session.journal.run(_page, wanted, number)
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
         else:

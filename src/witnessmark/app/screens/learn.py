@@ -27,10 +27,12 @@ from witnessmark.app.lesson_words import (
     shown_words,
 )
 from witnessmark.app.meter_options import with_profile
-from witnessmark.app.screens.meter_aside import MeterAsideScreen
+from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.taught_meter import TaughtMeter
 from witnessmark.app.widgets.question_fields import QuestionFields
+from witnessmark.app.workers import stop_group
+from witnessmark.cautions import LASER
 from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.address import Address
@@ -39,10 +41,12 @@ from witnessmark.meters.lesson import Lesson, finished, told_error
 from witnessmark.meters.profiles import save_profile
 from witnessmark.model.limits import KNOWN_DISTANCE
 from witnessmark.placing.walk import edge_words
+from witnessmark.session.events import Part
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
+_METER: Final = "meter"
 _FIRST_NAME: Final = "my-meter"
 _HOW = (
     "Measure with a tape from a bare wall to a mark on the floor, 1 to 2 m away: that is the first "
@@ -51,7 +55,7 @@ _HOW = (
 )
 
 
-class LearnScreen(MeterAsideScreen):
+class LearnScreen(AsideScreen):
     """Asks for a known distance, waits for its shot, and goes on until the decoding is clear."""
 
     STEP = Aside.LEARN
@@ -64,6 +68,12 @@ class LearnScreen(MeterAsideScreen):
         #keep { height: auto; }
     }
     """
+
+    @dataclass
+    class Failed(Message):
+        """The meter cannot be had, or there is nothing to learn from it; ``why`` says so."""
+
+        why: str
 
     @dataclass
     class Taught(Message):
@@ -103,10 +113,18 @@ class LearnScreen(MeterAsideScreen):
         """How known distances are made."""
         yield Static(_HOW.format(edge=edge_words(self.app.draft.meter.edge)))
 
-    async def with_the_meter(self) -> None:
-        """Open it and hear one shot after another."""
+    def cautions(self) -> ComposeResult:
+        """The one about the beam."""
+        yield Static(f"! Laser. {LASER}")
+
+    def _begin(self) -> None:
+        self.run_worker(self._hear(), name=self.STEP, group=_METER)
+
+    async def _hear(self) -> None:
+        """Open the meter and hear one shot after another."""
         try:
-            await self._meter.hear(self.app.open_driver(self._bare_address.text))
+            driver = await self.session.lend_meter(self._bare_address.text)
+            await self._meter.hear(driver)
         except WitnessmarkError as error:
             self.post_message(self.Failed(str(error)))
 
@@ -118,13 +136,14 @@ class LearnScreen(MeterAsideScreen):
     def on_mount(self) -> None:
         """Say what comes first."""
         self._show()
+        self._begin()
 
     async def action_afresh(self) -> None:
         """Forget what was shown, connect once more and begin again."""
-        await self.stop()
+        await stop_group(self, _METER)
         self.tell("")
         self._show(LessonState(is_asked=self.scene.is_asked))
-        self.begin()
+        self._begin()
 
     @on(TaughtMeter.Ready)
     def _be_ready(self, event: TaughtMeter.Ready) -> None:
@@ -133,8 +152,9 @@ class LearnScreen(MeterAsideScreen):
             self.tell("It sends all the time: hold it at the distance while you press Enter.")
         self._show(self.scene._replace(ear=ear, awaited_mm=None, awaits_failure=False))
 
-    @on(MeterAsideScreen.Failed)
-    def _give_up(self) -> None:
+    @on(Failed)
+    def _give_up(self, event: Failed) -> None:
+        self.tell(event.why, wrong=True)
         self._show(
             self.scene._replace(ear=ListeningState.CUT_OFF, awaited_mm=None, awaits_failure=False)
         )
@@ -275,15 +295,23 @@ class LearnScreen(MeterAsideScreen):
             self.app.bell()
             return
         try:
-            profile = finished(self.lesson, learnt, transport, self.app.clock())
+            profile = finished(self.lesson, learnt, transport, self.session.clock())
             file = save_profile(name.value, profile)
         except WitnessmarkError as error:
             self.tell(str(error), wrong=True)
             return
         address = with_profile(self._bare_address, name.value)
-        self.app.opening = msgspec.structs.replace(self.app.opening, meter_address=address.text)
+        self.session.workspace = msgspec.structs.replace(
+            self.app.opening, meter_address=address.text
+        )
         self.notify(f"Kept as {file}, and chosen.")
         await self.action_leave()
+
+    async def action_leave(self) -> None:
+        """Give the meter back and go back to where this was opened."""
+        await stop_group(self, _METER)
+        self.dismiss()
+        self.session.listen_for(Part.ROUND)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """There is something to save, and to hold failed shots against, once it was learnt."""

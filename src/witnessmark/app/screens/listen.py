@@ -96,11 +96,11 @@ class ListenScreen(EveningScreen):
         if notice := " ".join(filter(None, (self.app.take_notice(), caution))):
             self.tell(notice)
         self.evening = Evening(self.setup)
-        self._measured = standing(self.app.round)
+        self._measured = standing(self.session.round)
         self._do(self._load())
 
     async def _load(self) -> None:
-        room, run = self.app.opening.name, self.app.journal.run
+        room, run = self.app.opening.name, self.session.journal.run
         trials = {kept.key: kept.record for kept in await run(Store.kept, Trial, room)}
         choices = tuple(kept.record for kept in await run(Store.kept, Preference, room))
         self._take(msgspec.structs.replace(self.evening, trials=trials, choices=choices))
@@ -161,9 +161,9 @@ class ListenScreen(EveningScreen):
             self.tell("Say something of it first: a grade, a word, or that it is the best so far.")
 
     async def _keep(self) -> None:
-        trial = self.evening.trial(self._heard, self.app.clock(), self._measured)
-        room, round_id = self.app.opening.name, self.app.round_id
-        kept = await self.app.journal.run(Store.keep, room, round_id, trial)
+        trial = self.evening.trial(self._heard, self.session.clock(), self._measured)
+        room, round_id = self.app.opening.name, self.session.round_id
+        kept = await self.session.journal.run(Store.keep, room, round_id, trial)
         trials = {**self.evening.trials, kept.key: trial}
         self.query_one(GradeSheet).wipe()
         self._field("words").put("")
@@ -199,9 +199,9 @@ class ListenScreen(EveningScreen):
 
     async def _prefer(self, said: str, before: str, latest: str) -> None:
         better = {BEFORE: before, NEITHER: None}.get(said, latest)
-        choice = Preference(self.app.clock(), before, latest, better)
-        room, round_id = self.app.opening.name, self.app.round_id
-        await self.app.journal.run(Store.keep, room, round_id, choice)
+        choice = Preference(self.session.clock(), before, latest, better)
+        room, round_id = self.app.opening.name, self.session.round_id
+        await self.session.journal.run(Store.keep, room, round_id, choice)
         choices = (*self.evening.choices, choice)
         self._take(msgspec.structs.replace(self.evening, choices=choices))
         self.tell("That choice is kept.")

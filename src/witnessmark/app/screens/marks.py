@@ -12,7 +12,6 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.draft import Draft
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import fields_in
 from witnessmark.app.forms.texts import SpikeTurnsInput, TextInput
@@ -26,6 +25,7 @@ from witnessmark.model import Mark, Pair, Setup, Side
 from witnessmark.placing.marking import mark_of, to_be_nudged, why_unknown
 from witnessmark.placing.restore import look_after, purpose_words, put_back
 from witnessmark.placing.round import Round
+from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
 
@@ -101,7 +101,7 @@ class MarksScreen(EveningScreen):
 
     async def _find(self) -> None:
         try:
-            found = await self.app.journal.run(Store.kept, Mark, self.app.opening.name)
+            found = await self.session.journal.run(Store.kept, Mark, self.app.opening.name)
         except StoreError as error:
             self.post_message(self.Failed(str(error)))
         else:
@@ -168,26 +168,26 @@ class MarksScreen(EveningScreen):
         if against != _NOW:
             other = next(one.record for one in self.marks if one.key == against)
             return list(moved_words(mark, other))
-        state, why = self.app.round, why_unknown(self.app.round)
+        state, why = self.session.round, why_unknown(self.session.round)
         if state is None or why is not None:
             return [f"what moved since is not known: {why}", *since_words(mark, self.setup)]
-        words = list(moved_words(mark, mark_of(state, self.app.clock(), _NOW)))
+        words = list(moved_words(mark, mark_of(state, self.session.clock(), _NOW)))
         if to_be_nudged(state):
             words.insert(0, "as it was measured before the nudge that is asked for")
         return words
 
     def action_keep(self) -> None:
         """Keep where the pair stands, or say why that cannot be."""
-        state, why = self.app.round, why_unknown(self.app.round)
+        state, why = self.session.round, why_unknown(self.session.round)
         if state is None or why is not None:
             self._refuse(f"No mark can be made now: {why}.")
         elif self._are_settled() and not self._is_in_doubt(state):
             try:
-                mark = self._filled_in(mark_of(state, self.app.clock(), self._text("name")))
+                mark = self._filled_in(mark_of(state, self.session.clock(), self._text("name")))
             except BadInput as error:
                 self._refuse(plainly(error))
             else:
-                self.run_worker(self._keep(mark, self.app.round_id), group="marks")
+                self.run_worker(self._keep(mark, self.session.round_id), group="marks")
 
     def _is_in_doubt(self, state: Round) -> bool:
         """Whether a cabinet may have been nudged since, which only the person knows."""
@@ -229,7 +229,7 @@ class MarksScreen(EveningScreen):
 
     async def _keep(self, mark: Mark, round_id: int | None) -> None:
         try:
-            kept = await self.app.journal.run(Store.keep, self.app.opening.name, round_id, mark)
+            kept = await self.session.journal.run(Store.keep, self.app.opening.name, round_id, mark)
         except StoreError as error:
             self.post_message(self.Failed(str(error)))
         else:

@@ -1,4 +1,4 @@
-"""What the screens in which distances are measured have in common: each is journaled first."""
+"""What the screens in which distances are measured for something other than the round share."""
 
 from __future__ import annotations
 
@@ -6,20 +6,20 @@ import abc
 from typing import TYPE_CHECKING
 
 from textual import on
+from textual.widgets import Static
 
-from witnessmark.app.by_keyboard import is_keyboard
-from witnessmark.app.metering import journaled
-from witnessmark.app.screens.meter_aside import MeterAsideScreen
+from witnessmark.app.happened import Happened, follow
+from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.errors import WitnessmarkError
-from witnessmark.meters.port import Link, LinkState
+from witnessmark.cautions import LASER
 from witnessmark.model import Reading
+from witnessmark.session.events import Came, Failed, LinkChanged, Part
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 
-class MeasuringScreen(MeterAsideScreen):
+class MeasuringScreen(AsideScreen):
     """Readings come by the meter's button or are typed, and belong to no round.
 
     A subclass takes them one by one in ``take``.
@@ -29,42 +29,39 @@ class MeasuringScreen(MeterAsideScreen):
     def take(self, reading: Reading) -> None:
         """Take a reading that is in the journal."""
 
+    def cautions(self) -> ComposeResult:
+        """The one about the beam."""
+        yield Static(f"! Laser. {LASER}")
+
     def foot(self) -> ComposeResult:
         """The meter's line."""
         yield MeterLine(self.app.opening.meter_address)
 
-    async def with_the_meter(self) -> None:
-        """Journal what the meter brings, outside any round, and hand it on."""
-        address, line = self.app.opening.meter_address, self.query_one(MeterLine)
-        if is_keyboard(address):
-            ready = Link(LinkState.OPEN, "type a distance and Enter", self.app.clock(), address)
-            line.post_message(MeterLine.Came(ready))
-            return
-        try:
-            driver = self.app.open_driver(address)
-            journal = self.app.journal
-            async for report in journaled(driver, journal, lambda: None, self._fail):
-                line.post_message(MeterLine.Came(report))
-        except WitnessmarkError as error:
-            self._fail(error)
+    def on_mount(self) -> None:
+        """Have the meter's readings come here."""
+        self._leave = follow(self.session, Part.ASIDE, self.query_one(MeterLine))
+        self.session.listen_for(Part.ASIDE)
 
-    def _fail(self, error: WitnessmarkError) -> None:
-        self.post_message(self.Failed(str(error)))
+    def on_unmount(self) -> None:
+        """Follow them no more."""
+        self._leave()
 
     def record(self, reading: Reading) -> None:
-        """Journal what was typed, and hand it on."""
-        self.run_worker(self._record(reading), group="typed")
+        """Journal what was typed, and take it."""
+        self.run_worker(self.session.record(reading, Part.ASIDE), group="typed")
 
-    async def _record(self, reading: Reading) -> None:
-        try:
-            await self.app.journal.append(None, reading)
-        except WitnessmarkError as error:
-            self._fail(error)
-        else:
-            self.query_one(MeterLine).post_message(MeterLine.Came(reading))
-
-    @on(MeterLine.Came)
-    def _hand_on(self, event: MeterLine.Came) -> None:
+    @on(Happened)
+    def _follow(self, event: Happened) -> None:
         event.stop()
-        if isinstance(event.what, Reading):
-            self.take(event.what)
+        match event.what:
+            case LinkChanged():
+                self.refresh_bindings()  # whether the meter can be asked
+            case Came(what=Reading() as reading):
+                self.take(reading)
+            case Failed(why=why):
+                self.tell(why, wrong=True)
+
+    async def action_leave(self) -> None:
+        """Go back to where this was opened; what comes then is the round's."""
+        self.dismiss()
+        self.session.listen_for(Part.ROUND)

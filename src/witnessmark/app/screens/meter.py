@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.app.workspace import Workspace
+    from witnessmark.session.workspace import Workspace
 
 _BY_ITSELF: Final = ""
 
@@ -158,7 +158,7 @@ class MeterScreen(StepScreen):
             sweeps=held == SWEPT,
             spot_shots=self.query_one("#spots", Choice).value == SPOTS,
         )
-        self.app.opening = msgspec.structs.replace(
+        self.session.workspace = msgspec.structs.replace(
             self.app.opening, draft=draft, meter_address=self._address.text
         )
         self.query_one(ShotAdvice).ask(draft.setup)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from witnessmark.app.draft import Draft
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.numbers import LengthInput, NumberInput
 from witnessmark.lengths import Units
 from witnessmark.model import Edge, Held, Meter, limits
+from witnessmark.session.draft import Draft
 
 FIGURES: Final = {
     "repeatability": "repeatability_mm",

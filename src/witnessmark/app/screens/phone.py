@@ -18,7 +18,7 @@ from witnessmark.phone.network import own_addresses
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-    from witnessmark.app.remote import RemoteViews
+    from witnessmark.session.remote import RemoteViews
 
 _ADVICE = "Scan this with a phone that is in the same network, or type the address below."
 _CAUTION = (

@@ -12,7 +12,6 @@ from textual.message import Message
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.draft import Draft
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.numbers import LengthInput, NumberInput
 from witnessmark.app.forms.texts import RoomNameInput
@@ -28,6 +27,7 @@ from witnessmark.layout.practice import Practice
 from witnessmark.layout.stations import default_seat
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Room, Seat, Wall, limits
+from witnessmark.session.draft import Draft
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.app.workspace import Workspace
+    from witnessmark.session.workspace import Workspace
 
 _NAMED = "What is measured and kept goes to the room of this name; Ctrl+O lists all rooms."
 _SQUARE, _SKEW = "square", "skew"
@@ -115,7 +115,7 @@ class RoomScreen(StepScreen):
     async def _find_others(self) -> None:
         here = self.app.opening.name
         with contextlib.suppress(StoreError):  # nothing is read here that would be missed
-            rooms = await self.app.journal.run(Store.rooms)
+            rooms = await self.session.journal.run(Store.rooms)
             self.post_message(self.Others(frozenset(room.name for room in rooms) - {here}))
 
     @on(Others)
@@ -135,7 +135,7 @@ class RoomScreen(StepScreen):
             survey=known.survey if as_known else (),
         )
         name = self.query_one("#name", RoomNameInput).value or self.app.opening.name
-        self.app.opening = msgspec.structs.replace(self.app.opening, draft=draft, name=name)
+        self.session.workspace = msgspec.structs.replace(self.app.opening, draft=draft, name=name)
         self._show_plan()
         return () if draft.survey == known.survey else (GIVEN_UP,)
 

@@ -14,13 +14,13 @@ from textual.message import Message
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.draft import Draft
 from witnessmark.app.room_words import hanging
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
-from witnessmark.app.workspace import Workspace
 from witnessmark.errors import StoreError
+from witnessmark.session.draft import Draft
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.history_words import moment_words
 from witnessmark.store.records import RoomSummary
 from witnessmark.store.store import Store
@@ -78,8 +78,8 @@ class RoomsScreen(AsideScreen):
     async def _find(self) -> None:
         try:
             # so that this one is listed as it is now
-            await self.app.save()
-            found = await self.app.journal.run(Store.rooms)
+            await self.session.save()
+            found = await self.session.journal.run(Store.rooms)
         except StoreError as error:
             self.post_message(self.Failed(str(error)))
         else:
@@ -92,7 +92,7 @@ class RoomsScreen(AsideScreen):
         here = self.app.opening.name
         entries.show(
             [
-                *(_row(name, "not whole yet, not saved") for name in self.app.unfinished),
+                *(_row(name, "not whole yet, not saved") for name in self.session.unfinished),
                 *(_row(room.name, _summary(room, here)) for room in self.saved),
             ]
         )
@@ -104,7 +104,7 @@ class RoomsScreen(AsideScreen):
 
     @on(PickList.Picked)
     def _pick(self, event: PickList.Picked) -> None:
-        unfinished = list(self.app.unfinished.values())
+        unfinished = list(self.session.unfinished.values())
         if event.place < len(unfinished):
             self._move(unfinished[event.place])
             return
@@ -116,7 +116,7 @@ class RoomsScreen(AsideScreen):
 
     async def _open(self, name: str) -> None:
         try:
-            saved = await self.app.journal.run(Store.setup_of, name)
+            saved = await self.session.journal.run(Store.setup_of, name)
         except StoreError as error:
             self.post_message(self.Failed(str(error)))
             return
@@ -129,14 +129,14 @@ class RoomsScreen(AsideScreen):
     def action_begin(self) -> None:
         """Begin a new room with what does not change with the room: the meter and its figures."""
         here = self.app.opening
-        taken = {room.name for room in self.saved} | self.app.unfinished.keys() | {here.name}
+        taken = {room.name for room in self.saved} | self.session.unfinished.keys() | {here.name}
         self._move(msgspec.structs.replace(here, draft=_bare(here.draft), name=new_name(taken)))
 
     def _move(self, opening: Workspace) -> None:
         self.run_worker(self._go_to(opening), group="rooms", exclusive=True)
 
     async def _go_to(self, opening: Workspace) -> None:
-        if await self.app.move_to(opening):
+        if await self.session.move_to(opening):
             self.post_message(self.Moved())
         else:
             why = "This room could not be saved, so it is not left: nothing of it is to be lost."

@@ -48,7 +48,7 @@ class SoundScreen(AsideScreen):
         form = self.query_one("#form")
         form.can_focus = True
         form.focus()
-        state = self.app.round
+        state = self.session.round
         if state is None:
             self.tell("The round is not begun yet.")
             return

@@ -11,7 +11,6 @@ from textual import on
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from witnessmark.app.by_keyboard import keyboard_unit, typed_reading
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.numbers import LengthEntry
@@ -38,6 +37,7 @@ from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Measure, Reading, Wall
+from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
 from witnessmark.survey.limits import check_measures
 from witnessmark.survey.names import SurveyNames, listed
 
@@ -132,7 +132,7 @@ class SurveyScreen(MeasuringScreen):
 
     @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:
-        address, at = self.app.opening.meter_address, self.app.clock()
+        address, at = self.app.opening.meter_address, self.session.clock()
         self.record(typed_reading(event.value, event.text, at, address))
 
     def take(self, reading: Reading) -> None:

@@ -9,7 +9,6 @@ from textual import on
 from textual.content import Content
 from textual.widgets import Input, Static
 
-from witnessmark.app.by_keyboard import keyboard_unit, typed_reading
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
@@ -37,6 +36,7 @@ from witnessmark.model import (
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.tilt_status import tilt_status
 from witnessmark.placing.walk import edge_words
+from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -118,7 +118,7 @@ class TiltScreen(MeasuringScreen):
     @property
     def _first(self) -> Side:
         """The cabinet that is being worked on."""
-        state = self.app.round
+        state = self.session.round
         return Side.LEFT if state is None else state.side
 
     def _target(self, side: Side) -> NumberInput:
@@ -138,14 +138,14 @@ class TiltScreen(MeasuringScreen):
 
     def on_mount(self) -> None:
         """Begin with the lower distance."""
-        if self.app.round is not None:
-            self.tilts = self.app.round.tilts
+        if self.session.round is not None:
+            self.tilts = self.session.round.tilts
         self.query_one("#reading", LengthEntry).query_one(Input).focus()
         self._show()
 
     @on(LengthEntry.Entered, "#reading")
     def _type(self, event: LengthEntry.Entered) -> None:
-        address, at = self.app.opening.meter_address, self.app.clock()
+        address, at = self.app.opening.meter_address, self.session.clock()
         self.record(typed_reading(event.value, event.text, at, address))
 
     def take(self, reading: Reading) -> None:
@@ -187,7 +187,7 @@ class TiltScreen(MeasuringScreen):
             self.tell(f"✗ {error}", wrong=True)
             return
         self.tilts = self.tilts.replacing(self._side, tilt)
-        self.app.record(Leaned(self._side, readings, self.app.clock()))
+        self.run_worker(self.session.record(Leaned(self._side, readings, self.session.clock())))
         self._show()
 
     @on(Field.Changed, "#left-target")
@@ -231,7 +231,7 @@ class TiltScreen(MeasuringScreen):
         return f"{self._side.capitalize()} cabinet, high (low was {low}): press it again."
 
     def _known(self) -> Content:
-        setup, state = self.setup, self.app.round
+        setup, state = self.setup, self.session.round
         standing = Pair(*(_standing(setup, state, side) for side in Side))
         statuses = Pair(
             *(tilt_status(setup, side, self.tilts[side], standing[side]) for side in Side)

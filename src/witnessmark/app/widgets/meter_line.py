@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from rich.control import strip_control_codes
@@ -10,13 +9,14 @@ from rich.segment import Segment
 from rich.style import Style
 from rich.text import Text
 from textual import on
-from textual.message import Message
 from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
+from witnessmark.app.happened import Happened
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
-from witnessmark.model import Command, Leaned, Reading, Revised
+from witnessmark.model import Reading
+from witnessmark.session.events import Came, LinkChanged
 
 _MARKS = {LinkState.OPEN: "●", LinkState.QUIET: "◐", LinkState.LOST: "○", LinkState.CLOSED: "○"}
 _BOLD, _ITALIC = Style(bold=True), Style(italic=True)
@@ -44,12 +44,6 @@ class MeterLine(Widget):
     }
     """
 
-    @dataclass
-    class Came(Message):
-        """Something is in the journal, or about the meter; from this line it goes to the screen."""
-
-        what: Report | Command | Leaned | Revised
-
     purpose: reactive[str] = reactive("")
     """What is measured for, at the end of the line where there is room; empty for the usual."""
 
@@ -61,10 +55,11 @@ class MeterLine(Widget):
         self.last = ""
         self.odd = 0
 
-    @on(Came)
-    def _take(self, event: Came) -> None:
-        if not isinstance(event.what, Command | Leaned | Revised):
-            self.tell(event.what)
+    @on(Happened)
+    def _hear(self, event: Happened) -> None:
+        match event.what:
+            case LinkChanged(link=report) | Came(what=Reading() | Fault() | Noise() as report):
+                self.tell(report)
 
     def tell(self, report: Report) -> None:
         """Take in what came from the meter, or about it."""

@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from witnessmark.app.metering import journaled
 from witnessmark.errors import StoreError
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver, Report
 from witnessmark.model import Cabinet, Pair, Reading, Room, Seat, Setup
+from witnessmark.session.events import Part
+from witnessmark.session.meter import Place, journaled_reports
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
 
@@ -55,9 +56,10 @@ async def test_what_a_waiting_meter_answers_as_it_is_opened_is_of_no_round(
     async with Journal(store) as journal:
         meter = driver(Address.parse(f"{driver.scheme}:"), lambda: AT)
         refused: list[StoreError] = []
-        reading = journaled(meter, journal, lambda: round_id, refused.append)
+        place = Place(Part.ROUND, round_id)
+        reading = journaled_reports(meter, journal, lambda: place, refused.append)
         async with contextlib.aclosing(reading) as reports:
-            came = [report async for report in reports]
+            came = [report async for report, _ in reports]
         kept, beside = [await journal.run(Store.entries, place) for place in (round_id, None)]
     assert refused == []
     assert [one.distance_mm for one in came if isinstance(one, Reading)] == handed_on

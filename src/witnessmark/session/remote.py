@@ -1,34 +1,34 @@
-"""Who is away from the screen is told by the bell and by phones."""
+"""What phones are shown, for whoever is away from the screen."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from witnessmark.app.commands import COMMANDS
 from witnessmark.model import Reading
 from witnessmark.phone.meter import MeterSeen
 
 if TYPE_CHECKING:
-    from textual.screen import Screen
-
     from witnessmark.model import Act, Setup
     from witnessmark.phone.server import PhoneServer
     from witnessmark.phone.state import ActWords
     from witnessmark.placing.cues import Cue
     from witnessmark.placing.guidance import Guidance
 
-_BETWEEN_BELLS_S = 0.25
-"""Terminals make one of bells that follow sooner."""
-
 
 class RemoteViews:
     """What the phones are to show, and their server while there is one."""
 
-    def __init__(self, decided: Callable[[Act], object]) -> None:
-        """``decided`` is called with each decision that comes from a phone."""
+    def __init__(
+        self, decided: Callable[[Act], object], act_words: Callable[[], Mapping[Act, ActWords]]
+    ) -> None:
+        """``decided`` is called with each decision that comes from a phone.
+
+        ``act_words`` gives what the decisions are called.
+        """
         self.server: PhoneServer | None = None
         self._decided = decided
+        self._act_words = act_words
         self._meter = MeterSeen()
         self._shown: tuple[Setup, Guidance] | None = None
 
@@ -81,21 +81,5 @@ class RemoteViews:
             return
         from witnessmark.phone.state import phone_state  # noqa: PLC0415
 
-        state = phone_state(*self._shown, self._meter, act_words())
+        state = phone_state(*self._shown, self._meter, self._act_words())
         self.server.show(state, heard.tones if heard else None)
-
-
-def act_words() -> dict[Act, ActWords]:
-    """Each decision by the words of its key."""
-    from witnessmark.phone.state import ACTS, ActWords  # noqa: PLC0415
-
-    keys = {command.action: command for command in COMMANDS}
-    named = {act: keys[f"decide('{act}')"] for act in ACTS}
-    return {act: ActWords(key.label, key.explained) for act, key in named.items()}
-
-
-def ring(screen: Screen[None], times: int) -> None:
-    """Ring the terminal's bell so many times."""
-    screen.app.bell()
-    for more in range(1, times):
-        screen.set_timer(more * _BETWEEN_BELLS_S, screen.app.bell)

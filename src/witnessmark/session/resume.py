@@ -1,4 +1,4 @@
-"""Which round the live screen goes on with: the one that was under way, or a new one."""
+"""Which round an evening goes on with: the one that was under way, or a new one."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Resumed(NamedTuple):
     is_elsewhere: bool = False
 
 
-async def take_up(
+async def resume_or_begin(
     journal: Journal, room: str, setup_id: int, setup: Setup, now: datetime
 ) -> Resumed:
     """Go on with the latest round of a room if it was left not long ago, else begin one.

@@ -1,11 +1,11 @@
-"""What the app begins with and what it saves, apart from what happens on the live screen."""
+"""What a session begins with and what it saves, apart from what is measured."""
 
 from __future__ import annotations
 
 import msgspec
 
-from witnessmark.app.draft import Draft
 from witnessmark.model import Setup
+from witnessmark.session.draft import Draft
 from witnessmark.store.records import Choice, SavedSetup
 from witnessmark.store.store import Store
 

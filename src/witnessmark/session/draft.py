@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import msgspec
 
-from witnessmark.app.steps import EVENING, Step
 from witnessmark.lengths import Units
 from witnessmark.model import (
     Cabinet,
@@ -70,13 +69,3 @@ class Draft(msgspec.Struct, frozen=True):
         return msgspec.structs.replace(
             self, targets=targets, tilt_targets_deg=tilts_deg, restoring=None
         )
-
-    def missing_for(self, step: Step) -> Step | None:
-        """The step that has to be done before ``step`` can be, if any."""
-        if step is Step.ROOM:
-            return None
-        if self.room is None or self.seat is None:
-            return Step.ROOM
-        if step in {Step.LAYOUT, Step.LIVE} | EVENING and self.cabinets is None:
-            return Step.CABINETS
-        return None

@@ -1,0 +1,175 @@
+"""From a meter to the journal and on: nothing is handed on before it is on disk."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import gc
+from collections.abc import AsyncGenerator, Callable
+from typing import TYPE_CHECKING, NamedTuple
+
+from witnessmark.errors import StoreError, WitnessmarkError
+from witnessmark.meters.port import CanFire, Driver, Link, LinkState, Report
+from witnessmark.meters.watch import watch
+from witnessmark.session.by_keyboard import is_keyboard
+from witnessmark.session.events import Part
+
+if TYPE_CHECKING:
+    from witnessmark.meters.port import Clock
+    from witnessmark.store.journal import Journal
+
+OpenDriver = Callable[[str], Driver]
+"""Gives the driver for an address; the meter is not touched yet."""
+
+
+class Place(NamedTuple):
+    """Where what comes now belongs, and the round that it is journaled under, if any."""
+
+    part: Part
+    round_id: int | None
+
+
+async def journaled_reports(
+    driver: Driver,
+    journal: Journal,
+    place: Callable[[], Place],
+    refused: Callable[[StoreError], object],
+) -> AsyncGenerator[tuple[Report, Place], None]:
+    """Yield all that a meter brings, each report after it was committed to the journal.
+
+    ``place`` gives where a report belongs when it comes. A meter that waits to be asked is asked as
+    it is opened, when nobody holds it to anything: what it answers then is journaled outside any
+    round, and not handed on. Nor is what cannot be stored: ``refused`` is called with the reason,
+    and the meter is listened to further, for the disk may have room again for the next.
+
+    Raises:
+        BadInput: when the driver finds its source wrong.
+    """
+    asked_by_nobody = False
+    async with contextlib.aclosing(watch(driver)) as reports:
+        async for report in reports:
+            here = place()
+            if isinstance(report, Link):
+                is_open = report.state is LinkState.OPEN
+                asked_by_nobody = is_open and isinstance(driver, CanFire) and driver.waits
+                yield report, here
+                continue
+            is_of_none, asked_by_nobody = asked_by_nobody, False
+            try:
+                await journal.append(None if is_of_none else here.round_id, report)
+            except StoreError as error:
+                refused(error)
+                continue
+            if not is_of_none:
+                yield report, here
+
+
+class SessionMeter:
+    """Listens to one meter at a time."""
+
+    def __init__(
+        self,
+        journal: Journal,
+        open_driver: OpenDriver,
+        clock: Clock,
+        *,
+        place: Callable[[], Place],
+        take: Callable[[Report, Place], None],
+        fail: Callable[[WitnessmarkError], None],
+        watch_over: Callable[[asyncio.Task[None]], None],
+    ) -> None:
+        """``take`` is handed each report with the place that it belongs to by ``place``.
+
+        ``fail`` is handed what goes wrong and a person can mend; ``watch_over`` each task, so that
+        no defect passes unseen.
+        """
+        self.address = ""
+        """What is listened to; empty when nothing is."""
+        self.link: Link | None = None
+        """How things stand with it; None until that is known."""
+        self._journal = journal
+        self._open_driver = open_driver
+        self._clock = clock
+        self._place = place
+        self._hand_on = take
+        self._fail = fail
+        self._watch_over = watch_over
+        self._driver: Driver | None = None
+        self._opened: Link | None = None
+        self._tasks: set[asyncio.Task[None]] = set()
+        """The one that listens, and earlier ones that still close what they had open."""
+
+    @property
+    def has_ended(self) -> bool:
+        """Whether nothing more comes: the source ended by itself, or there is no such meter."""
+        return not self._tasks
+
+    def listen(self, address: str) -> None:
+        """Listen to the meter of an address; one that is listened to already goes on."""
+        if self.address == address:
+            return
+        self.stop()
+        self.address = address
+        task = asyncio.create_task(self._listen(address, tuple(self._tasks)), name="meter")
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+        self._watch_over(task)
+
+    def stop(self) -> None:
+        """Listen no more; what is open is closed soon."""
+        self.address, self.link, self._driver = "", None, None
+        for task in self._tasks:
+            if not task.cancelling():
+                task.cancel()
+
+    async def let_go(self) -> None:
+        """Listen no more, and return when what was open is closed."""
+        self.stop()
+        # a serial port is closed by its own thread, which is waited for, however often cancelled
+        if self._tasks:
+            await asyncio.wait(self._tasks)
+
+    async def lend(self, address: str) -> Driver:
+        """Return the driver of an address for somebody else, with no meter open here.
+
+        Raises:
+            BadInput: when there is no driver for the address.
+        """
+        await self.let_go()
+        return self._open_driver(address)
+
+    @property
+    def can_be_asked(self) -> bool:
+        """Whether this meter measures only when it is asked to."""
+        return isinstance(self._driver, CanFire) and self._driver.waits
+
+    def ask(self) -> None:
+        """Have a meter that waits to be asked measure now."""
+        if isinstance(self._driver, CanFire):
+            self._driver.fire()
+
+    async def _listen(self, address: str, before: tuple[asyncio.Task[None], ...]) -> None:
+        if before:  # two at one port would disturb each other
+            await asyncio.wait(before)
+        if is_keyboard(address):
+            words = "type a distance and Enter"
+            self._take(Link(LinkState.OPEN, words, self._clock(), address), self._place())
+            return
+        try:
+            self._driver = driver = self._open_driver(address)
+            gc.freeze()  # or a collection of all that is loaded by now would hold up a reading
+            reports = journaled_reports(driver, self._journal, self._place, self._fail)
+            async with contextlib.aclosing(reports):
+                async for report, place in reports:
+                    self._take(report, place)
+        except WitnessmarkError as error:
+            self._fail(error)
+
+    def _take(self, report: Report, place: Place) -> None:
+        if isinstance(report, Link):
+            self.link = report
+            if report.state is LinkState.OPEN:
+                self._opened = report
+        elif self.link and self.link.state is LinkState.QUIET:
+            self.link = self._opened
+        self._hand_on(report, place)

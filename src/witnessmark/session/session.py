@@ -1,0 +1,371 @@
+"""One evening: the open room, its round, the meter and the phones.
+
+Every event goes one way: to the journal, then to those who follow the session, then through the
+round to the guidance, which is computed once and handed on. The session knows no screen: those
+that there are ``subscribe``, and call its methods.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Mapping
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from witnessmark.errors import StoreError, WitnessmarkError
+from witnessmark.meters.port import Link, utc_now
+from witnessmark.model import Act, Command, Leaned, Reading, Revised
+from witnessmark.session.digits_first import DigitsFirst
+from witnessmark.session.events import (
+    Begun,
+    Came,
+    DecidedOnPhone,
+    Failed,
+    Followers,
+    Guided,
+    LinkChanged,
+    Listener,
+    LiveRound,
+    Part,
+)
+from witnessmark.session.meter import OpenDriver, Place, SessionMeter
+from witnessmark.session.remote import RemoteViews
+from witnessmark.session.workspace import Workspace
+from witnessmark.store.journal import Journal
+from witnessmark.store.store import Store
+
+if TYPE_CHECKING:
+    from witnessmark.meters.port import Clock, Driver, Fault, Noise, Report
+    from witnessmark.phone.state import ActWords
+    from witnessmark.placing.guidance import Guidance
+    from witnessmark.placing.round import Event, Round
+    from witnessmark.session.draft import Draft
+    from witnessmark.session.resume import Resumed
+
+
+class Session:
+    """Owns all of an evening that is not on a screen. To be used within one event loop."""
+
+    def __init__(
+        self,
+        store: Store,
+        workspace: Workspace,
+        *,
+        act_words: Callable[[], Mapping[Act, ActWords]],
+        clock: Clock = utc_now,
+        open_driver: OpenDriver | None = None,
+    ) -> None:
+        """The session owns ``store`` from here on.
+
+        ``act_words`` gives what decisions are called on a phone, ``open_driver`` the driver for an
+        address; without it the installed drivers are asked.
+
+        Raises:
+            StoreError: when the store cannot be written; it is closed then.
+        """
+        try:
+            self.scarce = store.readiness()
+            """Why the store may not last for the evening; empty where it will."""
+        except StoreError:
+            store.close()
+            raise
+        self.journal = Journal(store)
+        self.clock = clock
+        self.workspace = workspace
+        """What the person has entered so far. Exchanged whole; saved by ``save``."""
+        self.unfinished: dict[str, Workspace] = {}
+        """Rooms of this evening that cannot be saved yet, because they are not whole."""
+        self.begins_afresh = False
+        """Whether the next round of this room is a new one."""
+        self.live: LiveRound | None = None
+        self.remote = RemoteViews(self._decide_on_phone, act_words)
+        self._followers = Followers()
+        self._saving = asyncio.Lock()
+        self._saved: Workspace | None = None
+        self._setup_id: int | None = None
+        self._beginning = asyncio.Lock()
+        self._listens_for: Part | None = Part.ROUND
+        self._meter = SessionMeter(
+            self.journal,
+            open_driver or _open_driver,
+            clock,
+            place=self._place,
+            take=self._take,
+            fail=self._fail,
+            watch_over=self._followers.watch_over,
+        )
+        self._waiting: list[Event] = []
+        """What is in the journal, and not in the round yet."""
+        self._follow_soon = DigitsFirst(self._follow, self._followers.watch_over)
+        self._deciding: set[asyncio.Task[None]] = set()
+
+    def subscribe(self, part: Part, listener: Listener) -> Callable[[], None]:
+        """Call ``listener`` with what happens in a part of the session; return what ends that.
+
+        It is called at once as something happens, so it must not take long.
+        """
+        return self._followers.add(part, listener)
+
+    def _fail(self, error: WitnessmarkError, part: Part | None = None) -> None:
+        part = part or self._listens_for or Part.ROUND
+        self._followers.publish(Failed(part, str(error)))
+        if part is Part.ROUND:
+            self.remote.fail()
+
+    # -- the open room
+
+    @property
+    def draft(self) -> Draft:
+        """What is known of the setup."""
+        return self.workspace.draft
+
+    def edit(self, draft: Draft) -> None:
+        """Take another draft of the setup."""
+        self.workspace = msgspec.structs.replace(self.workspace, draft=draft)
+
+    def aim_afresh(self, draft: Draft) -> None:
+        """Take a draft with other targets, for which the next round is a new one."""
+        self.edit(draft)
+        self.begins_afresh = True
+
+    async def save(self) -> int | None:
+        """Save the setup if it is whole and was changed; the number it is stored under."""
+        # one at a time, or who asks while it is being saved would save it once more
+        async with self._saving:
+            try:
+                await self._save()
+            except StoreError as error:
+                self._fail(error, Part.PROGRAM)
+            return self._setup_id
+
+    async def _save(self) -> None:
+        workspace, setup = self.workspace, self.draft.setup
+        if setup is None or workspace == self._saved:
+            return
+        latest = await self.journal.run(Store.latest_setup)
+        if latest is not None and Workspace.of(latest) == workspace:
+            self._setup_id = latest.id
+        else:
+            self._setup_id = await self.journal.run(
+                Store.save_setup, workspace.name, setup, self.clock(), workspace.choices
+            )
+        self._saved = workspace
+
+    async def move_to(self, workspace: Workspace) -> bool:
+        """Leave this room for another, where what there is of this one could be saved.
+
+        One that is not whole yet cannot be, and waits in ``unfinished`` as long as the program
+        runs. The round stays in the journal.
+        """
+        async with self._beginning:
+            await self.save()
+            here = self.workspace
+            if here.draft.setup is not None and here != self._saved:
+                return False
+            if here.draft.setup is None and here.draft.is_begun:
+                self.unfinished[here.name] = here
+            if self.unfinished.get(workspace.name) == workspace:
+                del self.unfinished[workspace.name]
+            self.live = None
+            self.remote.leave()
+            await self._meter.let_go()
+            self.begins_afresh, self._saved, self._setup_id = False, None, None
+            self.workspace = workspace
+            return True
+
+    # -- the round
+
+    @property
+    def current(self) -> LiveRound | None:
+        """The round that is under way in the open room, if one is."""
+        live = self.live
+        return live if live and live.room == self.workspace.name else None
+
+    @property
+    def round(self) -> Round | None:
+        """The state of that round."""
+        return self.current.state if self.current else None
+
+    @property
+    def round_id(self) -> int | None:
+        """The number that it is journaled under."""
+        return self.current.id if self.current else None
+
+    async def resume(self) -> None:
+        """Go on with the round of the open room, its setup and meter as they are now, or begin one.
+
+        The meter is listened to from then on.
+        """
+        # in a thread, so that a screen is painted while the arithmetic loads
+        await asyncio.to_thread(import_module, "witnessmark.session.resume")
+        async with self._beginning:
+            if self.begins_afresh:
+                await self._begin_afresh()
+            else:
+                await self._resume()
+
+    async def begin_afresh(self) -> None:
+        """Leave the round as it is in the journal, and begin another."""
+        async with self._beginning:
+            await self._begin_afresh()
+
+    async def _resume(self) -> None:
+        from witnessmark.session.resume import resume_or_begin  # noqa: PLC0415
+
+        room, setup_id, setup = self.workspace.name, await self.save(), self.draft.setup
+        if setup_id is None or setup is None:
+            return
+        live = self.live
+        if live is not None and live.room == room:
+            if live.state.setup != setup:
+                await self.record(Revised(setup, self.clock()))
+            self._listen()
+            return
+        try:
+            resumed = await resume_or_begin(self.journal, room, setup_id, setup, self.clock())
+        except WitnessmarkError as error:
+            self._fail(error, Part.ROUND)
+        else:
+            self._begin(resumed, room)
+
+    async def _begin_afresh(self) -> None:
+        from witnessmark.session.resume import begin  # noqa: PLC0415
+
+        room, setup_id, setup = self.workspace.name, await self.save(), self.draft.setup
+        if setup_id is None or setup is None:
+            return
+        try:
+            begun = await begin(self.journal, setup_id, setup, self.clock())
+        except WitnessmarkError as error:
+            self._fail(error, Part.ROUND)
+        else:
+            self._begin(begun, room)
+
+    def _begin(self, begun: Resumed, room: str) -> None:
+        self.begins_afresh = False
+        self._waiting.clear()  # that is of the round before
+        self._followers.publish(Begun(begun.resumed, begun.is_elsewhere))
+        self._guide(begun.round_id, room, begun.state, None)
+        self._listen()
+
+    async def record(
+        self,
+        event: Reading | Fault | Noise | Command | Leaned | Revised,
+        part: Part = Part.ROUND,
+    ) -> None:
+        """Journal something that did not come from the meter, then take it in.
+
+        What cannot be stored is not taken in: those who follow are sent ``Failed``.
+        """
+        place = self._place(part)
+        try:
+            await self.journal.append(place.round_id, event)
+        except WitnessmarkError as error:
+            self._fail(error, part)
+        else:
+            self._take(event, place)
+
+    def _take(self, what: Report | Command | Leaned | Revised, place: Place) -> None:
+        """Hand on what is in the journal, and have what follows from it worked out."""
+        if isinstance(what, Link):
+            self._followers.publish(LinkChanged(what))
+            self.remote.hear(what)
+            return
+        self._followers.publish(Came(place.part, what))
+        if place.part is not Part.ROUND:
+            return
+        self.remote.hear(what)
+        is_of_this_round = self.live is not None and place.round_id == self.live.id
+        if is_of_this_round and isinstance(what, Reading | Command | Leaned | Revised):
+            self._waiting.append(what)
+            self._follow_soon.ask()
+
+    def _follow(self) -> None:
+        """Bring what has come to the round, and hand on where that leads."""
+        live, waiting = self.live, self._waiting
+        self._waiting = []
+        if live is not None:
+            state = live.state
+            for event in waiting:
+                state = state.feed(event)
+            self._guide(live.id, live.room, state, live.guidance)
+
+    def _guide(self, round_id: int, room: str, state: Round, before: Guidance | None) -> None:
+        from witnessmark.placing.guidance import guide  # noqa: PLC0415 - loads the arithmetic
+
+        guidance = guide(state)
+        self.live = LiveRound(round_id, room, state, guidance)
+        cue = self.remote.show(state.setup, guidance, before)
+        self._followers.publish(Guided(self.live, cue))
+
+    def _decide_on_phone(self, act: Act) -> None:
+        if self.live is None:  # it was decided on what is past
+            return
+        self._followers.publish(DecidedOnPhone(act))
+        deciding = asyncio.create_task(self.record(Command(act, self.clock())), name="decide")
+        self._deciding.add(deciding)
+        deciding.add_done_callback(self._deciding.discard)
+        self._followers.watch_over(deciding)
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether something has come that the guidance does not show yet."""
+        return self._follow_soon.is_awaited or bool(self._deciding)
+
+    # -- the meter
+
+    def listen_for(self, part: Part) -> None:
+        """Listen to the chosen meter; what it brings belongs to ``part`` from now on.
+
+        For the round it is listened to only where one is under way.
+        """
+        is_other, self._listens_for = part is not self._listens_for, part
+        if is_other and self._meter.has_ended:
+            self._meter.stop()
+        self._listen()
+        if is_other and (link := self._meter.link):
+            self._followers.publish(LinkChanged(link))  # for who has not followed it so far
+
+    async def lend_meter(self, address: str) -> Driver:
+        """Return the driver of an address, whose meter is left alone until ``listen_for``.
+
+        Raises:
+            BadInput: when there is no driver for the address.
+        """
+        self._listens_for = None
+        return await self._meter.lend(address)
+
+    @property
+    def can_ask(self) -> bool:
+        """Whether the chosen meter measures only when it is asked to."""
+        return self._meter.can_be_asked and self._meter.address == self.workspace.meter_address
+
+    def ask(self) -> None:
+        """Have a meter that waits to be asked measure now."""
+        self._meter.ask()
+
+    def _listen(self) -> None:
+        if self._listens_for is None or (self._listens_for is Part.ROUND and self.live is None):
+            self._meter.stop()
+        else:
+            self._meter.listen(self.workspace.meter_address)
+
+    def _place(self, part: Part | None = None) -> Place:
+        part = part or self._listens_for or Part.ROUND
+        return Place(part, self.live.id if part is Part.ROUND and self.live else None)
+
+    async def aclose(self) -> None:
+        """Save, let go of the meter and of the phones, and close the store."""
+        await self.save()
+        await self._meter.let_go()
+        self._follow_soon.stop()
+        await self.remote.stop("The program has ended.")
+        await self.journal.aclose()
+
+
+def _open_driver(address: str) -> Driver:
+    from witnessmark.meters.finding import open_driver  # noqa: PLC0415
+
+    return open_driver(address)
