@@ -22,9 +22,9 @@ from rounds import AT, Working
 from served import Served
 
 from witnessmark.placing.marking import mark_of
-from witnessmark.sheet.card import put_back_card
-from witnessmark.sheet.page import Paper
-from witnessmark.sheet.svg import svg
+from witnessmark.report.card import put_back_card
+from witnessmark.report.page import Paper
+from witnessmark.report.svg import svg
 
 HERE = Path(__file__).parent
 _OUTSIDE = re.compile(r"@font-face\s*{[^}]*}\s*|<!--.*?-->\s*", re.DOTALL)

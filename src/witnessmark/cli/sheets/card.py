@@ -12,7 +12,7 @@ from witnessmark.cli.sheets.output import file_argument, paper_option, svg_optio
 from witnessmark.model import Mark
 
 if TYPE_CHECKING:
-    from witnessmark.sheet.page import Paper
+    from witnessmark.report.page import Paper
 
 
 @click.command("card")
@@ -27,7 +27,7 @@ def card_sheet(name: str, file: Path, room: str | None, paper: Paper, *, as_svg:
     Of several marks of one name the last is taken. FILE must not be there yet; .pdf or .svg
     chooses how it is written, - prints it.
     """
-    from witnessmark.sheet.card import put_back_card  # noqa: PLC0415
+    from witnessmark.report.card import put_back_card  # noqa: PLC0415
 
     with open_room(room) as (store, room_name):
         mark = mark_called(name, store.kept(Mark, room_name), room_name).record

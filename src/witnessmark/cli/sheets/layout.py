@@ -12,7 +12,7 @@ from witnessmark.cli.sheets.output import file_argument, paper_option, svg_optio
 from witnessmark.cli.sheets.source import from_option, named_setup
 
 if TYPE_CHECKING:
-    from witnessmark.sheet.page import Paper
+    from witnessmark.report.page import Paper
 
 
 @click.command("layout")
@@ -36,8 +36,8 @@ def layout_sheet(
     It is of the latest room in the store, of --room, or of a round file. FILE must not be there
     yet; .pdf or .svg chooses how it is written, - prints it.
     """
-    from witnessmark.sheet.marking_out import marking_out  # noqa: PLC0415
-    from witnessmark.sheet.scaling import parse_scale  # noqa: PLC0415
+    from witnessmark.report.marking_out import marking_out  # noqa: PLC0415
+    from witnessmark.report.scaling import parse_scale  # noqa: PLC0415
 
     at = None if scale is None else parse_scale(scale)
     name, setup = named_setup(room, source)

@@ -13,7 +13,7 @@ from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 
 if TYPE_CHECKING:
-    from witnessmark.sheet.page import Page, Paper
+    from witnessmark.report.page import Page, Paper
 
 
 class PaperType(click.ParamType["Paper"]):
@@ -29,7 +29,7 @@ class PaperType(click.ParamType["Paper"]):
         Raises:
             BadInput: naming the papers there are.
         """
-        from witnessmark.sheet.page import Paper  # noqa: PLC0415
+        from witnessmark.report.page import Paper  # noqa: PLC0415
 
         for paper in Paper:
             if value.casefold() == paper.casefold():
@@ -75,7 +75,7 @@ def write(file: Path, title: str, make: Callable[[], Sequence[Page]], *, as_svg:
 
 
 def _svgs(file: Path, pages: Sequence[Page]) -> dict[Path, bytes]:
-    from witnessmark.sheet.svg import svg  # noqa: PLC0415
+    from witnessmark.report.svg import svg  # noqa: PLC0415
 
     if len(pages) == 1:
         return {file: svg(pages[0]).encode()}
@@ -86,7 +86,7 @@ def _svgs(file: Path, pages: Sequence[Page]) -> dict[Path, bytes]:
 
 
 def _pdf(pages: Sequence[Page], title: str) -> bytes:
-    from witnessmark.sheet.pdf import pdf  # noqa: PLC0415
+    from witnessmark.report.pdf import pdf  # noqa: PLC0415
 
     return pdf(pages, title)
 

@@ -15,7 +15,7 @@ from witnessmark.cli.types import SINCE, UNTIL
 from witnessmark.model import Mark, Preference, Trial
 
 if TYPE_CHECKING:
-    from witnessmark.sheet.page import Paper
+    from witnessmark.report.page import Paper
 
 
 @click.command("report")
@@ -40,7 +40,7 @@ def report_sheet(
     without anything. FILE must not be there yet; .pdf or .svg chooses how it is written, - prints
     it.
     """
-    from witnessmark.sheet.report import Evening, evening_report  # noqa: PLC0415
+    from witnessmark.report.evening import Evening, evening_report  # noqa: PLC0415
 
     with open_room(room) as (store, name):
         kept = Evening(

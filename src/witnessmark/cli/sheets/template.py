@@ -13,7 +13,7 @@ from witnessmark.cli.sheets.source import from_option, named_setup
 from witnessmark.model import Side
 
 if TYPE_CHECKING:
-    from witnessmark.sheet.page import Paper
+    from witnessmark.report.page import Paper
 
 
 @click.command("template")
@@ -31,7 +31,7 @@ def template_sheet(
     It is of the latest room in the store, of --room, or of a round file. FILE must not be there
     yet; .pdf or .svg chooses how it is written, - prints it.
     """
-    from witnessmark.sheet.template import foot_template  # noqa: PLC0415
+    from witnessmark.report.template import foot_template  # noqa: PLC0415
 
     name, setup = named_setup(room, source)
     title = f"Template: {side} cabinet, {name}"

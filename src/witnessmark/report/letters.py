@@ -10,8 +10,8 @@ from itertools import groupby
 
 from witnessmark.drawing.strokes import Box
 from witnessmark.errors import BadInput
-from witnessmark.sheet.faces import EXTRA, Face, face_of, families, has_extra
-from witnessmark.sheet.page import LETTERS_MM, Align, Text
+from witnessmark.report.faces import EXTRA, Face, face_of, families, has_extra
+from witnessmark.report.page import LETTERS_MM, Align, Text
 
 LACKING = "□"
 """What is printed in place of a sign that no face has."""

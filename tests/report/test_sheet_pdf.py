@@ -9,16 +9,16 @@ from functools import lru_cache
 import pytest
 from paper import faces, lines_mm, read_back, size_mm, words
 from sheet_cases import CABINET, EVENING, MARK, SETUP
+from witnessmark.report.flow import BARS_MM
 
 from witnessmark.model import Side
-from witnessmark.sheet.card import put_back_card
-from witnessmark.sheet.checkbars import BARS_MM
-from witnessmark.sheet.flow import Frame
-from witnessmark.sheet.marking_out import marking_out
-from witnessmark.sheet.page import Page, Paper
-from witnessmark.sheet.pdf import pdf
-from witnessmark.sheet.report import evening_report
-from witnessmark.sheet.template import foot_template
+from witnessmark.report.card import put_back_card
+from witnessmark.report.evening import evening_report
+from witnessmark.report.flow import Frame
+from witnessmark.report.marking_out import marking_out
+from witnessmark.report.page import Page, Paper
+from witnessmark.report.pdf import pdf
+from witnessmark.report.template import foot_template
 
 TRUE_MM = 0.1
 """Of paper: what a ruler shows."""

@@ -12,11 +12,11 @@ from sheet_cases import AT, CABINET, EVENING, MARK, POSES, SETUP, kept
 
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, TouchPoint, Wall
-from witnessmark.sheet.card import put_back_card
-from witnessmark.sheet.marking_out import marking_out
-from witnessmark.sheet.page import Align, Line, Page, Paper, Text
-from witnessmark.sheet.pdf import pdf
-from witnessmark.sheet.report import Evening, evening_report
+from witnessmark.report.card import put_back_card
+from witnessmark.report.evening import Evening, evening_report
+from witnessmark.report.marking_out import marking_out
+from witnessmark.report.page import Align, Line, Page, Paper, Text
+from witnessmark.report.pdf import pdf
 
 
 def told(pages: tuple[Page, ...]) -> str:

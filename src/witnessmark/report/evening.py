@@ -22,11 +22,10 @@ from witnessmark.locate.symmetry import Symmetry, symmetry
 from witnessmark.locate.tilt import tilt_symmetry_words
 from witnessmark.model import Mark, Preference, Setup, Side, Trial
 from witnessmark.placing.wording import other_side_words, symmetry_words
-from witnessmark.sheet.blocks import Block, Columns, Heading, Paragraph, Table
-from witnessmark.sheet.flow import Frame, flow
-from witnessmark.sheet.grades import GradeChart
-from witnessmark.sheet.page import Page, Paper
-from witnessmark.sheet.words import degrees
+from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, Table
+from witnessmark.report.common import degrees
+from witnessmark.report.flow import Frame, flow
+from witnessmark.report.page import Page, Paper
 from witnessmark.store.history_words import stood_words
 from witnessmark.store.records import K, Kept
 
@@ -160,12 +159,7 @@ def _charts(evening: Evening) -> Iterator[Block]:
     if not any(chart.points for chart in charts):
         return
     yield Heading("Grades against where the pair stood")
-    yield Columns(tuple((GradeChart(chart, numbers),) for chart in charts))
-    yield Paragraph(
-        "A number is that of the trial. A full dot: measured there. A hollow one: meant to stand "
-        "there, not measured. A ring around it: graded with earlier grades out of sight. A "
-        "cross: flagged last as the best so far. A line joins trials of one position."
-    )
+    yield GradeCharts(tuple(charts), numbers)
 
 
 def _marks(evening: Evening) -> Iterator[Block]:

@@ -7,9 +7,9 @@ from xml.etree import ElementTree as ET
 import msgspec
 from sheet_cases import MARK
 
-from witnessmark.sheet.card import put_back_card
-from witnessmark.sheet.page import Line, Paper, Text
-from witnessmark.sheet.svg import svg
+from witnessmark.report.card import put_back_card
+from witnessmark.report.page import Line, Paper, Text
+from witnessmark.report.svg import svg
 
 SPACE = "{http://www.w3.org/2000/svg}"
 

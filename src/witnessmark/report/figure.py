@@ -11,8 +11,20 @@ import msgspec
 
 from witnessmark.drawing.clip import clipped
 from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke
-from witnessmark.sheet.letters import extent
-from witnessmark.sheet.page import SMALL_MM, THIN_MM, Align, Item, Line, PaperPoint, Text
+from witnessmark.report.blocks import Part
+from witnessmark.report.letters import extent, wrapped
+from witnessmark.report.page import (
+    LETTERS_MM,
+    SMALL_MM,
+    THIN_MM,
+    Align,
+    Item,
+    Line,
+    PaperPoint,
+    Text,
+    shifted,
+)
+from witnessmark.report.tiling import cross_marks, outline
 
 _WIDTHS_MM = {
     Ink.WALL: 0.5,
@@ -29,6 +41,13 @@ _BASELINE_SHARE = 0.35
 _FARTHEST_MM = 14.0
 _CLEAR_MM = 0.8
 """Between two texts side by side, so that they do not read as one."""
+
+ABOVE_MM = 15.0
+"""How much of a page is above the part of a drawing that it shows."""
+_KEY_MM = (30.0, 11.0)
+_CROSS_MM = 5.0
+_NAME_MM = 3.5
+"""How far the name of a cross is from its middle, to the right and down."""
 
 
 def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[Item]:
@@ -74,6 +93,45 @@ def _text(label: Label, at: PaperPoint) -> Text:
     x, y = at
     foot = (x, y + _BASELINE_SHARE * SMALL_MM)
     return Text(label.text.strip(), foot, SMALL_MM, align=Align.MIDDLE, patch=True)
+
+
+def part(one: Part, width_mm: float) -> Iterator[Item]:
+    """One page of several that are laid together: what it shows, and where it lies."""
+    tile = one.tile
+    words = f"{one.name}: {tile.name}, column {tile.column + 1} from the left, row {tile.row + 1}"
+    beside = width_mm - _KEY_MM[0] - 4.0
+    lines = wrapped(f"{words}. Crosses of one name lie on each other.", beside)
+    for row, text in enumerate(lines[:3]):
+        yield Text(text, (0.0, LETTERS_MM * (1 + 1.4 * row)))
+    yield from shifted(_key(one), width_mm - _KEY_MM[0], 0.0)
+    yield from shifted(_part_shown(one), 0.0, ABOVE_MM)
+
+
+def _part_shown(one: Part) -> Iterator[Item]:
+    """What is drawn, with the crosses and the edge of what the page shows."""
+    tiling, window = one.tiling, one.tile.window
+    names = (
+        Label(name, (x + _NAME_MM * tiling.scale, y + _NAME_MM * tiling.scale), Ink.GUESSED)
+        for name, (x, y) in tiling.crosses.items()
+    )
+    drawing = Drawing(
+        (*one.drawing.strokes, *cross_marks(tiling, _CROSS_MM), outline(window)),
+        (*names, *one.drawing.labels),
+    )
+    yield from figure(drawing, window, tiling.scale)
+
+
+def _key(one: Part) -> Iterator[Item]:
+    """All pages as they lie, this one with a cross through it."""
+    tiling = one.tiling
+    side = min(_KEY_MM[0] / tiling.columns, _KEY_MM[1] / tiling.rows)
+    for tile in tiling.tiles:
+        left, top = tile.column * side, tile.row * side
+        right, bottom = left + side, top + side
+        yield Line(((left, top), (right, top), (right, bottom), (left, bottom), (left, top)))
+        if tile == one.tile:
+            yield Line(((left, top), (right, bottom)), 0.35)
+            yield Line(((left, bottom), (right, top)), 0.35)
 
 
 def apart(texts: Iterable[Text], paper: Box) -> Iterator[Text]:

@@ -28,7 +28,7 @@ from witnessmark.model import (
     Trial,
     Varied,
 )
-from witnessmark.sheet.report import Evening
+from witnessmark.report.evening import Evening
 from witnessmark.store.records import K, Kept
 
 AT = datetime(2026, 5, 17, 19, 30, tzinfo=UTC)

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from paper import read_back, words
 from sheet_cases import MARK
 
-from witnessmark.sheet.card import put_back_card
-from witnessmark.sheet.letters import LACKING, cut, printable, width_mm, wrapped
-from witnessmark.sheet.page import Paper
-from witnessmark.sheet.pdf import pdf
+from witnessmark.report.card import put_back_card
+from witnessmark.report.letters import LACKING, cut, printable, width_mm, wrapped
+from witnessmark.report.page import Paper
+from witnessmark.report.pdf import pdf
 
 
 @pytest.mark.parametrize(

@@ -7,11 +7,11 @@ from functools import partial
 from witnessmark.drawing.template import template_drawing
 from witnessmark.lengths import format_length
 from witnessmark.model import Cabinet, Setup, Side
-from witnessmark.sheet.blocks import Paragraph
-from witnessmark.sheet.flow import Frame, flow
-from witnessmark.sheet.page import Page, Paper
-from witnessmark.sheet.scaling import to_scale
-from witnessmark.sheet.words import cautions
+from witnessmark.report.blocks import Paragraph
+from witnessmark.report.common import cautions
+from witnessmark.report.flow import Frame, flow
+from witnessmark.report.page import Page, Paper
+from witnessmark.report.scaling import to_scale
 
 
 def foot_template(name: str, setup: Setup, side: Side, paper: Paper) -> tuple[Page, ...]:

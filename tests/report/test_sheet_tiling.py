@@ -14,12 +14,12 @@ from sheet_cases import CABINET, SETUP
 from witnessmark.drawing.strokes import Box
 from witnessmark.errors import BadInput
 from witnessmark.model import Pair, Side
-from witnessmark.sheet.marking_out import marking_out
-from witnessmark.sheet.page import Paper
-from witnessmark.sheet.pdf import pdf
-from witnessmark.sheet.scaling import parse_scale
-from witnessmark.sheet.template import foot_template
-from witnessmark.sheet.tiling import OVERLAP_MM, Tiling
+from witnessmark.report.marking_out import marking_out
+from witnessmark.report.page import Paper
+from witnessmark.report.pdf import pdf
+from witnessmark.report.scaling import parse_scale
+from witnessmark.report.template import foot_template
+from witnessmark.report.tiling import OVERLAP_MM, Tiling
 
 sizes = st.floats(10, 5000)
 

@@ -8,10 +8,11 @@ from collections.abc import Iterator, Sequence
 from witnessmark.drawing.strokes import Box, Drawing
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
-from witnessmark.sheet.blocks import BELOW_FIGURE_MM, Block, Figure, Paragraph, height_mm
-from witnessmark.sheet.flow import Frame
-from witnessmark.sheet.part import ABOVE_MM, Part
-from witnessmark.sheet.tiling import Tiling, overview
+from witnessmark.report.blocks import Block, Figure, Paragraph, Part
+from witnessmark.report.figure import ABOVE_MM
+from witnessmark.report.flow import Frame
+from witnessmark.report.pieces import BELOW_FIGURE_MM, height_mm
+from witnessmark.report.tiling import Tiling, overview
 
 _SCALES = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 1000)
 _AROUND_MM = 3.0

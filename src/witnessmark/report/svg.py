@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape
 
-from witnessmark.sheet.letters import extent
-from witnessmark.sheet.page import Line, Page, Text
+from witnessmark.report.letters import extent
+from witnessmark.report.page import Line, Page, Text
 
 
 def svg(page: Page) -> str:

@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 import pydyf
 
-from witnessmark.sheet.faces import EmbeddedFace, StandardFace
-from witnessmark.sheet.letters import extent, runs
-from witnessmark.sheet.page import Line, Page, PaperPoint, Text
+from witnessmark.report.faces import EmbeddedFace, StandardFace
+from witnessmark.report.letters import extent, runs
+from witnessmark.report.page import Line, Page, PaperPoint, Text
 
 _POINT_MM = 25.4 / 72
 _TO_UNICODE = """\

@@ -8,7 +8,7 @@ from witnessmark.cautions import LASER, LOCAL_RULES, MOVING
 from witnessmark.drawing.marking import mark_names
 from witnessmark.layout.footprint import FloorPoint
 from witnessmark.model import Setup, Side, Wall
-from witnessmark.sheet.blocks import Block, Heading, Paragraph, Table
+from witnessmark.report.blocks import Block, Heading, Paragraph, Table
 
 Say = Callable[[float], str]
 

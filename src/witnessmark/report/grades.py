@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-
-import msgspec
+from typing import NamedTuple
 
 from witnessmark.drawing.strokes import Box
 from witnessmark.listening.chart import HIGHEST, LOWEST, Chart, Point
-from witnessmark.sheet.blocks import Piece
-from witnessmark.sheet.figure import apart
-from witnessmark.sheet.page import LETTERS_MM, SMALL_MM, Align, Item, Line, PaperPoint, Text
+from witnessmark.report.figure import apart
+from witnessmark.report.page import LETTERS_MM, SMALL_MM, Align, Item, Line, PaperPoint, Text
 
 _TITLE_MM, _PLOT_MM, _AXIS_MM = 6.0, 38.0, 9.0
+CHART_MM = _TITLE_MM + _PLOT_MM + _AXIS_MM
+"""How high a chart is."""
+CHART_SIGNS = (
+    "A number is that of the trial. A full dot: measured there. A hollow one: meant to stand "
+    "there, not measured. A ring around it: graded with earlier grades out of sight. A "
+    "cross: flagged last as the best so far. A line joins trials of one position."
+)
 _LEFT_MM, _RIGHT_MM = 6.0, 6.0
 _INSET_MM = 2.5
 """Between the ends of the axes and what is drawn there."""
@@ -21,26 +26,28 @@ _TICK_MM = 1.0
 _RING_MM = 0.9
 
 
-class GradeChart(msgspec.Struct, frozen=True):
-    """A chart; ``numbers`` is what each trial is called there, by its key.
+def chart_items(chart: Chart, numbers: Mapping[str, str], width_mm: float) -> Iterator[Item]:
+    """A chart so many mm wide; trials of one position are joined by a line."""
+    return _Plot(chart, numbers, width_mm).items()
 
-    A hollow dot tells that the trial was not measured and is drawn at its target, a ring around a
-    dot that earlier grades were out of sight, a cross that the trial was flagged as the best.
-    Trials of one position are joined by a line.
-    """
+
+class _Plot(NamedTuple):
+    """A chart on so much paper; ``numbers`` is what each trial is called there, by its key."""
 
     chart: Chart
     numbers: Mapping[str, str]
+    width_mm: float
 
-    def pieces(self, width_mm: float) -> Iterator[Piece]:
-        """The one piece."""
-        items = (*self._axes(width_mm), *self._points(width_mm))
-        yield Piece(_TITLE_MM + _PLOT_MM + _AXIS_MM, items)
+    def items(self) -> Iterator[Item]:
+        yield from self._axes()
+        yield from self._points()
 
-    def _axes(self, width_mm: float) -> Iterator[Item]:
+    def _axes(self) -> Iterator[Item]:
         chart, foot = self.chart, _TITLE_MM + _PLOT_MM
         yield Text(chart.title, (0.0, LETTERS_MM), bold=True)
-        yield Line(((_LEFT_MM, _TITLE_MM), (_LEFT_MM, foot), (width_mm - _RIGHT_MM, foot)), 0.3)
+        yield Line(
+            ((_LEFT_MM, _TITLE_MM), (_LEFT_MM, foot), (self.width_mm - _RIGHT_MM, foot)), 0.3
+        )
         for grade in range(LOWEST, HIGHEST + 1):
             y = self._down(grade)
             yield Line(((_LEFT_MM - _TICK_MM, y), (_LEFT_MM, y)))
@@ -48,32 +55,32 @@ class GradeChart(msgspec.Struct, frozen=True):
             yield Text(str(grade), at, SMALL_MM, align=Align.END)
         marks = chart.axis.marks
         for mark in marks:
-            x = self._across(mark, width_mm)
+            x = self._across(mark)
             yield Line(((x, foot), (x, foot + _TICK_MM)))
         for mark in (marks[0], marks[-1]):
-            at = (self._across(mark, width_mm), foot + _TICK_MM + 1.2 * SMALL_MM)
+            at = (self._across(mark), foot + _TICK_MM + 1.2 * SMALL_MM)
             yield Text(chart.axis.label(mark), at, SMALL_MM, align=Align.MIDDLE)
 
-    def _points(self, width_mm: float) -> Iterator[Item]:
+    def _points(self) -> Iterator[Item]:
         chart = self.chart
         for group in chart.joined:
-            yield Line(tuple(self._at(point, width_mm) for point in group))
+            yield Line(tuple(self._at(point) for point in group))
         for point in chart.points:
-            yield from _sign(point, self._at(point, width_mm))
-        plot = Box(_LEFT_MM, _TITLE_MM, width_mm, _TITLE_MM + _PLOT_MM)
-        yield from apart((self._number(point, width_mm) for point in chart.points), plot)
+            yield from _sign(point, self._at(point))
+        plot = Box(_LEFT_MM, _TITLE_MM, self.width_mm, _TITLE_MM + _PLOT_MM)
+        yield from apart((self._number(point) for point in chart.points), plot)
 
-    def _number(self, point: Point, width_mm: float) -> Text:
-        x, y = self._at(point, width_mm)
+    def _number(self, point: Point) -> Text:
+        x, y = self._at(point)
         at = (x + 2 * _RING_MM, y - _RING_MM)
         return Text(self.numbers[point.key], at, SMALL_MM)
 
-    def _at(self, point: Point, width_mm: float) -> PaperPoint:
-        return self._across(point.value, width_mm), self._down(point.grade)
+    def _at(self, point: Point) -> PaperPoint:
+        return self._across(point.value), self._down(point.grade)
 
-    def _across(self, value: float, width_mm: float) -> float:
+    def _across(self, value: float) -> float:
         axis = self.chart.axis
-        wide = width_mm - _LEFT_MM - _RIGHT_MM - 2 * _INSET_MM
+        wide = self.width_mm - _LEFT_MM - _RIGHT_MM - 2 * _INSET_MM
         return _LEFT_MM + _INSET_MM + wide * (value - axis.low) / (axis.high - axis.low)
 
     def _down(self, grade: float) -> float:

@@ -19,15 +19,15 @@ from sheet_cases import EVENING, MARK, SETUP
 from witnessmark.cli import main
 from witnessmark.errors import BadInput
 from witnessmark.model import Side
-from witnessmark.sheet.card import put_back_card
-from witnessmark.sheet.faces import StandardFace, face_of, families, has_extra
-from witnessmark.sheet.letters import printable, width_mm
-from witnessmark.sheet.marking_out import marking_out
-from witnessmark.sheet.page import Page, Paper, Text
-from witnessmark.sheet.pdf import pdf
-from witnessmark.sheet.report import evening_report
-from witnessmark.sheet.svg import svg
-from witnessmark.sheet.template import foot_template
+from witnessmark.report.card import put_back_card
+from witnessmark.report.evening import evening_report
+from witnessmark.report.faces import StandardFace, face_of, families, has_extra
+from witnessmark.report.letters import printable, width_mm
+from witnessmark.report.marking_out import marking_out
+from witnessmark.report.page import Page, Paper, Text
+from witnessmark.report.pdf import pdf
+from witnessmark.report.svg import svg
+from witnessmark.report.template import foot_template
 
 ROUND = """
 format = "witnessmark round 1"

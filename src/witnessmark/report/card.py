@@ -12,21 +12,12 @@ from witnessmark.drawing.strokes import Box
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import Mark, Pair, Placement, Setup, Side
-from witnessmark.sheet.blocks import (
-    BELOW_FIGURE_MM,
-    Block,
-    Columns,
-    Figure,
-    Heading,
-    Paragraph,
-    Table,
-    column_mm,
-    height_mm,
-)
-from witnessmark.sheet.flow import Frame, flow
-from witnessmark.sheet.page import Page, Paper
-from witnessmark.sheet.scaling import fitted
-from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, degrees, marks_table
+from witnessmark.report.blocks import Block, Columns, Figure, Heading, Paragraph, Table
+from witnessmark.report.common import FROM_THE_WALL, Say, cautions, degrees, marks_table
+from witnessmark.report.flow import Frame, flow
+from witnessmark.report.page import Page, Paper
+from witnessmark.report.pieces import BELOW_FIGURE_MM, column_mm, height_mm
+from witnessmark.report.scaling import fitted
 
 _CABINET_MM = 45.0
 """How high the drawing of one cabinet may be."""

@@ -8,10 +8,9 @@ from typing import NamedTuple
 import msgspec
 
 from witnessmark.drawing.strokes import Box
-from witnessmark.sheet.blocks import Block, Piece
-from witnessmark.sheet.checkbars import BELOW_MM, BESIDE_MM, check_bars
-from witnessmark.sheet.letters import cut, lacking_words, printable, refuse_lacking
-from witnessmark.sheet.page import (
+from witnessmark.report.blocks import Block
+from witnessmark.report.letters import cut, lacking_words, printable, refuse_lacking, wrapped
+from witnessmark.report.page import (
     SMALL_MM,
     Align,
     Item,
@@ -22,12 +21,25 @@ from witnessmark.sheet.page import (
     Text,
     shifted,
 )
+from witnessmark.report.pieces import Piece, pieces
 
 _MARGIN_MM = 12.0
 _TITLE_MM = 4.6
 _HEAD_MM = 9.0
 """From the margin to where the blocks begin."""
 _FOOT_MM = 6.0
+
+BESIDE_MM, BELOW_MM = 13.0, 14.0
+"""How much of a page's left and foot the bars take."""
+BARS_MM = {"4 in": 101.6, "100 mm": 100.0}
+"""How long each bar is, by what stands at its end."""
+_FIRST_MM, _APART_MM = 3.0, 8.0
+_TICK_MM = 1.4
+_BAR_MM = 0.3
+_BARS_ADVICE = (
+    "Print at full size (100 %), never fitted to the page. Measure a bar across and a bar down: "
+    "both must be as long as they say."
+)
 
 
 class Frame(NamedTuple):
@@ -67,10 +79,10 @@ def flow(title: str, blocks: Iterable[Block], frame: Frame) -> tuple[Page, ...]:
     Raises:
         BadInput: when a sign cannot be printed and the faces of the extra are missing.
     """
-    pieces = [piece for block in blocks for piece in block.pieces(frame.width_mm)]
-    texts = [item.text for piece in pieces for item in piece.items if isinstance(item, Text)]
+    cut_up = [piece for block in blocks for piece in pieces(block, frame.width_mm)]
+    texts = [item.text for piece in cut_up for item in piece.items if isinstance(item, Text)]
     refuse_lacking({sign for text in (title, *texts) for sign in printable(text)[1]})
-    columns = list(_columns(pieces, frame.height_mm))
+    columns = list(_columns(cut_up, frame.height_mm))
     return tuple(
         _page(title, column, f"page {number} of {len(columns)}", frame)
         for number, column in enumerate(columns, 1)
@@ -132,3 +144,23 @@ def _printed(items: Iterable[Item], note_at: PaperPoint, most_mm: float) -> Iter
             yield item
     if lacking:
         yield Text(cut(lacking_words(lacking), most_mm, SMALL_MM), note_at, SMALL_MM)
+
+
+def check_bars() -> Iterator[Item]:
+    """The bars and how to print, beside and below a page's lower left corner at (0, 0)."""
+    for place, (name, length) in enumerate(BARS_MM.items()):
+        off = _FIRST_MM + place * _APART_MM
+        yield from _bar((0.0, off), (length, off))
+        yield Text(name, (length + 2.5, off + 0.35 * SMALL_MM), SMALL_MM)
+        yield from _bar((-off, 0.0), (-off, -length))
+        yield Text(name, (-off, -length - 2.5), SMALL_MM, align=Align.MIDDLE)
+    for row, words in enumerate(wrapped(_BARS_ADVICE, 55.0, SMALL_MM)):
+        yield Text(words, (118.0, _FIRST_MM + 1.0 + 1.3 * SMALL_MM * row), SMALL_MM)
+
+
+def _bar(start: PaperPoint, end: PaperPoint) -> Iterator[Line]:
+    """A bar with a tick across each end."""
+    yield Line((start, end), _BAR_MM)
+    across = (_TICK_MM, 0.0) if start[0] == end[0] else (0.0, _TICK_MM)
+    for x, y in (start, end):
+        yield Line(((x - across[0], y - across[1]), (x + across[0], y + across[1])), _BAR_MM)

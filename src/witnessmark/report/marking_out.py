@@ -15,11 +15,11 @@ from witnessmark.layout.practice import FOOT_MM, Practice
 from witnessmark.layout.stations import Station, stations
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Pair, Placement, Setup, Side, Wall
-from witnessmark.sheet.blocks import Block, Heading, LineKey, Paragraph, Table
-from witnessmark.sheet.flow import Frame, flow
-from witnessmark.sheet.page import Page, Paper
-from witnessmark.sheet.scaling import to_scale
-from witnessmark.sheet.words import FROM_THE_WALL, Say, cautions, marks_table
+from witnessmark.report.blocks import Block, Heading, LineKey, Paragraph, Table
+from witnessmark.report.common import FROM_THE_WALL, Say, cautions, marks_table
+from witnessmark.report.flow import Frame, flow
+from witnessmark.report.page import Page, Paper
+from witnessmark.report.scaling import to_scale
 
 _KEY = {
     Ink.DATUM: "line in place of a wall",
