@@ -78,7 +78,7 @@ class Rehearsed(Sitting):
             assert state is not None
             if state.finished:
                 return
-            if state.stand.stage is Stage.NUDGE and self.live.guidance:
+            if state.work.stage is Stage.NUDGE and self.live.guidance:
                 await self.nudge()
             await self.shoot()
         raise AssertionError("the pair was not brought to its end")

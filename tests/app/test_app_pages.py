@@ -27,7 +27,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
-from witnessmark.placing.marking import mark_of
+from witnessmark.placing.marks import mark_of
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP, demo_scenario

@@ -25,7 +25,7 @@ from person_at_work import BEGINNING, MOST_READINGS, SETUP, Worker
 
 from witnessmark.model import AimedAt, Placement, Reading, Shot, ShotKind, Side
 from witnessmark.placing.cabinet_work import Stage
-from witnessmark.placing.expect import on_target
+from witnessmark.placing.expectation import on_target
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.shots.plan import planned_shots
@@ -75,8 +75,8 @@ class Rehearsal:
     def work(self) -> Story:
         """Go on until both cabinets are done with."""
         while not self.state.finished and self.state.readings < MOST_READINGS:
-            asked = (self.state.side, self.state.stand.nudges)
-            if self.state.stand.stage is Stage.NUDGE and asked != self._asked:
+            asked = (self.state.side, self.state.work.nudges)
+            if self.state.work.stage is Stage.NUDGE and asked != self._asked:
                 self._asked = asked
                 self._nudge(self.state.side)
             else:
@@ -115,20 +115,20 @@ class Rehearsal:
     def _shoot(self, kind: ShotKind) -> None:
         answer = self.worker.person.shoot(kind)
         assert answer.distance_mm is not None
-        before = self.state.stand.judged
+        before = self.state.work.judged
         self._taken.add(Shot(kind, answer.distance_mm))
         self.state = self.state.feed(Reading(answer.distance_mm, BEGINNING, "sim:"))
-        judged = self.state.stands[kind.cabinet].judged
+        judged = self.state.works[kind.cabinet].judged
         if judged != before:
             self._judged += len(judged)
             self._astray += len(set(judged) - self._taken)
 
     def _story(self) -> Story:
-        stands = [self.state.stands[side] for side in Side]
+        stands = [self.state.works[side] for side in Side]
         return Story(
             readings=self.state.readings,
             watched=self._watched,
-            needed=sum(FEWEST[side] * (self.state.stands[side].nudges + 1) for side in Side),
+            needed=sum(FEWEST[side] * (self.state.works[side].nudges + 1) for side in Side),
             nudges=[stand.nudges for stand in stands],
             called_in=[stand.stage is Stage.SETTLED for stand in stands],
             truly_in=[self.worker.truly_in(side) for side in Side],

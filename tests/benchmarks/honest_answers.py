@@ -25,7 +25,7 @@ from shapely.geometry import Polygon
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.model import Pair, Placement, Setup, Side
-from witnessmark.placing.appraise import PairAppraisal, appraise
+from witnessmark.placing.judge import PairAppraisal, appraise
 from witnessmark_simulators.room import SimulatedRoom
 
 PAIR_NAMES = ("side_mm", "setback_mm", "toe_in_deg", "path_to_seat_mm")

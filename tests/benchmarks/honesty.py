@@ -37,7 +37,7 @@ from witnessmark.model import (
     Side,
     TouchPoint,
 )
-from witnessmark.placing.appraise import PairAppraisal, appraise
+from witnessmark.placing.judge import PairAppraisal, appraise
 from witnessmark_simulators.meter import ImperfectMeter
 from witnessmark_simulators.room import ImpossibleShot, SimulatedRoom
 

@@ -152,8 +152,8 @@ class LivePerson:
         return self._end()
 
     def _obey(self) -> None:
-        asked = (self.state.side, self.state.stand.nudges)
-        if self.state.stand.stage is Stage.NUDGE and asked != self._asked:
+        asked = (self.state.side, self.state.work.nudges)
+        if self.state.work.stage is Stage.NUDGE and asked != self._asked:
             self._asked = asked
             self.nudge(guide(self.state).asked)
         self._events += 1
@@ -189,7 +189,7 @@ class LivePerson:
         return distance_mm if distance_mm is None or distance_mm > 0 else None
 
     def _end(self) -> LiveEnd:
-        stands = self.state.stands
+        stands = self.state.works
         settled = [stands[side].stage is Stage.SETTLED for side in Side]
         errors = [self._error(side) for side in Side]
         off = [self._beyond(error) for error in errors]

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from witnessmark.locate.pose import locate
 from witnessmark.locate.symmetry import QUANTITIES, symmetry
 from witnessmark.model import Shot, Side
-from witnessmark.placing.walk import walk
+from witnessmark.placing.shot_list import walk
 from witnessmark_simulators.scenario import DEMO_SETUP, DEMO_TARGETS, Scenario, start_near
 
 Array = NDArray[np.float64]

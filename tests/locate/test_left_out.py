@@ -14,7 +14,7 @@ from witnessmark.locate.blunders import ShotCheck, explain
 from witnessmark.locate.pose import Located, locate
 from witnessmark.locate.refusals import MOST_NAMED
 from witnessmark.model import AimedAt, Held, Pair, Placement, Shot, ShotKind, Side
-from witnessmark.placing.appraise import appraise
+from witnessmark.placing.judge import appraise
 
 LEFT, RIGHT = Side
 STANDING = Placement(1432.0, 1785.0, 11.5)

@@ -21,7 +21,7 @@ from rehearsed import rehearse
 from rounds import AT, Working
 from served import Served
 
-from witnessmark.placing.marking import mark_of
+from witnessmark.placing.marks import mark_of
 from witnessmark.report.card import put_back_card
 from witnessmark.report.page import Paper
 from witnessmark.report.svg import svg

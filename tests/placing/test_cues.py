@@ -32,7 +32,7 @@ def next_reading(state: Round, error_mm: float = 0.0) -> Event:
 
 def to_be_nudged() -> Round:
     state = shoot(BEGUN, AWAY, [0.0] * 4)
-    assert state.stand.stage is Stage.NUDGE
+    assert state.work.stage is Stage.NUDGE
     return state
 
 
@@ -73,7 +73,7 @@ def test_a_cabinet_that_stands_in_is_heard_once() -> None:
     world = world_of(left=TARGET)
     last_but_one = shoot(BEGUN, world, [0.0] * 3)
     settled = shoot(last_but_one, world)
-    assert settled.stands.left.stage is Stage.SETTLED
+    assert settled.works.left.stage is Stage.SETTLED
     assert cue(guide(last_but_one), guide(settled)) == Cue(Sign.IN)
     assert cue(guide(settled), guide(shoot(settled, world))) == Cue(Sign.TAKEN)
 

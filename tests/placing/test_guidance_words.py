@@ -42,8 +42,8 @@ from witnessmark.model import (
 )
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance, guide
+from witnessmark.placing.holding import how_to_hold
 from witnessmark.placing.round import Round
-from witnessmark.placing.walk import how_to_hold
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
@@ -312,13 +312,13 @@ def test_a_meter_too_coarse_for_the_tolerance_says_so_and_gives_up_in_good_time(
 def test_a_coarse_meter_still_brings_a_cabinet_as_near_as_it_can_see() -> None:
     coarse = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 2.5))
     state = walk_round(Round.begin(coarse), world_of(coarse, off(30)))
-    assert state.stand.stage is Stage.NUDGE
+    assert state.work.stage is Stage.NUDGE
 
 
 def test_a_scattering_meter_is_given_more_walks_first() -> None:
     scattering = msgspec.structs.replace(SETUP, meter=Meter(1.6, 0.1, 0.0))
     state = walk_round(Round.begin(scattering), world_of(scattering, off(0.5)))
-    assert (state.stand.stage, state.stand.walks) == (Stage.MEASURE, 1)
+    assert (state.work.stage, state.work.walks) == (Stage.MEASURE, 1)
     guidance = guide(state)
     assert any("measuring once more" in words for words in guidance.details)
     state = settle(state, world_of(scattering, off(0.5), off(0.5)))
@@ -341,17 +341,17 @@ def test_a_small_error_near_the_edge_is_measured_again_rather_than_nudged() -> N
     at_the_edge = world_of(left=off(side_mm=3.02 - width.side_mm))
     state = walk_round(BEGUN, at_the_edge)
     assert known(state, LEFT).verdict is Verdict.UNSURE
-    assert (state.stand.stage, state.stand.nudges) == (Stage.MEASURE, 0)
+    assert (state.work.stage, state.work.nudges) == (Stage.MEASURE, 0)
     details = guide(state).details
     assert any("which leaves open if it is within 3 mm: measuring once more" in w for w in details)
     state = walk_round(state, at_the_edge)
-    assert state.stands.left.stage is Stage.SETTLED
-    assert (state.stands.left.nudges, len(state.stands.left.judged)) == (0, 8)
+    assert state.works.left.stage is Stage.SETTLED
+    assert (state.works.left.nudges, len(state.works.left.judged)) == (0, 8)
 
 
 def test_an_error_that_more_walks_cannot_clear_is_nudged() -> None:
     state = walk_round(BEGUN, world_of(left=off(side_mm=2.2)))
-    assert state.stand.stage is Stage.NUDGE
+    assert state.work.stage is Stage.NUDGE
 
 
 def test_shots_that_the_walk_does_not_use_have_their_words_too() -> None:

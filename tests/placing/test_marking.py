@@ -11,8 +11,7 @@ from exact_shots import AT, SETUP, finished, off, settle, walk_round, world_of
 from witnessmark.errors import BadInput
 from witnessmark.locate.compare import compare
 from witnessmark.model import Act, Command, Mark, Pair, Placement, Setup, Side
-from witnessmark.placing.marking import mark_of, moved_between, to_be_nudged, why_unknown
-from witnessmark.placing.restore import put_back
+from witnessmark.placing.marks import mark_of, moved_between, put_back, to_be_nudged, why_unknown
 from witnessmark.placing.round import Round
 
 FREE = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](None, None))

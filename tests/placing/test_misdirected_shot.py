@@ -25,7 +25,7 @@ from witnessmark.placing.round import Round
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
-FRONT_OUTER, REAR_OUTER, REAR_OUTER_TO_FRONT, REAR_INNER = BEGUN.stand.todo
+FRONT_OUTER, REAR_OUTER, REAR_OUTER_TO_FRONT, REAR_INNER = BEGUN.work.todo
 THREE_TAKEN = shoot(BEGUN, WORLD, [0.0] * 3)
 SCATTERING: Setup = msgspec.structs.replace(SETUP, meter=Meter(1.0, 0.1, 0.0))
 UNSURE = off(2.2)
@@ -34,7 +34,7 @@ UNSURE = off(2.2)
 def measuring_again() -> Round:
     """A cabinet that stands still, measured once and to be measured once more."""
     state = walk_round(Round.begin(SCATTERING), world_of(SCATTERING, UNSURE))
-    assert (state.side, state.stand.stage, state.stand.walks) == (LEFT, Stage.MEASURE, 1)
+    assert (state.side, state.work.stage, state.work.walks) == (LEFT, Stage.MEASURE, 1)
     return state
 
 
@@ -49,7 +49,7 @@ def test_a_steady_repeat_of_the_last_shot_is_one_more_of_it(error_mm: float) -> 
     state = read_at(THREE_TAKEN, REAR_OUTER_TO_FRONT, error_mm)
     assert state.question is None
     assert state.prompted == REAR_INNER
-    assert [shot.kind for shot in state.stand.shots] == [
+    assert [shot.kind for shot in state.work.shots] == [
         FRONT_OUTER,
         REAR_OUTER,
         REAR_OUTER_TO_FRONT,
@@ -57,7 +57,7 @@ def test_a_steady_repeat_of_the_last_shot_is_one_more_of_it(error_mm: float) -> 
     ]
     assert taken(state).kind == REAR_OUTER_TO_FRONT
     state = shoot(state, WORLD)
-    assert state.stands.left.stage is Stage.SETTLED
+    assert state.works.left.stage is Stage.SETTLED
     # the two of them are averaged, so half of it is left of what one of them was off
     assert abs(error_of(state, LEFT).setback_mm) < 0.6 * abs(error_mm) + 0.01
 
@@ -65,10 +65,10 @@ def test_a_steady_repeat_of_the_last_shot_is_one_more_of_it(error_mm: float) -> 
 def test_an_unsteady_one_is_offered_there() -> None:
     state = read_at(THREE_TAKEN, REAR_OUTER_TO_FRONT, 7.0)
     assert question_of(state).instead == REAR_OUTER_TO_FRONT
-    assert state.stand == THREE_TAKEN.stand
+    assert state.work == THREE_TAKEN.work
     there = do(state, Act.THERE)
     assert there.question is None
-    assert len(there.stand.shots) == 4
+    assert len(there.work.shots) == 4
     assert taken(there).kind == REAR_OUTER_TO_FRONT
     assert there.prompted == REAR_INNER
 
@@ -85,8 +85,8 @@ def test_a_reading_of_another_open_shot_is_offered_there_and_taken_when_told_to(
     there = do(state, Act.THERE)
     assert taken(there).kind == wanted
     assert there.prompted == prompted
-    assert there.stand.todo.count(wanted) == state.stand.todo.count(wanted) - 1
-    assert len(there.stand.todo) == len(state.stand.todo) - 1
+    assert there.work.todo.count(wanted) == state.work.todo.count(wanted) - 1
+    assert len(there.work.todo) == len(state.work.todo) - 1
     assert do(there, Act.UNDO) == state
 
 
@@ -95,7 +95,7 @@ def test_one_that_fits_the_prompt_afterwards_drops_the_questioned_one() -> None:
     prompted = questioned.prompted
     state = read_at(questioned, prompted)
     assert state.question is None
-    assert len(state.stand.shots) == len(questioned.stand.shots) + 1
+    assert len(state.work.shots) == len(questioned.work.shots) + 1
     assert taken(state).kind == prompted
 
 
@@ -109,11 +109,11 @@ def test_the_same_again_is_taken_for_the_prompted_shot() -> None:
 
 def test_a_repeat_of_the_shot_that_ended_a_walk_counts_for_the_next_one() -> None:
     state = measuring_again()
-    last = state.stand.shots[-1].kind
+    last = state.work.shots[-1].kind
     again = read_at(state, last)
     assert taken(again).kind == last
     assert again.prompted == state.prompted
-    assert len(again.stand.todo) == len(state.stand.todo) - 1
+    assert len(again.work.todo) == len(state.work.todo) - 1
 
 
 def test_what_could_be_either_of_two_is_only_questioned() -> None:
@@ -142,4 +142,4 @@ def test_there_without_an_offer_changes_nothing() -> None:
 def test_keep_and_drop_answer_an_offer_too() -> None:
     questioned = read_at(THREE_TAKEN, REAR_OUTER_TO_FRONT, 7.0)
     assert taken(do(questioned, Act.KEEP)).kind == REAR_INNER
-    assert do(questioned, Act.DROP).stand == THREE_TAKEN.stand
+    assert do(questioned, Act.DROP).work == THREE_TAKEN.work

@@ -36,7 +36,7 @@ def asked(side: Side, start: Placement, setup: Setup = SETUP) -> Round:
     begun = Round.begin(setup)
     state = begun if side is LEFT else do(begun, Act.OTHER)
     state = walk_round(state, world_of(setup).moved(side, start))
-    assert (state.side, state.stand.stage) == (side, Stage.NUDGE)
+    assert (state.side, state.work.stage) == (side, Stage.NUDGE)
     return state
 
 
@@ -60,20 +60,20 @@ def read_at(state: Round, kind: ShotKind, standing: Placement) -> Round:
 @pytest.mark.parametrize("start", [START, off(-60, 50, -4), off(40, 70, -1), off(-35, -20, 2)])
 def test_a_cabinet_is_watched_from_one_point_until_it_stands(side: Side, start: Placement) -> None:
     state = asked(side, start)
-    first, second = state.stand.todo[:2]
+    first, second = state.work.todo[:2]
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
         state = read_at(state, first, on_the_way(start, share))
         assert state.question is None
-        assert [shot.kind for shot in state.stand.shots] == [first]
+        assert [shot.kind for shot in state.work.shots] == [first]
         assert taken(state).kind == first
         assert state.prompted == second
-        assert state.stand.nudges == 1
+        assert state.work.nudges == 1
     state = read_at(state, first, TARGET)
-    assert [shot.kind for shot in state.stand.shots] == [first, first]
-    assert not state.stand.coming
+    assert [shot.kind for shot in state.work.shots] == [first, first]
+    assert not state.work.coming
     state = shoot(state, world_of(), [0.0] * 3)
-    assert state.stands[side].stage is Stage.SETTLED
-    assert state.stands[side].nudges == 1
+    assert state.works[side].stage is Stage.SETTLED
+    assert state.works[side].nudges == 1
 
 
 def test_the_figure_counts_down_and_the_prompt_comes_when_two_are_alike() -> None:
@@ -106,8 +106,8 @@ def test_readings_that_change_after_two_alike_take_their_place() -> None:
     first = state.prompted
     for share in (0.3, 0.3, 0.8):
         state = read_at(state, first, on_the_way(START, share))
-    assert [shot.kind for shot in state.stand.shots] == [first]
-    assert state.stand.coming
+    assert [shot.kind for shot in state.work.shots] == [first]
+    assert state.work.coming
 
 
 @examples(30, 200)
@@ -127,22 +127,22 @@ def test_who_shoots_once_and_walks_on_is_not_held_up(
 ) -> None:
     state = asked(side, start)
     standing = on_the_way(start, made)
-    for place, kind in enumerate(state.stand.todo):
+    for place, kind in enumerate(state.work.todo):
         assert state.prompted == kind
         state = read_at(state, kind, standing)
         if place < 3:
             assert state.question is None
-            assert len(state.stand.shots) == place + 1
+            assert len(state.work.shots) == place + 1
 
 
 def test_who_goes_on_before_two_are_alike_is_not_held_up_either() -> None:
     state = asked(LEFT, START)
-    order = state.stand.todo
+    order = state.work.todo
     state = read_at(state, order[0], on_the_way(START, 0.6))
     for kind in order:
         state = read_at(state, kind, off(3, -2))
-    assert state.stand.stage is not Stage.MEASURE
-    assert len(state.stand.judged) == 4
+    assert state.work.stage is not Stage.MEASURE
+    assert len(state.work.judged) == 4
 
 
 def test_two_points_that_read_alike_are_the_walk_s() -> None:
@@ -153,17 +153,17 @@ def test_two_points_that_read_alike_are_the_walk_s() -> None:
     )
     start = msgspec.structs.replace(straight, side_mm=straight.side_mm + 40)
     state = asked(LEFT, start, setup)
-    order = state.stand.todo
+    order = state.work.todo
     for kind in order[:2]:
         state = read_at(state, kind, straight)
-    assert [shot.kind for shot in state.stand.shots] == list(order[:2])
+    assert [shot.kind for shot in state.work.shots] == list(order[:2])
 
 
 def test_a_shove_that_could_be_the_next_shot_is_known_by_the_reading_after_it() -> None:
     """The right cabinet's first two shots are the nearer to each other, and the nudge as long."""
     start = off(-10, -67, -0.5)
     state = asked(RIGHT, start)
-    first, second = state.stand.todo[:2]
+    first, second = state.work.todo[:2]
     state = read_at(state, first, on_the_way(start, 0.1))
     shoved = next(
         share
@@ -171,24 +171,24 @@ def test_a_shove_that_could_be_the_next_shot_is_known_by_the_reading_after_it() 
         if taken(read_at(state, first, on_the_way(start, share))).kind == second
     )
     state = read_at(state, first, on_the_way(start, shoved))
-    assert [shot.kind for shot in state.stand.shots] == [first, second]
+    assert [shot.kind for shot in state.work.shots] == [first, second]
     state = read_at(state, first, TARGET)
     assert state.question is None
-    assert [shot.kind for shot in state.stand.shots] == [first]
+    assert [shot.kind for shot in state.work.shots] == [first]
     assert state.prompted == second
     state = shoot(read_at(state, first, TARGET), world_of(), [0.0] * 3)
-    assert state.stands.right.stage is Stage.SETTLED
+    assert state.works.right.stage is Stage.SETTLED
 
 
 def test_a_longer_walk_keeps_its_shots_when_the_first_point_is_watched() -> None:
     state = asked(LEFT, START, SCATTERING)
-    order = state.stand.todo
+    order = state.work.todo
     first = order[0]
     assert order[1] == first
     for share in (0.2, 0.6, 1.0, 1.0):
         state = read_at(state, first, on_the_way(START, share))
-    assert [shot.kind for shot in state.stand.shots] == [first, first]
-    assert state.stand.todo == order[2:]
+    assert [shot.kind for shot in state.work.shots] == [first, first]
+    assert state.work.todo == order[2:]
 
 
 def test_a_cabinet_that_creeps_is_taken_where_it_is_at_last() -> None:
@@ -196,22 +196,22 @@ def test_a_cabinet_that_creeps_is_taken_where_it_is_at_last() -> None:
     first = state.prompted
     for side_mm in (8.0, 6.5, 5.0, 3.5, 2.0, 0.5):
         state = read_at(state, first, off(side_mm))
-    assert len(state.stand.shots) == 2
+    assert len(state.work.shots) == 2
     wanted_mm = world_of().true_distance(first)
-    assert all(abs(shot.reading_mm - wanted_mm) < 2.2 for shot in state.stand.shots)
+    assert all(abs(shot.reading_mm - wanted_mm) < 2.2 for shot in state.work.shots)
 
 
 def test_only_after_a_nudge_was_asked() -> None:
     """At the beginning the next reading is the next shot's, however much it is like the first."""
     state = shoot(BEGUN, world_of())
-    assert state.stand.nudged_from is None
+    assert state.work.nudged_from is None
     state = read_at(state, BEGUN.prompted, TARGET)
-    assert [shot.kind for shot in state.stand.shots] == list(BEGUN.stand.todo[:2])
+    assert [shot.kind for shot in state.work.shots] == list(BEGUN.work.todo[:2])
 
 
 def test_skipping_on_ends_the_countdown() -> None:
     state = asked(LEFT, START)
     state = read_at(state, state.prompted, START)
-    assert state.stand.coming
+    assert state.work.coming
     state = do(state, Act.SKIP)
     assert guide(state).headline.figure == "L REAR OUTER ↑"

@@ -23,8 +23,7 @@ from witnessmark.locate.compare import compare
 from witnessmark.model import Held, Leaned, Mark, Placement, PlumbReadings, Setup, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
-from witnessmark.placing.marking import mark_of
-from witnessmark.placing.restore import look_after, put_back
+from witnessmark.placing.marks import look_after, mark_of, put_back
 from witnessmark.placing.round import Round
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
@@ -62,7 +61,7 @@ def test_putting_back_aims_at_the_mark_and_takes_its_shots() -> None:
     state = Round.begin(put_back(elsewhere, mark))
     assert state.setup.targets.left == mark.poses.placements.left
     own = [shot.kind for shot in mark.shots if shot.kind.cabinet is LEFT]
-    assert list(state.stand.todo) == own
+    assert list(state.work.todo) == own
     # as they were held then, not as the setup would now
     assert {kind.held for kind in own} == {Held.WALL}
     assert elsewhere.held is Held.CABINET
@@ -124,7 +123,7 @@ def test_a_check_tells_what_moved_and_asks_for_no_nudge(moved: Placement) -> Non
     state = Round.begin(look_after(SETUP, marked()))
     while not state.finished:
         state = shoot(state, world_of(right=moved))
-        assert state.stand.stage is not Stage.NUDGE
+        assert state.work.stage is not Stage.NUDGE
     guidance = guide(state)
     assert guidance.headline.figure == "MOVED"
     assert any("the right cabinet" in words for words in guidance.details)
@@ -146,7 +145,7 @@ def test_shots_that_the_cabinet_no_longer_has_give_way_to_the_usual_ones() -> No
         for shot in mark.shots
     )
     state = Round.begin(put_back(SETUP, msgspec.structs.replace(mark, shots=shots)))
-    assert state.stand.todo == Round.begin(SETUP).stand.todo
+    assert state.work.todo == Round.begin(SETUP).work.todo
 
 
 @pytest.mark.parametrize("seed", [19, 31, 46])

@@ -46,7 +46,7 @@ def gathered(state: Round) -> tuple[float, ...]:
 
 
 def kinds(state: Round) -> list[ShotKind]:
-    return [shot.kind for shot in state.stand.shots]
+    return [shot.kind for shot in state.work.shots]
 
 
 # --- skip
@@ -57,26 +57,26 @@ def test_any_one_shot_can_be_left_out(place: int) -> None:
     state = shoot(BEGUN, world_of(left=off(12)), [0.0] * place)
     skipped = state.prompted
     state = shoot(do(state, Act.SKIP), world_of(left=off(12)), [0.0] * (3 - place))
-    assert state.stand.stage is Stage.NUDGE
-    assert skipped not in [shot.kind for shot in state.stand.judged]
+    assert state.work.stage is Stage.NUDGE
+    assert skipped not in [shot.kind for shot in state.work.judged]
     assert error_of(state, LEFT).side_mm == pytest.approx(12, abs=0.01)
 
 
 def test_what_the_others_cannot_do_without_is_asked_for_again() -> None:
-    order = BEGUN.stand.todo
+    order = BEGUN.work.todo
     state = shoot(do(BEGUN, Act.SKIP, Act.SKIP), WORLD, [0.0, 0.0])
     assert state.side is LEFT
-    assert state.stand.stage is Stage.MEASURE
-    assert state.stand.todo == order[:2]
+    assert state.work.stage is Stage.MEASURE
+    assert state.work.todo == order[:2]
     assert "without this shot the others do not fix the cabinet" in guide(state).details
     state = shoot(state, WORLD, [0.0, 0.0])
-    assert state.stands.left.stage is Stage.SETTLED
+    assert state.works.left.stage is Stage.SETTLED
 
 
 def test_a_cabinet_skipped_altogether_is_left_for_later() -> None:
     state = do(BEGUN, *[Act.SKIP] * 4)
     assert state.side is RIGHT
-    assert state.stands.left == BEGUN.stands.left
+    assert state.works.left == BEGUN.works.left
     state = walk_round(state, WORLD)
     assert (state.side, state.finished) == (LEFT, False)
     assert do(state, *[Act.SKIP] * 4).side is LEFT
@@ -86,13 +86,13 @@ def test_skip_drops_a_question_and_lets_go_of_a_held_shot() -> None:
     questioned = shoot(do(BEGUN, Act.HOLD), WORLD, [800.0])
     state = do(questioned, Act.SKIP)
     assert (state.question, state.gathered) == (None, None)
-    assert state.prompted == BEGUN.stand.todo[1]
+    assert state.prompted == BEGUN.work.todo[1]
 
 
 def test_skipping_the_first_shot_after_a_nudge_counts_the_nudge() -> None:
     state = do(walk_round(BEGUN, world_of(left=off(30))), Act.SKIP)
-    assert (state.stand.stage, state.stand.nudges) == (Stage.MEASURE, 1)
-    assert state.prompted == BEGUN.stand.todo[1]
+    assert (state.work.stage, state.work.nudges) == (Stage.MEASURE, 1)
+    assert state.prompted == BEGUN.work.todo[1]
 
 
 # --- back
@@ -106,7 +106,7 @@ def test_back_asks_for_the_shot_before_again_and_its_new_reading_replaces_it() -
     assert kinds(back) == kinds(state)
     again = shoot(back, WORLD, [0.4])
     assert kinds(again) == kinds(state)
-    assert again.stand.shots[-1].reading_mm == pytest.approx(WORLD.true_distance(second) + 0.4)
+    assert again.work.shots[-1].reading_mm == pytest.approx(WORLD.true_distance(second) + 0.4)
     assert again.prompted == state.prompted
 
 
@@ -122,13 +122,13 @@ def test_back_before_the_first_shot_and_after_the_walk_changes_nothing() -> None
 def test_a_held_shot_stays_and_its_last_reading_is_taken_when_it_is_let_go() -> None:
     state = shoot(do(BEGUN, Act.HOLD), WORLD, [0.0, 1.0, 0.5])
     assert state.prompted == BEGUN.prompted
-    assert state.stand.shots == ()
+    assert state.work.shots == ()
     assert taken(state).reading_mm == pytest.approx(WORLD.true_distance(BEGUN.prompted) + 0.5)
     state = do(state, Act.HOLD)
     assert not state.hold
     assert kinds(state) == [BEGUN.prompted]
-    assert state.stand.shots[0].reading_mm == taken(state).reading_mm
-    assert state.prompted == BEGUN.stand.todo[1]
+    assert state.work.shots[0].reading_mm == taken(state).reading_mm
+    assert state.prompted == BEGUN.work.todo[1]
 
 
 def test_a_held_shot_let_go_without_a_reading_is_still_to_be_taken() -> None:
@@ -138,7 +138,7 @@ def test_a_held_shot_let_go_without_a_reading_is_still_to_be_taken() -> None:
     assert state.prompted == BEGUN.prompted
     again = msgspec.structs.replace(SETUP, meter=Meter(1.0, 0.1, 0.0))
     state = walk_round(Round.begin(again), world_of(again, off(2.2)))
-    assert (state.stand.stage, state.stand.walks) == (Stage.MEASURE, 1)
+    assert (state.work.stage, state.work.walks) == (Stage.MEASURE, 1)
     assert do(state, Act.HOLD, Act.HOLD).prompted == state.prompted
 
 
@@ -154,9 +154,9 @@ def test_a_cabinet_moved_under_the_held_meter_is_measured_afresh() -> None:
     )
     state = do(state, Act.HOLD)
     assert kinds(state) == [held]
-    assert set(state.stand.todo) == {*BEGUN.stand.todo} - {held}
+    assert set(state.work.todo) == {*BEGUN.work.todo} - {held}
     state = shoot(state, WORLD, [0.0] * 3)
-    assert state.stands.left.stage is Stage.SETTLED
+    assert state.works.left.stage is Stage.SETTLED
 
 
 def test_a_held_shot_after_a_nudge_counts_the_nudge_once() -> None:
@@ -164,9 +164,9 @@ def test_a_held_shot_after_a_nudge_counts_the_nudge_once() -> None:
     state = do(nudge, Act.HOLD)
     for side_mm in (30.0, 12.0, 1.0):
         state = shoot(state, world_of(left=off(side_mm)))
-    assert state.stand.stage is Stage.NUDGE
+    assert state.work.stage is Stage.NUDGE
     state = do(state, Act.HOLD)
-    assert (state.stand.stage, state.stand.nudges) == (Stage.MEASURE, 1)
+    assert (state.work.stage, state.work.nudges) == (Stage.MEASURE, 1)
 
 
 def test_a_held_reading_out_of_all_reason_is_questioned() -> None:
@@ -197,16 +197,16 @@ def test_a_sweep_takes_the_shortest_of_five_readings_for_the_prompted_shot() -> 
     begun = on_the_wall()
     state = shoot(do(begun, Act.SWEEP), WORLD, [6.0, 1.0, 0.0, 2.0])
     assert state.prompted == begun.prompted
-    assert state.stand.shots == ()
+    assert state.work.shots == ()
     assert guide(state).headline.figure == "L SWEEP 4/5"
     state = shoot(state, WORLD, [7.0])
     assert kinds(state) == [begun.prompted]
-    shot, true_mm = state.stand.shots[0], WORLD.true_distance(begun.prompted)
+    shot, true_mm = state.work.shots[0], WORLD.true_distance(begun.prompted)
     assert shot.reading_mm == pytest.approx(true_mm, abs=0.6)
     assert shot.sigma_mm is not None
     assert 0.2 < shot.sigma_mm < 0.6
     assert state.gathered is None
-    assert state.prompted == begun.stand.todo[1]
+    assert state.prompted == begun.work.todo[1]
 
 
 def test_a_sweep_may_be_ended_early_but_not_with_less_than_three_readings() -> None:
@@ -214,7 +214,7 @@ def test_a_sweep_may_be_ended_early_but_not_with_less_than_three_readings() -> N
     three = do(shoot(do(begun, Act.SWEEP), WORLD, [3.0, 0.0, 1.0]), Act.SWEEP)
     assert kinds(three) == [begun.prompted]
     two = do(shoot(do(begun, Act.SWEEP), WORLD, [3.0, 0.0]), Act.SWEEP)
-    assert (two.gathered, two.stand.shots) == (None, ())
+    assert (two.gathered, two.work.shots) == (None, ())
 
 
 def test_a_meter_on_the_cabinet_is_not_swept() -> None:
@@ -226,7 +226,7 @@ def test_where_walls_are_swept_each_shot_takes_five_readings() -> None:
     for place in range(4):
         assert len(kinds(state)) == place
         state = shoot(state, WORLD, [2.0, 0.0, 1.0, 4.0, 3.0])
-    assert state.stands.left.stage is Stage.SETTLED
+    assert state.works.left.stage is Stage.SETTLED
     assert state.side is RIGHT
 
 
@@ -253,7 +253,7 @@ def test_a_tilt_is_known_from_when_it_was_taken_and_can_be_undone() -> None:
     assert tilt.tilt_deg == pytest.approx(1.5037, abs=1e-3)
     assert state.tilts.right is None
     assert do(state, Act.UNDO).tilts.left is None
-    assert state.stands == BEGUN.stands
+    assert state.works == BEGUN.works
 
 
 def test_tilts_of_both_take_part_in_the_symmetry_and_are_judged() -> None:
@@ -285,21 +285,21 @@ def test_a_tilt_that_makes_no_sense_changes_nothing() -> None:
 def test_moved_measures_a_cabinet_afresh_wherever_it_is_now() -> None:
     state = walk_round(BEGUN, WORLD)
     state = do(state, Act.OTHER, Act.MOVED)
-    assert (state.side, state.stand.stage) == (LEFT, Stage.MEASURE)
-    assert (state.stand.shots, state.stand.nudges) == ((), 0)
+    assert (state.side, state.work.stage) == (LEFT, Stage.MEASURE)
+    assert (state.work.shots, state.work.nudges) == ((), 0)
     assert guide(state).cabinets.left.stale
     assert shoot(state, world_of(left=off(400))).question is None
 
 
 def test_moved_after_being_asked_to_counts_as_the_nudge() -> None:
     state = do(walk_round(BEGUN, world_of(left=off(30))), Act.MOVED)
-    assert (state.stand.stage, state.stand.nudges) == (Stage.MEASURE, 1)
+    assert (state.work.stage, state.work.nudges) == (Stage.MEASURE, 1)
     assert shoot(state, WORLD, [300.0]).question is not None
 
 
 def test_moved_in_mid_walk_forgets_its_shots() -> None:
     state = do(shoot(BEGUN, WORLD, [0.0] * 3), Act.MOVED)
-    assert state.stand.shots == ()
+    assert state.work.shots == ()
     assert state.prompted == BEGUN.prompted
 
 
@@ -307,5 +307,5 @@ def test_other_goes_across_and_back_without_losing_a_shot() -> None:
     state = shoot(BEGUN, WORLD, [0.0] * 2)
     across = do(state, Act.OTHER)
     assert across.side is RIGHT
-    assert across.stands == state.stands
+    assert across.works == state.works
     assert do(across, Act.OTHER).prompted == state.prompted

@@ -33,7 +33,7 @@ from witnessmark.model import (
     ShotKind,
 )
 from witnessmark.placing.cabinet_work import Stage
-from witnessmark.placing.expect import agree
+from witnessmark.placing.expectation import agree
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 
@@ -66,7 +66,7 @@ def test_shots_are_prompted_in_walking_order() -> None:
 @pytest.mark.parametrize("held", [Held.WALL, Held.CABINET])
 def test_shots_are_held_as_the_setup_says(held: Held) -> None:
     setup = msgspec.structs.replace(SETUP, held=held)
-    assert {kind.held for kind in Round.begin(setup).stand.todo} == {held}
+    assert {kind.held for kind in Round.begin(setup).work.todo} == {held}
     state = walk_round(Round.begin(setup), world_of(setup, off(25, -40, 3)))
     error = error_of(state, LEFT)
     assert error.side_mm == pytest.approx(25, abs=0.01)
@@ -80,7 +80,7 @@ def test_a_reading_goes_to_the_prompted_shot() -> None:
     state = BEGUN.feed(reading(true_mm + 0.3))
     assert taken(state).kind == prompted
     assert taken(state).reading_mm == true_mm + 0.3
-    assert state.stand.shots == (state.last,)
+    assert state.work.shots == (state.last,)
     assert state.prompted != prompted
     assert state.readings == 1
     assert not state.finished
@@ -91,7 +91,7 @@ def test_a_reading_goes_to_the_prompted_shot() -> None:
 
 def test_a_cabinet_that_is_out_is_nudged_and_measured_again() -> None:
     state = walk_round(BEGUN, world_of(left=off(30, -20, 2)))
-    assert (state.side, state.stand.stage, state.stand.nudges) == (LEFT, Stage.NUDGE, 0)
+    assert (state.side, state.work.stage, state.work.nudges) == (LEFT, Stage.NUDGE, 0)
     nudge = known(state, LEFT).nudge
     assert nudge is not None
     move = nudge.move
@@ -99,10 +99,10 @@ def test_a_cabinet_that_is_out_is_nudged_and_measured_again() -> None:
     assert move.setback_mm == pytest.approx(20, abs=0.01)
     assert move.toe_in_deg == pytest.approx(-2, abs=0.002)
     state = shoot(state, WORLD)
-    assert (state.stand.stage, state.stand.nudges) == (Stage.MEASURE, 1)
-    assert len(state.stand.shots) == 1
+    assert (state.work.stage, state.work.nudges) == (Stage.MEASURE, 1)
+    assert len(state.work.shots) == 1
     state = shoot(state, WORLD, [0.0] * 3)
-    assert state.stands.left.stage is Stage.SETTLED
+    assert state.works.left.stage is Stage.SETTLED
     assert state.side is RIGHT
 
 
@@ -110,16 +110,16 @@ def test_a_nudge_that_seems_to_lead_away_is_measured_once_more_before_the_next()
     nudged = walk_round(BEGUN, world_of(left=off(10, -10, 1)))
     away = world_of(left=off(25, -25, 2))
     state = nudged
-    while not state.stand.contrary:
-        assert state.stand.nudges == 0 or state.stand.stage is Stage.MEASURE
+    while not state.work.contrary:
+        assert state.work.nudges == 0 or state.work.stage is Stage.MEASURE
         state = shoot(state, away)
-    assert (state.stand.stage, state.stand.nudges, state.stand.shots) == (Stage.MEASURE, 1, ())
+    assert (state.work.stage, state.work.nudges, state.work.shots) == (Stage.MEASURE, 1, ())
     assert any("all of it once more" in words for words in guide(state).details)
     again = walk_round(state, away)
-    assert (again.stand.stage, again.stand.nudges) == (Stage.NUDGE, 1)
+    assert (again.work.stage, again.work.nudges) == (Stage.NUDGE, 1)
     assert error_of(again, LEFT).side_mm == pytest.approx(25, abs=0.01)
     righted = walk_round(state, WORLD)
-    assert righted.stands.left.stage is Stage.SETTLED
+    assert righted.works.left.stage is Stage.SETTLED
 
 
 def test_after_a_nudge_readings_from_not_moved_to_on_target_are_believed() -> None:
@@ -136,7 +136,7 @@ def test_after_a_nudge_readings_from_not_moved_to_on_target_are_believed() -> No
 
 def test_the_other_cabinet_is_taken_up_when_one_settles() -> None:
     state = walk_round(BEGUN, WORLD)
-    assert state.stands.left.stage is Stage.SETTLED
+    assert state.works.left.stage is Stage.SETTLED
     assert state.side is RIGHT
     state = walk_round(state, WORLD)
     assert state.finished
@@ -164,7 +164,7 @@ def test_a_reading_far_from_the_expected_is_questioned_and_not_taken() -> None:
     state = shoot(BEGUN, WORLD, [700.0])
     assert question_of(state).reading_mm == pytest.approx(expected_mm + 700)
     assert question_of(state).expected_mm == pytest.approx(expected_mm)
-    assert state.stand.shots == ()
+    assert state.work.shots == ()
     assert state.prompted == BEGUN.prompted
     assert (state.last, state.readings) == (None, 1)
     assert shoot(BEGUN, WORLD, [-500.0]).question is None
@@ -189,14 +189,14 @@ def test_one_that_fits_replaces_a_questioned_reading() -> None:
     prompted = BEGUN.prompted
     state = shoot(BEGUN, WORLD, [700.0, 0.0])
     assert state.question is None
-    assert state.stand.shots == (state.last,)
+    assert state.work.shots == (state.last,)
     assert taken(state).reading_mm == pytest.approx(WORLD.true_distance(prompted))
 
 
 def test_another_surprise_is_questioned_in_its_turn() -> None:
     state = shoot(BEGUN, WORLD, [700.0, -900.0])
     assert question_of(state).reading_mm == pytest.approx(WORLD.true_distance(BEGUN.prompted) - 900)
-    assert state.stand.shots == ()
+    assert state.work.shots == ()
 
 
 def test_keep_takes_the_questioned_reading_and_drop_throws_it_away() -> None:
@@ -206,7 +206,7 @@ def test_keep_takes_the_questioned_reading_and_drop_throws_it_away() -> None:
     assert kept.question is None
     dropped = do(questioned, Act.DROP)
     assert dropped.question is None
-    assert dropped.stand == BEGUN.stand
+    assert dropped.work == BEGUN.work
     assert dropped.prompted == BEGUN.prompted
 
 
@@ -226,14 +226,14 @@ def test_a_cabinet_far_from_where_it_was_thought_surprises_once() -> None:
     assert state.question is None
     state = shoot(state, far)
     assert state.question is None
-    assert state.stand.stage is Stage.NUDGE
+    assert state.work.stage is Stage.NUDGE
     assert error_of(state, LEFT).setback_mm == pytest.approx(750, abs=0.01)
 
 
 def test_without_a_target_any_reading_within_the_room_is_believed() -> None:
     begun = Round.begin(with_targets(None, None))
     for placement in (Placement(400, 500, 0), Placement(2000, 3200, 20)):
-        assert walk_round(begun, world_of(left=placement)).stands.left.stage is Stage.SETTLED
+        assert walk_round(begun, world_of(left=placement)).works.left.stage is Stage.SETTLED
     assert begun.feed(reading(30_000.0)).question is not None
 
 
@@ -278,7 +278,7 @@ def test_a_surprise_that_is_kept_widens_what_is_believed_either_way(off_mm: floa
     expected_mm = guide(begun).prompt.expected_mm
     questioned = begun.feed(reading(expected_mm + off_mm))
     assert questioned.question is not None
-    assert do(questioned, Act.KEEP).stand.gate_mm > abs(off_mm)
+    assert do(questioned, Act.KEEP).work.gate_mm > abs(off_mm)
 
 
 def test_two_readings_by_hand_agree_within_the_hand_and_the_meter() -> None:

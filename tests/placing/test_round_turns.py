@@ -47,21 +47,21 @@ WORLD = world_of()
 
 def test_shots_that_contradict_each_other_are_asked_for_once_more() -> None:
     state = shoot(BEGUN, WORLD, [12.0, 0.0, 0.0, -4.0])
-    assert state.stand.stage is Stage.MEASURE
-    assert set(state.stand.todo) == {*BEGUN.stand.todo}
+    assert state.work.stage is Stage.MEASURE
+    assert set(state.work.todo) == {*BEGUN.work.todo}
     guidance = guide(state)
     assert guidance.prompt.again
     assert "this shot and the others do not agree: once more, please" in guidance.details
     assert known(state, LEFT).suspects
     state = walk_round(state, WORLD)
-    assert state.stands.left.stage is Stage.SETTLED
+    assert state.works.left.stage is Stage.SETTLED
     assert not known(state, LEFT).suspects
 
 
 def test_shots_that_contradict_each_other_again_are_judged_as_they_are() -> None:
     state = shoot(BEGUN, WORLD, [12.0, 0.0, 0.0, -4.0] * 2)
-    assert state.stand.stage is Stage.NUDGE
-    assert len(state.stand.judged) == 4
+    assert state.work.stage is Stage.NUDGE
+    assert len(state.work.judged) == 4
     guidance = guide(state)
     assert known(state, LEFT).suspects
     assert any("contradict" in words for words in guidance.details)
@@ -73,19 +73,19 @@ def test_shots_that_no_pose_fits_are_all_asked_for_again() -> None:
     for distance_mm in (50.0, 4000.0, 100.0, 6000.0):
         state = do(state.feed(reading(distance_mm)), Act.KEEP)
     assert state.side is LEFT
-    assert state.stand.shots == ()
-    assert state.stand.todo == Round.begin(setup).stand.todo
+    assert state.work.shots == ()
+    assert state.work.todo == Round.begin(setup).work.todo
     assert guide(state).prompt.again
-    assert walk_round(state, world_of(setup)).stands.left.stage is Stage.SETTLED
+    assert walk_round(state, world_of(setup)).works.left.stage is Stage.SETTLED
 
 
 def test_a_shot_that_was_repeated_twice_over_is_asked_for_once() -> None:
     scattering = msgspec.structs.replace(SETUP, meter=Meter(1.6, 0.1, 0.0))
     state = walk_round(Round.begin(scattering), world_of(scattering, off(0.5)))
-    assert state.stand.walks == 1
+    assert state.work.walks == 1
     state = shoot(state, world_of(scattering, off(0.5)), [11.0, 0.0, 0.0, -11.0])
-    assert state.stand.todo
-    assert len(set(state.stand.todo)) == len(state.stand.todo)
+    assert state.work.todo
+    assert len(set(state.work.todo)) == len(state.work.todo)
 
 
 # --- another setup in mid-round
@@ -97,8 +97,8 @@ def test_new_targets_judge_the_shots_that_there_are() -> None:
     revised = state.feed(Revised(elsewhere, AT))
     assert revised.setup == elsewhere
     assert (revised.readings, revised.side) == (state.readings, LEFT)
-    assert revised.stands.left.stage is Stage.NUDGE
-    assert revised.stands.right.stage is Stage.SETTLED
+    assert revised.works.left.stage is Stage.NUDGE
+    assert revised.works.right.stage is Stage.SETTLED
     assert error_of(revised, LEFT).side_mm == pytest.approx(-20, abs=0.01)
     assert do(revised, Act.UNDO) == revised
 
@@ -106,22 +106,22 @@ def test_new_targets_judge_the_shots_that_there_are() -> None:
 def test_new_targets_in_mid_walk_leave_its_shots_out_for_the_cabinet_is_moved_on() -> None:
     elsewhere = with_targets(off(0, 300), off(0, 300))
     begun = shoot(BEGUN, WORLD, [0.0] * 2).feed(Revised(elsewhere, AT))
-    assert (begun.stand.stage, begun.stand.shots) == (Stage.MEASURE, ())
+    assert (begun.work.stage, begun.work.shots) == (Stage.MEASURE, ())
     known_before = shoot(finished(), WORLD, [0.0] * 2)
-    assert known_before.stand.shots
+    assert known_before.work.shots
     revised = known_before.feed(Revised(elsewhere, AT))
-    assert (revised.stand.stage, revised.stand.shots) == (Stage.NUDGE, ())
+    assert (revised.work.stage, revised.work.shots) == (Stage.NUDGE, ())
     assert error_of(revised, LEFT).setback_mm == pytest.approx(-300, abs=0.01)
 
 
 def test_a_wider_tolerance_settles_and_keeps_the_count_of_nudges() -> None:
     state = walk_round(BEGUN, world_of(left=off(30)))
     state = walk_round(state, world_of(left=off(5)))
-    assert (state.stand.stage, state.stand.nudges) == (Stage.NUDGE, 1)
+    assert (state.work.stage, state.work.nudges) == (Stage.NUDGE, 1)
     wide = msgspec.structs.replace(SETUP, tolerance=Tolerance(10.0, 1.0))
     state = state.feed(Revised(wide, AT))
-    assert state.stands.left.stage is Stage.SETTLED
-    assert state.stands.left.nudges == 1
+    assert state.works.left.stage is Stage.SETTLED
+    assert state.works.left.nudges == 1
     assert state.side is RIGHT
 
 
@@ -129,9 +129,9 @@ def test_shots_held_otherwise_than_from_now_on_still_count() -> None:
     state = shoot(BEGUN, world_of(left=off(30)), [0.0] * 3)
     on_the_wall = msgspec.structs.replace(SETUP, held=Held.WALL)
     state = state.feed(Revised(on_the_wall, AT))
-    assert len(state.stand.shots) == 3
+    assert len(state.work.shots) == 3
     state = walk_round(state, world_of(on_the_wall, off(30)))
-    assert len(state.stand.judged) == 7
+    assert len(state.work.judged) == 7
     assert error_of(state, LEFT).side_mm == pytest.approx(30, abs=0.01)
 
 
@@ -161,14 +161,14 @@ def test_shots_with_another_correction_are_not_mixed_with_those_to_come() -> Non
     assert state.finished
     corrected = msgspec.structs.replace(SETUP, meter=OFFSET)
     revised = state.feed(Revised(corrected, AT))
-    assert (revised.finished, revised.stand.shots, revised.stand.judged) == (False, (), ())
+    assert (revised.finished, revised.work.shots, revised.work.judged) == (False, (), ())
     assert revised.readings == state.readings
 
 
 def test_an_edge_without_an_offset_changes_no_shot() -> None:
     state = shoot(BEGUN, WORLD, [0.0] * 2)
     named = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 0.7, edge=Edge.THREAD))
-    assert len(state.feed(Revised(named, AT)).stand.shots) == 2
+    assert len(state.feed(Revised(named, AT)).work.shots) == 2
 
 
 # --- the end
@@ -182,12 +182,12 @@ def test_a_shot_after_the_end_begins_a_check_of_both() -> None:
     assert (state.side, state.finished) == (LEFT, False)
     state = walk_round(state, WORLD)
     assert state.finished
-    assert [state.stands[side].nudges for side in (LEFT, RIGHT)] == [0, 0]
+    assert [state.works[side].nudges for side in (LEFT, RIGHT)] == [0, 0]
 
 
 def test_a_check_finds_a_cabinet_that_was_moved() -> None:
     state = walk_round(finished(), world_of(right=off(0, 8)))
-    assert (state.side, state.stand.stage) == (RIGHT, Stage.NUDGE)
+    assert (state.side, state.work.stage) == (RIGHT, Stage.NUDGE)
 
 
 def test_without_targets_the_pair_is_only_measured() -> None:

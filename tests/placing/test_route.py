@@ -10,8 +10,7 @@ from witnessmark.model import Act, Cabinet, Held, Meter, Pair, Setup, Side, Touc
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.route import route
-from witnessmark.placing.walk import walk
+from witnessmark.placing.shot_list import route, walk
 
 SCATTERING: Setup = msgspec.structs.replace(SETUP, meter=Meter(1.0, 0.1, 0.0))
 OUT_OF_REACH: Setup = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 2.5))
@@ -42,7 +41,7 @@ def test_each_prompt_of_a_longer_walk_is_counted() -> None:
     assert [number for number, _, _ in told] == [1, 2, 3, 4, 5, 6]
     assert {count for _, count, _ in told} == {6}
     assert tuple(kind for _, _, kind in told) == route(SCATTERING, LEFT).shots
-    assert state.stands.left.stage is Stage.SETTLED
+    assert state.works.left.stage is Stage.SETTLED
     assert state.side is Side.RIGHT
 
 
@@ -53,7 +52,7 @@ def test_a_shot_of_a_longer_walk_that_does_not_fit_is_asked_for_once_more() -> N
     assert state.side is LEFT
     again = guide(state).prompt
     assert again.again
-    assert len(set(state.stand.todo)) == len(state.stand.todo)
+    assert len(set(state.work.todo)) == len(state.work.todo)
 
 
 def test_a_shot_that_cannot_be_taken_is_not_prompted() -> None:

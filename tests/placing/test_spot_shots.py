@@ -30,16 +30,12 @@ from witnessmark.model import (
     Wall,
 )
 from witnessmark.placing.cabinet_work import Stage
-from witnessmark.placing.expect import expect, gate_at_rest
+from witnessmark.placing.expectation import expect, gate_at_rest
 from witnessmark.placing.guidance import guide
+from witnessmark.placing.holding import how_to_hold
 from witnessmark.placing.round import Round
-from witnessmark.placing.route import plan_of_shots, route
 from witnessmark.placing.shot_advice import shots_needed
-from witnessmark.placing.walk import (
-    crosses_at_eye_height,
-    how_to_hold,
-    walk,
-)
+from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, route, walk
 from witnessmark.shots.plan import planned_shots
 
 STANDING = dict.fromkeys(Side, TARGET)
@@ -225,9 +221,9 @@ def test_the_caution_is_told_once_to_each_cabinet_and_on_the_page() -> None:
 
 def test_what_a_spot_may_read_is_as_open_as_the_walls_leave_the_toe_in() -> None:
     state = shoot(Round.begin(FINE), world_of(FINE), [0.0] * 4)
-    expected = expect(FINE, LEFT, state.stand, state.prompted)
+    expected = expect(FINE, LEFT, state.work, state.prompted)
     assert expected.reading_mm == pytest.approx(predict(FINE, STANDING, state.prompted), abs=0.1)
-    located = locate(FINE, state.stand.shots)
+    located = locate(FINE, state.work.shots)
     open_mm = predict_expanded(FINE, located, state.prompted)
     assert expected.gate_mm == pytest.approx(gate_at_rest(FINE.meter) + open_mm)
     turn = np.radians(located.expanded(LEFT).toe_in_deg)
@@ -278,6 +274,6 @@ def test_spots_settle_a_toe_in_that_wall_shots_alone_cannot(ends: dict[bool, lis
 def test_they_are_settled_and_not_just_as_near_as_can_be_told() -> None:
     fine: Setup = changed(FINE, tolerance=BEYOND_WALLS)
     end = finished(fine)
-    assert {end.stands[side].stage for side in Side} == {Stage.SETTLED}
+    assert {end.works[side].stage for side in Side} == {Stage.SETTLED}
     walls_only = finished(changed(fine, spot_shots=False))
-    assert {walls_only.stands[side].stage for side in Side} == {Stage.BEST}
+    assert {walls_only.works[side].stage for side in Side} == {Stage.BEST}

@@ -9,12 +9,11 @@ from functools import lru_cache
 import pytest
 from paper import faces, lines_mm, read_back, size_mm, words
 from sheet_cases import CABINET, EVENING, MARK, SETUP
-from witnessmark.report.flow import BARS_MM
 
 from witnessmark.model import Side
 from witnessmark.report.card import put_back_card
 from witnessmark.report.evening import evening_report
-from witnessmark.report.flow import Frame
+from witnessmark.report.flow import BARS_MM, Frame
 from witnessmark.report.marking_out import marking_out
 from witnessmark.report.page import Page, Paper
 from witnessmark.report.pdf import pdf

@@ -26,7 +26,7 @@ from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.meters.profile import read_profile, write_profile
 from witnessmark.model import Mark, Preference, Trial
-from witnessmark.placing.marking import mark_of, moved_between
+from witnessmark.placing.marks import mark_of, moved_between
 from witnessmark.placing.round import Round
 from witnessmark.store.export.transfer import export_to, import_from
 from witnessmark.store.records import SetupBody

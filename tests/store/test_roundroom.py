@@ -21,7 +21,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
-from witnessmark.placing.appraise import appraise
+from witnessmark.placing.judge import appraise
 from witnessmark.store.round_file.read import RoundFile, read_round
 
 ROOM = """\

@@ -22,9 +22,9 @@ from witnessmark.model import (
     Shot,
     Side,
 )
-from witnessmark.placing.appraise import Appraisal
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
+from witnessmark.placing.judge import Appraisal
 from witnessmark.placing.round import Question, Round
 from witnessmark_simulators.room import SimulatedRoom
 
@@ -85,7 +85,7 @@ def shoot(state: Round, world: SimulatedRoom, errors_mm: Iterable[float] = (0.0,
 
 def walk_round(state: Round, world: SimulatedRoom) -> Round:
     """The state after one more walk round the present cabinet."""
-    return shoot(state, world, itertools.repeat(0.0, len(state.stand.todo)))
+    return shoot(state, world, itertools.repeat(0.0, len(state.work.todo)))
 
 
 def settle(state: Round, world: SimulatedRoom) -> Round:
@@ -93,7 +93,7 @@ def settle(state: Round, world: SimulatedRoom) -> Round:
     for _ in range(MOST_EVENTS):
         if state.finished:
             return state
-        if state.stand.stage is Stage.NUDGE:
+        if state.work.stage is Stage.NUDGE:
             target = state.setup.targets[state.side]
             assert target is not None
             world = world.moved(state.side, target)

@@ -71,6 +71,6 @@ class Working:
     def finish(self) -> None:
         """Go on until there is nothing left to do."""
         while not self.round.finished:
-            if self.round.stand.stage is Stage.NUDGE:
+            if self.round.work.stage is Stage.NUDGE:
                 self.nudge()
             self.shoot()

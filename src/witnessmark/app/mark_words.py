@@ -12,7 +12,7 @@ from witnessmark.lengths import Units, format_known
 from witnessmark.locate.compare_setups import entered_otherwise
 from witnessmark.locate.compare_words import comparison_words
 from witnessmark.model import Mark, Setup, Side
-from witnessmark.placing.marking import in_order, moved_between
+from witnessmark.placing.marks import in_order, moved_between
 from witnessmark.store.history_words import moment_words
 from witnessmark.store.records import Kept
 

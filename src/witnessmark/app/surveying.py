@@ -13,7 +13,7 @@ from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
 from witnessmark.placing.figures import length
-from witnessmark.placing.walk import edge_words
+from witnessmark.placing.holding import edge_words
 from witnessmark.session.draft import Draft
 from witnessmark.survey.checks import MeasureCheck
 from witnessmark.survey.names import SurveyNames, listed

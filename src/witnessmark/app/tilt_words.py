@@ -9,7 +9,7 @@ from textual.content import Content
 from witnessmark.app.status import said
 from witnessmark.locate.tilt import tilt_symmetry, tilt_symmetry_words
 from witnessmark.model import Pair, Setup, Side, Tilt
-from witnessmark.placing.tilt_status import TiltStatus
+from witnessmark.placing.guidance import TiltStatus
 
 
 def tilt_lines(

@@ -12,7 +12,7 @@ from witnessmark.errors import TooFewShots
 
 if TYPE_CHECKING:
     from witnessmark.model import Setup
-    from witnessmark.placing.appraise import PairAppraisal
+    from witnessmark.placing.judge import PairAppraisal
 
 
 @click.command("solve")
@@ -24,7 +24,7 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
 
     Exits with 0 when solved, 2 for bad input, 3 when the shots cannot fix a pose.
     """
-    from witnessmark.placing.appraise import appraise  # noqa: PLC0415 - numpy, only where used
+    from witnessmark.placing.judge import appraise  # noqa: PLC0415 - numpy, only where used
     from witnessmark.store.round_file.read import read_round  # noqa: PLC0415
 
     round_file = read_round(round_text(file))

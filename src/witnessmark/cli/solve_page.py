@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from witnessmark.model import Setup, Side
-from witnessmark.placing.appraise import Appraisal, PairAppraisal
+from witnessmark.placing.judge import Appraisal, PairAppraisal
 from witnessmark.placing.wording import foot_words, other_side_words, symmetry_words
 
 WIDTH = 80

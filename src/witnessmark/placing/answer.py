@@ -10,7 +10,7 @@ from witnessmark.locate.blunders import ShotCheck
 from witnessmark.locate.nudge import Nudge
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import Placement
-from witnessmark.placing.appraise import Appraisal, PairAppraisal
+from witnessmark.placing.judge import Appraisal, PairAppraisal
 
 Json = dict[str, Any]
 

@@ -7,7 +7,7 @@ import enum
 import msgspec
 
 from witnessmark.model import Placement, Shot, ShotKind
-from witnessmark.placing.route import Route
+from witnessmark.placing.shot_list import Route
 
 
 class Stage(enum.StrEnum):

@@ -8,8 +8,7 @@ from witnessmark.geometry.verdict import Verdict, worst
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import Setup, Side
-from witnessmark.placing.guidance import CabinetStatus, Guidance
-from witnessmark.placing.tilt_status import TiltStatus
+from witnessmark.placing.guidance import CabinetStatus, Guidance, TiltStatus
 
 MARKS = {Verdict.IN: "✓", Verdict.OUT: "✗", Verdict.UNSURE: "?"}
 """The sign that stands beside each verdict, so that it is never told by colour alone."""

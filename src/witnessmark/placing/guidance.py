@@ -1,4 +1,4 @@
-"""What a person is told: the one record that every view shows and adds nothing to.
+"""What is known and asked for now: the one record that every view shows and adds nothing to.
 
 Arrows are those of the plan with the front wall at the top: up is toward the front wall, left is
 toward the left wall, and a turn is as seen from above.
@@ -10,18 +10,21 @@ from collections.abc import Iterator
 
 import msgspec
 
-from witnessmark.cautions import FAR_MM, MOVING
-from witnessmark.errors import TooFewShots
+from witnessmark.cautions import FAR_MM, MOVING, SPIKES
+from witnessmark.errors import BadInput, TooFewShots
+from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.locate.blunders import explain
+from witnessmark.locate.compare import Comparison, compare
 from witnessmark.locate.nudge import Nudge
 from witnessmark.locate.pose import Located, poses_of
+from witnessmark.locate.spikes import spike_plan
 from witnessmark.locate.symmetry import Symmetry, symmetry
-from witnessmark.model import Act, Held, Pair, Placement, Poses, Setup, Shot, ShotKind, Side
-from witnessmark.placing.appraise import Appraisal, appraise
+from witnessmark.locate.tilt import axis_height, axis_words
+from witnessmark.model import Act, Held, Pair, Placement, Poses, Setup, Shot, ShotKind, Side, Tilt
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
-from witnessmark.placing.expect import expect, on_target
+from witnessmark.placing.expectation import expect, on_target
+from witnessmark.placing.judge import Appraisal, appraise
 from witnessmark.placing.round import Question, Round
-from witnessmark.placing.tilt_status import TiltStatus, tilt_status
 from witnessmark.placing.wording import Headline, details, headline
 
 
@@ -38,6 +41,21 @@ class Prompt(msgspec.Struct, frozen=True):
     """What it would read with the cabinet on its target."""
     again: bool
     """It was taken before, and is asked for once more because it did not fit the others."""
+
+
+class TiltStatus(msgspec.Struct, frozen=True):
+    """The tilt of one cabinet, degrees, positive when the baffle leans back.
+
+    Without a target, error and verdict are None; without readings, tilt as well.
+    """
+
+    tilt: Tilt | None
+    target_deg: float | None
+    error_deg: float | None
+    """Measured minus target."""
+    verdict: Verdict | None
+    words: tuple[str, ...]
+    """Where the axis passes the seat, and which spikes to turn how far."""
 
 
 class CabinetStatus(msgspec.Struct, frozen=True):
@@ -75,6 +93,8 @@ class Guidance(msgspec.Struct, frozen=True):
     symmetry_stale: bool
     poses: Poses | None
     """Where both stand and lean, once both are measured."""
+    against: Comparison | None
+    """How that differs from the mark that is being put back or checked; None where none is."""
     shots: tuple[Shot, ...]
     """The shots that say so."""
     readings: int
@@ -93,20 +113,21 @@ class Guidance(msgspec.Struct, frozen=True):
 
 def guide(state: Round) -> Guidance:
     """What to tell a person in this state of the round."""
-    known = {side: _known(state.setup, side, state.stands[side]) for side in Side}
+    known = {side: _known(state.setup, side, state.works[side]) for side in Side}
     _, own = known[state.side]
     left, right = (shots for shots, _ in known.values())
     located = _together(state.setup, left, right)
     pair = None if located is None else _symmetry(state, located)
     poses = None if located is None else poses_of(located, state.tilts)
+    against = None if poses is None else _against_the_mark(state.setup, poses)
     cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
-    asked = own.nudge if state.stand.stage is Stage.NUDGE and own else None
+    asked = own.nudge if state.work.stage is Stage.NUDGE and own else None
     return Guidance(
         side=state.side,
-        stage=state.stand.stage,
-        headline=headline(state, own, poses),
-        details=details(state, own, pair, poses),
-        remark=state.stand.route.remark,
+        stage=state.work.stage,
+        headline=headline(state, own, against),
+        details=details(state, own, pair, against),
+        remark=state.work.route.remark,
         asked=asked.move if asked else None,
         caution=MOVING if asked and _takes_care(state, asked) else "",
         prompt=_prompt(state),
@@ -116,6 +137,7 @@ def guide(state: Round) -> Guidance:
         symmetry=pair,
         symmetry_stale=any(cabinet.stale for cabinet in cabinets),
         poses=poses,
+        against=against,
         shots=left + right if poses else (),
         readings=state.readings,
         finished=state.finished,
@@ -123,9 +145,13 @@ def guide(state: Round) -> Guidance:
     )
 
 
+def _against_the_mark(setup: Setup, now: Poses) -> Comparison | None:
+    return None if setup.restoring is None else compare(setup, setup.restoring.poses, now)
+
+
 def _takes_care(state: Round, asked: Nudge) -> bool:
     """Whether a move is one that a person is cautioned about."""
-    is_first = not any(stand.nudges for stand in state.stands)
+    is_first = not any(work.nudges for work in state.works)
     return is_first or max(foot.distance_mm for foot in asked.feet.values()) > FAR_MM
 
 
@@ -133,7 +159,7 @@ def _offered(state: Round) -> Iterator[Act]:
     yield from (Act.SKIP, Act.HOLD, Act.OTHER, Act.MOVED)
     if state.past:
         yield Act.UNDO
-    if state.stand.before is not None:
+    if state.work.before is not None:
         yield Act.BACK
     if state.prompted.held is Held.WALL:
         yield Act.SWEEP
@@ -144,13 +170,13 @@ def _offered(state: Round) -> Iterator[Act]:
 
 
 def _known(
-    setup: Setup, side: Side, stand: CabinetWork
+    setup: Setup, side: Side, work: CabinetWork
 ) -> tuple[tuple[Shot, ...], Appraisal | None]:
     """The latest shots that fix a cabinet, and what they say of it.
 
     Each cabinet by its own shots, as it was judged, so that what is shown is what was decided on.
     """
-    for shots in (stand.shots, stand.judged):
+    for shots in (work.shots, work.judged):
         if len(shots) >= 3:
             try:
                 return shots, appraise(setup, shots).cabinets[side]
@@ -178,34 +204,67 @@ def _symmetry(state: Round, located: Located) -> Symmetry:
 def _status(
     state: Round, side: Side, shots: tuple[Shot, ...], appraisal: Appraisal | None
 ) -> CabinetStatus:
-    stand = state.stands[side]
+    work = state.works[side]
     standing = appraisal.measured if appraisal else state.setup.targets[side]
-    under_way = stand.stage is Stage.MEASURE and stand.walks == 0
+    under_way = work.stage is Stage.MEASURE and work.walks == 0
     return CabinetStatus(
-        stage=stand.stage,
+        stage=work.stage,
         target=state.setup.targets[side],
         appraisal=appraisal,
-        stale=under_way and appraisal is not None and shots != stand.shots,
-        nudges=stand.nudges,
+        stale=under_way and appraisal is not None and shots != work.shots,
+        nudges=work.nudges,
         tilt=tilt_status(state.setup, side, state.tilts[side], standing),
     )
 
 
 def _prompt(state: Round) -> Prompt:
-    kind, order = state.prompted, state.stand.route.shots
+    kind, order = state.prompted, state.work.route.shots
     return Prompt(
         kind=kind,
-        number=_number(state.stand),
+        number=_number(state.work),
         count=len(order),
-        expected_mm=expect(state.setup, state.side, state.stand, kind).reading_mm,
+        expected_mm=expect(state.setup, state.side, state.work, kind).reading_mm,
         on_target_mm=on_target(state.setup, kind),
-        again=kind in state.stand.repeated,
+        again=kind in state.work.repeated,
     )
 
 
-def _number(stand: CabinetWork) -> int:
+def _number(work: CabinetWork) -> int:
     """Which of the walk's shots is prompted, from 1; a shot may be in it twice."""
-    order, left = stand.route.shots, len(stand.todo)
-    if order[-left:] == stand.todo:
+    order, left = work.route.shots, len(work.todo)
+    if order[-left:] == work.todo:
         return len(order) - left + 1
-    return order.index(stand.todo[0]) + 1 if stand.todo[0] in order else len(order)
+    return order.index(work.todo[0]) + 1 if work.todo[0] in order else len(order)
+
+
+def tilt_status(
+    setup: Setup, side: Side, tilt: Tilt | None, standing: Placement | None
+) -> TiltStatus | None:
+    """The tilt of a cabinet that stands so; None where it is neither known nor asked for."""
+    target = setup.tilt_targets_deg[side]
+    if tilt is None:
+        return None if target is None else TiltStatus(None, target, None, None, ())
+    words = tuple(_axis(setup, side, tilt, standing))
+    if target is None:
+        return TiltStatus(tilt, None, None, None, words)
+    error = tilt.tilt_deg - target
+    found = verdict(error, tilt.expanded_deg, setup.tolerance.tilt_deg)
+    if found is not Verdict.IN:
+        words += tuple(_spikes(setup, side, tilt, target))
+    return TiltStatus(tilt, target, error, found, words)
+
+
+def _axis(setup: Setup, side: Side, tilt: Tilt, standing: Placement | None) -> Iterator[str]:
+    if standing is not None and setup.cabinets[side].acoustic_height_mm is not None:
+        yield axis_words(axis_height(setup, side, standing, tilt), setup.units)
+
+
+def _spikes(setup: Setup, side: Side, tilt: Tilt, target_deg: float) -> Iterator[str]:
+    try:
+        plan = spike_plan(setup.cabinets[side], tilt.tilt_deg, target_deg, setup.units.finer)
+    except BadInput as error:
+        yield str(error)
+        return
+    yield from plan.words
+    if plan.words:
+        yield SPIKES

@@ -1,4 +1,8 @@
-"""What the shots of a finished walk call for: another look, a nudge, or nothing more."""
+"""What the shots say of the pair, and what a finished walk calls for.
+
+``appraise`` gives pose, error, verdict and nudge of each cabinet, and the symmetry; ``judge``
+decides from that: another look, a nudge, or nothing more.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +10,14 @@ from collections.abc import Sequence
 
 import msgspec
 
-from witnessmark.geometry.verdict import Verdict
-from witnessmark.locate.nudge import farthest_move_mm
-from witnessmark.model import Placement, Setup, Shot, Side
-from witnessmark.placing.appraise import Appraisal, appraise
+from witnessmark.geometry.verdict import Verdict, verdict, worst
+from witnessmark.locate.blunders import ShotCheck, explain
+from witnessmark.locate.nudge import Nudge, farthest_move_mm, nudge
+from witnessmark.locate.pose import Located
+from witnessmark.locate.symmetry import Symmetry, symmetry
+from witnessmark.model import Pair, Placement, Setup, Shot, Side
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
-from witnessmark.placing.expect import gate_at_rest
+from witnessmark.placing.expectation import gate_at_rest
 
 MOST_WALKS = 3
 """Walks round a cabinet that stands still, before more of them are given up as useless."""
@@ -19,46 +25,121 @@ HOPELESS_SHARE = 0.85
 """An expanded uncertainty above this part of the tolerance leaves hands too little to hit."""
 
 
-def judge(setup: Setup, side: Side, stand: CabinetWork) -> CabinetWork:
+class Appraisal(msgspec.Struct, frozen=True):
+    """What is known of one cabinet. Without a target, error, verdicts and nudge are None.
+
+    ``error`` is measured minus target, ``expanded`` the expanded uncertainty (k = 2) of both.
+    """
+
+    measured: Placement
+    expanded: Placement
+    error: Placement | None
+    verdicts: dict[str, Verdict] | None
+    """Of side, setback and toe_in."""
+    nudge: Nudge | None
+    checks: tuple[ShotCheck, ...]
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The worst of the verdicts."""
+        return None if self.verdicts is None else worst(list(self.verdicts.values()))
+
+    @property
+    def suspects(self) -> tuple[ShotCheck, ...]:
+        """The shots that do not fit the others."""
+        return tuple(check for check in self.checks if check.suspect)
+
+
+class PairAppraisal(msgspec.Struct, frozen=True):
+    """The cabinets that have shots, and the symmetry of the pair when both have."""
+
+    cabinets: dict[Side, Appraisal]
+    symmetry: Symmetry | None
+
+    @property
+    def measured(self) -> Pair[Placement | None]:
+        """Where each cabinet stands; None for one without shots."""
+        left, right = (self.cabinets.get(side) for side in Side)
+        return Pair(left.measured if left else None, right.measured if right else None)
+
+
+def appraise(setup: Setup, shots: Sequence[Shot]) -> PairAppraisal:
+    """Locate every cabinet that has shots and compare it with its target and its twin.
+
+    Raises:
+        TooFewShots: naming the shots that are missing, or that contradict one another so much that
+            no pose fits.
+        BadInput: when a shot's point or aim does not exist.
+    """
+    explained = explain(setup, shots)
+    located, checks = explained.located, explained.checks
+    return PairAppraisal(
+        {side: _appraise_one(setup, located, checks, side) for side in located.placements},
+        symmetry(setup, located) if len(located.placements) == len(Side) else None,
+    )
+
+
+def _appraise_one(
+    setup: Setup, located: Located, checks: Sequence[ShotCheck], side: Side
+) -> Appraisal:
+    measured, expanded = located.placements[side], located.expanded(side)
+    own = tuple(check for check in checks if check.shot.kind.cabinet is side)
+    target = setup.targets[side]
+    if target is None:
+        return Appraisal(measured, expanded, None, None, None, own)
+    error = measured.minus(target)
+    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
+    verdicts = {
+        "side": verdict(error.side_mm, expanded.side_mm, position, settled=located.settled),
+        "setback": verdict(
+            error.setback_mm, expanded.setback_mm, position, settled=located.settled
+        ),
+        "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in, settled=located.settled),
+    }
+    move = nudge(setup, side, measured, verdicts)
+    return Appraisal(measured, expanded, error, verdicts, move, own)
+
+
+def judge(setup: Setup, side: Side, work: CabinetWork) -> CabinetWork:
     """The cabinet with the stage that its shots call for, or with suspects to be taken once more.
 
     Raises:
         TooFewShots: when the shots do not fix it.
     """
-    appraisal = appraise(setup, stand.shots).cabinets[side]
-    suspects = {check.shot.kind for check in appraisal.suspects}.difference(stand.repeated)
-    doubtful = tuple(kind for kind in dict.fromkeys(stand.route.shots) if kind in suspects)
+    appraisal = appraise(setup, work.shots).cabinets[side]
+    suspects = {check.shot.kind for check in appraisal.suspects}.difference(work.repeated)
+    doubtful = tuple(kind for kind in dict.fromkeys(work.route.shots) if kind in suspects)
     if doubtful:
-        repeated = (*stand.repeated, *doubtful)
-        return msgspec.structs.replace(stand, todo=doubtful, repeated=repeated)
-    walks = stand.walks + 1
-    stage = _stage(setup, side, appraisal, stand.shots, MOST_WALKS - walks)
+        repeated = (*work.repeated, *doubtful)
+        return msgspec.structs.replace(work, todo=doubtful, repeated=repeated)
+    walks = work.walks + 1
+    stage = _stage(setup, side, appraisal, work.shots, MOST_WALKS - walks)
     target = setup.targets[side]
-    if stage is Stage.NUDGE and _went_astray(setup, side, stand, appraisal.measured):
-        off_mm = farthest_move_mm(setup, side, appraisal.measured, stand.belief)
-        return stand.in_doubt(off_mm + gate_at_rest(setup.meter))
+    if stage is Stage.NUDGE and _went_astray(setup, side, work, appraisal.measured):
+        off_mm = farthest_move_mm(setup, side, appraisal.measured, work.belief)
+        return work.in_doubt(off_mm + gate_at_rest(setup.meter))
     is_nudged = stage is Stage.NUDGE and target is not None
     return CabinetWork(
-        route=stand.route,
-        todo=stand.route.shots,
+        route=work.route,
+        todo=work.route.shots,
         belief=target if is_nudged and target is not None else appraisal.measured,
         gate_mm=gate_at_rest(setup.meter),
         stage=stage,
-        shots=stand.shots if stage is Stage.MEASURE else (),
-        judged=stand.shots,
+        shots=work.shots if stage is Stage.MEASURE else (),
+        judged=work.shots,
         walks=walks,
         nudged_from=appraisal.measured if is_nudged else None,
-        nudges=stand.nudges,
+        nudges=work.nudges,
     )
 
 
-def _went_astray(setup: Setup, side: Side, stand: CabinetWork, measured: Placement) -> bool:
+def _went_astray(setup: Setup, side: Side, work: CabinetWork, measured: Placement) -> bool:
     """Whether a nudge seems to have led away from the target: rather, a shot was of another point.
 
     Hands miss by a part of what they were asked for, and hardly ever make it worse.
     """
-    before, target = stand.nudged_from, setup.targets[side]
-    if before is None or target is None or stand.walks:
+    before, target = work.nudged_from, setup.targets[side]
+    if before is None or target is None or work.walks:
         return False
     was_mm = farthest_move_mm(setup, side, before, target)
     return farthest_move_mm(setup, side, measured, target) > was_mm + gate_at_rest(setup.meter)

@@ -14,7 +14,7 @@ import msgspec
 from witnessmark.locate.pose import predict
 from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
 from witnessmark.placing.cabinet_work import CabinetWork
-from witnessmark.placing.expect import expect, gate_at_rest
+from witnessmark.placing.expectation import expect, gate_at_rest
 
 _TOO_FAR = 1.3
 """So much of a nudge hands may have made of it."""
@@ -22,25 +22,25 @@ _SAME = 4.0
 """Standard deviations of a shot by which two of a meter at rest differ at most."""
 
 
-def still_there(setup: Setup, side: Side, stand: CabinetWork, reading_mm: float) -> bool:
+def still_there(setup: Setup, side: Side, work: CabinetWork, reading_mm: float) -> bool:
     """Whether a reading is of the first point after a nudge once more, and not of the next one."""
-    first = _first(stand)
-    if first is None or stand.nudged_from is None:
+    first = _first(work)
+    if first is None or work.nudged_from is None:
         return False
-    following = next((kind for kind in stand.todo if kind != first.kind), None)
+    following = next((kind for kind in work.todo if kind != first.kind), None)
     if following is None:
         return False
-    next_may_read_so = expect(setup, side, stand, following).fits(reading_mm)
-    if _is_third_alike(setup, stand, reading_mm) and next_may_read_so:
+    next_may_read_so = expect(setup, side, work, following).fits(reading_mm)
+    if _is_third_alike(setup, work, reading_mm) and next_may_read_so:
         return False  # nobody moves it any more, and two were enough
     gate_mm = gate_at_rest(setup.meter)
-    off_the_way = _off_the_way(setup, side, stand, reading_mm)
-    off_the_next = _off_the_next(setup, side, stand, following, reading_mm)
+    off_the_way = _off_the_way(setup, side, work, reading_mm)
+    off_the_next = _off_the_next(setup, side, work, following, reading_mm)
     return off_the_way <= gate_mm < off_the_next and off_the_way < off_the_next
 
 
-def still_there_before(
-    setup: Setup, side: Side, stand: CabinetWork, reading_mm: float
+def reread_as_same_point(
+    setup: Setup, side: Side, work: CabinetWork, reading_mm: float
 ) -> CabinetWork | None:
     """The cabinet as it was watched, if the second shot was of the first point all along.
 
@@ -49,10 +49,10 @@ def still_there_before(
     shot that is prompted now, but on the way from the second one: then both are of the first point.
     None where they are not.
     """
-    if len(stand.shots) < 2 or stand.shots[-1].kind == stand.shots[-2].kind:
+    if len(work.shots) < 2 or work.shots[-1].kind == work.shots[-2].kind:
         return None
-    second, todo = stand.shots[-1], (stand.shots[-1].kind, *stand.todo)
-    before = msgspec.structs.replace(stand, shots=stand.shots[:-1], todo=todo)
+    second, todo = work.shots[-1], (work.shots[-1].kind, *work.todo)
+    before = msgspec.structs.replace(work, shots=work.shots[:-1], todo=todo)
     if not is_coming(setup, side, before):
         return None
     gate_mm = gate_at_rest(setup.meter)
@@ -64,67 +64,67 @@ def still_there_before(
     return watched(setup, since, reading_mm)
 
 
-def watched(setup: Setup, stand: CabinetWork, reading_mm: float) -> CabinetWork:
+def watched(setup: Setup, work: CabinetWork, reading_mm: float) -> CabinetWork:
     """The cabinet with one more reading of the first point.
 
     Two alike in a row are both of where it stands now, unless it creeps, so no more than two are
     kept beyond those that the walk asks for; otherwise it has moved, and only the last one counts.
     """
-    first = stand.shots[-1]
-    shot, asked_again = Shot(first.kind, reading_mm), stand.todo[0] == first.kind
+    first = work.shots[-1]
+    shot, asked_again = Shot(first.kind, reading_mm), work.todo[0] == first.kind
     if abs(first.reading_mm - reading_mm) > _SAME * setup.meter.shot_sigma_mm:
-        others = tuple(kind for kind in stand.todo if kind != first.kind)
-        again = (first.kind,) * (stand.route.shots.count(first.kind) - 1)
-        return msgspec.structs.replace(stand, shots=(shot,), todo=(*again, *others), coming=True)
-    kept, todo = (stand.shots, stand.todo[1:]) if asked_again else ((first,), stand.todo)
-    return msgspec.structs.replace(stand, shots=(*kept, shot), todo=todo, coming=False)
+        others = tuple(kind for kind in work.todo if kind != first.kind)
+        again = (first.kind,) * (work.route.shots.count(first.kind) - 1)
+        return msgspec.structs.replace(work, shots=(shot,), todo=(*again, *others), coming=True)
+    kept, todo = (work.shots, work.todo[1:]) if asked_again else ((first,), work.todo)
+    return msgspec.structs.replace(work, shots=(*kept, shot), todo=todo, coming=False)
 
 
-def is_coming(setup: Setup, side: Side, stand: CabinetWork) -> bool:
+def is_coming(setup: Setup, side: Side, work: CabinetWork) -> bool:
     """Whether the first point after a nudge is not yet where the nudge should bring it."""
-    first = _first(stand)
-    if first is None or stand.nudged_from is None:
+    first = _first(work)
+    if first is None or work.nudged_from is None:
         return False
-    (on_target_mm,) = _readings(setup, side, first.kind, stand.belief)
+    (on_target_mm,) = _readings(setup, side, first.kind, work.belief)
     return abs(first.reading_mm - on_target_mm) > gate_at_rest(setup.meter)
 
 
-def _is_third_alike(setup: Setup, stand: CabinetWork, reading_mm: float) -> bool:
+def _is_third_alike(setup: Setup, work: CabinetWork, reading_mm: float) -> bool:
     """Whether the last two of the first point were like this one already."""
-    three = [*(shot.reading_mm for shot in stand.shots[-2:]), reading_mm]
+    three = [*(shot.reading_mm for shot in work.shots[-2:]), reading_mm]
     return len(three) == 3 and max(three) - min(three) <= _SAME * setup.meter.shot_sigma_mm
 
 
-def _first(stand: CabinetWork) -> Shot | None:
+def _first(work: CabinetWork) -> Shot | None:
     """The latest shot, while there is only one kind of them since the nudge."""
-    kinds = {shot.kind for shot in stand.shots}
-    return stand.shots[-1] if len(kinds) == 1 and not stand.walks else None
+    kinds = {shot.kind for shot in work.shots}
+    return work.shots[-1] if len(kinds) == 1 and not work.walks else None
 
 
-def _off_the_way(setup: Setup, side: Side, stand: CabinetWork, reading_mm: float) -> float:
+def _off_the_way(setup: Setup, side: Side, work: CabinetWork, reading_mm: float) -> float:
     """How far a reading is from all that the first point reads until the nudge is made, mm."""
-    assert stand.nudged_from is not None  # noqa: S101 - guarded by the callers
-    first, ends = stand.shots[-1], [stand.shots[-1].reading_mm]
-    if is_coming(setup, side, stand):
-        too_far = _between(stand.nudged_from, stand.belief, _TOO_FAR)
-        ends += _readings(setup, side, first.kind, stand.belief, too_far)
+    assert work.nudged_from is not None  # noqa: S101 - guarded by the callers
+    first, ends = work.shots[-1], [work.shots[-1].reading_mm]
+    if is_coming(setup, side, work):
+        too_far = _between(work.nudged_from, work.belief, _TOO_FAR)
+        ends += _readings(setup, side, first.kind, work.belief, too_far)
     return max(min(ends) - reading_mm, reading_mm - max(ends), 0.0)
 
 
 def _off_the_next(
-    setup: Setup, side: Side, stand: CabinetWork, following: ShotKind, reading_mm: float
+    setup: Setup, side: Side, work: CabinetWork, following: ShotKind, reading_mm: float
 ) -> float:
     """How far a reading is from what the next shot reads where the first one lets it stand, mm."""
-    first = stand.shots[-1]
-    made = _made(setup, side, stand, first)
+    first = work.shots[-1]
+    made = _made(setup, side, work, first)
     expected = [_next_mm(setup, side, first, following, pose) for pose in made]
     return max(min(expected) - reading_mm, reading_mm - max(expected), 0.0)
 
 
-def _made(setup: Setup, side: Side, stand: CabinetWork, first: Shot) -> list[Placement]:
+def _made(setup: Setup, side: Side, work: CabinetWork, first: Shot) -> list[Placement]:
     """How far along its way a cabinet is; both ends where the first point does not tell."""
-    assert stand.nudged_from is not None  # noqa: S101 - guarded by the only caller
-    start, end = stand.nudged_from, stand.belief
+    assert work.nudged_from is not None  # noqa: S101 - guarded by the only caller
+    start, end = work.nudged_from, work.belief
     before_mm, after_mm = _readings(setup, side, first.kind, start, end)
     if abs(after_mm - before_mm) <= gate_at_rest(setup.meter):
         return [start, end]

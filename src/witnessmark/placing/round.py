@@ -42,18 +42,21 @@ from witnessmark.model import (
     Tilt,
 )
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
-from witnessmark.placing.expect import (
+from witnessmark.placing.expectation import (
+    LEAST_READINGS,
     Expectation,
+    Gather,
+    Gathering,
     agree,
     expect,
     gate_at_rest,
+    is_repeat,
+    misdirected_shot,
     unmeasured,
 )
-from witnessmark.placing.gathering import LEAST_READINGS, Gather, Gathering
 from witnessmark.placing.judge import judge
-from witnessmark.placing.misdirected_shot import elsewhere, is_repeat
-from witnessmark.placing.nudge_watch import is_coming, still_there, still_there_before, watched
-from witnessmark.placing.route import route
+from witnessmark.placing.nudge_watch import is_coming, reread_as_same_point, still_there, watched
+from witnessmark.placing.shot_list import route
 
 Event = Reading | Command | Leaned | Revised
 """All that changes a round."""
@@ -72,7 +75,7 @@ class Round(msgspec.Struct, frozen=True):
     """The whole state of a live round."""
 
     setup: Setup
-    stands: Pair[CabinetWork]
+    works: Pair[CabinetWork]
     side: Side = Side.LEFT
     gathered: Gathering | None = None
     """What the prompted shot has read so far, while it is held or swept."""
@@ -91,14 +94,14 @@ class Round(msgspec.Struct, frozen=True):
         return cls(setup, Pair(*(unmeasured(setup, side, route(setup, side)) for side in Side)))
 
     @property
-    def stand(self) -> CabinetWork:
+    def work(self) -> CabinetWork:
         """The cabinet that is being worked on."""
-        return self.stands[self.side]
+        return self.works[self.side]
 
     @property
     def prompted(self) -> ShotKind:
         """The shot that the next reading is taken for."""
-        return self.stand.todo[0]
+        return self.work.todo[0]
 
     @property
     def gathering(self) -> Gathering | None:
@@ -114,7 +117,7 @@ class Round(msgspec.Struct, frozen=True):
     @property
     def finished(self) -> bool:
         """Whether there is nothing left to do with either cabinet."""
-        return all(stand.done for stand in self.stands)
+        return all(work.done for work in self.works)
 
     def feed(self, event: Event) -> Round:
         """The state after an event; faults and noise of a meter change nothing and are not fed."""
@@ -148,11 +151,11 @@ def _revised(state: Round, setup: Setup) -> Round:
         return msgspec.structs.replace(fresh, side=state.side, readings=state.readings)
     is_moved_on = setup.targets != state.setup.targets
     for side in Side:
-        stand = state.stands[side]
-        if is_moved_on and stand.stage is Stage.MEASURE:
-            stand = msgspec.structs.replace(stand, shots=())
-        fresh = _rejudged(msgspec.structs.replace(fresh, side=side), stand)
-    side = state.side if fresh.stands[state.side].stage is not Stage.SETTLED else state.side.other
+        work = state.works[side]
+        if is_moved_on and work.stage is Stage.MEASURE:
+            work = msgspec.structs.replace(work, shots=())
+        fresh = _rejudged(msgspec.structs.replace(fresh, side=side), work)
+    side = state.side if fresh.works[state.side].stage is not Stage.SETTLED else state.side.other
     return msgspec.structs.replace(fresh, side=side, readings=state.readings)
 
 
@@ -164,20 +167,20 @@ def _leaned(state: Round, event: Leaned) -> Round:
     return msgspec.structs.replace(state, tilts=state.tilts.replacing(event.side, tilt))
 
 
-def _rejudged(state: Round, stand: CabinetWork) -> Round:
+def _rejudged(state: Round, work: CabinetWork) -> Round:
     """The present cabinet with the shots of its last finished walk judged in this setup."""
-    if stand.stage is Stage.MEASURE and stand.shots:
-        present = msgspec.structs.replace(state.stand, shots=stand.shots, judged=stand.judged)
-    elif stand.judged:
-        present = msgspec.structs.replace(state.stand, shots=stand.judged)
+    if work.stage is Stage.MEASURE and work.shots:
+        present = msgspec.structs.replace(state.work, shots=work.shots, judged=work.judged)
+    elif work.judged:
+        present = msgspec.structs.replace(state.work, shots=work.judged)
         try:
             present = judge(state.setup, state.side, present)
         except WitnessmarkError:  # a touch point that is no more, or one shot too few for the rest
             return state
     else:
         return state
-    nudged = msgspec.structs.replace(present, nudges=stand.nudges)
-    return msgspec.structs.replace(state, stands=state.stands.replacing(state.side, nudged))
+    nudged = msgspec.structs.replace(present, nudges=work.nudges)
+    return msgspec.structs.replace(state, works=state.works.replacing(state.side, nudged))
 
 
 def _undone(state: Round) -> Round:
@@ -188,19 +191,19 @@ def _undone(state: Round) -> Round:
 
 
 def _with_reading(state: Round, reading_mm: float) -> Round:
-    if state.gathering is None and still_there(state.setup, state.side, state.stand, reading_mm):
-        return _watched(state, watched(state.setup, state.stand, reading_mm))
+    if state.gathering is None and still_there(state.setup, state.side, state.work, reading_mm):
+        return _watched(state, watched(state.setup, state.work, reading_mm))
     expected = _expected(state)
     if expected.fits(reading_mm):
         return _accept(state, reading_mm)
-    stand, before = state.stand, state.question
+    work, before = state.work, state.question
     if state.gathering is None:
-        since = still_there_before(state.setup, state.side, stand, reading_mm)
+        since = reread_as_same_point(state.setup, state.side, work, reading_mm)
         if since is not None:
             return _watched(state, since)
     is_single = state.gathering is None
-    instead = elsewhere(state.setup, state.side, stand, reading_mm) if is_single else None
-    if instead is not None and is_repeat(state.setup, stand, instead, reading_mm):
+    instead = misdirected_shot(state.setup, state.side, work, reading_mm) if is_single else None
+    if instead is not None and is_repeat(state.setup, work, instead, reading_mm):
         return _take(state, Shot(instead, reading_mm))
     question = Question(reading_mm, expected.reading_mm, instead)
     state = msgspec.structs.replace(state, question=question, last=None)
@@ -209,7 +212,7 @@ def _with_reading(state: Round, reading_mm: float) -> Round:
 
 
 def _expected(state: Round) -> Expectation:
-    single = expect(state.setup, state.side, state.stand, state.prompted)
+    single = expect(state.setup, state.side, state.work, state.prompted)
     return state.gathering.expects(state.setup.meter, single) if state.gathering else single
 
 
@@ -229,28 +232,28 @@ def _take(state: Round, shot: Shot) -> Round:
     if state.finished:
         state = _checking_both(state)
     state = msgspec.structs.replace(state, last=shot)
-    stand = state.stand.under_way().with_shot(shot)
-    stand = msgspec.structs.replace(stand, coming=is_coming(state.setup, state.side, stand))
-    return _judge_when_done(_settled_on(state, stand))
+    work = state.work.under_way().with_shot(shot)
+    work = msgspec.structs.replace(work, coming=is_coming(state.setup, state.side, work))
+    return _judge_when_done(_settled_on(state, work))
 
 
-def _watched(state: Round, stand: CabinetWork) -> Round:
+def _watched(state: Round, work: CabinetWork) -> Round:
     """The meter rests where it was, and the cabinet comes nearer or has come to stand."""
-    return msgspec.structs.replace(_settled_on(state, stand), last=stand.shots[-1])
+    return msgspec.structs.replace(_settled_on(state, work), last=work.shots[-1])
 
 
 def _checking_both(state: Round) -> Round:
     """A shot after the end begins a check, which the other cabinet takes part in."""
     other = state.side.other
-    stand = state.stands[other].afresh()
-    return msgspec.structs.replace(state, stands=state.stands.replacing(other, stand))
+    work = state.works[other].afresh()
+    return msgspec.structs.replace(state, works=state.works.replacing(other, work))
 
 
-def _settled_on(state: Round, stand: CabinetWork) -> Round:
-    """The state with this stand of the present cabinet, nothing questioned and nothing held."""
+def _settled_on(state: Round, work: CabinetWork) -> Round:
+    """The state with this work on the present cabinet, nothing questioned and nothing held."""
     return msgspec.structs.replace(
         state,
-        stands=state.stands.replacing(state.side, stand),
+        works=state.works.replacing(state.side, work),
         question=None,
         gathered=None,
     )
@@ -258,16 +261,16 @@ def _settled_on(state: Round, stand: CabinetWork) -> Round:
 
 def _judge_when_done(state: Round) -> Round:
     """Once the walk round the present cabinet is done, decide what its shots call for."""
-    stand = state.stand
-    if stand.todo:
+    work = state.work
+    if work.todo:
         return state
-    if not stand.shots:
-        return _hand_over(_settled_on(state, stand.afresh()))
+    if not work.shots:
+        return _hand_over(_settled_on(state, work.afresh()))
     try:
-        judged = judge(state.setup, state.side, stand)
+        judged = judge(state.setup, state.side, work)
     except TooFewShots as why:
         telling = why.telling if isinstance(why, TwoPlaces) else None
-        asked = stand.short_of_shots() if telling is None else stand.wanting(telling)
+        asked = work.short_of_shots() if telling is None else work.wanting(telling)
         if telling is not None or not asked.wanted:  # else shots were only skipped
             asked = msgspec.structs.replace(asked, no_answer=str(why))
         return _settled_on(state, asked)
@@ -277,21 +280,21 @@ def _judge_when_done(state: Round) -> Round:
 
 def _hand_over(state: Round) -> Round:
     """Go on to the other cabinet if that is still to be done."""
-    other = state.stands[state.side.other]
+    other = state.works[state.side.other]
     if other.done:
         return state
     return msgspec.structs.replace(state, side=state.side.other)
 
 
 def _skip(state: Round) -> Round:
-    stand = state.stand.under_way()
-    stand = msgspec.structs.replace(stand, todo=stand.todo[1:], coming=False)
-    return _judge_when_done(_settled_on(state, stand))
+    work = state.work.under_way()
+    work = msgspec.structs.replace(work, todo=work.todo[1:], coming=False)
+    return _judge_when_done(_settled_on(state, work))
 
 
 def _back(state: Round) -> Round:
-    stand = state.stand
-    return state if stand.before is None else _settled_on(state, stand.once_more(stand.before))
+    work = state.work
+    return state if work.before is None else _settled_on(state, work.once_more(work.before))
 
 
 def _hold(state: Round) -> Round:
@@ -323,10 +326,10 @@ def _sweep(state: Round) -> Round:
 
 def _moved_while_held(state: Round) -> Round:
     """The cabinet was moved under the meter: only the held shot is of where it stands now."""
-    stand = state.stand.afresh()
-    others = (kind for kind in stand.todo if kind != state.prompted)
-    stand = msgspec.structs.replace(stand, todo=(state.prompted, *others))
-    return _settled_on(state, stand)
+    work = state.work.afresh()
+    others = (kind for kind in work.todo if kind != state.prompted)
+    work = msgspec.structs.replace(work, todo=(state.prompted, *others))
+    return _settled_on(state, work)
 
 
 def _keep(state: Round) -> Round:
@@ -335,8 +338,8 @@ def _keep(state: Round) -> Round:
         return state
     # it stands off from where it was thought to, so its other shots may surprise as much
     surprise = abs(question.reading_mm - question.expected_mm) + gate_at_rest(state.setup.meter)
-    stand = msgspec.structs.replace(state.stand, gate_mm=max(state.stand.gate_mm, surprise))
-    state = msgspec.structs.replace(state, stands=state.stands.replacing(state.side, stand))
+    work = msgspec.structs.replace(state.work, gate_mm=max(state.work.gate_mm, surprise))
+    state = msgspec.structs.replace(state, works=state.works.replacing(state.side, work))
     return _accept(state, question.reading_mm)
 
 
@@ -352,16 +355,16 @@ def _there(state: Round) -> Round:
 
 
 def _moved(state: Round) -> Round:
-    stand = state.stand.afresh()
-    if state.stand.stage is not Stage.NUDGE:
+    work = state.work.afresh()
+    if state.work.stage is not Stage.NUDGE:
         # by a hand that no one asked: it may stand anywhere
-        anywhere = unmeasured(state.setup, state.side, stand.route)
-        stand = msgspec.structs.replace(stand, belief=anywhere.belief, gate_mm=anywhere.gate_mm)
-    return _settled_on(state, stand)
+        anywhere = unmeasured(state.setup, state.side, work.route)
+        work = msgspec.structs.replace(work, belief=anywhere.belief, gate_mm=anywhere.gate_mm)
+    return _settled_on(state, work)
 
 
 def _other(state: Round) -> Round:
-    return msgspec.structs.replace(_settled_on(state, state.stand), side=state.side.other)
+    return msgspec.structs.replace(_settled_on(state, state.work), side=state.side.other)
 
 
 _DECISIONS = {

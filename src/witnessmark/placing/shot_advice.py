@@ -9,8 +9,7 @@ from witnessmark.errors import BadInput
 from witnessmark.layout.plan import lay_out
 from witnessmark.layout.start import InLane
 from witnessmark.model import Held, Placement, Setup, Side, Wall
-from witnessmark.placing.route import plan_of_shots, shots_asked_for
-from witnessmark.placing.walk import crosses_at_eye_height
+from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, shots_asked_for
 from witnessmark.shots.plan import ShotPlan
 
 NO_BACK_WALL = (

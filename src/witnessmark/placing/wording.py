@@ -9,6 +9,8 @@ import msgspec
 from witnessmark.cautions import BEAM_ACROSS
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import format_length
+from witnessmark.locate.compare import CabinetChange, Comparison
+from witnessmark.locate.compare_words import comparison_words
 from witnessmark.locate.nudge import (
     FootMove,
     nudge_length,
@@ -16,18 +18,13 @@ from witnessmark.locate.nudge import (
     pushes,
 )
 from witnessmark.locate.symmetry import Symmetry
-from witnessmark.model import AimedAt, Held, Poses, Setup, Shot, ShotKind, Side
-from witnessmark.placing.appraise import Appraisal
+from witnessmark.model import AimedAt, Held, Setup, Shot, ShotKind, Side
 from witnessmark.placing.cabinet_work import Stage
-from witnessmark.placing.expect import on_target
-from witnessmark.placing.gathering import SWEEP_READINGS, Gather, Gathering
-from witnessmark.placing.restore import restored, restored_words
+from witnessmark.placing.expectation import SWEEP_READINGS, Gather, Gathering, on_target
+from witnessmark.placing.holding import held_figure, how_to_hold
+from witnessmark.placing.judge import Appraisal
 from witnessmark.placing.round import Question, Round
-from witnessmark.placing.walk import (
-    crosses_at_eye_height,
-    held_figure,
-    how_to_hold,
-)
+from witnessmark.placing.shot_list import crosses_at_eye_height
 
 _ARROW_TO = {
     AimedAt.FRONT: "↑",
@@ -55,13 +52,13 @@ class Headline(msgspec.Struct, frozen=True):
     """How the meter is held for the shot that is prompted, of the same characters as ``figure``."""
 
 
-def headline(state: Round, own: Appraisal | None, poses: Poses | None) -> Headline:
+def headline(state: Round, own: Appraisal | None, against: Comparison | None) -> Headline:
     """The one thing to do or to know now.
 
     Args:
         state: the round.
         own: what is known of the cabinet that is being worked on.
-        poses: where both stand, once both are measured.
+        against: how the pair stands against the mark that is being put back, if one is.
     """
     units, kind = state.setup.units, state.prompted
     letter = state.side[0].upper()
@@ -72,11 +69,11 @@ def headline(state: Round, own: Appraisal | None, poses: Poses | None) -> Headli
         return Headline(f"{letter} {read}?", words)
     if state.gathered is not None and state.gathered.readings_mm:
         return _gathered(state, state.gathered)
-    if state.stand.coming and not state.hold:
-        return _to_go(state, state.stand.shots[-1])
+    if state.work.coming and not state.hold:
+        return _to_go(state, state.work.shots[-1])
     if state.finished:
-        return _finished(state, poses)
-    if state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
+        return _finished(state, against)
+    if state.work.stage is Stage.NUDGE and own is not None and own.nudge is not None:
         gap, figure = _leading_move(state.setup, state.side, own)
         words = f"{state.side} cabinet: {own.nudge.words[0]}"
         return Headline(f"{letter} {figure}", words, gap)
@@ -90,14 +87,14 @@ def headline(state: Round, own: Appraisal | None, poses: Poses | None) -> Headli
 
 
 def details(
-    state: Round, own: Appraisal | None, pair: Symmetry | None, poses: Poses | None
+    state: Round, own: Appraisal | None, pair: Symmetry | None, against: Comparison | None
 ) -> tuple[str, ...]:
     """Further sentences for the present state, the most useful first."""
-    return tuple(_details(state, own, pair, poses))
+    return tuple(_details(state, own, pair, against))
 
 
 def _details(
-    state: Round, own: Appraisal | None, pair: Symmetry | None, poses: Poses | None
+    state: Round, own: Appraisal | None, pair: Symmetry | None, against: Comparison | None
 ) -> Iterator[str]:
     if state.question is not None:
         yield _how_to_answer(state, state.question)
@@ -110,15 +107,14 @@ def _details(
         left_out = " (left out)" if check.left_out else ""
         yield f"{check.shot.kind.words}: {check.cause}{left_out}"
     if state.finished and state.gathered is None:
-        found = None if poses is None else restored(state.setup, poses)
-        if found is not None:
-            yield from restored_words(state.setup, found)
+        if against is not None:
+            yield from _restored_words(state.setup, against)
         if pair is not None:
             yield symmetry_words(state.setup, pair)
             yield from other_side_words(state.setup, pair)
         yield from dict.fromkeys(_out_of_reach(state))
         yield "a shot from here on checks the pair again"
-    elif state.stand.stage is Stage.NUDGE and own is not None and own.nudge is not None:
+    elif state.work.stage is Stage.NUDGE and own is not None and own.nudge is not None:
         yield from own.nudge.words[1:]
         yield from (foot_words(state.setup, state.side, *foot) for foot in own.nudge.feet.items())
         yield f"then shoot {state.prompted.words} again"
@@ -136,41 +132,40 @@ def _how_to_answer(state: Round, question: Question) -> str:
 
 
 def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
-    if state.stand.coming and not state.hold:
+    if state.work.coming and not state.hold:
         yield f"there twice alike is taken; or go on and shoot {state.prompted.words}"
     yield how_to_hold(state.prompted, state.setup.meter.edge)
     yield from _mind_the_beam(state)
-    if state.stand.route.remark and not state.stand.shots and not state.stand.judged:
-        yield state.stand.route.remark
-    if state.stand.no_answer:
-        yield state.stand.no_answer
-    elif state.stand.contrary:
+    if state.work.route.remark and not state.work.shots and not state.work.judged:
+        yield state.work.route.remark
+    if state.work.no_answer:
+        yield state.work.no_answer
+    elif state.work.contrary:
         yield "that would be farther off than before the nudge: all of it once more, to be sure"
-    elif state.prompted in state.stand.repeated:
+    elif state.prompted in state.work.repeated:
         yield "this shot and the others do not agree: once more, please"
-    elif state.prompted in state.stand.wanted:
+    elif state.prompted in state.work.wanted:
         yield "without this shot the others do not fix the cabinet"
-    elif state.stand.walks and own is not None:
+    elif state.work.walks and own is not None:
         yield _once_more(state.setup, own)
     if state.gathering is not None and state.gathering.how is Gather.SWEEP:
         yield f"sweep it slowly across the square: the shortest of {SWEEP_READINGS} readings counts"
-    if state.last is not None and state.gathered is None and not state.stand.coming:
+    if state.last is not None and state.gathered is None and not state.work.coming:
         yield from _after(state.setup, state.last)
 
 
 def _mind_the_beam(state: Round) -> Iterator[str]:
     """The caution about a beam at the height of eyes, on the first walk."""
     kind, points = state.prompted, state.setup.cabinets[state.side].touch_points
-    first = not state.stand.judged and kind.point in points
+    first = not state.work.judged and kind.point in points
     if first and crosses_at_eye_height(kind, points[kind.point]):
         yield BEAM_ACROSS
 
 
-def _finished(state: Round, poses: Poses | None) -> Headline:
+def _finished(state: Round, against: Comparison | None) -> Headline:
     restoring = state.setup.restoring
     if restoring is not None and restoring.is_check:
-        found = None if poses is None else restored(state.setup, poses)
-        if found is not None and found.seen:
+        if against is not None and against.seen:
             return Headline("MOVED", f'not as "{restoring.name}" has it')
         return Headline("AS MARKED", f'as "{restoring.name}" has it, as far as was measured')
     left, right = _end(state, Side.LEFT), _end(state, Side.RIGHT)
@@ -178,7 +173,7 @@ def _finished(state: Round, poses: Poses | None) -> Headline:
         words = f"both cabinets: {left}"
     else:
         words = f"left cabinet: {left}; right cabinet: {right}"
-    stages = {stand.stage for stand in state.stands}
+    stages = {work.stage for work in state.works}
     if Stage.BEST in stages:
         return Headline("UNSURE", words)
     return Headline("DONE" if None in state.setup.targets else "BOTH IN", words)
@@ -186,13 +181,13 @@ def _finished(state: Round, poses: Poses | None) -> Headline:
 
 def _out_of_reach(state: Round) -> Iterator[str]:
     """Why a cabinet could not be called in with this meter."""
-    for stand in state.stands:
-        if stand.stage is Stage.BEST and stand.route.remark:
-            yield stand.route.remark
+    for work in state.works:
+        if work.stage is Stage.BEST and work.route.remark:
+            yield work.route.remark
 
 
 def _end(state: Round, side: Side) -> str:
-    if state.stands[side].stage is Stage.BEST:
+    if state.works[side].stage is Stage.BEST:
         return "as near to target as this meter can tell"
     if state.setup.targets[side] is None:
         return "measured; no target is set"
@@ -317,3 +312,23 @@ def other_side_words(setup: Setup, pair: Symmetry) -> Iterator[str]:
             f"about {pair.mirror.other.words} their sides are {nudge_length(error, setup.units)} "
             f"apart, known to ±{nudge_length(expanded, setup.units)}"
         )
+
+
+def _restored_words(setup: Setup, found: Comparison) -> Iterator[str]:
+    """To within what the pair stands as the mark has it, and what differs."""
+    assert setup.restoring is not None  # noqa: S101 - there is nothing to compare with otherwise
+    position, angle = _within([found.cabinets[side] for side in Side])
+    yield (
+        f'against "{setup.restoring.name}" both stand within {nudge_length(position, setup.units)} '
+        f"and {angle:.2f}°"
+    )
+    yield from comparison_words(setup, found)
+
+
+def _within(cabinets: list[CabinetChange]) -> tuple[float, float]:
+    """What no quantity differs by more than, as far as was measured: mm, degrees."""
+    places = [one for each in cabinets for one in (each.side_mm, each.setback_mm)]
+    return (
+        max(abs(one.amount) + one.expanded for one in places),
+        max(abs(each.toe_in_deg.amount) + each.toe_in_deg.expanded for each in cabinets),
+    )

@@ -20,7 +20,7 @@ from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.check import Meaning
 from witnessmark.model import Reading
-from witnessmark.placing.walk import edge_words
+from witnessmark.placing.holding import edge_words
 from witnessmark.session.by_keyboard import keyboard_unit
 
 if TYPE_CHECKING:

@@ -40,7 +40,7 @@ from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.lesson import Lesson, finished, told_error
 from witnessmark.meters.profiles import save_profile
 from witnessmark.model.limits import KNOWN_DISTANCE
-from witnessmark.placing.walk import edge_words
+from witnessmark.placing.holding import edge_words
 from witnessmark.session.events import Part
 
 if TYPE_CHECKING:

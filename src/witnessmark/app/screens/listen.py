@@ -25,7 +25,7 @@ from witnessmark.cautions import LOUDNESS
 from witnessmark.errors import WitnessmarkError
 from witnessmark.listening import STAGES, Evening
 from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Trial, Varied
-from witnessmark.placing.marking import standing
+from witnessmark.placing.marks import standing
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:

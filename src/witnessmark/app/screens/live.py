@@ -172,7 +172,7 @@ class LiveScreen(Screen[None]):
         """Show the round."""
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
         from witnessmark.drawing.standing import standing_plan  # noqa: PLC0415
-        from witnessmark.placing.restore import purpose_words  # noqa: PLC0415
+        from witnessmark.placing.marks import purpose_words  # noqa: PLC0415
 
         setup, guidance = live.state.setup, live.guidance
         self._nudged = False

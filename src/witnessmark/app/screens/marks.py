@@ -22,8 +22,14 @@ from witnessmark.app.steps import Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import Mark, Pair, Setup, Side
-from witnessmark.placing.marking import mark_of, to_be_nudged, why_unknown
-from witnessmark.placing.restore import look_after, purpose_words, put_back
+from witnessmark.placing.marks import (
+    look_after,
+    mark_of,
+    purpose_words,
+    put_back,
+    to_be_nudged,
+    why_unknown,
+)
 from witnessmark.placing.round import Round
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept

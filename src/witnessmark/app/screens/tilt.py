@@ -33,9 +33,8 @@ from witnessmark.model import (
     TiltReadings,
     limits,
 )
-from witnessmark.placing.guidance import guide
-from witnessmark.placing.tilt_status import tilt_status
-from witnessmark.placing.walk import edge_words
+from witnessmark.placing.guidance import guide, tilt_status
+from witnessmark.placing.holding import edge_words
 from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
 
 if TYPE_CHECKING:

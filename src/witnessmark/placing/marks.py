@@ -1,7 +1,9 @@
-"""Making a mark of where the pair stands, and what moved between two marks."""
+"""Marks of where the pair stands: how one is made, what moved since, and how one is put back."""
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterator
 from datetime import datetime
 
 import msgspec
@@ -10,8 +12,8 @@ from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.locate.blunders import explain
 from witnessmark.locate.compare import Comparison, compare, in_common
-from witnessmark.locate.pose import Located
-from witnessmark.model import Mark, Poses, Side
+from witnessmark.locate.pose import Located, expanded_of
+from witnessmark.model import Mark, Pair, Placement, Poses, Restoring, Setup, ShotKind, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
@@ -38,7 +40,7 @@ def why_unknown(state: Round | None) -> str | None:
 
 def to_be_nudged(state: Round) -> Side | None:
     """The cabinet that a nudge is asked for, so that it may have been moved since it was shot."""
-    return next((side for side in Side if state.stands[side].stage is Stage.NUDGE), None)
+    return next((side for side in Side if state.works[side].stage is Stage.NUDGE), None)
 
 
 def standing(state: Round | None) -> Poses | None:
@@ -94,3 +96,65 @@ def _located(mark: Mark) -> Located:
     if len(located.placements) < len(Side):
         raise TooFewShots("a mark of both needs shots of both")
     return located
+
+
+CHECK_SHOTS = 3
+"""So many shots of a cabinet tell whether it still stands there."""
+
+
+def put_back(setup: Setup, mark: Mark) -> Setup:
+    """The setup whose targets are where a mark has both cabinets."""
+    return _towards(setup, mark, is_check=False)
+
+
+def look_after(setup: Setup, mark: Mark) -> Setup:
+    """The setup for looking whether both still stand where a mark has them, with few shots."""
+    return _towards(setup, mark, is_check=True)
+
+
+def _towards(setup: Setup, mark: Mark, *, is_check: bool) -> Setup:
+    placements, tilts = mark.poses.placements, mark.poses.tilts
+    leaning = [None if (tilt := tilts[side]) is None else tilt.tilt_deg for side in Side]
+    aimed = msgspec.structs.replace(
+        setup,
+        targets=Pair[Placement | None](placements.left, placements.right),
+        tilt_targets_deg=Pair(*leaning),
+    )
+    kinds = [tuple(_kinds(aimed, mark, side)) for side in Side]
+    if is_check:
+        kinds = [_fewest(aimed, side, own) for side, own in zip(Side, kinds, strict=True)]
+    restoring = Restoring(mark.name, mark.poses, Pair(*kinds), is_check)
+    return msgspec.structs.replace(aimed, restoring=restoring)
+
+
+def _kinds(setup: Setup, mark: Mark, side: Side) -> Iterator[ShotKind]:
+    """The shots of a mark, each once, from points that the cabinet still has."""
+    points = setup.cabinets[side].touch_points
+    for kind in dict.fromkeys(shot.kind for shot in mark.shots):
+        if kind.cabinet is side and kind.point in points:
+            yield kind
+
+
+def _fewest(setup: Setup, side: Side, kinds: tuple[ShotKind, ...]) -> tuple[ShotKind, ...]:
+    """The three that tell most of the cabinet; all where no three fix it."""
+    target = setup.targets[side]
+    assert target is not None  # noqa: S101 - the mark's, put there by the only caller
+    limits = (setup.tolerance.position_mm, setup.tolerance.position_mm, setup.tolerance.toe_in_deg)
+
+    def worst(some: tuple[ShotKind, ...]) -> float:
+        known = expanded_of(setup, side, target, some)
+        if known is None:
+            return float("inf")
+        widths = (known.side_mm, known.setback_mm, known.toe_in_deg)
+        return max(width / limit for width, limit in zip(widths, limits, strict=True))
+
+    best = min(itertools.combinations(kinds, CHECK_SHOTS), key=worst, default=kinds)
+    return best if worst(best) < float("inf") else kinds
+
+
+def purpose_words(setup: Setup) -> str:
+    """Which mark is being put back, or looked after; empty where none is."""
+    if setup.restoring is None:
+        return ""
+    doing = "looking after" if setup.restoring.is_check else "putting back"
+    return f'{doing} "{setup.restoring.name}"'

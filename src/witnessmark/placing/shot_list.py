@@ -1,4 +1,4 @@
-"""The shots that are taken of a cabinet in this setup, and what is to be said of them.
+"""Which shots are taken of a cabinet, and in which order.
 
 The usual walk has a shot to spare that checks the others, so it is kept wherever it is enough;
 where more shots are needed, or one of its shots cannot be taken, the planned ones are taken. Spot
@@ -10,18 +10,53 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from typing import Final
 
 import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.locate.pose import expanded_of
 from witnessmark.locate.sightlines import why_impossible
-from witnessmark.model import Held, Placement, Setup, ShotKind, Side
-from witnessmark.placing.walk import walk
+from witnessmark.model import (
+    AimedAt,
+    Held,
+    Placement,
+    Setup,
+    ShotKind,
+    Side,
+    TouchPoint,
+)
 from witnessmark.shots.plan import SHARE, ShotPlan, planned_shots
 
 _MANY = 8
 """More shots to the near walls than two usual walks have are worth a walk across the room."""
+_EYES_MM: Final = (800.0, 1500.0)
+"""Between these heights are the eyes of a seated person, children and high chairs included."""
+
+
+def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
+    """The shots that fix one cabinet, in walking order.
+
+    Two shots from one face fix the toe-in, and the faces to the front wall and to the own side wall
+    each give one coordinate. The left cabinet is walked from its outer side round the rear to the
+    inside, the right one the other way, so that the walk goes straight on from one to the other.
+    """
+    own = AimedAt(side.value)
+    round_the_left = (
+        ("front-outer", own),
+        ("rear-outer", own),
+        ("rear-outer", AimedAt.FRONT),
+        ("rear-inner", AimedAt.FRONT),
+    )
+    order = round_the_left if side is Side.LEFT else round_the_left[::-1]
+    return tuple(ShotKind(side, point, to, setup.held) for point, to in order)
+
+
+def crosses_at_eye_height(kind: ShotKind, point: TouchPoint) -> bool:
+    """Whether a beam from this touch point goes where the eyes of people in the room may be."""
+    across = kind.held is Held.SPOT or kind.to in (AimedAt.BACK, AimedAt.SEAT)
+    height_mm = point.height_mm if kind.height_mm is None else kind.height_mm
+    return across and _EYES_MM[0] <= height_mm <= _EYES_MM[1]
 
 
 class Route(msgspec.Struct, frozen=True):

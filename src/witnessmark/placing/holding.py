@@ -1,41 +1,8 @@
-"""The order in which the shots are taken: round one cabinet, then across to the other."""
+"""How the meter is held for a shot, as an instruction and in the large characters."""
 
 from __future__ import annotations
 
-from typing import Final
-
-from witnessmark.model import (
-    STRAIGHTEDGE_POINTS,
-    AimedAt,
-    Edge,
-    Held,
-    Setup,
-    ShotKind,
-    Side,
-    TouchPoint,
-)
-
-_EYES_MM: Final = (800.0, 1500.0)
-"""Between these heights are the eyes of a seated person, children and high chairs included."""
-
-
-def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
-    """The shots that fix one cabinet, in walking order.
-
-    Two shots from one face fix the toe-in, and the faces to the front wall and to the own side wall
-    each give one coordinate. The left cabinet is walked from its outer side round the rear to the
-    inside, the right one the other way, so that the walk goes straight on from one to the other.
-    """
-    own = AimedAt(side.value)
-    round_the_left = (
-        ("front-outer", own),
-        ("rear-outer", own),
-        ("rear-outer", AimedAt.FRONT),
-        ("rear-inner", AimedAt.FRONT),
-    )
-    order = round_the_left if side is Side.LEFT else round_the_left[::-1]
-    return tuple(ShotKind(side, point, to, setup.held) for point, to in order)
-
+from witnessmark.model import STRAIGHTEDGE_POINTS, AimedAt, Edge, Held, ShotKind
 
 _EDGES = {
     Edge.REAR: "the meter's rear edge",
@@ -95,13 +62,6 @@ def _at_its_end(kind: ShotKind, held: str, lies: str) -> str:
     if kind.held is Held.WALL:
         return f"{held} at the back of {end}, square to the {kind.to} wall"
     return f"{held} {lies} the back of {end}, firing back past the cabinet"
-
-
-def crosses_at_eye_height(kind: ShotKind, point: TouchPoint) -> bool:
-    """Whether a beam from this touch point goes where the eyes of people in the room may be."""
-    across = kind.held is Held.SPOT or kind.to in (AimedAt.BACK, AimedAt.SEAT)
-    height_mm = point.height_mm if kind.height_mm is None else kind.height_mm
-    return across and _EYES_MM[0] <= height_mm <= _EYES_MM[1]
 
 
 def _face(kind: ShotKind) -> tuple[str, str]:

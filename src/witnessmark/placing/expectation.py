@@ -1,0 +1,221 @@
+"""What a reading should be, which shot it is, and how several make one shot.
+
+What is known of a cabinet says what each of its open shots should read, and how far off a reading
+may be before it is questioned. A hand goes to another corner than the one that was asked for, or
+presses the button once more where it still is: a reading that fits just one other shot, and fits it
+far better than the prompted one, was probably taken there.
+
+Readings of one shot can be gathered before one distance is made of them. While a shot is *held* the
+cabinet may be moving under the meter: each reading is only shown, and the last one counts when the
+shot is let go. In a *sweep* the hand passes the beam slowly across the place where it is square to
+the wall: off square it reads long, so of so many the shortest counts.
+"""
+
+from __future__ import annotations
+
+import enum
+import math
+
+import msgspec
+
+from witnessmark.errors import TooFewShots
+from witnessmark.geometry.sweep import swept
+from witnessmark.locate.blunders import explain
+from witnessmark.locate.pose import Located, predict, predict_expanded
+from witnessmark.model import AimedAt, Held, Meter, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.placing.cabinet_work import CabinetWork
+from witnessmark.placing.shot_list import Route
+
+FIRST_GATE_MM = 600.0
+"""How far from its target a cabinet may be found at first without the reading being questioned."""
+FAR_BETTER = 3.0
+"""So many times nearer, each in units of its own gate."""
+MOST_ALIKE = 3
+"""After so many of one shot in a row, one more is asked about: it may be of the next after all."""
+SWEEP_READINGS = 5
+"""So many readings make a sweep."""
+LEAST_READINGS = 3
+"""Fewer tell nothing of where the square is."""
+_OFF_SQUARE = 0.01
+"""A beam eight degrees off square reads a hundredth long."""
+
+
+class Expectation(msgspec.Struct, frozen=True):
+    """The reading that a shot should give, and how far from it is still believed, mm."""
+
+    reading_mm: float
+    gate_mm: float
+
+    def fits(self, reading_mm: float) -> bool:
+        """Whether a reading is near enough to be taken without a question."""
+        return self.misfit(reading_mm) <= 1.0
+
+    def misfit(self, reading_mm: float) -> float:
+        """How far off a reading is, in units of what is believed without a question."""
+        return abs(reading_mm - self.reading_mm) / self.gate_mm
+
+
+def unmeasured(setup: Setup, side: Side, route: Route) -> CabinetWork:
+    """A cabinet of which nothing is known: somewhere about its target, or anywhere without one."""
+    target = setup.targets[side]
+    if target is not None:
+        return CabinetWork(route=route, todo=route.shots, belief=target, gate_mm=FIRST_GATE_MM)
+    likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 0.0)
+    anywhere = math.hypot(setup.room.width_mm, setup.room.length_mm)
+    return CabinetWork(route=route, todo=route.shots, belief=likely, gate_mm=anywhere)
+
+
+def expect(setup: Setup, side: Side, work: CabinetWork, kind: ShotKind) -> Expectation:
+    """What a shot of a cabinet that is still to be taken should read.
+
+    From its shots since it was last moved where they fix it; else from where it is thought to
+    stand. Shots that contradict the one that is asked for once more have no say in it.
+    """
+    fixed = None if kind in work.repeated else located_by_shots(setup, work)
+    if fixed is None:
+        gate_mm = work.gate_mm
+        if work.nudged_from is not None:
+            gate_mm = max(gate_mm, gate_after_move(setup, side, work.nudged_from, kind))
+        return Expectation(predict(setup, {side: work.belief}, kind), gate_mm)
+    gate_mm = gate_at_rest(setup.meter)
+    if kind.held is Held.SPOT:
+        # at the end of a beam across the room, what is open of the toe-in counts for far more
+        gate_mm += predict_expanded(setup, fixed, kind)
+    return Expectation(predict(setup, fixed.placements, kind), gate_mm)
+
+
+def located_by_shots(setup: Setup, work: CabinetWork) -> Located | None:
+    """Where the shots since the cabinet was last moved put it; None while that is open."""
+    if len(work.shots) < 3:
+        return None
+    try:
+        located = explain(setup, work.shots).located
+    except TooFewShots:
+        return None
+    return located if located.settled else None
+
+
+def on_target(setup: Setup, kind: ShotKind) -> float | None:
+    """What a shot would read with its cabinet (and the other, if it takes part) on target, mm."""
+    targets = {side: target for side in Side if (target := setup.targets[side]) is not None}
+    if kind.cabinet not in targets or (kind.to is AimedAt.CABINET and len(targets) < len(Side)):
+        return None
+    return predict(setup, targets, kind)
+
+
+def gate_at_rest(meter: Meter) -> float:
+    """How far a repeat of a shot at a cabinet that stands still may be off, mm.
+
+    Ten millimetres for a hand that finds the corner again, and the meter's own spread.
+    """
+    return 10.0 + 4.0 * meter.shot_sigma_mm
+
+
+def gate_after_move(setup: Setup, side: Side, start: Placement, kind: ShotKind) -> float:
+    """The same after a nudge from ``start`` to the target: from not moved to gone too far.
+
+    Hands may do one part of it and leave another, so what each does to a reading adds up.
+    """
+    target = setup.targets[side]
+    assert target is not None  # noqa: S101 - a nudge has one
+    on_target_mm = predict(setup, {side: target}, kind)
+    parts = [
+        msgspec.structs.replace(target, **{name: getattr(start, name)})
+        for name in Placement.__struct_fields__
+    ]
+    farthest = sum(abs(predict(setup, {side: part}, kind) - on_target_mm) for part in parts)
+    return gate_at_rest(setup.meter) + 1.2 * farthest
+
+
+def agree(meter: Meter, one_mm: float, other_mm: float) -> bool:
+    """Whether two readings are of the same distance, held by hand twice."""
+    return abs(one_mm - other_mm) <= 2.0 + 4.0 * meter.shot_sigma_mm
+
+
+def misdirected_shot(
+    setup: Setup, side: Side, work: CabinetWork, reading_mm: float
+) -> ShotKind | None:
+    """The one shot that a reading fits far better than it fits the prompted one; else None.
+
+    One that is still to be taken, or the one that was taken last. Where it fits two of them it
+    could be either, and neither is named.
+    """
+    prompted = expect(setup, side, work, work.todo[0])
+    likely = {
+        kind: expected
+        for kind, expected in _others(setup, side, work).items()
+        if expected.fits(reading_mm)
+    }
+    if len(likely) != 1:
+        return None
+    (kind, expected), *_ = likely.items()
+    far_better = FAR_BETTER * expected.misfit(reading_mm) <= prompted.misfit(reading_mm)
+    return kind if far_better else None
+
+
+def is_repeat(setup: Setup, work: CabinetWork, kind: ShotKind, reading_mm: float) -> bool:
+    """Whether a reading that was taken for a shot is the one before once more, hand held."""
+    last = work.shots[-1] if work.shots else None
+    if last is None or last.kind != kind or _in_a_row(work) >= MOST_ALIKE:
+        return False
+    return agree(setup.meter, last.reading_mm, reading_mm)
+
+
+def _in_a_row(work: CabinetWork) -> int:
+    """How many of the latest shots are of one kind."""
+    kinds = [shot.kind for shot in reversed(work.shots)]
+    return next((place for place, kind in enumerate(kinds) if kind != kinds[0]), len(kinds))
+
+
+def _others(setup: Setup, side: Side, work: CabinetWork) -> dict[ShotKind, Expectation]:
+    """What every open shot but the prompted one should read, and the last one if taken again."""
+    prompted = work.todo[0]
+    others = {kind: expect(setup, side, work, kind) for kind in work.todo[1:] if kind != prompted}
+    if work.shots and work.shots[-1].kind not in work.todo:
+        last = work.shots[-1]
+        others[last.kind] = Expectation(last.reading_mm, gate_at_rest(setup.meter))
+    return others
+
+
+class Gather(enum.StrEnum):
+    """What is made of the readings."""
+
+    HOLD = "hold"
+    SWEEP = "sweep"
+
+
+class Gathering(msgspec.Struct, frozen=True):
+    """The readings of the prompted shot so far, mm."""
+
+    how: Gather
+    readings_mm: tuple[float, ...] = ()
+
+    @property
+    def missing(self) -> int:
+        """How many readings are still to come; a held shot has as many as there are."""
+        return SWEEP_READINGS - len(self.readings_mm) if self.how is Gather.SWEEP else 0
+
+    @property
+    def shown_mm(self) -> float:
+        """The distance that would count now."""
+        return min(self.readings_mm) if self.how is Gather.SWEEP else self.readings_mm[-1]
+
+    def with_reading(self, reading_mm: float) -> Gathering:
+        """With one more reading."""
+        return Gathering(self.how, (*self.readings_mm, reading_mm))
+
+    def expects(self, meter: Meter, at_first: Expectation) -> Expectation:
+        """What the next reading should be; ``at_first`` is what a single shot should read."""
+        if self.how is Gather.HOLD:
+            return Expectation(self.shown_mm, FIRST_GATE_MM) if self.readings_mm else at_first
+        if not self.readings_mm:
+            long_mm = _OFF_SQUARE * at_first.reading_mm
+            return Expectation(at_first.reading_mm, at_first.gate_mm + long_mm)
+        return Expectation(self.shown_mm, gate_at_rest(meter) + _OFF_SQUARE * self.shown_mm)
+
+    def shot(self, kind: ShotKind, setup: Setup) -> Shot:
+        """The shot that the readings make."""
+        if self.how is Gather.HOLD:
+            return Shot(kind, self.shown_mm)
+        found = swept(self.readings_mm, setup.meter, units=setup.units)
+        return Shot(kind, found.distance_mm, found.sigma_mm)
