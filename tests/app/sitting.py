@@ -119,7 +119,7 @@ class Sitting:
         """A choice of the screen by its id."""
         return self.app.screen.query_one(f"#{name}", Choice)
 
-    async def choose(self, name: str, value: str) -> None:
+    async def choose(self, name: str, value: object) -> None:
         """Choose an option as a click on it does."""
         choice = self.choice(name)
         choice.action_choose([option for option, _ in choice.options].index(value))

@@ -205,7 +205,7 @@ async def test_three_marks_give_the_correction_and_its_uncertainty(
         assert "AC  3701.6 mm" in checker.says("#taken")
         assert "1.60 mm too long" in checker.says("#found")
         await sitting.press("ctrl+n", "escape")
-        assert sitting.field("correction").value == pytest.approx(-1.6)
+        assert sitting.field("zero-correction").value == pytest.approx(-1.6)
         assert sitting.field("zero").value == pytest.approx(FINE.shot_sigma_mm * 3**0.5)
         await sitting.press("escape", "g")
         assert sitting.app.draft.meter.zero_correction_mm == pytest.approx(-1.6)

@@ -408,15 +408,15 @@ async def test_the_meter_screen_takes_spot_shots_and_tells_what_they_bring(
     draft = msgspec.structs.replace(opening.draft, tolerance=Tolerance(3, 0.1))
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         await sitting.press("m")
-        assert sitting.choice("spots").value == "none"
+        assert sitting.choice("spot-shots").value is False
         assert "use a spot shot" in advice(sitting)
-        await sitting.choose("spots", "spots")
+        await sitting.choose("spot-shots", True)
         assert sitting.app.draft.spot_shots
         assert "one of them is a spot shot" in advice(sitting)
         await sitting.fill(toe_in="0.5")
         assert "spot" not in advice(sitting)
         assert "settle each cabinet" in advice(sitting)
-        await sitting.choose("spots", "none")
+        await sitting.choose("spot-shots", False)
         assert not sitting.app.draft.spot_shots
 
 

@@ -135,7 +135,7 @@ async def test_a_row_that_does_not_belong_is_put_away_and_keeps_nobody(
 ) -> None:
     page.form.put(Stand(300))
     await pilot.pause()
-    thread = page.form.widget("thread")
+    thread = page.form.field("thread")
     assert not thread.display
     assert page.form.record == Stand(300)
     page.form.go_to("kind")
@@ -153,14 +153,12 @@ async def test_putting_a_record_tells_nobody_and_keeps_its_digits(
     await pilot.pause()
     assert page.heard == []
     assert page.form.record == precise
-    height = page.form.widget("height_mm")
+    height = page.form.field("height_mm")
     assert height.query_one(Input).value == "720 mm"
     page.form.show_in(Units.INCH_16)
     assert height.query_one(Input).value == "2' 4 3/8\""
     assert page.form.record == precise
-    choice = page.form.widget("kind")
-    assert isinstance(choice, Choice)
-    assert choice.value == "spiked"
+    assert page.form.values["kind"] == "spiked"
 
 
 async def test_labels_and_options_may_follow_from_the_rest() -> None:
@@ -182,11 +180,12 @@ async def test_labels_and_options_may_follow_from_the_rest() -> None:
 
     async with Other().run_test() as pilot:
         await pilot.pause()
-        assert view.widget("height_mm").label == "Height, fixed"
+        assert view.field("height_mm").label == "Height, fixed"
         view.go_to("kind")
         await pilot.press("right")
-        assert view.widget("height_mm").label == "Height, spiked"
-        assert view.widget("owner").label == "Whose spiked one"
+        assert view.field("height_mm").label == "Height, spiked"
+        (owner,) = [choice for choice in view.query(Choice) if choice.id == "owner"]
+        assert owner.label == "Whose spiked one"
         view.go_to("owner")
         await pilot.press("left")
         assert view.record == Stand(300, "spiked", owner="spiked")

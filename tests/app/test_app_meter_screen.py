@@ -114,8 +114,8 @@ async def test_the_edge_its_offset_and_the_correction_are_kept_and_told(
         assert "hold the meter's rear edge flush on the outer side" in sitting.text
         await sitting.press("m")
         await sitting.choose("edge", "front")
-        await sitting.fill(offset="-118 mm", correction="\N{MINUS SIGN}0.8 mm")
-        assert sitting.field("offset").problem is None
+        await sitting.fill(edge_offset="-118 mm", zero_correction="\N{MINUS SIGN}0.8 mm")
+        assert sitting.field("edge-offset").problem is None
         await sitting.press("escape", "g")
         assert "hold the meter's front edge level with the outer side" in sitting.text
     saved = saved_in(store_file)
@@ -130,9 +130,9 @@ async def test_an_offset_is_typed_and_shown_in_the_persons_units(
     inches = msgspec.structs.replace(setup, units=Units.INCH_16)
     async with sit_down(Workspace.on(inches, name="Attic", meter_address="typed:")) as sitting:
         await sitting.press("m")
-        await sitting.fill(offset='-4 5/8"')
+        await sitting.fill(edge_offset='-4 5/8"')
         assert sitting.app.draft.meter.edge_offset_mm == pytest.approx(-117.475)
         await sitting.press("escape", "c", "m")
-        assert sitting.field("offset").query_one("Input").value == '-4 5/8"'  # type: ignore[attr-defined]
-        await sitting.fill(offset="2 m")
-        assert "must lie between" in str(sitting.field("offset").problem)
+        assert sitting.field("edge-offset").query_one("Input").value == '-4 5/8"'  # type: ignore[attr-defined]
+        await sitting.fill(edge_offset="2 m")
+        assert "must lie between" in str(sitting.field("edge-offset").problem)

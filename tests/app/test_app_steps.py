@@ -189,7 +189,7 @@ async def test_meter_and_tolerance_are_taken(sit_down: SitDown, opening: Workspa
             position="2 mm",
             toe_in="0.3",
         )
-        await sitting.choose("held", Held.WALL)
+        await sitting.choose("held", (Held.WALL, False))
         draft = sitting.app.draft
         assert draft.meter == Meter(0.4, 0.1, 1.0, 50)
         assert (draft.tolerance.position_mm, draft.tolerance.toe_in_deg) == (2, 0.3)

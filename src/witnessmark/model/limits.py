@@ -6,7 +6,8 @@ them there or here, so that all doors give the same answer.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from typing import Final, NamedTuple
 
 from witnessmark.errors import BadInput
@@ -45,6 +46,26 @@ class Limit(NamedTuple):
         if self.unit != "mm" or value == 0:
             return f"{value:.10g}"
         return f"{value / 1000:g} m" if abs(value) >= 1000 else f"{value:g} mm"
+
+
+_UNITS: Final = re.compile("_(mm|deg|ppm|c)$")
+
+
+def without_unit(field: str) -> str:
+    """Return the name of a record's field without its unit: ``toe_in`` for ``toe_in_deg``."""
+    return _UNITS.sub("", field)
+
+
+def check_fields(record: str, values: object, limits: Mapping[str, Limit]) -> None:
+    """Refuse a record of which a field lies outside its limit; one that holds None does not.
+
+    Raises:
+        BadInput: naming the record and the field.
+    """
+    for field, limit in limits.items():
+        value = getattr(values, field)
+        if value is not None:
+            limit.check(f"{record}.{without_unit(field)}", value)
 
 
 _BESIDE: Final = {"mm": " mm", "°": "", "ppm": " ppm", "°C": " degrees Celsius"}

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import enum
 import math
+from collections.abc import Mapping
 from datetime import datetime
-from typing import Final
+from typing import ClassVar, Final
 
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import BEAM, METER_ERROR, METER_SHIFT, SCALE, Limit, check_fields
 
 BY_TAPE: Final = "tape"
 """``Reading.meter`` of what was read off a tape, which has none of the meter's errors."""
@@ -53,19 +55,18 @@ class Meter(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     edge: Edge = Edge.REAR
     edge_offset_mm: float = 0.0
 
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "repeatability_mm": METER_ERROR,
+        "resolution_mm": METER_ERROR,
+        "zero_mm": METER_ERROR,
+        "zero_correction_mm": METER_SHIFT,
+        "edge_offset_mm": METER_SHIFT,
+        "scale_ppm": SCALE,
+        "flush_deg": BEAM,
+    }
+
     def __post_init__(self) -> None:
-        for name in ("repeatability", "resolution", "zero"):
-            value = getattr(self, f"{name}_mm")
-            if not 0 <= value <= 1000:
-                raise BadInput(f"meter.{name}: {value:g} mm must lie between 0 and 1 m")
-        for name in ("zero_correction", "edge_offset"):
-            value = getattr(self, f"{name}_mm")
-            if not -1000 <= value <= 1000:
-                raise BadInput(f"meter.{name}: {value:g} mm must lie between -1 m and 1 m")
-        if not 0 <= self.scale_ppm <= 100_000:
-            raise BadInput(f"meter.scale: {self.scale_ppm:g} ppm must lie between 0 and 100000")
-        if not 0 <= self.flush_deg <= 5:
-            raise BadInput(f"meter.flush: {self.flush_deg:g} must lie between 0 and 5 degrees")
+        check_fields("meter", self, self.LIMITS)
         if self.shot_sigma_mm == 0:
             raise BadInput(
                 "meter.repeatability: repeatability and resolution cannot both be 0; "

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import ClassVar
+
 import msgspec
 
-from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model.cabinet import Cabinet, Placement
+from witnessmark.model.limits import POSITION_TOLERANCE, TURN_TOLERANCE, Limit, check_fields
 from witnessmark.model.meter import Meter
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Mirror
@@ -24,13 +27,14 @@ class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     toe_in_deg: float = 0.5
     tilt_deg: float = 0.25
 
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "position_mm": POSITION_TOLERANCE,
+        "toe_in_deg": TURN_TOLERANCE,
+        "tilt_deg": TURN_TOLERANCE,
+    }
+
     def __post_init__(self) -> None:
-        if not 0 < self.position_mm <= 1000:
-            raise BadInput(f"tolerance.position: {self.position_mm:g} mm must lie above 0, to 1 m")
-        if not 0 < self.toe_in_deg <= 45:
-            raise BadInput(f"tolerance.toe_in: {self.toe_in_deg:g} must lie above 0, to 45 degrees")
-        if not 0 < self.tilt_deg <= 45:
-            raise BadInput(f"tolerance.tilt: {self.tilt_deg:g} must lie above 0, to 45 degrees")
+        check_fields("tolerance", self, self.LIMITS)
 
 
 class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

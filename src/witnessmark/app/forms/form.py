@@ -51,7 +51,11 @@ class Form(Generic[R]):
 
 
 class FormView(Vertical, Generic[R]):
-    """A form on the screen. A row appears, and is called, as what the others hold asks for it."""
+    """A form on the screen.
+
+    A row appears, and is called, as what the others hold asks for it; a choice with nothing to
+    choose between does not appear.
+    """
 
     DEFAULT_CSS = """
     FormView { height: auto; }
@@ -148,6 +152,7 @@ class FormView(Vertical, Generic[R]):
     def offer(self, name: str, options: Options, value: object) -> None:
         """Exchange the options of a choice that follow from elsewhere than the form."""
         self._choice(name).offer(options, value)
+        self._arrange()
 
     def clear(self) -> None:
         """Empty all fields; choices stay as they are."""
@@ -179,9 +184,16 @@ class FormView(Vertical, Generic[R]):
         """Put the cursor into a row, or into the first one."""
         self._widgets[name or next(iter(self._widgets))].focus()
 
-    def widget(self, name: str) -> Field[Any] | Choice[Any]:
-        """Return the widget of a row, for what no form foresees."""
-        return self._widgets[name]
+    def field(self, name: str) -> Field[Any]:
+        """Return the field of a row, for what no form foresees.
+
+        Raises:
+            TypeError: when the row is a choice.
+        """
+        widget = self._widgets[name]
+        if not isinstance(widget, Field):
+            raise TypeError(f"{name} is no field")
+        return widget
 
     # --- how it is kept up
 
@@ -213,7 +225,9 @@ class FormView(Vertical, Generic[R]):
 
     def _show_rows(self, values: Values) -> None:
         for name, row in self.form.rows.items():
-            self._widgets[name].display = given(row.shown_if, values)
+            widget = self._widgets[name]
+            is_choosable = not isinstance(widget, Choice) or len(widget.options) > 1
+            widget.display = is_choosable and given(row.shown_if, values)
 
     def _fields(self) -> Iterator[Field[Any]]:
         return (widget for widget in self._widgets.values() if isinstance(widget, Field))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import abc
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias, TypeVar
@@ -13,7 +12,7 @@ from witnessmark.app.forms.field import Field
 from witnessmark.app.forms.numbers import LengthInput, NumberInput
 from witnessmark.app.forms.texts import TextInput
 from witnessmark.lengths import Units
-from witnessmark.model.limits import LENGTH, Limit
+from witnessmark.model.limits import LENGTH, Limit, without_unit
 
 Values = Mapping[str, Any]
 """What the rows of a form hold, by their names; None where one holds nothing."""
@@ -23,8 +22,6 @@ Options = Sequence[tuple[Any, str]]
 V = TypeVar("V")
 Given: TypeAlias = V | Callable[[Values], V]
 """What is always the same of a row, or follows from what the form holds."""
-
-_UNIT = re.compile(r"_(mm|deg|ppm|c)$")
 
 
 def given(what: Given[V], values: Values) -> V:
@@ -52,7 +49,7 @@ class Row(abc.ABC):
     @property
     def key(self) -> str:
         """The id of its widget: its name without the unit, ``toe-in`` for ``toe_in_deg``."""
-        return _UNIT.sub("", self.name).replace("_", "-")
+        return without_unit(self.name).replace("_", "-")
 
     @abc.abstractmethod
     def widget(

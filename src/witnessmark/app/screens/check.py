@@ -6,19 +6,18 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 from textual import on
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from witnessmark.app import meter_check
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.field import Field
-from witnessmark.app.forms.numbers import LengthEntry, LengthInput
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.meter import CHECK, FIVE_SHOTS, MAKERS, THREE_MARKS, Check
+from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.meter_check import Finding
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
-from witnessmark.meters.check import Meaning
 from witnessmark.model import Reading
 from witnessmark.placing.holding import edge_words
 from witnessmark.session.by_keyboard import keyboard_unit
@@ -26,16 +25,15 @@ from witnessmark.session.by_keyboard import keyboard_unit
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-_FIGURE, _MARKS, _SHOTS = "figure", "marks", "shots"
 _HOW: Final = {
-    _FIGURE: "A plus-or-minus figure is a limit that no reading passes, or two standard deviations "
+    MAKERS: "A plus-or-minus figure is a limit that no reading passes, or two standard deviations "
     "that one in twenty does: its instructions may say which.",
-    _MARKS: "Put three marks on one straight line, a metre or more apart, along a wall or a string "
-    "that nobody will trip over:\n\n A ──────── B ──────────── C\n\nHold {edge} on the first mark, "
-    "and a board upright on the one that is shot at. Lengths need not be known: what AB and BC "
-    "together are more than AC is the zero error.",
-    _SHOTS: "Measure one distance five times, such as to a wall. Hold {edge} on the same mark, and "
-    "take the meter away between the shots, as in the work itself.",
+    THREE_MARKS: "Put three marks on one straight line, a metre or more apart, along a wall or a "
+    "string that nobody will trip over:\n\n A ──────── B ──────────── C\n\nHold {edge} on the "
+    "first mark, and a board upright on the one that is shot at. Lengths need not be known: what "
+    "AB and BC together are more than AC is the zero error.",
+    FIVE_SHOTS: "Measure one distance five times, such as to a wall. Hold {edge} on the same mark, "
+    "and take the meter away between the shots, as in the work itself.",
 }
 
 
@@ -54,8 +52,10 @@ class CheckScreen(MeasuringScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.readings_mm: dict[str, tuple[float, ...]] = {_MARKS: (), _SHOTS: ()}
+        self.readings_mm: dict[str, tuple[float, ...]] = {THREE_MARKS: (), FIVE_SHOTS: ()}
         self.finding: Finding | None = None
+        self._check: FormView[Check]
+        self._reading: LengthEntry
 
     @property
     def _units(self) -> Units:
@@ -63,28 +63,17 @@ class CheckScreen(MeasuringScreen):
 
     def fields(self) -> ComposeResult:
         """Which check, the maker's figure, a reading that is typed, what was taken and found."""
-        yield Choice(
-            "Check",
-            [(_SHOTS, "five shots"), (_MARKS, "three marks"), (_FIGURE, "maker's figure")],
-            _SHOTS,
-            id="what",
-        )
-        yield LengthInput("Maker's ±", units=Units.TENTH_MM, optional=True, id="figure")
-        yield Choice(
-            "It means",
-            [(meaning, meaning) for meaning in Meaning],
-            Meaning.TWO_SIGMA,
-            hint="Where nothing is said, two standard deviations are the usual.",
-            id="meaning",
-        )
-        yield Static(id="ask")
-        yield LengthEntry(
+        self._check = FormView(CHECK, self.app.draft.units)
+        self._reading = LengthEntry(
             "Or type it",
             units=self._units,
             bare_unit=keyboard_unit(self.app.opening.meter_address),
             hint="What the meter shows, and Enter.",
             id="reading",
         )
+        yield self._check
+        yield Static(id="ask")
+        yield self._reading
         yield Static(id="taken")
         yield Static(id="found")
 
@@ -95,13 +84,13 @@ class CheckScreen(MeasuringScreen):
 
     def on_mount(self) -> None:
         """Begin with five shots: the other check is only as good as what they find."""
-        self.query_one("#reading", LengthEntry).query_one(Input).focus()
+        self._reading.focus()
         self._show()
 
     @property
     def what(self) -> str:
         """Which check is under way."""
-        return str(self.query_one("#what", Choice).value)
+        return str(self._check.values["what"])
 
     @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:
@@ -112,7 +101,7 @@ class CheckScreen(MeasuringScreen):
     def take(self, reading: Reading) -> None:
         """Take a reading for the check that is under way."""
         taken = self.readings_mm.get(self.what)
-        if taken is None or (self.what == _MARKS and not meter_check.next_segment(taken)):
+        if taken is None or (self.what == THREE_MARKS and not meter_check.next_segment(taken)):
             self.tell("That reading is in the journal, and not used here.")
             return
         self.readings_mm[self.what] = (*taken, reading.distance_mm)
@@ -133,17 +122,14 @@ class CheckScreen(MeasuringScreen):
         if self.what in self.readings_mm:
             self.readings_mm[self.what] = ()
         else:
-            self.query_one("#figure", LengthInput).put(None)
+            self._check.fill(figure_mm=None)
         self._show()
         self.tell("Used: the figures on the right hold from now on.")
 
-    @on(Choice.Changed)
-    @on(Field.Changed, "#figure")
+    @on(FormView.Changed)
     def _show(self) -> None:
-        what, is_figure = self.what, self.what == _FIGURE
-        for name in ("figure", "meaning"):
-            self.query_one(f"#{name}").display = is_figure
-        self.query_one("#reading").display = not is_figure
+        what = self.what
+        self._reading.display = what != MAKERS
         edge = edge_words(self.app.draft.meter.edge)
         self.query_one("#how", Static).update(_HOW[what].format(edge=edge))
         self.query_one("#figures", Static).update(meter_check.figures(self.app.draft.meter))
@@ -164,20 +150,19 @@ class CheckScreen(MeasuringScreen):
 
     def _found(self) -> Finding | None:
         meter = self.app.draft.meter
-        if self.what == _MARKS:
-            return meter_check.from_three_marks(meter, self.readings_mm[_MARKS])
-        if self.what == _SHOTS:
-            return meter_check.from_one_distance(meter, self.readings_mm[_SHOTS], self._units)
-        figure = self.query_one("#figure", LengthInput).value
-        meaning = Meaning(self.query_one("#meaning", Choice).value)
+        if self.what == THREE_MARKS:
+            return meter_check.from_three_marks(meter, self.readings_mm[THREE_MARKS])
+        if self.what == FIVE_SHOTS:
+            return meter_check.from_one_distance(meter, self.readings_mm[FIVE_SHOTS], self._units)
+        figure, meaning = self._check.values["figure_mm"], self._check.values["meaning"]
         return None if figure is None else meter_check.from_figure(meter, figure, meaning)
 
     def _asked(self) -> str:
         """The one thing to do now."""
-        if self.what == _FIGURE:
+        if self.what == MAKERS:
             return "Type the figure from the meter's instructions."
         taken = self.readings_mm[self.what]
-        if self.what == _SHOTS:
+        if self.what == FIVE_SHOTS:
             if len(taken) >= meter_check.SHOTS:
                 return f"{len(taken)} shots are taken; further ones make it surer."
             return f"Shot {len(taken) + 1} of {meter_check.SHOTS}: press the meter's button."
@@ -188,7 +173,7 @@ class CheckScreen(MeasuringScreen):
     def _taken(self) -> list[str]:
         names = ["".join(segment) for segment in meter_check.SEGMENTS]
         return [
-            f"{names[place] if self.what == _MARKS else place + 1}  "
+            f"{names[place] if self.what == THREE_MARKS else place + 1}  "
             f"{format_length(reading, self._units)}"
             for place, reading in enumerate(self.readings_mm.get(self.what, ()))
         ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import msgspec
 from textual import on
@@ -11,39 +11,37 @@ from textual.message import Message
 from textual.widgets import OptionList, Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.field import Field
-from witnessmark.app.forms.numbers import LengthInput, NumberInput
-from witnessmark.app.forms.texts import AddressInput
-from witnessmark.app.meter_options import UNITS, profiles_for, takes_unit, with_profile
-from witnessmark.app.screens import make_screen
-from witnessmark.app.screens.meter_fields import (
-    FIGURES,
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.meter import (
+    EDGE,
+    ERRORS,
+    HOLDING,
+    NO_PROFILE,
+    REACH,
     SPOTS,
-    SWEPT,
-    error_fields,
-    holding_fields,
-    spots_field,
+    TOLERANCE,
+    Holding,
+    Reach,
 )
+from witnessmark.app.meter_options import profiles_for, with_profile
+from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.cautions import LASER
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Found
 from witnessmark.meters.profiles import load_profile
-from witnessmark.model import Edge, Held, Meter, Tolerance, limits
+from witnessmark.model import Meter, Tolerance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from textual.app import ComposeResult
 
+    from witnessmark.session.draft import Draft
     from witnessmark.session.workspace import Workspace
-
-_BY_ITSELF: Final = ""
 
 
 class MeterScreen(StepScreen):
@@ -71,50 +69,29 @@ class MeterScreen(StepScreen):
     def __init__(self) -> None:
         super().__init__()
         self.found: list[Found] = []
+        self._reach: FormView[Reach]
+        self._holding: FormView[Holding]
+        self._edge: FormView[Meter]
+        self._spots: FormView[Draft]
+        self._errors: FormView[Meter]
+        self._tolerance: FormView[Tolerance]
 
     def fields(self) -> ComposeResult:
         """Address and how its bytes are read, how it is held, error model, tolerance."""
-        opening = self.app.opening
-        meter, tolerance = opening.draft.meter, opening.draft.tolerance
-        yield AddressInput(
-            "Meter",
-            opening.meter_address,
-            hint="serial:PORT, ble:ADDRESS, typed: for keyboard or tape, or one from the list.",
-            id="address",
-        )
-        yield Choice(
-            "Read by",
-            [],
-            _BY_ITSELF,
-            hint="A profile says how its bytes are a distance. Where none fits, teach one: Ctrl+L.",
-            id="profile",
-        )
-        yield Choice(
-            "Bare numbers in",
-            [(unit, unit) for unit in UNITS],
-            "",
-            hint="What it sends or types without a unit is read in this one.",
-            id="unit",
-        )
-        held = SWEPT if opening.draft.sweeps else opening.draft.held
-        yield from holding_fields(meter, held, self._fine_units)
-        yield spots_field(opening.draft)
-        yield from error_fields(meter)
-        yield LengthInput(
-            "Position within",
-            tolerance.position_mm,
-            units=self._fine_units,
-            limit=limits.POSITION_TOLERANCE,
-            hint="A cabinet this close to its target, both ways, stands in.",
-            id="position",
-        )
-        yield NumberInput(
-            "Toe-in within",
-            tolerance.toe_in_deg,
-            limit=limits.TURN_TOLERANCE,
-            hint="And turned this close to its target.",
-            id="toe-in",
-        )
+        opening, units = self.app.opening, self.app.draft.units
+        draft = opening.draft
+        self._reach = FormView(REACH, units, Reach(opening.meter_address))
+        self._holding = FormView(HOLDING, units, Holding.of(draft))
+        self._edge = FormView(EDGE, units, draft.meter)
+        self._spots = FormView(SPOTS, units, draft)
+        self._errors = FormView(ERRORS, units, draft.meter)
+        self._tolerance = FormView(TOLERANCE, units, draft.tolerance)
+        yield self._reach
+        yield self._holding
+        yield self._edge
+        yield self._spots
+        yield self._errors
+        yield self._tolerance
 
     def aside(self) -> ComposeResult:
         """What can be reached, which shots are needed, and the caution about the beam."""
@@ -124,10 +101,6 @@ class MeterScreen(StepScreen):
         yield ShotAdvice()
         yield Static(f"! Laser. {LASER}")
 
-    @property
-    def _fine_units(self) -> Units:
-        return self.app.draft.units.finer
-
     def on_mount(self) -> None:
         """Begin to look for meters."""
         self._offer_options()
@@ -136,27 +109,13 @@ class MeterScreen(StepScreen):
 
     def apply(self) -> Sequence[str]:
         """The meter, its address and the tolerance."""
-        meter = Meter(
-            repeatability_mm=self._length("repeatability"),
-            resolution_mm=self._length("resolution"),
-            zero_mm=self._length("zero"),
-            scale_ppm=self._number("scale"),
-            flush_deg=self._number("flush"),
-            zero_correction_mm=self._length("correction"),
-            edge=Edge(self.query_one("#edge", Choice).value),
-            edge_offset_mm=self._length("offset"),
-        )
-        tolerance = Tolerance(
-            self._length("position"), self._number("toe-in"), self.app.draft.tolerance.tilt_deg
-        )
-        held = self.query_one("#held", Choice).value
+        held, sweeps = self._holding.record.held
         draft = msgspec.structs.replace(
-            self.app.draft,
-            meter=meter,
-            tolerance=tolerance,
-            held=Held.WALL if held == SWEPT else Held(held),
-            sweeps=held == SWEPT,
-            spot_shots=self.query_one("#spots", Choice).value == SPOTS,
+            self._spots.applied_to(self.app.draft),
+            meter=self._edge.applied_to(self._errors.record),
+            tolerance=self._tolerance.applied_to(self.app.draft.tolerance),
+            held=held,
+            sweeps=sweeps,
         )
         self.session.workspace = msgspec.structs.replace(
             self.app.opening, draft=draft, meter_address=self._address.text
@@ -166,33 +125,32 @@ class MeterScreen(StepScreen):
 
     @property
     def _address(self) -> Address:
-        value = self.query_one("#address", AddressInput).value
-        return Address.parse(value or self.app.opening.meter_address)
+        return Address.parse(self._reach.values["address"] or self.app.opening.meter_address)
 
     def _put_address(self, address: str) -> None:
-        self.query_one("#address", AddressInput).put(address)
+        self._reach.fill(address=address)
         self._offer_options()
 
-    @on(Field.Changed, "#address")
     def _offer_options(self) -> None:
         """Offer the profiles and the units that go with the address."""
         address = self._address
-        names, profile = profiles_for(address).names, self.query_one("#profile", Choice)
-        chosen = address.options.get("profile", _BY_ITSELF)
-        offered = dict.fromkeys((_BY_ITSELF, *names, chosen))
-        profile.offer([(name, name or "itself") for name in offered], chosen)
-        profile.display = bool(names or chosen)
-        unit = self.query_one("#unit", Choice)
-        unit.value = address.options.get("unit", "mm")
-        unit.display = takes_unit(address)
+        names = profiles_for(address).names
+        chosen = address.options.get("profile", NO_PROFILE)
+        offered = dict.fromkeys((NO_PROFILE, *names, chosen))
+        self._reach.offer("profile", [(name, name or "itself") for name in offered], chosen)
+        self._reach.fill(unit=address.options.get("unit", "mm"))
 
-    @on(Choice.Changed, "#profile")
-    def _choose_profile(self, event: Choice.Changed) -> None:
-        self._put_address(with_profile(self._address, event.value).text)
-
-    @on(Choice.Changed, "#unit")
-    def _choose_unit(self, event: Choice.Changed) -> None:
-        self._put_address(self._address.with_options(unit=event.value).text)
+    @on(FormView.Changed)
+    def _change_address(self, event: FormView.Changed) -> None:
+        match event.name:
+            case "address":
+                self._offer_options()
+            case "profile":
+                profile = self._reach.values["profile"]
+                self._put_address(with_profile(self._address, profile).text)
+            case "unit":
+                unit = self._reach.values["unit"]
+                self._put_address(self._address.with_options(unit=unit).text)
 
     def action_open(self, aside: str) -> None:
         """Open the screen for something with the meter, and show then what it changed."""
@@ -204,9 +162,8 @@ class MeterScreen(StepScreen):
 
     def _show_changes(self, before: Workspace) -> None:
         meter, was = self.app.draft.meter, before.draft.meter
-        for name, field in FIGURES.items():
-            if getattr(meter, field) != getattr(was, field):
-                self.query_one(f"#{name}", LengthInput).put(getattr(meter, field))
+        if meter != was:
+            self._errors.put(meter)
         if self.app.opening.meter_address != before.meter_address:
             self._put_address(self.app.opening.meter_address)
         self.take_over()
@@ -244,12 +201,6 @@ class MeterScreen(StepScreen):
     def _choose(self, event: OptionList.OptionSelected) -> None:
         self._put_address(self.found[event.option_index].address)
         self.take_over()
-
-    def _length(self, name: str) -> float:
-        return self.query_one(f"#{name}", LengthInput).value or 0.0
-
-    def _number(self, name: str) -> float:
-        return self.query_one(f"#{name}", NumberInput).value or 0.0
 
 
 def _complaints(address: Address) -> list[str]:

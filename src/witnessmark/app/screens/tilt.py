@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Final
 import msgspec
 from textual import on
 from textual.content import Content
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.field import Field
-from witnessmark.app.forms.numbers import LengthEntry, LengthInput, NumberEntry, NumberInput
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.numbers import LengthEntry, NumberEntry
+from witnessmark.app.forms.tilt import AIM, ANGLE, BAFFLE, PLUMB, REAR, TAKING, Aim, Taking
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.tilt_words import tilt_lines
@@ -31,8 +31,8 @@ from witnessmark.model import (
     Side,
     Tilt,
     TiltReadings,
-    limits,
 )
+from witnessmark.model.limits import TILT_SHOWN
 from witnessmark.placing.guidance import guide, tilt_status
 from witnessmark.placing.holding import edge_words
 from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
@@ -44,21 +44,14 @@ if TYPE_CHECKING:
 
     from witnessmark.placing.round import Round
 
-_PLUMB, _BAFFLE, _REAR, _ANGLE = "plumb", "baffle", "rear", "angle"
-_WAYS: Final = {
-    _PLUMB: "plumb line to baffle",
-    _BAFFLE: "baffle to wall",
-    _REAR: "rear to wall",
-    _ANGLE: "an angle",
-}
 _HOW: Final = {
-    _PLUMB: "Hang a plumb line right before the baffle, where nobody runs into it. Hold {edge} to "
+    PLUMB: "Hang a plumb line right before the baffle, where nobody runs into it. Hold {edge} to "
     "it, level and square to the baffle: first low, then so much higher.",
-    _BAFFLE: "Hold {edge} flush on the baffle, firing ahead at an upright wall: first low, then so "
+    BAFFLE: "Hold {edge} flush on the baffle, firing ahead at an upright wall: first low, then so "
     "much higher on the baffle.",
-    _REAR: "Hold {edge} flush on the rear face, firing at an upright wall behind: first low, then "
+    REAR: "Hold {edge} flush on the rear face, firing at an upright wall behind: first low, then "
     "so much higher. The rear must be parallel to the baffle.",
-    _ANGLE: "Lay the instrument upright on the baffle and type what it shows, and Enter. Leaning "
+    ANGLE: "Lay the instrument upright on the baffle and type what it shows, and Enter. Leaning "
     "back is above 0. One that counts from the level shows 90° there: type what is over 90.",
 }
 WALL_UPRIGHT_DEG = 0.2
@@ -79,6 +72,10 @@ class TiltScreen(MeasuringScreen):
         super().__init__()
         self.low_mm: float | None = None
         self.tilts: Pair[Tilt | None] = Pair(None, None)
+        self._angle = NumberEntry("Angle", limit=TILT_SHOWN, hint="And Enter.", id="angle")
+        self._taking: FormView[Taking]
+        self._reading: LengthEntry
+        self._aim: FormView[Aim]
 
     @property
     def _units(self) -> Units:
@@ -86,49 +83,29 @@ class TiltScreen(MeasuringScreen):
 
     def fields(self) -> ComposeResult:
         """Which cabinet, how it is taken, the readings, the targets."""
-        yield Choice("Cabinet", [(side, side) for side in Side], self._first, id="side")
-        yield Choice("Taken from", list(_WAYS.items()), _PLUMB, id="way")
-        yield LengthInput(
-            "Apart",
-            800.0,
-            units=self._units,
-            limit=limits.TILT_APART,
-            hint="From the lower place up to the higher one.",
-            id="apart",
-        )
-        yield Static(id="ask")
-        yield LengthEntry(
+        units, setup = self.app.draft.units, self.setup
+        self._taking = FormView(TAKING, units, Taking(self._first))
+        self._reading = LengthEntry(
             "Or type it",
             units=self._units,
             bare_unit=keyboard_unit(self.app.opening.meter_address),
             hint="What the meter shows, and Enter.",
             id="reading",
         )
-        yield NumberEntry("Angle", limit=limits.TILT_SHOWN, hint="And Enter.", id="angle")
-        for side in Side:
-            yield self._target(side)
-        yield NumberInput(
-            "Tilt within",
-            self.setup.tolerance.tilt_deg,
-            limit=limits.TURN_TOLERANCE,
-            id="tolerance",
-        )
+        lean = setup.tilt_targets_deg
+        aim = Aim(lean.left, lean.right, setup.tolerance.tilt_deg)
+        self._aim = FormView(AIM, units, aim)
+        yield self._taking
+        yield Static(id="ask")
+        yield self._reading
+        yield self._angle
+        yield self._aim
 
     @property
     def _first(self) -> Side:
         """The cabinet that is being worked on."""
         state = self.session.round
         return Side.LEFT if state is None else state.side
-
-    def _target(self, side: Side) -> NumberInput:
-        return NumberInput(
-            f"{side.capitalize()} target",
-            self.setup.tilt_targets_deg[side],
-            limit=limits.TILT_TARGET,
-            optional=True,
-            hint="How far it should lean back. Empty: it is measured only.",
-            id=f"{side}-target",
-        )
 
     def aside(self) -> ComposeResult:
         """What is known of both cabinets, and how it is measured."""
@@ -139,18 +116,18 @@ class TiltScreen(MeasuringScreen):
         """Begin with the lower distance."""
         if self.session.round is not None:
             self.tilts = self.session.round.tilts
-        self.query_one("#reading", LengthEntry).query_one(Input).focus()
+        self._reading.focus()
         self._show()
 
-    @on(LengthEntry.Entered, "#reading")
+    @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:
         address, at = self.app.opening.meter_address, self.session.clock()
         self.record(typed_reading(event.value, event.text, at, address))
 
     def take(self, reading: Reading) -> None:
         """Take the lower distance, or the higher one and with it the tilt."""
-        apart_mm = self.query_one("#apart", LengthInput).value
-        if self._way == _ANGLE or apart_mm is None:
+        apart_mm = self._taking.values["apart_mm"]
+        if self._way == ANGLE or apart_mm is None:
             self.tell("That reading is in the journal, and not used here.")
             return
         self.tell("")
@@ -163,17 +140,17 @@ class TiltScreen(MeasuringScreen):
         self._show()
 
     def _plumb(self, low_mm: float, high_mm: float, apart_mm: float) -> PlumbReadings:
-        is_plumb = self._way == _PLUMB
+        is_plumb = self._way == PLUMB
         return PlumbReadings(
             low_mm,
             high_mm,
             apart_mm,
             held=Held.WALL if is_plumb else Held.CABINET,
-            behind=self._way == _REAR,
+            behind=self._way == REAR,
             upright_deg=0.0 if is_plumb else WALL_UPRIGHT_DEG,
         )
 
-    @on(NumberEntry.Entered, "#angle")
+    @on(NumberEntry.Entered)
     def _take_angle(self, event: NumberEntry.Entered) -> None:
         self._lean(lambda: AngleReading(event.value))
 
@@ -189,32 +166,27 @@ class TiltScreen(MeasuringScreen):
         self.run_worker(self.session.record(Leaned(self._side, readings, self.session.clock())))
         self._show()
 
-    @on(Field.Changed, "#left-target")
-    @on(Field.Changed, "#right-target")
-    @on(Field.Changed, "#tolerance")
-    def _take_over(self) -> None:
-        """Give the app the targets and the tolerance, where they make sense."""
-        fields = [self.query_one(f"#{side}-target", NumberInput) for side in Side]
-        within = self.query_one("#tolerance", NumberInput)
-        if not all(field.is_settled for field in (*fields, within)) or within.value is None:
-            return
-        draft = self.app.draft
-        tolerance = msgspec.structs.replace(draft.tolerance, tilt_deg=within.value)
-        targets = Pair(*(field.value for field in fields))
-        aimed = draft.aimed_at(draft.targets, targets)
-        self.app.edit(msgspec.structs.replace(aimed, tolerance=tolerance))
+    @on(FormView.Changed)
+    def _change(self, event: FormView.Changed) -> None:
+        if event.form is self._aim:
+            self._take_over()
+        elif event.name != "apart_mm":
+            self.low_mm = None
         self._show()
 
-    @on(Choice.Changed)
-    def _change(self) -> None:
-        self.low_mm = None
-        self._show()
+    def _take_over(self) -> None:
+        """Give the app the targets and the tolerance, where they make sense."""
+        if self._aim.open_fields:
+            return
+        draft, aim = self.app.draft, self._aim.record
+        tolerance = msgspec.structs.replace(draft.tolerance, tilt_deg=aim.tolerance_deg)
+        aimed = draft.aimed_at(draft.targets, Pair(aim.left_target_deg, aim.right_target_deg))
+        self.app.edit(msgspec.structs.replace(aimed, tolerance=tolerance))
 
     def _show(self) -> None:
         way = self._way
-        for name in ("apart", "reading"):
-            self.query_one(f"#{name}").display = way != _ANGLE
-        self.query_one("#angle").display = way == _ANGLE
+        self._reading.display = way != ANGLE
+        self._angle.display = way == ANGLE
         edge = edge_words(self.app.draft.meter.edge)
         self.query_one("#how", Static).update(_HOW[way].format(edge=edge))
         self.query_one("#ask", Static).update(self._asked())
@@ -222,7 +194,7 @@ class TiltScreen(MeasuringScreen):
 
     def _asked(self) -> str:
         """The one thing to do now."""
-        if self._way == _ANGLE:
+        if self._way == ANGLE:
             return f"{self._side.capitalize()} cabinet: type the angle."
         if self.low_mm is None:
             return f"{self._side.capitalize()} cabinet, low: press the meter's button."
@@ -239,11 +211,11 @@ class TiltScreen(MeasuringScreen):
 
     @property
     def _side(self) -> Side:
-        return Side(self.query_one("#side", Choice).value)
+        return Side(self._taking.values["side"])
 
     @property
     def _way(self) -> str:
-        return str(self.query_one("#way", Choice).value)
+        return str(self._taking.values["way"])
 
 
 def _standing(setup: Setup, state: Round | None, side: Side) -> Placement | None:

@@ -1,0 +1,223 @@
+"""The forms of the meter: how it is reached, held, asked and checked, and what it is good for."""
+
+from __future__ import annotations
+
+import msgspec
+
+from witnessmark.app.forms.form import Form
+from witnessmark.app.forms.rows import ChoiceRow, LengthRow, NumberRow, TextRow, Values, when
+from witnessmark.app.forms.texts import AddressInput, RequestInput, UuidInput
+from witnessmark.app.meter_options import UNITS, takes_unit
+from witnessmark.lengths import Units
+from witnessmark.meters.address import Address
+from witnessmark.meters.capture import Question
+from witnessmark.meters.check import Meaning
+from witnessmark.model import Edge, Held, Meter, Tolerance
+from witnessmark.model.limits import MAKERS_FIGURE
+from witnessmark.session.draft import Draft
+
+NO_PROFILE = ""
+"""Chosen where the meter's bytes are read without a profile."""
+
+
+class Reach(msgspec.Struct, frozen=True):
+    """A meter's address, and the two of its options that can be chosen beside it."""
+
+    address: str
+    profile: str = NO_PROFILE
+    unit: str = "mm"
+
+
+def _takes_unit(values: Values) -> bool:
+    address = values["address"]
+    return address is not None and takes_unit(Address.parse(address))
+
+
+REACH = Form(
+    Reach,
+    TextRow(
+        "address",
+        "Meter",
+        reads=AddressInput,
+        hint="serial:PORT, ble:ADDRESS, typed: for keyboard or tape, or one from the list.",
+    ),
+    ChoiceRow(
+        "profile",
+        "Read by",
+        hint="A profile says how its bytes are a distance. Where none fits, teach one: Ctrl+L.",
+    ),
+    ChoiceRow(
+        "unit",
+        "Bare numbers in",
+        options=[(unit, unit) for unit in UNITS],
+        shown_if=_takes_unit,
+        hint="What it sends or types without a unit is read in this one.",
+    ),
+)
+
+
+class Holding(msgspec.Struct, frozen=True):
+    """How the meter is held for shots to walls, and whether they are swept: one choice."""
+
+    held: tuple[Held, bool]
+
+    @classmethod
+    def of(cls, draft: Draft) -> Holding:
+        """Return how it is held in a draft."""
+        return cls((Held.WALL, True) if draft.sweeps else (draft.held, False))
+
+
+HOLDING = Form(
+    Holding,
+    ChoiceRow(
+        "held",
+        "Meter held",
+        options=[
+            ((Held.CABINET, False), "flush on the cabinet"),
+            ((Held.WALL, False), "square to the wall"),
+            ((Held.WALL, True), "square to the wall, swept"),
+        ],
+        hint="Flush on a face it fires along the cabinet; square, it goes from corner to wall; "
+        "swept, the shortest of five readings counts.",
+    ),
+)
+EDGE = Form(
+    Meter,
+    ChoiceRow(
+        "edge",
+        "Held by its",
+        options=[
+            (Edge.REAR, "rear"),
+            (Edge.FRONT, "front"),
+            (Edge.THREAD, "tripod thread"),
+            (Edge.OTHER, "end piece"),
+        ],
+        hint="What touches the face or the mark. Set the meter to count from there, if it can.",
+    ),
+    LengthRow(
+        "edge_offset_mm",
+        "Edge adds",
+        is_fine=True,
+        hint="To each reading: 0 where the meter counts from what is held; below 0 where from "
+        "behind it.",
+    ),
+)
+SPOTS = Form(
+    Draft,
+    ChoiceRow(
+        "spot_shots",
+        "Spot shots",
+        options=[(False, "none"), (True, "where needed")],
+        hint="Fired ahead; where its dot lands on a solid back wall tells toe-in finely.",
+    ),
+)
+ERRORS = Form(
+    Meter,
+    LengthRow(
+        "repeatability_mm",
+        "Repeatability",
+        always_in=Units.TENTH_MM,
+        hint="The spread of the same shot taken again (1 sigma). Ctrl+T finds it, or works it out.",
+    ),
+    LengthRow(
+        "resolution_mm",
+        "Resolution",
+        always_in=Units.TENTH_MM,
+        hint="The smallest step of its display.",
+    ),
+    LengthRow(
+        "zero_correction_mm",
+        "Correction",
+        always_in=Units.TENTH_MM,
+        hint="Added to each reading for the meter's zero error, where a check has found one: "
+        "Ctrl+T.",
+    ),
+    LengthRow(
+        "zero_mm",
+        "Zero error",
+        always_in=Units.TENTH_MM,
+        hint="How far off all its readings are together (1 sigma); it cancels between left and "
+        "right.",
+    ),
+    NumberRow(
+        "scale_ppm",
+        "Scale",
+        hint="How far its metre may be off, in millionths; 100 ppm is 0.1 mm in a metre.",
+    ),
+    NumberRow(
+        "flush_deg",
+        "Beam askew",
+        hint="How far the beam is off square to what the meter lies on (1 sigma), for spot shots.",
+    ),
+)
+TOLERANCE = Form(
+    Tolerance,
+    LengthRow(
+        "position_mm",
+        "Position within",
+        is_fine=True,
+        hint="A cabinet this close to its target, both ways, stands in.",
+    ),
+    NumberRow("toe_in_deg", "Toe-in within", hint="And turned this close to its target."),
+)
+
+FIVE_SHOTS, THREE_MARKS, MAKERS = "shots", "marks", "figure"
+
+
+class Check(msgspec.Struct, frozen=True):
+    """Which check of the meter is under way, and what its maker says of it."""
+
+    what: str = FIVE_SHOTS
+    figure_mm: float | None = None
+    meaning: Meaning = Meaning.TWO_SIGMA
+
+
+CHECK = Form(
+    Check,
+    ChoiceRow(
+        "what",
+        "Check",
+        options=[
+            (FIVE_SHOTS, "five shots"),
+            (THREE_MARKS, "three marks"),
+            (MAKERS, "maker's figure"),
+        ],
+    ),
+    LengthRow(
+        "figure_mm",
+        "Maker's ±",
+        limit=MAKERS_FIGURE,
+        always_in=Units.TENTH_MM,
+        optional=True,
+        shown_if=when("what", MAKERS),
+    ),
+    ChoiceRow(
+        "meaning",
+        "It means",
+        options=[(meaning, meaning) for meaning in Meaning],
+        hint="Where nothing is said, two standard deviations are the usual.",
+        shown_if=when("what", MAKERS),
+    ),
+)
+
+
+def asking(*, over_bluetooth: bool) -> Form[Question]:
+    """Return the form for how a meter is asked that waits for it; where no request is, it is not.
+
+    Over Bluetooth it may be said as well where the request is written.
+    """
+    request = TextRow(
+        "request",
+        "Request",
+        reads=RequestInput,
+        optional=True,
+        hint=r'For a meter that is asked, as in a profile: take\r\n or bytes = "10 01".',
+    )
+    written_to = TextRow(
+        "characteristic",
+        "Written to",
+        reads=UuidInput,
+        optional=True,
+        hint="Where it is written, if several characteristics can be: a UUID.",
+    )
+    return Form(Question, request, *([written_to] if over_bluetooth else []))
