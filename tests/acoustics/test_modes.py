@@ -2,7 +2,7 @@
 
 import pytest
 
-from witnessmark.acoustics.modes import mode_count, room_modes
+from witnessmark.acoustics.modes import room_modes
 
 
 def test_the_lowest_modes_of_a_constructed_room() -> None:
@@ -17,12 +17,10 @@ def test_the_lowest_modes_of_a_constructed_room() -> None:
 
 
 @pytest.mark.parametrize(
-    ("most_hz", "counted", "foretold"),
-    [(100, 13, 14.29), (200, 74, 77.94), (300, 225, 227.52)],
+    ("most_hz", "counted"),
+    [(100, 13), (200, 74), (300, 225)],
 )
-def test_how_many_modes_there_are(most_hz: float, counted: int, foretold: float) -> None:
-    # count formula: Sound Engineer's Pocket Book, chapter 8; the modes counted outside of the
-    # program by the formula above
+def test_how_many_modes_there_are(most_hz: float, counted: int) -> None:
+    # counted outside of the program by the formula above
     sizes = (5600.0, 4200.0, 2500.0)
     assert len(room_modes(sizes, most_hz, 343.2)) == counted
-    assert mode_count(sizes, most_hz, 343.2) == pytest.approx(foretold, abs=0.01)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import msgspec
 import pytest
+from axis_crossing import crossing
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from listening_cases import HERE, SETUP, found_at, trial, tried
@@ -14,7 +15,6 @@ from witnessmark.geometry.frame import reference_in_plan
 from witnessmark.layout import Practice
 from witnessmark.lengths import Units
 from witnessmark.listening import STAGES, Proposal, Walk, trial_names, varied_between, walk
-from witnessmark.locate.aim import crossing
 from witnessmark.locate.tilt import axis_height
 from witnessmark.model import (
     Cabinet,

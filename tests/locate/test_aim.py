@@ -6,6 +6,7 @@ import math
 
 import msgspec
 import pytest
+from axis_crossing import crossing
 from geometry_cases import SETUP, many, simulated, some, stood
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -19,7 +20,6 @@ from witnessmark.locate.aim import (
     Aim,
     aim_toe_in,
     axes_meet,
-    crossing,
     toe_in_to,
 )
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Setup, Side, TouchPoint

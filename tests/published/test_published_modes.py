@@ -11,7 +11,7 @@ FEET_PER_S = 1130 * FOOT_MM / 1000
 
 def axial(sizes_mm: tuple[float, ...], axis: int, count: int, speed_m_s: float) -> list[float]:
     modes = room_modes(sizes_mm, 300, speed_m_s)
-    along = [mode.frequency_hz for mode in modes if mode.is_axial and mode.orders[axis]]
+    along = [mode.frequency_hz for mode in modes if mode.orders[axis] == sum(mode.orders)]
     return along[:count]
 
 

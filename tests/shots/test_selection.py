@@ -74,12 +74,6 @@ def test_growing_and_exchanging_comes_as_near_as_looking_through_all(
     assert max(ratios) < 1.05
 
 
-def test_a_set_with_one_to_spare_names_nothing() -> None:
-    naming = chosen_from(3).naming(1000.0)
-    assert naming.of_size(4).shortfall[0] > 1
-    assert naming.of_size(6).shortfall[0] < naming.of_size(4).shortfall[0]
-
-
 def test_the_nearest_is_no_better_than_the_best() -> None:
     for seed in range(10):
         one = chosen_from(seed)

@@ -21,6 +21,13 @@ from witnessmark.model import Placement, Side, Wall
 _MOST_DIP_HZ = 300.0
 """Above it a cabinet is no point that sounds alike in all directions."""
 
+LEAST_ARRIVAL_US = 10.0
+"""The least difference of arrival that is noticed under the best conditions (tutorial of the CIPIC
+Interface Lab, UC Davis)."""
+LEAST_LEVEL_DB = 0.5
+"""The least difference of level that is noticed, 0.5 to 1 dB (Breebaart & Faller, Spatial Audio
+Processing (2007), 3.5.1)."""
+
 
 class AtSeat(msgspec.Struct, frozen=True):
     """How the direct sound of the two meets at the seat, left minus right.

@@ -24,11 +24,6 @@ class Mode(msgspec.Struct, frozen=True):
     orders: tuple[int, ...]
     frequency_hz: float
 
-    @property
-    def is_axial(self) -> bool:
-        """Whether it runs to and fro along one size only."""
-        return sum(order > 0 for order in self.orders) == 1
-
 
 def room_modes(sizes_mm: Sizes, most_hz: float, speed_m_s: float) -> tuple[Mode, ...]:
     """All modes up to a frequency, the lowest first.
@@ -53,28 +48,6 @@ def room_modes(sizes_mm: Sizes, most_hz: float, speed_m_s: float) -> tuple[Mode,
     )
     found = (mode for mode in modes if 0 < mode.frequency_hz <= most_hz)
     return tuple(sorted(found, key=lambda mode: (mode.frequency_hz, mode.orders)))
-
-
-def mode_count(sizes_mm: tuple[float, float, float], most_hz: float, speed_m_s: float) -> float:
-    """About how many modes a room has up to a frequency.
-
-    (4 pi V/3) (f/c)^3 + (pi S/4) (f/c)^2 + (L/8) (f/c), with the volume, the area of all surfaces
-    and the length of all edges (Sound Engineer's Pocket Book, chapter 8).
-    """
-    x, y, z = (size / 1000 for size in sizes_mm)
-    volume, surface, edges = x * y * z, 2 * (x * y + y * z + z * x), 4 * (x + y + z)
-    per_m = most_hz / speed_m_s
-    return (
-        4 * math.pi / 3 * volume * per_m**3 + math.pi / 4 * surface * per_m**2 + edges / 8 * per_m
-    )
-
-
-def axial_pressure(order: int, at_mm: float, size_mm: float) -> float:
-    """Pressure of an axial mode at a place along its size, as a share of that at the walls.
-
-    From -1 to 1; 0 in a null.
-    """
-    return math.cos(order * math.pi * at_mm / size_mm)
 
 
 def nearest_null_mm(order: int, at_mm: float, size_mm: float) -> float:

@@ -9,8 +9,14 @@ import msgspec
 
 from witnessmark.acoustics.axial import MOST_HZ, NEAR_WAVES, AxialModes, Axis, Near
 from witnessmark.acoustics.bounces import Bounce
-from witnessmark.acoustics.figures import AtSeat, Boundary, CabinetSound, RoomSound
-from witnessmark.acoustics.hearing import LEAST_ARRIVAL_US, LEAST_LEVEL_DB
+from witnessmark.acoustics.figures import (
+    LEAST_ARRIVAL_US,
+    LEAST_LEVEL_DB,
+    AtSeat,
+    Boundary,
+    CabinetSound,
+    RoomSound,
+)
 from witnessmark.acoustics.reflections import CEILING, FLOOR
 from witnessmark.acoustics.scene import Scene
 from witnessmark.lengths import Units, format_length

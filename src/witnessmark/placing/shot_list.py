@@ -26,7 +26,8 @@ from witnessmark.model import (
     Side,
     TouchPoint,
 )
-from witnessmark.shots.plan import SHARE, ShotPlan, planned_shots
+from witnessmark.shots.candidates import SHARE
+from witnessmark.shots.plan import ShotPlan, planned_shots
 
 _MANY = 8
 """More shots to the near walls than two usual walks have are worth a walk across the room."""

@@ -16,45 +16,33 @@ from witnessmark.locate.sightlines import possible_shots
 from witnessmark.model import Held, Placement, Setup, ShotKind, Side, Tolerance, Wall
 from witnessmark.shots.selection import Selection
 
+SHARE = 0.6
+"""So much of the tolerance may be uncertain; the rest is for where hands have put the cabinet."""
+MOST_SHOTS = 12
+"""More shots of one cabinet than this nobody takes between two nudges."""
+
 
 class Goal(msgspec.Struct, frozen=True):
     """What a set of shots should do.
 
-    Every expanded uncertainty (k = 2) should be no more than ``share`` of its tolerance, with at
-    most ``most`` shots to ``walls``, held in the ways of ``holds``. Where ``blunder_mm`` is given,
-    an error of that size in any one of them should be laid to that one.
-
-    Raises:
-        BadInput: when a figure makes no sense.
+    Every expanded uncertainty (k = 2) should be no more than ``SHARE`` of its tolerance, by shots
+    to ``walls``, held in the ways of ``holds``.
     """
 
     holds: tuple[Held, ...]
     walls: tuple[Wall, ...]
-    share: float
-    most: int
-    blunder_mm: float | None = None
-
-    def __post_init__(self) -> None:
-        if not (0 < self.share <= 1 and 3 <= self.most <= 30):
-            raise BadInput("plan: share must lie above 0, to 1, and most between 3 and 30 shots")
-        if self.blunder_mm is not None and not 0 < self.blunder_mm <= 10_000:
-            raise BadInput(f"plan.blunder: {self.blunder_mm:g} mm must lie above 0, to 10 m")
 
     def limits(self, tolerance: Tolerance) -> tuple[float, float, float]:
         """The largest expanded uncertainty of side, setback (mm) and toe-in (degrees)."""
-        position = self.share * tolerance.position_mm
-        return position, position, self.share * tolerance.toe_in_deg
+        position = SHARE * tolerance.position_mm
+        return position, position, SHARE * tolerance.toe_in_deg
 
 
 class Candidates(NamedTuple):
-    """The shots that can be taken, and how sets of them are weighed.
-
-    ``naming`` weighs them by how a blunder would show as well, where that is wished for.
-    """
+    """The shots that can be taken, how sets of them are weighed, and how many a set may have."""
 
     kinds: tuple[ShotKind, ...]
     selection: Selection
-    naming: Selection | None
     most: int
 
     def expanded(self, chosen: IntArray) -> Placement:
@@ -62,16 +50,18 @@ class Candidates(NamedTuple):
         return Placement(*self.selection.expanded(chosen[None, :])[0].tolist())
 
 
-def offer(setup: Setup, side: Side, standing: Mapping[Side, Placement], wish: Goal) -> Candidates:
+def candidates(
+    setup: Setup, side: Side, standing: Mapping[Side, Placement], goal: Goal
+) -> Candidates:
     """What can be shot of a cabinet that stands so.
 
     Raises:
         BadInput: when there is nothing that could be shot, or too little for a pose.
     """
-    kinds = possible_shots(setup, side, standing, wish.holds, wish.walls)
+    kinds = possible_shots(setup, side, standing, goal.holds, goal.walls)
     repeated = repeats_help(setup.meter)
     if not kinds or (not repeated and len(kinds) < 3):
-        held = " or ".join(wish.holds)
+        held = " or ".join(goal.holds)
         few = f"only {len(kinds)} different shots" if kinds else "no shot"
         raise BadInput(
             f'held: {few} of the {side} cabinet can be taken with the meter held "{held}" where it '
@@ -87,11 +77,7 @@ def offer(setup: Setup, side: Side, standing: Mapping[Side, Placement], wish: Go
     selection = Selection(
         weighted[: len(kinds)],
         weighted[len(kinds) :],
-        np.array(wish.limits(setup.tolerance)),
+        np.array(goal.limits(setup.tolerance)),
         kept=rounding_kept_mm2(setup.meter) / setup.meter.shot_sigma_mm**2 if repeated else None,
     )
-    most = wish.most if repeated else min(wish.most, len(kinds))
-    if wish.blunder_mm is None:
-        return Candidates(kinds, selection, None, most)
-    naming = selection.naming(wish.blunder_mm / setup.meter.shot_sigma_mm)
-    return Candidates(kinds, selection, naming, most)
+    return Candidates(kinds, selection, MOST_SHOTS if repeated else min(MOST_SHOTS, len(kinds)))

@@ -19,19 +19,13 @@ import numpy as np
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import IntArray
 from witnessmark.model import STRAIGHTEDGE_POINTS, Held, Placement, Setup, ShotKind, Side, Wall
-from witnessmark.shots.candidates import Candidates, Goal, offer
+from witnessmark.shots.candidates import Candidates, Goal, candidates
 from witnessmark.shots.selection import Ranked
-from witnessmark.shots.walking_order import Legs
-from witnessmark.shots.what_would_help import NOT_FIXED, why_not
+from witnessmark.shots.walking_order import WalkingOrder
+from witnessmark.shots.what_would_help import NOT_FIXED, what_would_help
 
-SHARE = 0.6
-"""So much of the tolerance may be uncertain; the rest is for where hands have put the cabinet."""
-MOST_SHOTS = 12
-"""More shots of one cabinet than this nobody takes between two nudges."""
 LEAST_SHOTS = 3
 """A pose has three unknowns."""
-LEAST_NAMING = 5
-"""With but one shot to spare, a blunder in any of them looks the same."""
 
 _WALKED = 60
 """So many sets that are as good otherwise are compared by walking."""
@@ -51,11 +45,8 @@ class ShotPlan(msgspec.Struct, frozen=True):
     expanded: Placement | None
     reaches: bool
     """Whether these shots can bring a verdict ``in``."""
-    names_blunders: bool
-    """Whether a blunder of the size that was asked about would be named; false when not asked."""
     fewest: int | None
-    """How many shots are needed at least, blunders set aside; None where no number is enough."""
-    walk_mm: float
+    """How many shots are needed at least; None where no number is enough."""
     words: str
 
 
@@ -66,9 +57,6 @@ def planned_shots(
     *,
     holds: Collection[Held] | None = None,
     walls: Collection[Wall] | None = None,
-    share: float = SHARE,
-    blunder_mm: float | None = None,
-    most: int = MOST_SHOTS,
 ) -> ShotPlan:
     """The fewest shots that can bring a verdict ``in`` for a cabinet on its target.
 
@@ -84,36 +72,27 @@ def planned_shots(
         walls: to which walls; without it, to the front wall and the cabinet's own side wall, from
             which setback and side are counted. The others tell as much only where the size of the
             room is known to the millimetre.
-        share: of each tolerance, what the expanded uncertainty may be; above 0, to 1.
-        blunder_mm: when given, an error of this size in any one of the shots must be found and laid
-            to that shot, at least 9 times in 10.
-        most: give up beyond so many shots, 3 to 30.
 
     Raises:
-        BadInput: when a figure makes no sense, nothing is known of where the cabinet stands, or no
+        BadInput: when nothing is known of where the cabinet stands, or no
             shot can be taken of it.
     """
     where = dict(standing or _on_target(setup))
     if side not in where:
         raise BadInput(f"target.{side}: it is needed to tell which shots the cabinet needs")
-    wish = Goal(
+    goal = Goal(
         tuple(held for held in Held if held in (holds or (setup.held,))),
         tuple(wall for wall in Wall if wall in (walls or (Wall.FRONT, Wall.beside(side)))),
-        share,
-        most,
-        blunder_mm,
     )
-    offered = offer(setup, side, where, wish)
+    offered = candidates(setup, side, where, goal)
     found = _fewest(offered)
     if not found[-1].does:
-        why = why_not(setup, side, where, wish, offered, found[-1].best)
+        why = what_would_help(setup, side, where, goal, offered, found[-1].best)
         return _as_good_as_it_gets(setup, side, where, offered, found, why)
-    naming = _naming(offered, found[-1])
-    best = _best_walk(setup, side, where, offered, naming or found[-1])
-    shots, walk_mm = Legs(setup, side, where).in_order([offered.kinds[one] for one in best])
+    best = _best_walk(setup, side, where, offered, found[-1])
+    shots, _ = WalkingOrder(setup, side, where).in_order([offered.kinds[one] for one in best])
     expanded = offered.expanded(best)
-    words = _settles(side, len(shots), expanded, blunder_mm, names=naming is not None)
-    return ShotPlan(shots, expanded, True, naming is not None, found[-1].size, walk_mm, words)
+    return ShotPlan(shots, expanded, True, found[-1].size, _settles(side, len(shots), expanded))
 
 
 def _as_good_as_it_gets(
@@ -126,9 +105,9 @@ def _as_good_as_it_gets(
 ) -> ShotPlan:
     best = _worth_it(found)
     if found[-1].shortfall[0] > NOT_FIXED:
-        return ShotPlan((), None, False, False, None, 0.0, why)
-    shots, walk_mm = Legs(setup, side, standing).in_order([offered.kinds[one] for one in best])
-    return ShotPlan(shots, offered.expanded(best), False, False, None, walk_mm, why)
+        return ShotPlan((), None, False, None, why)
+    shots, _ = WalkingOrder(setup, side, standing).in_order([offered.kinds[one] for one in best])
+    return ShotPlan(shots, offered.expanded(best), False, None, why)
 
 
 def _on_target(setup: Setup) -> dict[Side, Placement]:
@@ -143,18 +122,6 @@ def _fewest(offered: Candidates) -> list[Ranked]:
             break
         found.append(offered.selection.of_size(size, found[-1]))
     return found
-
-
-def _naming(offered: Candidates, enough: Ranked) -> Ranked | None:
-    """The smallest sets in which a blunder is named as well; None where none are, or not asked."""
-    if offered.naming is None:
-        return None
-    ranked = enough
-    for size in range(max(enough.size, LEAST_NAMING), offered.most + 1):
-        ranked = offered.naming.of_size(size, ranked)
-        if ranked.does:
-            return ranked
-    return None
 
 
 def _worth_it(found: list[Ranked]) -> IntArray:
@@ -178,13 +145,13 @@ def _best_walk(
     ranked: Ranked,
 ) -> IntArray:
     """Of the sets that do, the one that is easiest to take."""
-    legs = Legs(setup, side, standing)
+    order = WalkingOrder(setup, side, standing)
     good = ranked.sets[ranked.shortfall <= 1.0]
     ways = np.array([_ways(offered, one) for one in good])
     good = good[ways == ways.min()]
-    places = np.array([legs.places([offered.kinds[shot] for shot in one]) for one in good])
+    places = np.array([order.places([offered.kinds[shot] for shot in one]) for one in good])
     easiest = good[places == places.min()][:_WALKED]
-    walks = [round(legs.in_order([offered.kinds[shot] for shot in one])[1]) for one in easiest]
+    walks = [round(order.in_order([offered.kinds[shot] for shot in one])[1]) for one in easiest]
     best: IntArray = easiest[int(np.argmin(walks))]
     return best
 
@@ -196,15 +163,8 @@ def _ways(offered: Candidates, chosen: IntArray) -> int:
     return len({kind.held for kind in kinds}) + straightedge
 
 
-def _settles(
-    side: Side, count: int, expanded: Placement, blunder_mm: float | None, *, names: bool
-) -> str:
-    told = (
+def _settles(side: Side, count: int, expanded: Placement) -> str:
+    return (
         f"{count} shots settle the {side} cabinet: side to ±{expanded.side_mm:.1f} mm, setback to "
         f"±{expanded.setback_mm:.1f} mm, toe-in to ±{expanded.toe_in_deg:.2f}°"
     )
-    if blunder_mm is None:
-        return told
-    if names:
-        return f"{told}; a blunder of {blunder_mm:g} mm in one of them would be named"
-    return f"{told}; no set of shots here would name a blunder of {blunder_mm:g} mm as well"

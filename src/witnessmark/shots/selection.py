@@ -8,12 +8,11 @@ the observation that helps most, and improved by exchanging one at a time until 
 
 from __future__ import annotations
 
-import copy
 from typing import NamedTuple
 
 import numpy as np
 
-from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, FloatArray, IntArray
+from witnessmark.geometry.adjust import FloatArray, IntArray
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 MOST_SETS = 8_000
@@ -21,12 +20,6 @@ MOST_SETS = 8_000
 FAR = 1e6
 """The uncertainty, in units of its limit, of what no observation tells."""
 
-_DETECTED = CRITICAL_STANDARDISED_RESIDUAL + 1.2816
-"""Standard deviations by which a blunder must stand out to be noticed 9 times in 10."""
-_NAMED = 2.0
-"""The same, to stand out more than another observation does, 98 times in 100."""
-_HIDDEN = 100.0
-_IMPRECISE = 1e5
 _STARTS = 4
 
 
@@ -78,7 +71,6 @@ class Selection:
         scale[: len(limits)] = limits
         self._rows, self._priors = rows * scale, priors * scale
         self._limits = limits
-        self._blunder: float | None = None
         self._repeated, self._kept = kept is not None, kept or 0.0
         self._squares = self._rows[:, :, None] * self._rows[:, None, :]
         self._before = self._priors.T @ self._priors + np.eye(rows.shape[1]) / FAR**2
@@ -88,34 +80,9 @@ class Selection:
         return self._relative(self._covariance(sets)) * self._limits
 
     def shortfall(self, sets: IntArray) -> FloatArray:
-        """(b,) how far each of the sets (b, k) is from what is wanted: 1 or less does it.
-
-        The largest uncertainty over its limit; for sets that are precise enough, what a blunder
-        must show over what it would show, in the place where it shows least.
-        """
-        covariance = self._covariance(sets)
-        worst: FloatArray = self._relative(covariance).max(axis=1)
-        if self._blunder is None:
-            return worst
-        precise = worst <= 1.0
-        shortfall = _IMPRECISE + worst
-        hidden = self._hidden(sets[precise], covariance[precise])
-        # where something is hidden it counts shot by shot, so that each one cleared is a step ahead
-        too_much = 1.0 + (hidden - 1.0).clip(0.0, _HIDDEN).sum(axis=1)
-        shortfall[precise] = np.where(
-            too_much > 1.0, too_much, np.maximum(worst[precise], hidden.max(axis=1))
-        )
-        return shortfall
-
-    def naming(self, blunder: float) -> Selection:
-        """The same, where moreover a blunder must be named.
-
-        An error of ``blunder`` standard deviations in any one of a set must stand out as being in
-        that one.
-        """
-        other = copy.copy(self)
-        other._blunder = blunder  # noqa: SLF001 - its own kind
-        return other
+        """Return (b,) the largest uncertainty over its limit of each set (b, k): 1 or less does."""
+        worst: FloatArray = self._relative(self._covariance(sets)).max(axis=1)
+        return worst
 
     def of_size(self, size: int, smaller: Ranked | None = None) -> Ranked:
         """Sets of this size: all of them, or the best that can be had from the smaller ones."""
@@ -152,28 +119,6 @@ class Selection:
         variances = np.diagonal(covariance, axis1=1, axis2=2)[:, : len(self._limits)]
         relative: FloatArray = COVERAGE_FACTOR * np.sqrt(variances)
         return relative
-
-    def _hidden(self, sets: IntArray, covariance: FloatArray) -> FloatArray:
-        """(b, 2 k) what a blunder in each place must show over what it would show.
-
-        First to be noticed at all, then to be told from one in another place.
-
-        A blunder of d standard deviations moves its own standardised residual by d sqrt(r) and that
-        of another, correlated by c, by c times as much.
-        """
-        assert self._blunder is not None  # noqa: S101 - guarded by the only caller
-        taken = sets.shape[1]
-        priors = np.broadcast_to(self._priors, (len(sets), *self._priors.shape))
-        rows = self._rows[sets] * np.sqrt(self._weights(sets))[:, :, None]
-        design = np.concatenate((rows, priors), axis=1)
-        cofactor = np.eye(design.shape[1]) - design @ covariance @ design.transpose(0, 2, 1)
-        redundancy = np.diagonal(cofactor, axis1=1, axis2=2).clip(1e-12)
-        root = np.sqrt(redundancy)
-        alike = np.abs(cofactor) / (root[:, :, None] * root[:, None, :])
-        alike[:, np.arange(alike.shape[1]), np.arange(alike.shape[1])] = 0.0
-        apart = np.sqrt((1.0 - alike[:, :taken].max(axis=2)).clip(1e-12) / 2)
-        shown = self._blunder * root[:, :taken]
-        return np.concatenate((_DETECTED / shown, _NAMED / (shown * apart)), axis=1)
 
     def _every(self, size: int) -> IntArray | None:
         """All sets (b, size) in order; None when they are too many."""

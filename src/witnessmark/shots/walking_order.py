@@ -15,7 +15,7 @@ from witnessmark.locate.sightlines import beam
 from witnessmark.model import Held, Placement, Setup, ShotKind, Side
 
 
-class Legs:
+class WalkingOrder:
     """Where each shot is taken, in the frame of its cabinet, and how far it is between them."""
 
     def __init__(self, setup: Setup, side: Side, standing: Mapping[Side, Placement]) -> None:

@@ -12,7 +12,7 @@ import numpy as np
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray, IntArray
 from witnessmark.model import AimedAt, Held, Placement, Setup, ShotKind, Side, Wall
-from witnessmark.shots.candidates import Candidates, Goal, offer
+from witnessmark.shots.candidates import SHARE, Candidates, Goal, candidates
 
 STRAIGHTEDGES_MM = (600.0, 800.0, 1000.0, 1200.0, 1500.0, 2000.0)
 """Lengths in which straightedges are sold; common practice, no source."""
@@ -23,11 +23,11 @@ NOT_FIXED = 1000.0
 QUANTITIES = ("side", "setback", "toe-in")
 
 
-def why_not(
+def what_would_help(
     setup: Setup,
     side: Side,
     standing: Mapping[Side, Placement],
-    wish: Goal,
+    goal: Goal,
     offered: Candidates,
     best: IntArray,
 ) -> str:
@@ -37,24 +37,24 @@ def why_not(
         setup: as it is.
         side: whose shots.
         standing: where the cabinets stand.
-        wish: what was asked of the shots.
+        goal: what was asked of the shots.
         offered: the shots that can be taken.
-        best: the set of ``wish.most`` of them that comes nearest.
+        best: the set of them that comes nearest.
     """
-    limits = np.array(wish.limits(setup.tolerance))
+    limits = np.array(goal.limits(setup.tolerance))
     loose = _loose(offered, limits)
     if loose:
-        return _not_fixed(setup, side, standing, wish, loose)
+        return _not_fixed(setup, side, standing, goal, loose)
     expanded = offered.selection.expanded(best[None, :])[0]
     worst = int((expanded / limits).argmax())
     kinds = [offered.kinds[shot] for shot in best]
     told = f"this meter{_over_base(setup, kinds, worst)} settles {QUANTITIES[worst]} to "
     told += f"±{_amount(expanded[worst], worst)} at best, and ±{_amount(limits[worst], worst)} is "
     told += "wanted"
-    remedies = list(_remedies(setup, side, standing, wish))
+    remedies = list(_remedies(setup, side, standing, goal))
     if remedies:
         return f"{told}; {' or '.join(remedies)}"
-    return f"{told}; {_looser(setup, wish, expanded)}"
+    return f"{told}; {_looser(setup, expanded)}"
 
 
 def _amount(value: float, quantity: int) -> str:
@@ -89,33 +89,33 @@ def _loose(offered: Candidates, limits: FloatArray) -> list[str]:
 
 
 def _not_fixed(
-    setup: Setup, side: Side, standing: Mapping[Side, Placement], wish: Goal, loose: list[str]
+    setup: Setup, side: Side, standing: Mapping[Side, Placement], goal: Goal, loose: list[str]
 ) -> str:
     told = f"the shots that can be taken of the {side} cabinet do not fix its {' and '.join(loose)}"
     for held in (Held.WALL, Held.CABINET):
-        otherwise = msgspec.structs.replace(wish, holds=(*wish.holds, held))
-        if held not in wish.holds and _would_do(setup, side, standing, otherwise):
+        otherwise = msgspec.structs.replace(goal, holds=(*goal.holds, held))
+        if held not in goal.holds and _would_do(setup, side, standing, otherwise):
             return f"{told}: hold the meter on the {held} as well"
-    everywhere = msgspec.structs.replace(wish, walls=tuple(Wall))
+    everywhere = msgspec.structs.replace(goal, walls=tuple(Wall))
     if _would_do(setup, side, standing, everywhere):
         return f"{told}: shoot to the other walls as well, once the room's size is known well"
     return told
 
 
 def _remedies(
-    setup: Setup, side: Side, standing: Mapping[Side, Placement], wish: Goal
+    setup: Setup, side: Side, standing: Mapping[Side, Placement], goal: Goal
 ) -> Iterator[str]:
     """What would do, each by itself: a straightedge, a spot shot, a meter better known."""
 
     def would_do(changed: Setup) -> bool:
-        return _would_do(changed, side, standing, wish)
+        return _would_do(changed, side, standing, goal)
 
     longer = [edged for mm in STRAIGHTEDGES_MM if (edged := _with_straightedge(setup, side, mm))]
     least = _first(longer, would_do)
     if least is not None:
         yield f"use a straightedge of {least.cabinets[side].straightedge_mm:.0f} mm"
-    if Held.SPOT not in wish.holds:
-        with_spot = msgspec.structs.replace(wish, holds=(*wish.holds, Held.SPOT))
+    if Held.SPOT not in goal.holds:
+        with_spot = msgspec.structs.replace(goal, holds=(*goal.holds, Held.SPOT))
         if _would_do(setup, side, standing, with_spot):
             yield "use a spot shot"
     learned = [_with_zero(setup, mm) for mm in ZEROS_MM if mm < setup.meter.zero_mm]
@@ -148,17 +148,17 @@ def _with_straightedge(setup: Setup, side: Side, length_mm: float) -> Setup | No
     return msgspec.structs.replace(setup, cabinets=setup.cabinets.replacing(side, longer))
 
 
-def _would_do(setup: Setup, side: Side, standing: Mapping[Side, Placement], wish: Goal) -> bool:
+def _would_do(setup: Setup, side: Side, standing: Mapping[Side, Placement], goal: Goal) -> bool:
     try:
-        offered = offer(setup, side, standing, wish)
+        offered = candidates(setup, side, standing, goal)
     except BadInput:
         return False
     return offered.selection.nearest(offered.most) <= 1.0
 
 
-def _looser(setup: Setup, wish: Goal, expanded: FloatArray) -> str:
+def _looser(setup: Setup, expanded: FloatArray) -> str:
     """The tolerances that are within reach, to the next tenth of a mm or twentieth of a degree."""
-    position = max(setup.tolerance.position_mm, *(expanded[:2] / wish.share).tolist())
-    toe_in = max(setup.tolerance.toe_in_deg, float(expanded[2]) / wish.share)
+    position = max(setup.tolerance.position_mm, *(expanded[:2] / SHARE).tolist())
+    toe_in = max(setup.tolerance.toe_in_deg, float(expanded[2]) / SHARE)
     position, toe_in = math.ceil(position * 10 - 1e-6) / 10, math.ceil(toe_in * 20 - 1e-6) / 20
     return f"tolerances of {position:g} mm and {toe_in:g}° are within its reach"
