@@ -20,7 +20,7 @@ from witnessmark.errors import TooFewShots
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.locate.arrival import arrival_us, level_db
 from witnessmark.locate.sightlines import why_impossible
-from witnessmark.locate.symmetry import QUANTITIES, SymmetryError, path_to_seat_mm
+from witnessmark.locate.symmetry import SymmetryError, path_to_seat_mm
 from witnessmark.model import (
     STRAIGHTEDGE_POINTS,
     AimedAt,
@@ -249,7 +249,7 @@ def _held(world: World, appraisal: PairAppraisal) -> dict[str, bool]:
             held[f"{side} {name}"] = abs(getattr(off, name)) <= getattr(one.expanded, name)
     pair, truth = appraisal.symmetry, _true_symmetry(world)
     assert pair is not None
-    for name in QUANTITIES:
+    for name in SymmetryError.__struct_fields__:
         off_by = abs(getattr(pair.error, name) - getattr(truth, name))
         held[f"symmetry {name}"] = off_by <= getattr(pair.expanded, name)
     return held

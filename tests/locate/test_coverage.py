@@ -18,7 +18,7 @@ from effort import cases
 from numpy.typing import NDArray
 
 from witnessmark.locate.pose import locate
-from witnessmark.locate.symmetry import QUANTITIES, symmetry
+from witnessmark.locate.symmetry import SymmetryError, symmetry
 from witnessmark.model import Shot, Side
 from witnessmark.placing.shot_list import walk
 from witnessmark_simulators.scenario import DEMO_SETUP, DEMO_TARGETS, Scenario, start_near
@@ -29,7 +29,7 @@ Function = Callable[[NDArray[np.complex128]], NDArray[np.complex128]]
 
 ROUNDS, WHOLE = 10_000, cases(300, 10_000)
 NAMES = [f"{side} {name}" for side in Side for name in ("side", "setback", "toe-in")]
-NAMES += [f"symmetry {name}" for name in QUANTITIES]
+NAMES += [f"symmetry {name}" for name in SymmetryError.__struct_fields__]
 TARGET = np.array([1310.0, 1750.0, math.radians(12.0)] * 2 + [0.0])
 WIDTH, DEPTH = 248.0, 372.0
 SEAT = (2310.0, 4070.0)
@@ -134,8 +134,8 @@ def whole() -> tuple[Array, Array, Array, Array]:
         parts = ("side_mm", "setback_mm", "toe_in_deg")
         figures.append([getattr(one, part) for one in stands for part in parts])
         widths.append([getattr(one, part) for one in spreads for part in parts])
-        figures[-1] += [getattr(said.error, name) for name in QUANTITIES]
-        widths[-1] += [getattr(said.expanded, name) for name in QUANTITIES]
+        figures[-1] += [getattr(said.error, name) for name in SymmetryError.__struct_fields__]
+        widths[-1] += [getattr(said.expanded, name) for name in SymmetryError.__struct_fields__]
         true = [getattr(person.truth[side], part) for side in Side for part in parts]
         true[2], true[5] = math.radians(true[2]), math.radians(true[5])
         truths.append(figures_of(np.array([*true, 0.0], dtype=complex)).real)

@@ -26,7 +26,7 @@ from uncertainties import umath
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.locate.air import speed_of_sound_m_s
 from witnessmark.locate.pose import Located, locate
-from witnessmark.locate.symmetry import QUANTITIES, Symmetry, path_to_seat_mm, symmetry
+from witnessmark.locate.symmetry import Symmetry, SymmetryError, path_to_seat_mm, symmetry
 from witnessmark.model import Cabinet, Held, Meter, Pair, Placement, Seat, Setup, Side
 
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
@@ -111,7 +111,7 @@ CENTRED = msgspec.structs.replace(SETUP, seat=Seat(4310.0, 2470.0, 1030.0))
 )
 def test_signs_are_left_minus_right(left: Placement, signs: dict[str, int]) -> None:
     error = near_symmetric(left, Placement(1400.0, 1900.0, 8.0), CENTRED).error
-    for name in QUANTITIES:
+    for name in SymmetryError.__struct_fields__:
         value = getattr(error, name)
         sign = next((sign for key, sign in signs.items() if name.startswith(key)), 0)
         if sign:

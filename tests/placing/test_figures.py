@@ -7,8 +7,8 @@ from exact_shots import AT, SETUP, TARGET, off, shoot, walk_round, with_targets,
 
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Act, Command, Pair, Setup, Tilt
-from witnessmark.placing.figures import MARKS, TILT, Row, Table, tables
+from witnessmark.model import Act, Command, Pair, Quantity, Setup, Tilt
+from witnessmark.placing.figures import MARKS, Row, Table, tables
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 
@@ -78,9 +78,9 @@ def test_a_tilt_is_the_last_row_where_it_is_known_or_asked_for() -> None:
     )
     left, right, _ = told(state)
     tilt = left.rows[-1]
-    assert (tilt.name, tilt.target, tilt.measured) == (TILT, "0.50°", "1.50°")
+    assert (tilt.name, tilt.target, tilt.measured) == (Quantity.TILT, "0.50°", "1.50°")
     assert (tilt.off, tilt.width, tilt.verdict) == ("+1.00°", "0.20°", Verdict.OUT)
     assert left.verdict is Verdict.OUT
-    assert TILT not in [row.name for row in right.rows]
+    assert Quantity.TILT not in [row.name for row in right.rows]
     asked = told(Round.begin(setup))[0].rows[-1]
-    assert (asked.name, asked.target, asked.measured) == (TILT, "0.50°", "")
+    assert (asked.name, asked.target, asked.measured) == (Quantity.TILT, "0.50°", "")

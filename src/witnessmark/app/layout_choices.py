@@ -12,7 +12,7 @@ from witnessmark.layout.start import Free, Start, Triangle
 from witnessmark.layout.stations import Station
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.aim import Aim, aim_toe_in
-from witnessmark.model import Pair, Placement, Setup, Side
+from witnessmark.model import OF_CABINET, Pair, Placement, Setup, Side
 
 _SAME_MM, _SAME_DEG = 0.01, 0.005
 
@@ -50,7 +50,7 @@ def are_mirrored(setup: Setup) -> bool:
         off = right.minus(mirror_of_left(setup, left, Units.MM))
     except BadInput:
         return False
-    return max(abs(off.side_mm), abs(off.setback_mm), abs(off.toe_in_deg)) < _SAME_MM
+    return max(abs(quantity.of(off)) for quantity in OF_CABINET) < _SAME_MM
 
 
 def nearest_station(layout: Layout, setback_mm: float) -> Station:

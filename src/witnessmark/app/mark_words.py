@@ -11,7 +11,7 @@ from witnessmark.file_errors import printable
 from witnessmark.lengths import Units, format_known
 from witnessmark.locate.compare_setups import entered_otherwise
 from witnessmark.locate.compare_words import comparison_words
-from witnessmark.model import Mark, Setup, Side
+from witnessmark.model import OF_CABINET, Mark, Setup, Side
 from witnessmark.placing.marks import in_order, moved_between
 from witnessmark.store.history_words import moment_words
 from witnessmark.store.records import Kept
@@ -20,7 +20,6 @@ _LONGEST = 1000
 """Letters of notes that are shown; in the store they are whole."""
 _COLUMN = 15
 """Cells that a bare figure with its uncertainty takes."""
-_NAMES = (("side", "side_mm"), ("setback", "setback_mm"), ("toe-in", "toe_in_deg"))
 
 
 def mark_rows(marks: Sequence[Kept[Mark]], columns: int) -> list[Content]:
@@ -65,9 +64,9 @@ def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
 
 def _cells(mark: Mark, side: Side, units: Units) -> Iterator[tuple[str, str]]:
     placement, expanded = mark.poses.placements[side], mark.poses.expanded(side)
-    for name, field in _NAMES:
-        value, width = getattr(placement, field), getattr(expanded, field)
-        if field.endswith("_mm"):
+    for quantity in OF_CABINET:
+        name, value, width = quantity.label, quantity.of(placement), quantity.of(expanded)
+        if quantity.is_length:
             told = format_known(value, width, units)
             yield name, told.replace(" mm", "") if units.whole is Units.MM else told
         else:

@@ -9,8 +9,8 @@ from textual.content import Content
 
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Setup
-from witnessmark.placing.figures import MARKS, TILT, Row, Table, tables
+from witnessmark.model import Quantity, Setup
+from witnessmark.placing.figures import MARKS, Row, Table, tables
 from witnessmark.placing.guidance import Guidance
 
 _STYLES = {
@@ -60,8 +60,8 @@ def _lines(setup: Setup, guidance: Guidance, *, tilts: bool) -> Iterator[Content
     for table in cabinets:
         yield _heading(wide, table, is_current=table.name == guidance.side)
         for row in table.rows:
-            if tilts or row.name != TILT:
-                yield _row(wide, row, stale=table.stale and row.name != TILT)
+            if tilts or row.quantity is not Quantity.TILT:
+                yield _row(wide, row, stale=table.stale and row.quantity is not Quantity.TILT)
     yield from _symmetry(pair)
 
 

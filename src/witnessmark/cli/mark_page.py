@@ -10,7 +10,7 @@ import click
 from witnessmark.cli.records import INDENT, echo_title, echo_told
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
-from witnessmark.model import Held, Mark, Shot, Side, Wall
+from witnessmark.model import OF_CABINET, Held, Mark, Shot, Side, Wall
 from witnessmark.store.records import Kept
 
 Say = Callable[[float], str]
@@ -21,7 +21,6 @@ _HELD = {
     Held.POINT: "straight",
     Held.SPOT: "by the dot on the back wall",
 }
-_QUANTITIES = (("side", "side_mm"), ("setback", "setback_mm"), ("toe-in", "toe_in_deg"))
 _EXPANDED = "± is the expanded uncertainty, k = 2 (95 %)."
 
 
@@ -46,16 +45,16 @@ def echo_mark(kept: Kept[Mark]) -> None:
 def _echo_placement(mark: Mark, side: Side) -> None:
     measured, expanded = mark.poses.placements[side], mark.poses.expanded(side)
     target, units = mark.setup.targets[side], mark.setup.units.finer
-    for name, quantity in _QUANTITIES:
-        width = getattr(expanded, quantity)
-        if quantity.endswith("_mm"):
+    for quantity in OF_CABINET:
+        width = quantity.of(expanded)
+        if quantity.is_length:
             words: Say = partial(format_length, units=units.known_to(width))
             known = format_expanded(width)
         else:
             words, known = _degrees, _degrees(width)
-        row = f"  {name:8} {words(getattr(measured, quantity)):>15}  ±{known:<12}"
+        row = f"  {quantity.label:8} {words(quantity.of(measured)):>15}  ±{known:<12}"
         if target is not None:
-            row += f"  target {words(getattr(target, quantity))}"
+            row += f"  target {words(quantity.of(target))}"
         click.echo(row.rstrip())
 
 

@@ -5,16 +5,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from witnessmark.model import Setup, Side
+from witnessmark.model import OF_CABINET, Setup, Side
 from witnessmark.placing.judge import Appraisal, PairAppraisal
 from witnessmark.placing.wording import foot_words, other_side_words, symmetry_words
 
 WIDTH = 80
-_ROWS = (
-    ("side", "side_mm", "mm", 1),
-    ("setback", "setback_mm", "mm", 1),
-    ("toe-in", "toe_in_deg", "°", 2),
-)
 
 
 def solve_page(setup: Setup, appraisal: PairAppraisal) -> str:
@@ -47,13 +42,13 @@ def _page(setup: Setup, appraisal: PairAppraisal) -> Iterator[str]:
 def _table(setup: Setup, side: Side, one: Appraisal) -> Iterator[str]:
     target = setup.targets[side]
     yield "             measured       ±" + ("" if target is None else "      target       error")
-    for name, key, unit, digits in _ROWS:
-        row = f"  {name:8} {getattr(one.measured, key):10.{digits}f}{unit:2}"
-        row += f" {getattr(one.expanded, key):6.{digits}f}"
+    for quantity in OF_CABINET:
+        unit, digits = ("mm", 1) if quantity.is_length else ("°", 2)
+        row = f"  {quantity.label:8} {quantity.of(one.measured):10.{digits}f}{unit:2}"
+        row += f" {quantity.of(one.expanded):6.{digits}f}"
         if target is not None and one.error is not None and one.verdicts is not None:
-            verdict = one.verdicts[key.removesuffix("_mm").removesuffix("_deg")]
-            row += f"  {getattr(target, key):10.{digits}f}"
-            row += f"  {getattr(one.error, key):+10.{digits}f}  {verdict}"
+            row += f"  {quantity.of(target):10.{digits}f}"
+            row += f"  {quantity.of(one.error):+10.{digits}f}  {one.verdicts[quantity]}"
         yield row
 
 

@@ -273,8 +273,7 @@ def _covering(fitting: Fitting, best: Explanation, rivals: Sequence[Explanation]
 
 
 def _values(located: Located, side: Side) -> FloatArray:
-    placement = located.placements[side]
-    return np.array((placement.side_mm, placement.setback_mm, placement.toe_in_deg))
+    return np.array(msgspec.structs.astuple(located.placements[side]))
 
 
 def _is_too_open(best: Located, covering: Located) -> bool:

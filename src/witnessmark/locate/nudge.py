@@ -19,7 +19,7 @@ import msgspec
 from witnessmark.geometry.frame import side_frame
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Placement, Room, Setup, Side, Wall
+from witnessmark.model import OF_CABINET, Placement, Quantity, Room, Setup, Side, Wall
 
 _ASTRAY_MM = 0.05
 """Sideways error, mm, from which the words of a push say along which wall; below it no one sees."""
@@ -51,14 +51,16 @@ class Nudge(msgspec.Struct, frozen=True):
     """The foot to hold while the cabinet is turned about it, where that does nearly all."""
 
 
-def nudge(setup: Setup, side: Side, measured: Placement, verdicts: dict[str, Verdict]) -> Nudge:
+def nudge(
+    setup: Setup, side: Side, measured: Placement, verdicts: dict[Quantity, Verdict]
+) -> Nudge:
     """The move from ``measured`` to the target of the cabinet on ``side``.
 
     Args:
         setup: holds the target, the tolerance and the cabinet's feet.
         side: which cabinet.
         measured: where it stands.
-        verdicts: of side, setback and toe_in; what is ``in`` gets no words.
+        verdicts: of each quantity; what is ``in`` gets no words.
     """
     target = setup.targets[side]
     assert target is not None  # noqa: S101 - guarded by every caller; a nudge needs a target
@@ -94,16 +96,12 @@ def _foot_to_hold(setup: Setup, feet: dict[str, FootMove], move: Placement) -> s
 
 
 def _words(
-    setup: Setup, side: Side, move: Placement, verdicts: dict[str, Verdict], hold: str | None
+    setup: Setup, side: Side, move: Placement, verdicts: dict[Quantity, Verdict], hold: str | None
 ) -> list[str]:
-    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
-    sideways, in_or_out = push_words(setup, side, move.side_mm, move.setback_mm)
-    said = [
-        (abs(move.side_mm) / position, "side", sideways),
-        (abs(move.setback_mm) / position, "setback", in_or_out),
-        (abs(move.toe_in_deg) / toe_in, "toe_in", toe_in_words(move.toe_in_deg)),
-    ]
-    words = [text for _, key, text in sorted(said, reverse=True) if verdicts[key] != Verdict.IN]
+    pushed = push_words(setup, side, move.side_mm, move.setback_mm)
+    texts = zip(OF_CABINET, (*pushed, toe_in_words(move.toe_in_deg)), strict=True)
+    said = [(abs(one.of(move)) / one.tolerance(setup), one, text) for one, text in texts]
+    words = [text for _, one, text in sorted(said, reverse=True) if verdicts[one] != Verdict.IN]
     if hold and words:
         # the turn about that foot is the whole correction: what followed would do it twice
         return [f"hold the {hold} foot and {toe_in_words(move.toe_in_deg)} about it"]

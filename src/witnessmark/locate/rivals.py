@@ -11,7 +11,7 @@ from witnessmark.lengths import format_length
 from witnessmark.locate.bounds import USUAL_TOE_IN_DEG
 from witnessmark.locate.pose import Fitting, Located, predict
 from witnessmark.locate.sightlines import possible_shots
-from witnessmark.model import Held, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import OF_CABINET, Held, Placement, Setup, Shot, ShotKind, Side
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 _APART = 2.0
@@ -60,8 +60,7 @@ def far_apart(setup: Setup, one: Located, other: Located) -> bool:
 def _gap(setup: Setup, one: Located, other: Located, side: Side) -> float:
     """Return how far apart two places are, in tolerances."""
     off = one.placements[side].minus(other.placements[side])
-    position = max(abs(off.side_mm), abs(off.setback_mm)) / setup.tolerance.position_mm
-    return max(position, abs(off.toe_in_deg) / setup.tolerance.toe_in_deg)
+    return max(abs(quantity.of(off)) / quantity.tolerance(setup) for quantity in OF_CABINET)
 
 
 def telling_shot(

@@ -23,12 +23,11 @@ from witnessmark.locate.air import speed_of_sound_m_s
 from witnessmark.locate.arrival import arrival_us, level_db, path_mm
 from witnessmark.locate.pose import Located
 from witnessmark.locate.tilt import TiltSymmetry, tilt_symmetry
-from witnessmark.model import Mirror, Placement, Poses, Setup, Side, Tilt
+from witnessmark.model import OF_PAIR, Mirror, Placement, Poses, Quantity, Setup, Side, Tilt
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 _SAME_MM = 0.05
 """Less than any unit prints."""
-QUANTITIES = ("side_mm", "setback_mm", "toe_in_deg", "path_to_seat_mm", "arrival_us", "level_db")
 
 
 class SymmetryError(msgspec.Struct, frozen=True):
@@ -58,10 +57,8 @@ class Symmetry(msgspec.Struct, frozen=True):
 
     error: SymmetryError
     expanded: SymmetryError
-    verdict: dict[str, Verdict]
-    """Of side, setback, toe_in and path_to_seat, against the position and toe-in tolerances; of
-    tilt against its own, where that of both cabinets is known.
-    """
+    verdict: dict[Quantity, Verdict]
+    """Of the placements' quantities, and of tilt where that of both cabinets is known."""
     mirror: Mirror = Mirror.ROOM
     other_side: SideGap | None = None
     tilt: TiltSymmetry | None = None
@@ -74,7 +71,7 @@ class Symmetry(msgspec.Struct, frozen=True):
     def with_tilts(self, left: Tilt, right: Tilt, tolerance_deg: float) -> Symmetry:
         """The same, the tilts of both cabinets taken in."""
         tilt = tilt_symmetry(left, right, tolerance_deg)
-        verdicts = self.verdict | {"tilt": tilt.verdict}
+        verdicts = self.verdict | {Quantity.TILT: tilt.verdict}
         return msgspec.structs.replace(self, verdict=verdicts, tilt=tilt)
 
 
@@ -103,18 +100,18 @@ def symmetry(setup: Setup, located: Located | Poses, mirror: Mirror | None = Non
     covariance = np.asarray(located.covariance)
     variances = np.einsum("ij,jk,ik->i", jacobian, covariance, jacobian).tolist()
     expanded = SymmetryError(*(COVERAGE_FACTOR * math.sqrt(value) for value in variances))
-    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
     settled = isinstance(located, Poses) or located.settled
     return Symmetry(
         error,
         expanded,
         {
-            "side": verdict(error.side_mm, expanded.side_mm, position, settled=settled),
-            "setback": verdict(error.setback_mm, expanded.setback_mm, position, settled=settled),
-            "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in, settled=settled),
-            "path_to_seat": verdict(
-                error.path_to_seat_mm, expanded.path_to_seat_mm, position, settled=settled
-            ),
+            quantity: verdict(
+                quantity.of(error),
+                quantity.of(expanded),
+                quantity.tolerance(setup),
+                settled=settled,
+            )
+            for quantity in OF_PAIR
         },
         mirror,
         _other_side(setup, located, mirror.other, error.side_mm),
@@ -172,7 +169,7 @@ def _path_gradient(setup: Setup, side: Side, placement: Placement, path: float) 
 def _jacobian(
     setup: Setup, located: Located | Poses, paths: list[float], mirror: Mirror
 ) -> FloatArray:
-    """(6, 6) derivatives of the symmetry error by both placements, in the order of QUANTITIES."""
+    """(6, 6) derivatives of the symmetry error by both placements, in the order of its fields."""
     gradients = [
         _path_gradient(setup, side, located.placements[side], path)
         for side, path in zip(Side, paths, strict=True)

@@ -14,6 +14,7 @@ from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
 from witnessmark.model.poses import Poses
+from witnessmark.model.quantity import OF_CABINET, OF_PAIR, Quantity
 from witnessmark.model.restoring import Restoring
 from witnessmark.model.room import Room, Seat
 from witnessmark.model.setup import Setup, Tolerance
@@ -38,6 +39,8 @@ __all__ = [
     "COVERAGE_FACTOR",
     "GRADED",
     "GRADES",
+    "OF_CABINET",
+    "OF_PAIR",
     "STRAIGHTEDGE_POINTS",
     "Act",
     "AimedAt",
@@ -65,6 +68,7 @@ __all__ = [
     "PlumbReadings",
     "Poses",
     "Preference",
+    "Quantity",
     "Reading",
     "Restoring",
     "Revised",

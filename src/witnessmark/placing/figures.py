@@ -7,26 +7,18 @@ import msgspec
 from witnessmark.geometry.verdict import Verdict, worst
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.symmetry import Symmetry
-from witnessmark.model import Setup, Side
+from witnessmark.model import OF_CABINET, OF_PAIR, Quantity, Setup, Side
 from witnessmark.placing.guidance import CabinetStatus, Guidance, TiltStatus
 
 MARKS = {Verdict.IN: "✓", Verdict.OUT: "✗", Verdict.UNSURE: "?"}
 """The sign that stands beside each verdict, so that it is never told by colour alone."""
-TILT = "tilt"
-"""The name of the row of a cabinet's tilt, the last one, where it is known or asked for."""
-_CABINET_NAMES = (("side", "side_mm"), ("setback", "setback_mm"), ("toe-in", "toe_in_deg"))
-_PAIR_NAMES = (
-    ("side", "side_mm"),
-    ("setback", "setback_mm"),
-    ("path", "path_to_seat_mm"),
-    ("toe-in", "toe_in_deg"),
-)
+_LENGTHS_FIRST = sorted(OF_PAIR, key=lambda quantity: not quantity.is_length)
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True):
     """One quantity: all lengths bare millimetres, or feet and inches with their marks."""
 
-    name: str
+    quantity: Quantity
     target: str = ""
     measured: str = ""
     width: str = ""
@@ -34,6 +26,11 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     off: str = ""
     """Measured minus target, or left minus right."""
     verdict: Verdict | None = None
+
+    @property
+    def name(self) -> str:
+        """What the row is headed by."""
+        return self.quantity.label
 
 
 class Table(msgspec.Struct, frozen=True):
@@ -57,29 +54,29 @@ def tables(setup: Setup, guidance: Guidance) -> tuple[Table, Table, Table]:
 def _of_cabinet(setup: Setup, side: Side, status: CabinetStatus) -> Table:
     found = status.appraisal
     note = "before" if status.stale and found else "measured"
-    rows = tuple(_cabinet_row(setup, status, name, field) for name, field in _CABINET_NAMES)
+    rows = tuple(_cabinet_row(setup, status, quantity) for quantity in OF_CABINET)
     if status.tilt is not None:
         rows += (_tilt_row(status.tilt),)
     verdicts = [row.verdict for row in rows if row.verdict is not None]
     return Table(side.value, note, status.stale, rows, worst(verdicts) if verdicts else None)
 
 
-def _cabinet_row(setup: Setup, status: CabinetStatus, name: str, field: str) -> Row:
+def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Row:
     found = status.appraisal
     return Row(
-        name=name,
-        target=_figure(setup, status.target, field, fine=False),
-        measured=_figure(setup, found.measured if found else None, field),
-        width=_figure(setup, found.expanded if found else None, field),
-        off=_figure(setup, found.error if found else None, field, signed=True),
-        verdict=found.verdicts[_quantity(field)] if found and found.verdicts else None,
+        quantity=quantity,
+        target=_figure(setup, quantity, status.target, fine=False),
+        measured=_figure(setup, quantity, found and found.measured),
+        width=_figure(setup, quantity, found and found.expanded),
+        off=_figure(setup, quantity, found and found.error, signed=True),
+        verdict=found.verdicts[quantity] if found and found.verdicts else None,
     )
 
 
 def _tilt_row(status: TiltStatus) -> Row:
     tilt = status.tilt
     return Row(
-        name=TILT,
+        quantity=Quantity.TILT,
         target=_degrees(status.target_deg),
         measured=_degrees(tilt.tilt_deg if tilt else None),
         width=_degrees(tilt.expanded_deg if tilt else None),
@@ -93,31 +90,31 @@ def _of_pair(setup: Setup, guidance: Guidance) -> Table:
     if pair is None:
         return Table("symmetry", "once both are measured", stale, ())
     note = "before, left minus right" if stale else "left minus right"
-    rows = tuple(_pair_row(setup, pair, name, field) for name, field in _PAIR_NAMES)
+    rows = tuple(_pair_row(setup, pair, quantity) for quantity in _LENGTHS_FIRST)
     return Table("symmetry", note, stale, rows, pair.worst)
 
 
-def _pair_row(setup: Setup, pair: Symmetry, name: str, field: str) -> Row:
+def _pair_row(setup: Setup, pair: Symmetry, quantity: Quantity) -> Row:
     return Row(
-        name=name,
-        width=_figure(setup, pair.expanded, field),
-        off=_figure(setup, pair.error, field, signed=True),
-        verdict=pair.verdict[_quantity(field)],
+        quantity=quantity,
+        width=_figure(setup, quantity, pair.expanded),
+        off=_figure(setup, quantity, pair.error, signed=True),
+        verdict=pair.verdict[quantity],
     )
 
 
-def _quantity(field: str) -> str:
-    """A quantity without its unit."""
-    return field.rpartition("_")[0]
-
-
 def _figure(
-    setup: Setup, record: object, field: str, *, fine: bool = True, signed: bool = False
+    setup: Setup,
+    quantity: Quantity,
+    record: object | None,
+    *,
+    fine: bool = True,
+    signed: bool = False,
 ) -> str:
     if record is None:
         return ""
-    value = getattr(record, field)
-    if field.endswith("_mm"):
+    value = quantity.of(record)
+    if quantity.is_length:
         return length(value, setup.units, fine=fine, signed=signed)
     return _degrees(value, signed=signed)
 

@@ -15,7 +15,7 @@ from witnessmark.locate.blunders import ShotCheck, explain
 from witnessmark.locate.nudge import Nudge, farthest_move_mm, nudge
 from witnessmark.locate.pose import Located
 from witnessmark.locate.symmetry import Symmetry, symmetry
-from witnessmark.model import Pair, Placement, Setup, Shot, Side
+from witnessmark.model import OF_CABINET, Pair, Placement, Quantity, Setup, Shot, Side
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expectation import gate_at_rest
 
@@ -34,8 +34,7 @@ class Appraisal(msgspec.Struct, frozen=True):
     measured: Placement
     expanded: Placement
     error: Placement | None
-    verdicts: dict[str, Verdict] | None
-    """Of side, setback and toe_in."""
+    verdicts: dict[Quantity, Verdict] | None
     nudge: Nudge | None
     checks: tuple[ShotCheck, ...]
 
@@ -88,13 +87,14 @@ def _appraise_one(
     if target is None:
         return Appraisal(measured, expanded, None, None, None, own)
     error = measured.minus(target)
-    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
     verdicts = {
-        "side": verdict(error.side_mm, expanded.side_mm, position, settled=located.settled),
-        "setback": verdict(
-            error.setback_mm, expanded.setback_mm, position, settled=located.settled
-        ),
-        "toe_in": verdict(error.toe_in_deg, expanded.toe_in_deg, toe_in, settled=located.settled),
+        quantity: verdict(
+            quantity.of(error),
+            quantity.of(expanded),
+            quantity.tolerance(setup),
+            settled=located.settled,
+        )
+        for quantity in OF_CABINET
     }
     move = nudge(setup, side, measured, verdicts)
     return Appraisal(measured, expanded, error, verdicts, move, own)
@@ -174,12 +174,10 @@ def _is_worth_moving(setup: Setup, one: Appraisal) -> bool:
 
 
 def _quantities(setup: Setup, one: Appraisal) -> list[tuple[float, float, float]]:
-    """Error, its expanded uncertainty and the tolerance of side, setback and toe-in."""
-    error, expanded, tolerance = one.error, one.expanded, setup.tolerance
-    if error is None:
+    """Error, its expanded uncertainty and the tolerance of each quantity."""
+    if one.error is None:
         return []
     return [
-        (error.side_mm, expanded.side_mm, tolerance.position_mm),
-        (error.setback_mm, expanded.setback_mm, tolerance.position_mm),
-        (error.toe_in_deg, expanded.toe_in_deg, tolerance.toe_in_deg),
+        (quantity.of(one.error), quantity.of(one.expanded), quantity.tolerance(setup))
+        for quantity in OF_CABINET
     ]

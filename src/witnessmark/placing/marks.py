@@ -13,7 +13,17 @@ from witnessmark.geometry.adjust import FloatArray
 from witnessmark.locate.blunders import explain
 from witnessmark.locate.compare import Comparison, compare, in_common
 from witnessmark.locate.pose import Located, expanded_of
-from witnessmark.model import Mark, Pair, Placement, Poses, Restoring, Setup, ShotKind, Side
+from witnessmark.model import (
+    OF_CABINET,
+    Mark,
+    Pair,
+    Placement,
+    Poses,
+    Restoring,
+    Setup,
+    ShotKind,
+    Side,
+)
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
@@ -139,14 +149,12 @@ def _fewest(setup: Setup, side: Side, kinds: tuple[ShotKind, ...]) -> tuple[Shot
     """The three that tell most of the cabinet; all where no three fix it."""
     target = setup.targets[side]
     assert target is not None  # noqa: S101 - the mark's, put there by the only caller
-    limits = (setup.tolerance.position_mm, setup.tolerance.position_mm, setup.tolerance.toe_in_deg)
 
     def worst(some: tuple[ShotKind, ...]) -> float:
         known = expanded_of(setup, side, target, some)
         if known is None:
             return float("inf")
-        widths = (known.side_mm, known.setback_mm, known.toe_in_deg)
-        return max(width / limit for width, limit in zip(widths, limits, strict=True))
+        return max(quantity.of(known) / quantity.tolerance(setup) for quantity in OF_CABINET)
 
     best = min(itertools.combinations(kinds, CHECK_SHOTS), key=worst, default=kinds)
     return best if worst(best) < float("inf") else kinds

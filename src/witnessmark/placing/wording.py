@@ -18,7 +18,7 @@ from witnessmark.locate.nudge import (
     pushes,
 )
 from witnessmark.locate.symmetry import Symmetry
-from witnessmark.model import AimedAt, Held, Setup, Shot, ShotKind, Side
+from witnessmark.model import OF_CABINET, AimedAt, Held, Setup, Shot, ShotKind, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import SWEEP_READINGS, Gather, Gathering, on_target
 from witnessmark.placing.holding import held_figure, how_to_hold
@@ -205,17 +205,14 @@ def _leading_move(setup: Setup, side: Side, own: Appraisal) -> tuple[float, str]
     inward, outward = ("→", "←") if side is Side.LEFT else ("←", "→")
     turned_in, turned_out = ("↺", "↻") if side is Side.LEFT else ("↻", "↺")
     turn = f"{turned_in if move.toe_in_deg > 0 else turned_out} {abs(move.toe_in_deg):.1f}°"
-    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
-    turns = abs(move.toe_in_deg) / toe_in
     if own.nudge.hold is not None:
-        return turns, turn
+        return abs(move.toe_in_deg) / setup.tolerance.toe_in_deg, turn
     along_front, along_side = pushes(setup.room, side, move.side_mm, move.setback_mm)
     along = f"{inward if move.side_mm > 0 else outward} {nudge_length(along_front, units)}"
     out = f"{'↓' if move.setback_mm > 0 else '↑'} {nudge_length(along_side, units)}"
     far = [
-        (own.verdicts["side"] != Verdict.IN, abs(move.side_mm) / position, along),
-        (own.verdicts["setback"] != Verdict.IN, abs(move.setback_mm) / position, out),
-        (own.verdicts["toe_in"] != Verdict.IN, turns, turn),
+        (own.verdicts[one] != Verdict.IN, abs(one.of(move)) / one.tolerance(setup), text)
+        for one, text in zip(OF_CABINET, (along, out, turn), strict=True)
     ]
     return max(far)[1:]
 

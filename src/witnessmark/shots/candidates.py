@@ -9,11 +9,11 @@ import msgspec
 import numpy as np
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.adjust import IntArray
+from witnessmark.geometry.adjust import FloatArray, IntArray
 from witnessmark.geometry.rounding import repeats_help, rounding_kept_mm2
 from witnessmark.locate.observe import ShotModel
 from witnessmark.locate.sightlines import possible_shots
-from witnessmark.model import Held, Placement, Setup, ShotKind, Side, Tolerance, Wall
+from witnessmark.model import OF_CABINET, Held, Placement, Setup, ShotKind, Side, Wall
 from witnessmark.shots.selection import Selection
 
 SHARE = 0.6
@@ -32,10 +32,10 @@ class Goal(msgspec.Struct, frozen=True):
     holds: tuple[Held, ...]
     walls: tuple[Wall, ...]
 
-    def limits(self, tolerance: Tolerance) -> tuple[float, float, float]:
-        """The largest expanded uncertainty of side, setback (mm) and toe-in (degrees)."""
-        position = SHARE * tolerance.position_mm
-        return position, position, SHARE * tolerance.toe_in_deg
+
+def limits(setup: Setup) -> FloatArray:
+    """Return (3,) the largest expanded uncertainty of side, setback (mm) and toe-in (degrees)."""
+    return np.array([SHARE * quantity.tolerance(setup) for quantity in OF_CABINET])
 
 
 class Candidates(NamedTuple):
@@ -77,7 +77,7 @@ def candidates(
     selection = Selection(
         weighted[: len(kinds)],
         weighted[len(kinds) :],
-        np.array(goal.limits(setup.tolerance)),
+        limits(setup),
         kept=rounding_kept_mm2(setup.meter) / setup.meter.shot_sigma_mm**2 if repeated else None,
     )
     return Candidates(kinds, selection, MOST_SHOTS if repeated else min(MOST_SHOTS, len(kinds)))

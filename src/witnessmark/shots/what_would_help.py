@@ -11,8 +11,19 @@ import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray, IntArray
-from witnessmark.model import AimedAt, Held, Placement, Setup, ShotKind, Side, Wall
+from witnessmark.model import (
+    OF_CABINET,
+    AimedAt,
+    Held,
+    Placement,
+    Quantity,
+    Setup,
+    ShotKind,
+    Side,
+    Wall,
+)
 from witnessmark.shots.candidates import SHARE, Candidates, Goal, candidates
+from witnessmark.shots.candidates import limits as limits_of
 
 STRAIGHTEDGES_MM = (600.0, 800.0, 1000.0, 1200.0, 1500.0, 2000.0)
 """Lengths in which straightedges are sold; common practice, no source."""
@@ -20,7 +31,6 @@ ZEROS_MM = (0.5, 0.3, 0.2, 0.1)
 """How well the meter's zero may be learned by shooting known lengths."""
 NOT_FIXED = 1000.0
 """So many times its limit, an uncertainty is that of what is not measured at all."""
-QUANTITIES = ("side", "setback", "toe-in")
 
 
 def what_would_help(
@@ -41,15 +51,16 @@ def what_would_help(
         offered: the shots that can be taken.
         best: the set of them that comes nearest.
     """
-    limits = np.array(goal.limits(setup.tolerance))
+    limits = limits_of(setup)
     loose = _loose(offered, limits)
     if loose:
         return _not_fixed(setup, side, standing, goal, loose)
     expanded = offered.selection.expanded(best[None, :])[0]
-    worst = int((expanded / limits).argmax())
+    place = int((expanded / limits).argmax())
+    worst = OF_CABINET[place]
     kinds = [offered.kinds[shot] for shot in best]
-    told = f"this meter{_over_base(setup, kinds, worst)} settles {QUANTITIES[worst]} to "
-    told += f"±{_amount(expanded[worst], worst)} at best, and ±{_amount(limits[worst], worst)} is "
+    told = f"this meter{_over_base(setup, kinds, worst)} settles {worst.label} to "
+    told += f"±{_amount(expanded[place], worst)} at best, and ±{_amount(limits[place], worst)} is "
     told += "wanted"
     remedies = list(_remedies(setup, side, standing, goal))
     if remedies:
@@ -57,13 +68,13 @@ def what_would_help(
     return f"{told}; {_looser(setup, expanded)}"
 
 
-def _amount(value: float, quantity: int) -> str:
-    return f"{value:.2f}°" if QUANTITIES[quantity] == "toe-in" else f"{value:.1f} mm"
+def _amount(value: float, quantity: Quantity) -> str:
+    return f"{value:.1f} mm" if quantity.is_length else f"{value:.2f}°"
 
 
-def _over_base(setup: Setup, kinds: list[ShotKind], worst: int) -> str:
+def _over_base(setup: Setup, kinds: list[ShotKind], worst: Quantity) -> str:
     """The longest base between two shots of one kind to one wall, where toe-in is told by it."""
-    if QUANTITIES[worst] != "toe-in":
+    if worst is not Quantity.TOE_IN:
         return ""
     bases = [
         _base_mm(setup, one, other)
@@ -85,7 +96,7 @@ def _loose(offered: Candidates, limits: FloatArray) -> list[str]:
     """What all shots together leave open."""
     everything = np.arange(len(offered.kinds))[None, :]
     far = offered.selection.expanded(everything)[0] > NOT_FIXED * limits
-    return [name for name, is_open in zip(QUANTITIES, far.tolist(), strict=True) if is_open]
+    return [one.label for one, is_open in zip(OF_CABINET, far.tolist(), strict=True) if is_open]
 
 
 def _not_fixed(

@@ -7,11 +7,10 @@ import io
 from collections.abc import Iterable, Iterator, Mapping
 
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import Mark, Pair, Placement, Reading, Side, Trial
+from witnessmark.model import OF_CABINET, Mark, Pair, Placement, Reading, Side, Trial
 from witnessmark.store.history import Item
 from witnessmark.store.history_words import item_words
 
-_QUANTITIES = ("side_mm", "setback_mm", "toe_in_deg")
 _MEASURED, _TARGET = "measured", "target"
 """Whether the placements of a row were measured, or only meant."""
 COLUMNS = (
@@ -22,7 +21,7 @@ COLUMNS = (
     "number",
     "distance_mm",
     "placed",
-    *(f"{side}_{quantity}" for side in Side for quantity in _QUANTITIES),
+    *(f"{side}_{quantity.field}" for side in Side for quantity in OF_CABINET),
     "mean_grade",
     "meter",
     "words",
@@ -82,9 +81,9 @@ def _cells(item: Item, numbers: Mapping[str, int]) -> dict[str, Cell]:
 
 def _standing(placed: str, placements: Pair[Placement]) -> dict[str, Cell]:
     return {"placed": placed} | {
-        f"{side}_{quantity}": getattr(placements[side], quantity)
+        f"{side}_{quantity.field}": quantity.of(placements[side])
         for side in Side
-        for quantity in _QUANTITIES
+        for quantity in OF_CABINET
     }
 
 
