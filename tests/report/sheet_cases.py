@@ -28,7 +28,7 @@ from witnessmark.model import (
     Trial,
     Varied,
 )
-from witnessmark.report.evening import Evening
+from witnessmark.report.evening import KeptEvening
 from witnessmark.store.records import K, Kept
 
 AT = datetime(2026, 5, 17, 19, 30, tzinfo=UTC)
@@ -73,7 +73,7 @@ def heard(number: int, setback_mm: float, grade: int, **more: object) -> Kept[Tr
     return kept(number, Trial(minutes(10 * number), Varied.STATION, pair, impression))
 
 
-EVENING = Evening(
+EVENING = KeptEvening(
     "Attic",
     SETUP,
     [

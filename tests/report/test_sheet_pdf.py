@@ -11,13 +11,12 @@ from paper import faces, lines_mm, read_back, size_mm, words
 from sheet_cases import CABINET, EVENING, MARK, SETUP
 
 from witnessmark.model import Side
-from witnessmark.report.card import put_back_card
 from witnessmark.report.evening import evening_report
 from witnessmark.report.flow import BARS_MM, Frame
-from witnessmark.report.marking_out import marking_out
+from witnessmark.report.mark import put_back_card
+from witnessmark.report.marking_out import foot_template, marking_out
 from witnessmark.report.page import Page, Paper
 from witnessmark.report.pdf import pdf
-from witnessmark.report.template import foot_template
 
 TRUE_MM = 0.1
 """Of paper: what a ruler shows."""

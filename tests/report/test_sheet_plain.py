@@ -19,15 +19,14 @@ from sheet_cases import EVENING, MARK, SETUP
 from witnessmark.cli import main
 from witnessmark.errors import BadInput
 from witnessmark.model import Side
-from witnessmark.report.card import put_back_card
 from witnessmark.report.evening import evening_report
 from witnessmark.report.faces import StandardFace, face_of, families, has_extra
 from witnessmark.report.letters import printable, width_mm
-from witnessmark.report.marking_out import marking_out
+from witnessmark.report.mark import put_back_card
+from witnessmark.report.marking_out import foot_template, marking_out
 from witnessmark.report.page import Page, Paper, Text
 from witnessmark.report.pdf import pdf
 from witnessmark.report.svg import svg
-from witnessmark.report.template import foot_template
 
 ROUND = """
 format = "witnessmark round 1"

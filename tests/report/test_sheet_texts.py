@@ -12,8 +12,8 @@ from sheet_cases import AT, CABINET, EVENING, MARK, POSES, SETUP, kept
 
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, TouchPoint, Wall
-from witnessmark.report.card import put_back_card
-from witnessmark.report.evening import Evening, evening_report
+from witnessmark.report.evening import KeptEvening, evening_report
+from witnessmark.report.mark import put_back_card
 from witnessmark.report.marking_out import marking_out
 from witnessmark.report.page import Align, Line, Page, Paper, Text
 from witnessmark.report.pdf import pdf
@@ -147,7 +147,7 @@ def _across(text: Text) -> float:
 
 
 def test_a_dot_is_full_where_the_trial_was_measured_and_hollow_where_it_was_not() -> None:
-    def rings(evening: Evening) -> int:
+    def rings(evening: KeptEvening) -> int:
         """Of all charts: closed lines of many points."""
         items = [item for page in evening_report(evening, Paper.A4) for item in page.items]
         return sum(isinstance(item, Line) and len(item.points) > 20 for item in items)

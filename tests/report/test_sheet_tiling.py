@@ -14,11 +14,10 @@ from sheet_cases import CABINET, SETUP
 from witnessmark.drawing.strokes import Box
 from witnessmark.errors import BadInput
 from witnessmark.model import Pair, Side
-from witnessmark.report.marking_out import marking_out
+from witnessmark.report.marking_out import foot_template, marking_out
 from witnessmark.report.page import Paper
 from witnessmark.report.pdf import pdf
 from witnessmark.report.scaling import parse_scale
-from witnessmark.report.template import foot_template
 from witnessmark.report.tiling import OVERLAP_MM, Tiling
 
 sizes = st.floats(10, 5000)

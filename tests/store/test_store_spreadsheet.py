@@ -12,8 +12,8 @@ from room_records import AT, POSES, mark, texts, trial
 
 from witnessmark.meters.port import Fault
 from witnessmark.model import Act, Command, Reading, Setup
+from witnessmark.report.history import COLUMNS, csv_rows
 from witnessmark.store.history import Item, history
-from witnessmark.store.spreadsheet import COLUMNS, csv_rows
 from witnessmark.store.store import Store
 
 

@@ -11,8 +11,9 @@ from witnessmark.file_errors import printable
 from witnessmark.lengths import Units, format_known
 from witnessmark.locate.compare_setups import entered_otherwise
 from witnessmark.locate.compare_words import comparison_words
-from witnessmark.model import OF_CABINET, Mark, Setup, Side
+from witnessmark.model import Mark, Setup, Side
 from witnessmark.placing.marks import in_order, moved_between
+from witnessmark.report.mark import standing
 from witnessmark.store.history_words import moment_words
 from witnessmark.store.records import Kept
 
@@ -63,16 +64,12 @@ def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
 
 
 def _cells(mark: Mark, side: Side, units: Units) -> Iterator[tuple[str, str]]:
-    placement, expanded = mark.poses.placements[side], mark.poses.expanded(side)
-    for quantity in OF_CABINET:
-        name, value, width = quantity.label, quantity.of(placement), quantity.of(expanded)
-        if quantity.is_length:
-            told = format_known(value, width, units)
-            yield name, told.replace(" mm", "") if units.whole is Units.MM else told
+    for stood in standing(mark, side):
+        if stood.quantity.is_length:
+            told = format_known(stood.value, stood.expanded, units)
+            yield stood.quantity.label, told.replace(" mm", "") if units.whole is Units.MM else told
         else:
-            yield name, f"{value:.2f}° ±{width:.2f}"
-    if (tilt := mark.poses.tilts[side]) is not None:
-        yield "tilt", f"{tilt.tilt_deg:.2f}° ±{tilt.expanded_deg:.2f}"
+            yield stood.quantity.label, f"{stood.value:.2f}° ±{stood.expanded:.2f}"
 
 
 def turns_words(turns: Mapping[str, float]) -> str:

@@ -24,9 +24,9 @@ class Commands(CommandTable):
             "marks": ("marks:marks_command", "List the marks of a room, or show one whole."),
             "trials": ("trials:trials_command", "List the positions that were listened to."),
             "history": ("history:history_command", "All that was measured and kept, by time."),
-            "sheet": ("sheets:sheet_group", "Make a sheet to print: plan, card, template, report."),
-            "export": ("export_room:export_command", "Write a room with its history to a file."),
-            "import": ("import_room:import_command", "Add what a file holds to the store."),
+            "sheet": ("sheet:sheet_group", "Make a sheet to print: plan, card, template, report."),
+            "export": ("transfer:export_command", "Write a room with its history to a file."),
+            "import": ("transfer:import_command", "Add what a file holds to the store."),
             "simulate": ("simulate:simulate_command", "Answer like a meter in a simulated room."),
             "completion": ("completion:completion_command", "Print a completion script."),
         }

@@ -5,16 +5,15 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator
 from datetime import datetime
-from itertools import groupby
 
 import click
 
-from witnessmark.cli.records import echo_told, open_room, room_option, units_of
+from witnessmark.cli.output import echo_blocks
+from witnessmark.cli.sources import open_room, room_option, units_of
 from witnessmark.cli.types import SINCE, UNTIL
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units
-from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import Reading, Trial
+from witnessmark.model import Trial
+from witnessmark.report.history import csv_rows, history_blocks
 from witnessmark.store.history import (
     PAGE_ITEMS,
     Item,
@@ -23,9 +22,7 @@ from witnessmark.store.history import (
     history_page,
     to_json_line,
 )
-from witnessmark.store.history_words import item_words
 from witnessmark.store.records import KINDS
-from witnessmark.store.spreadsheet import csv_rows
 
 _KIND = click.Choice([kind.name for kind in KINDS])
 
@@ -73,7 +70,7 @@ def history_command(
         elif as_json:
             _echo_bytes(f"{to_json_line(item)}\n" for item in items)
         else:
-            _echo_page(items, numbers, units_of(store, name))
+            echo_blocks(history_blocks(items, numbers, units_of(store, name)))
 
 
 def _echo_bytes(texts: Iterator[str]) -> None:
@@ -81,15 +78,3 @@ def _echo_bytes(texts: Iterator[str]) -> None:
     out = sys.stdout.buffer
     for text in texts:
         out.write(text.encode())
-
-
-def _echo_page(items: Iterable[Item], numbers: dict[str, int], units: Units) -> None:
-    for (room, round_id), together in groupby(items, lambda item: (item.room, item.round_id)):
-        of = "outside any round" if room is None else room
-        echo_told(of if round_id is None else f"{of}, round {round_id}")
-        for item in together:
-            meter = ""
-            if isinstance(item.record, Reading | Fault | Noise):
-                meter = f" ({item.record.meter})"
-            moment = f"  {item.at:%Y-%m-%d %H:%M:%S}Z  {item.kind:10}  "
-            echo_told(f"{item_words(item, numbers, units)}{meter}", moment, " " * len(moment))

@@ -6,7 +6,9 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import click
+import msgspec
 
+from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import BadInput
 from witnessmark.layout import (
@@ -26,6 +28,7 @@ from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.remarks import Scene as LayoutCase
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
+from witnessmark.report.layout import WIDTH, layout_blocks
 
 if TYPE_CHECKING:
     from witnessmark.acoustics.scene import Scene
@@ -125,27 +128,23 @@ def _case(
 def _print_object(
     layout: Layout, free: Pair[Placement] | None, scene: Scene | None, _units: Units
 ) -> None:
-    import msgspec  # noqa: PLC0415
-
-    told = msgspec.to_builtins(layout) | {"nearest_free": msgspec.to_builtins(free)}
+    found = msgspec.to_builtins(layout) | {"nearest_free": msgspec.to_builtins(free)}
     if scene is not None:
-        from witnessmark.cli.sound_page import sound_object  # noqa: PLC0415
+        from witnessmark.acoustics.figures import room_sound  # noqa: PLC0415
 
-        told["sound"] = sound_object(scene)
-    click.echo(msgspec.json.format(msgspec.json.encode(told)))
+        found["sound"] = msgspec.to_builtins(room_sound(scene))
+    echo_json(found)
 
 
 def _print_page(
     layout: Layout, free: Pair[Placement] | None, scene: Scene | None, units: Units
 ) -> None:
-    from witnessmark.cli.layout_page import page  # noqa: PLC0415
-
-    pages = [page(layout, free, units)]
+    echo_blocks(layout_blocks(layout, free, units), WIDTH)
     if scene is not None:
-        from witnessmark.cli.sound_page import sound_page  # noqa: PLC0415
+        from witnessmark.report.solve import SOUND_WIDTH, sound_blocks  # noqa: PLC0415
 
-        pages.append(sound_page(scene, units))
-    click.echo("\n\n".join(pages))
+        click.echo()
+        echo_blocks(sound_blocks(scene, units), SOUND_WIDTH)
 
 
 def _scene(room: Room, layout: Layout, acoustic_height: float | None) -> Scene:

@@ -6,8 +6,10 @@ import json
 from typing import TYPE_CHECKING
 
 import click
+import msgspec
 
-from witnessmark.cli.roundtext import round_text
+from witnessmark.cli.output import echo_blocks
+from witnessmark.cli.sources import round_text
 from witnessmark.errors import TooFewShots
 
 if TYPE_CHECKING:
@@ -44,23 +46,23 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
 def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
     from witnessmark.placing.answer import answer  # noqa: PLC0415
 
-    told = answer(appraisal)
+    found = answer(appraisal)
     if sound:
+        from witnessmark.acoustics.figures import room_sound  # noqa: PLC0415
         from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
-        from witnessmark.cli.sound_page import sound_object  # noqa: PLC0415
 
-        told["sound"] = sound_object(Scene.of(setup, appraisal.measured), appraisal.symmetry)
-    click.echo(json.dumps(told, indent=2))
+        scene = Scene.of(setup, appraisal.measured)
+        found["sound"] = msgspec.to_builtins(room_sound(scene, appraisal.symmetry))
+    click.echo(json.dumps(found, indent=2))
 
 
 def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
-    from witnessmark.cli.solve_page import solve_page  # noqa: PLC0415
+    from witnessmark.report.solve import SOUND_WIDTH, solve_blocks, sound_blocks  # noqa: PLC0415
 
-    pages = [solve_page(setup, appraisal)]
+    echo_blocks(solve_blocks(setup, appraisal))
     if sound:
         from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
-        from witnessmark.cli.sound_page import sound_page  # noqa: PLC0415
 
         scene = Scene.of(setup, appraisal.measured)
-        pages.append(sound_page(scene, setup.units, appraisal.symmetry))
-    click.echo("\n\n".join(pages))
+        click.echo()
+        echo_blocks(sound_blocks(scene, setup.units, appraisal.symmetry), SOUND_WIDTH)

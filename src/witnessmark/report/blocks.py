@@ -6,13 +6,15 @@ A block says what is told and shown, not how: ``terminal`` makes lines of text o
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import msgspec
 
-from witnessmark.drawing.strokes import Box, Drawing, Ink
-from witnessmark.listening.chart import Chart
-from witnessmark.report.tiling import Tile, Tiling
+if TYPE_CHECKING:
+    from witnessmark.drawing.strokes import Box, Drawing, Ink
+    from witnessmark.listening.chart import Chart
+    from witnessmark.report.tiling import Tile, Tiling
 
 
 class Heading(msgspec.Struct, frozen=True):
@@ -99,8 +101,11 @@ class Columns(msgspec.Struct, frozen=True):
 Block = Heading | Paragraph | Space | Table | Figure | Part | LineKey | GradeCharts | Columns
 
 
-class Document(msgspec.Struct, frozen=True):
-    """What is told of a record, under a title that only paper shows."""
-
-    title: str
-    blocks: tuple[Block, ...]
+def shared(needed: Sequence[float], most: float) -> list[float]:
+    """What each column gets of a width: what it needs, or where that is too much its share."""
+    widths, left = [0.0] * len(needed), most
+    narrow_first = sorted(range(len(needed)), key=lambda place: needed[place])
+    for done, place in enumerate(narrow_first):
+        widths[place] = min(needed[place], left / (len(needed) - done))
+        left -= widths[place]
+    return widths

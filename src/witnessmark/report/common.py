@@ -1,4 +1,4 @@
-"""Blocks that several sheets have in common: the tape marks of a cabinet, and the cautions."""
+"""Blocks that several documents have in common: the title of a record, tape marks, cautions."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from witnessmark.drawing.marking import mark_names
 from witnessmark.layout.footprint import FloorPoint
 from witnessmark.model import Setup, Side, Wall
 from witnessmark.report.blocks import Block, Heading, Paragraph, Table
+from witnessmark.store.history_words import moment_words
+from witnessmark.store.records import K, Kept
 
 Say = Callable[[float], str]
 
@@ -16,6 +18,18 @@ FROM_THE_WALL = (
     "Each distance is square to the bare wall, or to the line in its place: measure past a "
     "skirting board or radiator, not to it."
 )
+
+
+EXPANDED = "± is the expanded uncertainty, k = 2 (95 %)."
+INDENT = 5
+"""Columns before what is told of a record, which hangs from its number."""
+
+
+def title(kept: Kept[K], words: str) -> Paragraph:
+    """The line above a record: its number, when it was kept, and in which round."""
+    of = "" if kept.round_id is None else f", round {kept.round_id}"
+    when = f"{moment_words(kept.record.at)}{of}"
+    return Paragraph(f"{when}: {words}", f"{kept.id:>3}  ", hang=INDENT)
 
 
 def marks_table(setup: Setup, side: Side, points: Mapping[str, FloorPoint], say: Say) -> Table:

@@ -20,11 +20,12 @@ from witnessmark.listening import (
 )
 from witnessmark.locate.symmetry import Symmetry, symmetry
 from witnessmark.locate.tilt import tilt_symmetry_words
-from witnessmark.model import Mark, Preference, Setup, Side, Trial
+from witnessmark.model import OF_CABINET, Mark, Preference, Quantity, Setup, Side, Trial
 from witnessmark.placing.wording import other_side_words, symmetry_words
 from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, Table
 from witnessmark.report.common import degrees
 from witnessmark.report.flow import Frame, flow
+from witnessmark.report.mark import standing
 from witnessmark.report.page import Page, Paper
 from witnessmark.store.history_words import stood_words
 from witnessmark.store.records import K, Kept
@@ -33,7 +34,10 @@ _APART = timedelta(hours=6)
 """Between one evening and the next."""
 
 
-class Evening(NamedTuple):
+_QUANTITIES = (*OF_CABINET, Quantity.TILT)
+
+
+class KeptEvening(NamedTuple):
     """What was kept of a room within some time."""
 
     room: str
@@ -50,7 +54,7 @@ class Evening(NamedTuple):
         kept += [one.record for one in self.marks]
         return sorted(record.at for record in kept)
 
-    def within(self, since: datetime | None, until: datetime | None) -> Evening:
+    def within(self, since: datetime | None, until: datetime | None) -> KeptEvening:
         """The part from a moment on, and before another."""
         return self._replace(
             trials=_within(self.trials, since, until),
@@ -58,7 +62,7 @@ class Evening(NamedTuple):
             marks=_within(self.marks, since, until),
         )
 
-    def latest(self) -> Evening:
+    def latest(self) -> KeptEvening:
         """The part after the last six hours in which nothing was kept."""
         begun: datetime | None = None
         for moment in reversed(self.moments):
@@ -78,18 +82,20 @@ def _within(
     ]
 
 
-def evening_report(evening: Evening, paper: Paper) -> tuple[Page, ...]:
-    """The pages of a report.
-
-    Args:
-        evening: what was kept; with nothing in it the report says so.
-        paper: the size of the pages.
-    """
-    blocks = (*_when(evening), *_trials(evening), *_charts(evening), *_marks(evening))
-    return flow(f"Report: {evening.room}", blocks, Frame(paper))
+def evening_report(evening: KeptEvening, paper: Paper) -> tuple[Page, ...]:
+    """The pages of a report."""
+    return flow(f"Report: {evening.room}", evening_blocks(evening), Frame(paper))
 
 
-def _when(evening: Evening) -> Iterator[Block]:
+def evening_blocks(evening: KeptEvening) -> Iterator[Block]:
+    """What was tried and heard, the grades drawn, and the marks; of nothing, that there is none."""
+    yield from _when(evening)
+    yield from _trials(evening)
+    yield from _charts(evening)
+    yield from _marks(evening)
+
+
+def _when(evening: KeptEvening) -> Iterator[Block]:
     moments = evening.moments
     if not moments:
         yield Paragraph("Nothing was kept in this time.")
@@ -105,7 +111,7 @@ def _count(kept: Sequence[object], name: str) -> str:
     return f"{len(kept)} {name}{'' if len(kept) == 1 else 's'}"
 
 
-def _trials(evening: Evening) -> Iterator[Block]:
+def _trials(evening: KeptEvening) -> Iterator[Block]:
     if not evening.trials:
         return
     units = evening.setup.units.finer
@@ -131,11 +137,11 @@ def _trials(evening: Evening) -> Iterator[Block]:
     yield from (Paragraph(words) for words in _said(evening, names))
 
 
-def _names(evening: Evening) -> dict[str, str]:
+def _names(evening: KeptEvening) -> dict[str, str]:
     return trial_names(evening.setup, {kept.key: kept.record for kept in evening.trials})
 
 
-def _said(evening: Evening, names: dict[str, str]) -> Iterator[str]:
+def _said(evening: KeptEvening, names: dict[str, str]) -> Iterator[str]:
     """What the grades and the choices say, and how far they can be trusted."""
     trials = {kept.key: kept.record for kept in evening.trials}
     ranking = rank(trials, [kept.record for kept in evening.preferences])
@@ -151,7 +157,7 @@ def _sentence(words: str) -> str:
     return f"{words[0].upper()}{words[1:]}."
 
 
-def _charts(evening: Evening) -> Iterator[Block]:
+def _charts(evening: KeptEvening) -> Iterator[Block]:
     trials = {kept.key: kept.record for kept in evening.trials}
     numbers = {kept.key: str(kept.id) for kept in evening.trials}
     names = _names(evening)
@@ -162,29 +168,28 @@ def _charts(evening: Evening) -> Iterator[Block]:
     yield GradeCharts(tuple(charts), numbers)
 
 
-def _marks(evening: Evening) -> Iterator[Block]:
+def _marks(evening: KeptEvening) -> Iterator[Block]:
     for kept in evening.marks:
         mark = kept.record
         yield Heading(f'Mark "{mark.name}", {mark.at:%Y-%m-%d %H:%M}Z')
         yield Table(
-            ("cabinet", "side", "setback", "toe-in", "tilt"),
-            tuple(_standing(mark, side) for side in Side),
+            ("cabinet", *(quantity.label for quantity in _QUANTITIES)),
+            tuple(_row(mark, side) for side in Side),
         )
         yield from (Paragraph(_sentence(words)) for words in _matching(mark))
         if mark.notes:
             yield Paragraph(f"Notes: {mark.notes}")
 
 
-def _standing(mark: Mark, side: Side) -> tuple[str, ...]:
-    measured, expanded = mark.poses.placements[side], mark.poses.expanded(side)
-    tilt, units = mark.poses.tilts[side], mark.setup.units.finer
-    return (
-        side,
-        format_known(measured.side_mm, expanded.side_mm, units),
-        format_known(measured.setback_mm, expanded.setback_mm, units),
-        f"{degrees(measured.toe_in_deg)} ±{degrees(expanded.toe_in_deg)}",
-        "" if tilt is None else f"{degrees(tilt.tilt_deg)} ±{degrees(tilt.expanded_deg)}",
-    )
+def _row(mark: Mark, side: Side) -> tuple[str, ...]:
+    units = mark.setup.units.finer
+    cells = {
+        stood.quantity: format_known(stood.value, stood.expanded, units)
+        if stood.quantity.is_length
+        else f"{degrees(stood.value)} ±{degrees(stood.expanded)}"
+        for stood in standing(mark, side)
+    }
+    return (side, *(cells.get(quantity, "") for quantity in _QUANTITIES))
 
 
 def _matching(mark: Mark) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""The sheet for marking out: the plan to scale, and every distance that the tape is laid to."""
+"""What is laid on the floor: the plan to scale with its tape marks, a cabinet's template."""
 
 from __future__ import annotations
 
@@ -8,13 +8,14 @@ from functools import partial
 from witnessmark.drawing.marking import marking, over, station_numbers
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.strokes import Drawing, Ink
+from witnessmark.drawing.template import template_drawing
 from witnessmark.layout.band import Band, lane_pair
 from witnessmark.layout.footprint import tape_points
 from witnessmark.layout.mirror import MirrorLine
 from witnessmark.layout.practice import FOOT_MM, Practice
 from witnessmark.layout.stations import Station, stations
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Pair, Placement, Setup, Side, Wall
+from witnessmark.model import Cabinet, Pair, Placement, Setup, Side, Wall
 from witnessmark.report.blocks import Block, Heading, LineKey, Paragraph, Table
 from witnessmark.report.common import FROM_THE_WALL, Say, cautions, marks_table
 from witnessmark.report.flow import Frame, flow
@@ -135,3 +136,33 @@ def _stations(
             for station in walk
         ),
     )
+
+
+def foot_template(name: str, setup: Setup, side: Side, paper: Paper) -> tuple[Page, ...]:
+    """The outline and the feet of one cabinet at full size, with how to use it.
+
+    Args:
+        name: the room.
+        setup: of which the cabinet is taken.
+        side: which of the pair.
+        paper: the size of the pages.
+
+    Raises:
+        BadInput: when it would take too many pages.
+    """
+    frame, cabinet = Frame(paper, bars=True), setup.cabinets[side]
+    say = partial(format_length, units=setup.units)
+    how = Paragraph(
+        f"The {side} cabinet of {name} from above, {say(cabinet.width_mm)} wide and "
+        f"{say(cabinet.depth_mm)} deep, its baffle at the bottom of the page. Lay the sheet on the "
+        f"floor so that its corners are on the tape marks, tape it down, and {_then(cabinet)}"
+    )
+    drawing = template_drawing(cabinet, side)
+    blocks = to_scale("Template", drawing, 1.0, frame, (how, *cautions(laser=False)))
+    return flow(f"Template: {side} cabinet, {name}", blocks, frame)
+
+
+def _then(cabinet: Cabinet) -> str:
+    if cabinet.feet:
+        return "put the cabinet on it; or mark through the crosses where the feet go."
+    return "put the cabinet on it. Where its feet are has not been entered, so none is drawn."

@@ -17,9 +17,9 @@ from witnessmark.report.blocks import (
     Part,
     Space,
     Table,
+    shared,
 )
 from witnessmark.report.figure import ABOVE_MM, figure, line, part
-from witnessmark.report.grades import CHART_MM, CHART_SIGNS, chart_items
 from witnessmark.report.letters import width_mm as text_mm
 from witnessmark.report.letters import wrapped
 from witnessmark.report.page import LETTERS_MM, THIN_MM, Item, Line, Text, shifted
@@ -144,6 +144,9 @@ def _line_key(block: LineKey, width_mm: float) -> Iterator[Piece]:
 
 def _grade_charts(block: GradeCharts, width_mm: float) -> Iterator[Piece]:
     """The charts, and below them what their signs mean."""
+    # numpy, which no other block needs
+    from witnessmark.report.grades import CHART_MM, CHART_SIGNS, chart_items  # noqa: PLC0415
+
     wide = column_mm(width_mm, len(block.charts))
     drawn = [
         [Piece(CHART_MM, tuple(chart_items(chart, block.numbers, wide)))] for chart in block.charts
@@ -164,16 +167,6 @@ def _beside(columns: Sequence[Sequence[Piece]], width_mm: float) -> Iterator[Pie
 def column_mm(width_mm: float, count: int) -> float:
     """How wide each of so many columns is."""
     return (width_mm - (count - 1) * _BESIDE_MM) / count
-
-
-def shared(needed: Sequence[float], most: float) -> list[float]:
-    """What each column gets of a width: what it needs, or where that is too much its share."""
-    widths, left = [0.0] * len(needed), most
-    narrow_first = sorted(range(len(needed)), key=lambda place: needed[place])
-    for done, place in enumerate(narrow_first):
-        widths[place] = min(needed[place], left / (len(needed) - done))
-        left -= widths[place]
-    return widths
 
 
 def height_mm(blocks: Sequence[Block], width: float) -> float:

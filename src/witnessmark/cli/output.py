@@ -1,18 +1,21 @@
-"""Where a sheet goes, and on what paper: the options that every sheet has."""
+"""What a command prints: JSON, the lines of a document, or a sheet on paper of some size."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+import msgspec.json
 
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
+from witnessmark.report.terminal import WIDTH, text_lines
 
 if TYPE_CHECKING:
+    from witnessmark.report.blocks import Block
     from witnessmark.report.page import Page, Paper
 
 
@@ -38,11 +41,23 @@ class PaperType(click.ParamType["Paper"]):
         raise BadInput(f'--paper: "{printable(value, 40)}" is not one of {there}')
 
 
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON, mm and UTC.")
 file_argument = click.argument(
     "file", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True)
 )
 paper_option = click.option("--paper", type=PaperType(), default="A4", help="A4 or letter [A4].")
 svg_option = click.option("--svg", "as_svg", is_flag=True, help="SVG, as in a FILE named .svg.")
+
+
+def echo_json(value: object) -> None:
+    """Print an object as JSON."""
+    click.echo(msgspec.json.format(msgspec.json.encode(value)))
+
+
+def echo_blocks(blocks: Iterable[Block], width: int = WIDTH) -> None:
+    """Print a document in lines of at most so many columns."""
+    for line in text_lines(blocks, width):
+        click.echo(line)
 
 
 def write(file: Path, title: str, make: Callable[[], Sequence[Page]], *, as_svg: bool) -> None:

@@ -1,0 +1,139 @@
+"""``witnessmark sheet``: what is printed on paper, as PDF or as SVG."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from witnessmark.cli.output import file_argument, paper_option, svg_option, write
+from witnessmark.cli.sources import (
+    from_option,
+    mark_called,
+    named_setup,
+    open_room,
+    room_option,
+    setup_in,
+)
+from witnessmark.cli.types import SINCE, UNTIL
+from witnessmark.model import Mark, Preference, Side, Trial
+
+if TYPE_CHECKING:
+    from witnessmark.report.page import Paper
+
+
+@click.group()
+def sheet_group() -> None:
+    """Make a sheet to print, as PDF or as SVG.
+
+    Print at full size (100 %), never fitted to the page, and check the bars with a ruler.
+    """
+
+
+@sheet_group.command("layout", short_help="The plan to scale with its tape marks.")
+@file_argument
+@room_option
+@from_option
+@click.option("--scale", help="Such as 1:20, on several pages [the largest that fits on one].")
+@paper_option
+@svg_option
+def layout_sheet(
+    file: Path,
+    room: str | None,
+    source: str | None,
+    scale: str | None,
+    paper: Paper,
+    *,
+    as_svg: bool,
+) -> None:
+    """Write to FILE the plan with lanes, stations, seat, targets and every tape mark.
+
+    It is of the latest room in the store, of --room, or of a round file. FILE must not be there
+    yet; .pdf or .svg chooses how it is written, - prints it.
+    """
+    from witnessmark.report.marking_out import marking_out  # noqa: PLC0415
+    from witnessmark.report.scaling import parse_scale  # noqa: PLC0415
+
+    at = None if scale is None else parse_scale(scale)
+    name, setup = named_setup(room, source)
+    title = f"Marking out: {name}"
+    write(file, title, lambda: marking_out(name, setup, paper, at), as_svg=as_svg)
+
+
+@sheet_group.command("card", short_help="How to put a mark back with a tape, on one page.")
+@click.argument("name", metavar="NAME")
+@file_argument
+@room_option
+@paper_option
+@svg_option
+def card_sheet(name: str, file: Path, room: str | None, paper: Paper, *, as_svg: bool) -> None:
+    """Write to FILE how the mark called NAME is put back: every corner, from which wall, how far.
+
+    Of several marks of one name the last is taken. FILE must not be there yet; .pdf or .svg
+    chooses how it is written, - prints it.
+    """
+    from witnessmark.report.mark import put_back_card  # noqa: PLC0415
+
+    with open_room(room) as (store, room_name):
+        mark = mark_called(name, store.kept(Mark, room_name), room_name).record
+    write(file, f"Put back: {name}", lambda: put_back_card(mark, room_name, paper), as_svg=as_svg)
+
+
+@sheet_group.command("template", short_help="What a cabinet covers, at full size.")
+@click.argument("side", type=click.Choice([side.value for side in Side]))
+@file_argument
+@room_option
+@from_option
+@paper_option
+@svg_option
+def template_sheet(
+    side: str, file: Path, room: str | None, source: str | None, paper: Paper, *, as_svg: bool
+) -> None:
+    """Write to FILE the outline of the left or the right cabinet and its feet, at full size.
+
+    It is of the latest room in the store, of --room, or of a round file. FILE must not be there
+    yet; .pdf or .svg chooses how it is written, - prints it.
+    """
+    from witnessmark.report.marking_out import foot_template  # noqa: PLC0415
+
+    name, setup = named_setup(room, source)
+    title = f"Template: {side} cabinet, {name}"
+    write(file, title, lambda: foot_template(name, setup, Side(side), paper), as_svg=as_svg)
+
+
+@sheet_group.command("report", short_help="An evening: trials, grades, marks, symmetry.")
+@file_argument
+@room_option
+@click.option("--since", type=SINCE, help="From this date or time on, UTC.")
+@click.option("--until", type=UNTIL, help="Up to this time, or to the end of this date, UTC.")
+@paper_option
+@svg_option
+def report_sheet(
+    file: Path,
+    room: str | None,
+    since: datetime | None,
+    until: datetime | None,
+    paper: Paper,
+    *,
+    as_svg: bool,
+) -> None:
+    """Write to FILE what was tried and heard, the grades drawn, the marks and their symmetry.
+
+    Without --since and --until it is of the latest evening: what was kept after the last six hours
+    without anything. FILE must not be there yet; .pdf or .svg chooses how it is written, - prints
+    it.
+    """
+    from witnessmark.report.evening import KeptEvening, evening_report  # noqa: PLC0415
+
+    with open_room(room) as (store, name):
+        kept = KeptEvening(
+            name,
+            setup_in(store, name),
+            store.kept(Trial, name),
+            store.kept(Preference, name),
+            store.kept(Mark, name),
+        )
+    chosen = kept.within(since, until) if since or until else kept.latest()
+    write(file, f"Report: {name}", lambda: evening_report(chosen, paper), as_svg=as_svg)
