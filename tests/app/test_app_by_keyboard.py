@@ -15,9 +15,8 @@ from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.typed_entry import TypedEntry
-from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import BY_TAPE, Command, Meter, Reading, Setup
-from witnessmark.session.by_keyboard import line_report, typed_reading
+from witnessmark.meters.port import Noise
+from witnessmark.model import Command, Meter, Reading, Setup
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.records import Entry
 from witnessmark.store.store import Store
@@ -43,44 +42,6 @@ def live(sitting: Sitting) -> LiveScreen:
 def at_the_meter(setup: Setup, address: str, meter: Meter | None = None) -> Workspace:
     setup = msgspec.structs.replace(setup, meter=meter or setup.meter)
     return Workspace.on(setup, name="Attic", meter_address=address)
-
-
-@pytest.mark.parametrize(
-    ("address", "text", "mm"),
-    [
-        ("typed:", "1215", 1215.0),
-        ("typed:", "1.215 m", 1215.0),
-        (IN_METRES, "1.215", 1215.0),
-        (IN_METRES, "1215 mm", 1215.0),
-        ("typed:?unit=in", "47.83", 1214.882),
-        ("typed:?unit=ft", "3.986", 1214.9328),
-        ("sim:", "1215", 1215.0),
-    ],
-)
-def test_a_line_is_read_in_the_chosen_unit(address: str, text: str, mm: float) -> None:
-    report = line_report(text, AT, address, whole=True)
-    assert isinstance(report, Reading)
-    assert report.distance_mm == pytest.approx(mm)
-    assert report.raw == text.encode()
-    assert report.meter == (address if address.startswith("typed:") else "typed:")
-
-
-@pytest.mark.parametrize(
-    ("address", "text"),
-    [("typed:", "1.215"), (IN_METRES, "215"), (IN_METRES, ".215"), ("typed:", "qwert")],
-)
-def test_what_may_be_the_rest_of_a_line_is_no_distance(address: str, text: str) -> None:
-    assert isinstance(line_report(text, AT, address, whole=True), Noise)
-
-
-def test_a_meters_own_error_is_its_fault() -> None:
-    assert isinstance(line_report("Err 31", AT, "typed:", whole=True), Fault)
-    assert isinstance(line_report("1215", AT, "typed:", whole=False), Noise)
-
-
-def test_what_a_person_types_is_off_the_meter_only_where_that_is_the_keyboard() -> None:
-    assert typed_reading(1215.0, "1215", AT, IN_METRES).meter == IN_METRES
-    assert typed_reading(1215.0, "1215", AT, "serial:COM3").meter == BY_TAPE
 
 
 async def test_a_fast_line_is_a_reading_in_the_unit_of_the_settings(

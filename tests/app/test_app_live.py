@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -17,8 +18,9 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import LinkState
-from witnessmark.model import Placement, Reading, Side
+from witnessmark.model import Placement, Reading, Setup, Side
 from witnessmark.placing.cabinet_work import Stage
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.meter import fault, garbage
 
@@ -216,32 +218,6 @@ async def test_a_reading_that_cannot_be_stored_is_not_shown(
         assert person.figure == "L FRONT OUTER ←"
 
 
-async def test_once_the_disk_has_room_again_the_same_meter_is_read_on(store_file: Path) -> None:
-    """2026-11-25: after a reading that could not be stored the meter was not listened to."""
-    async with rehearse(store_file) as person:
-        journal, line = person.app.session.journal, person.live.query_one(MeterLine)
-        await journal.run(hold_to_its_pages)
-        person.session.person.meter.misbehave_next(garbage(b"x" * 40_000))
-        await person.pilot.press("space")
-        await person.until(lambda: "the disk is full" in line.text)
-        assert line.odd == 0
-        await journal.run(let_grow)
-        await person.shoot()
-        assert len(readings_in(store_file)) == 1
-        assert person.figure == "L REAR OUTER ←"
-
-
-def hold_to_its_pages(store: Store) -> None:
-    """Let the store grow no more."""
-    (pages,) = store.rows("SELECT page_count FROM pragma_page_count")[0]
-    store._connection.execute(f"PRAGMA max_page_count = {pages}")
-
-
-def let_grow(store: Store) -> None:
-    """Let the store grow again."""
-    store._connection.execute("PRAGMA max_page_count = 1000000")
-
-
 async def test_the_round_goes_on_after_the_program_was_left(store_file: Path) -> None:
     async with rehearse(store_file) as person:
         await person.shoot()
@@ -254,6 +230,19 @@ async def test_the_round_goes_on_after_the_program_was_left(store_file: Path) ->
         await person.until(lambda: person.figure == "L FRONT OUTER ←")
         assert person.app.session.round is not None
         assert person.app.session.round.readings == 0
+
+
+async def test_a_round_that_another_copy_has_is_said_to_be_there(
+    sit_down: SitDown, opening: Workspace, setup: Setup, store_file: Path
+) -> None:
+    with Store.open(store_file) as other:
+        now = datetime.now(UTC)
+        other.start_round(other.save_setup(opening.name, setup, now, opening.choices), now)
+        async with sit_down(opening) as sitting:
+            (notice,) = sitting.notices
+            assert notice.startswith(
+                "The round is open in another copy of the program; this one begins its own."
+            )
 
 
 async def test_readings_come_in_behind_another_screen_and_new_targets_are_judged(

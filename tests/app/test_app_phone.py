@@ -16,7 +16,6 @@ from witnessmark.app.screens import phone as phone_screen
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.phone import PhoneScreen
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.errors import StoreError
 from witnessmark.model import Act, Command
 from witnessmark.phone.code import code_lines
 from witnessmark.session.workspace import Workspace
@@ -153,15 +152,6 @@ async def test_a_reading_reaches_a_phone_with_what_follows_from_it(store_file: P
         assert told.state.meter.link == "meter ready"
 
 
-async def test_readings_reach_a_phone_from_behind_another_screen(store_file: Path) -> None:
-    async with with_phones(store_file) as (person, visitor), visitor.socket() as phone:
-        await phone.told()
-        await person.press("r", "escape")
-        assert person.live.guidance is not None
-        person.session.press_button(person.live.guidance.prompt.kind)
-        await phone.told_of(lambda state: state.figure == "REAR OUTER")
-
-
 async def test_what_is_decided_on_a_phone_is_journaled_and_shown_here(store_file: Path) -> None:
     async with with_phones(store_file) as (person, visitor), visitor.socket() as phone:
         first = await phone.told()
@@ -173,26 +163,6 @@ async def test_what_is_decided_on_a_phone_is_journaled_and_shown_here(store_file
         await phone.send(Act.UNDO, then.seq)
         await phone.told_of(lambda state: state.figure == "FRONT OUTER")
         assert commands_in(store_file) == [Act.SKIP, Act.UNDO]
-
-
-async def test_a_decision_that_cannot_be_stored_changes_nothing_and_can_be_tried_again(
-    store_file: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    async with with_phones(store_file) as (person, visitor), visitor.socket() as phone:
-        first = await phone.told()
-
-        def full(*_: object) -> list[int]:
-            raise StoreError("store.sqlite3: the disk is full; free some space")
-
-        with monkeypatch.context() as patch:
-            patch.setattr(Store, "append_all", full)
-            await phone.send(Act.SKIP, first.seq)
-            told = await phone.told()
-        assert told.state.figure == first.state.figure
-        assert told.state.meter.last == "look at the computer: something is wrong"
-        await phone.send(Act.SKIP, told.seq)
-        await phone.told_of(lambda state: state.figure == "REAR OUTER")
-        assert person.figure == "L REAR OUTER ←"
 
 
 async def test_phones_are_told_when_the_program_ends(store_file: Path) -> None:

@@ -11,11 +11,10 @@ import msgspec
 import pytest
 from sitting import Sitting, saved_in
 
-from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.rooms import new_name
 from witnessmark.app.steps import Aside, Step
 from witnessmark.errors import StoreError
-from witnessmark.model import Reading, Room, Setup
+from witnessmark.model import Room, Setup
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
@@ -32,57 +31,9 @@ def barn(store_file: Path, setup: Setup) -> Setup:
     return other
 
 
-def live(sitting: Sitting) -> LiveScreen:
-    screen = sitting.app.get_screen(Step.LIVE.value)
-    assert isinstance(screen, LiveScreen)
-    return screen
-
-
-async def type_distance(sitting: Sitting, text: str) -> None:
-    await sitting.press(*text, "enter")
-
-
 async def go_to_rooms(sitting: Sitting) -> None:
     await sitting.press("r", "ctrl+o")
     assert sitting.is_at(Aside.ROOMS)
-
-
-def readings_by_room(store_file: Path) -> dict[str, list[float]]:
-    """The distances that were journaled in the rounds of each room."""
-    found: dict[str, list[float]] = {}
-    with Store.open(store_file) as store:
-        query = "SELECT round.id, name FROM round JOIN setup ON setup.id = setup_id"
-        for round_id, name in store.rows(query):
-            entries = store.entries(round_id)
-            read = [one.distance_mm for one in entries if isinstance(one, Reading)]
-            found.setdefault(name, []).extend(read)
-    return found
-
-
-async def test_each_room_keeps_its_own_round_and_goes_on_with_it(
-    sit_down: SitDown, opening: Workspace, barn: Setup, store_file: Path
-) -> None:
-    async with sit_down(opening) as sitting:
-        await type_distance(sitting, "1322")
-        attic = sitting.app.session.round
-        await go_to_rooms(sitting)
-        assert "Barn" in sitting.text
-        await sitting.press("down", "enter")
-        assert sitting.is_at(Step.ROOM)
-        assert sitting.field("name").value == "Barn"
-        assert sitting.app.draft.setup == barn
-        assert sitting.app.session.round is None
-        await sitting.press("escape", "g")
-        state = sitting.app.session.round
-        assert state is not None
-        assert (state.setup, state.readings) == (barn, 0)
-        await type_distance(sitting, "1333")
-        assert sitting.app.session.round.readings == 1  # type: ignore[union-attr]
-        await go_to_rooms(sitting)
-        await sitting.press("down", "enter", "escape", "g")
-        assert sitting.app.opening.name == "Attic"
-        assert sitting.app.session.round == attic
-    assert readings_by_room(store_file) == {"Attic": [1322.0], "Barn": [1333.0]}
 
 
 async def test_what_was_entered_last_is_saved_before_the_room_is_left(
@@ -100,21 +51,6 @@ async def test_what_was_entered_last_is_saved_before_the_room_is_left(
         saved = store.setup_of("Barn")
         assert saved is not None
         assert saved.setup == barn
-
-
-async def test_the_room_that_was_gone_to_is_the_one_the_program_begins_with(
-    sit_down: SitDown, opening: Workspace, barn: Setup, store_file: Path
-) -> None:
-    async with sit_down(opening) as sitting:
-        await type_distance(sitting, "1322")
-        await go_to_rooms(sitting)
-        await sitting.press("down", "enter")
-    async with sit_down() as sitting:
-        assert sitting.app.opening.name == "Barn"
-        # not the other room's round, though that is the latest
-        assert sitting.app.session.round is not None
-        assert sitting.app.session.round.readings == 0  # type: ignore[union-attr]
-    assert readings_by_room(store_file) == {"Attic": [1322.0], "Barn": []}
 
 
 async def test_a_new_room_begins_empty_with_the_meter_that_there_is(
@@ -159,18 +95,6 @@ async def test_a_room_that_cannot_be_saved_is_not_left(
         assert sitting.app.opening.name == "Attic"
         await sitting.press("escape")
         assert sitting.field("width").value == pytest.approx(4990.0)
-
-
-async def test_a_room_under_another_name_has_a_round_of_its_own(
-    sit_down: SitDown, opening: Workspace, store_file: Path
-) -> None:
-    async with sit_down(opening) as sitting:
-        await type_distance(sitting, "1322")
-        await sitting.press("r")
-        await sitting.fill(name="Loft")
-        await sitting.press("escape", "g")
-        await type_distance(sitting, "1333")
-    assert readings_by_room(store_file) == {"Attic": [1322.0], "Loft": [1333.0]}
 
 
 def test_a_new_name_is_one_that_no_room_has() -> None:

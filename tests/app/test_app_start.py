@@ -15,10 +15,9 @@ import pytest
 from sitting import Sitting, saved_in
 
 from witnessmark.app import make_app
-from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
 from witnessmark.errors import StoreError
-from witnessmark.model import Reading, Setup
+from witnessmark.model import Setup
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
@@ -104,31 +103,3 @@ async def test_a_disk_that_is_nearly_full_is_told_as_the_app_opens(
     async with sit_down(opening) as sitting:
         assert "only 20 MB are left on this disk; free some space" in " ".join(sitting.notices)
         assert not sitting.app._notifications
-
-
-async def test_when_the_disk_is_full_all_that_was_shown_is_stored_and_the_rest_is_told(
-    sit_down: SitDown, opening: Workspace, store_file: Path
-) -> None:
-    async with sit_down(opening) as sitting:
-        live = sitting.app.screen
-        assert isinstance(live, LiveScreen)
-        await sitting.app.session.journal.run(leave_pages, 4)
-        for number in range(20):
-            long = Reading(1322.0 + number, sitting.app.session.clock(), "typed:", b"x" * 1500)
-            await sitting.app.session.record(long)
-            await sitting.settle()
-        told = sitting.notices
-        assert any("the disk is full, so nothing more is stored" in words for words in told)
-        assert sitting.app.session.round is not None
-        shown = sitting.app.session.round.readings
-        assert 0 < shown < 20
-    with Store.open(store_file) as store:
-        begun = store.latest_round()
-        assert begun is not None
-        assert len(store.entries(begun.id)) == shown
-
-
-def leave_pages(store: Store, count: int) -> None:
-    """Let the store grow by so many pages and no more."""
-    (pages,) = store.rows("SELECT page_count FROM pragma_page_count")[0]
-    store._connection.execute(f"PRAGMA max_page_count = {pages + count}")

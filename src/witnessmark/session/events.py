@@ -88,7 +88,7 @@ class Crashed(msgspec.Struct, frozen=True):
     """A defect, which no person can mend: whoever runs the session raises ``error``."""
 
     part: ClassVar[Part | None] = Part.PROGRAM
-    error: BaseException
+    error: Exception
 
 
 SessionEvent = LinkChanged | Came | Begun | Guided | DecidedOnPhone | Failed | Crashed
@@ -121,5 +121,6 @@ class Followers:
         task.add_done_callback(self._look_for_defect)
 
     def _look_for_defect(self, task: asyncio.Task[None]) -> None:
-        if not task.cancelled() and (error := task.exception()):
+        error = None if task.cancelled() else task.exception()
+        if isinstance(error, Exception):  # else the whole program is being ended
             self.publish(Crashed(error))

@@ -1,0 +1,21 @@
+"""What the tests of a session share: a store's place, and no waiting for anybody's eyes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from witnessmark.session import digits_first
+
+
+@pytest.fixture
+def store_file(tmp_path: Path) -> Path:
+    return tmp_path / "store.sqlite3"
+
+
+@pytest.fixture(autouse=True)
+def no_rests(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Works out what follows at once: nothing is painted that would have to wait."""
+    monkeypatch.setattr(digits_first, "_PAINT_DELAY_S", 0.0)
+    monkeypatch.setattr(digits_first, "_REST_S", 0.0)
