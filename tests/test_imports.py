@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import graphlib
+import re
 import subprocess
 import sys
 from pathlib import Path
 
+import grimp
 import pytest
 
 ROOT = Path(__file__).parents[1]
@@ -44,3 +47,25 @@ def test_heavy_libraries_wait_until_used(module: str, unloaded: set[str]) -> Non
     loaded = {name.partition(".")[0] for name in done.stdout.split()}
     assert module.partition(".")[0] in loaded
     assert not loaded & unloaded
+
+
+@pytest.fixture(scope="module")
+def graph() -> grimp.ImportGraph:
+    return grimp.build_graph("witnessmark", cache_dir=None)
+
+
+def test_no_modules_import_one_another_in_a_circle(graph: grimp.ImportGraph) -> None:
+    imports = {name: graph.find_modules_directly_imported_by(name) for name in graph.modules}
+    graphlib.TopologicalSorter(imports).prepare()  # raises CycleError
+
+
+def test_what_there_is_to_do_is_computed_by_the_session_and_handed_on(
+    graph: grimp.ImportGraph,
+) -> None:
+    guidance = "witnessmark.placing.guidance"
+    computes = set()
+    for name in graph.find_modules_that_directly_import(guidance):
+        details = graph.get_import_details(importer=name, imported=guidance)
+        if any(re.search(r"\bguide\b", one["line_contents"]) for one in details):
+            computes.add(name)
+    assert computes == {"witnessmark.session.session"}

@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 import pytest
 import stored
+from exact_shots import mark_in
 from rehearsed import shoot_before
 from sitting import Sitting
 from surveyor import taken_before
@@ -27,7 +28,6 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
-from witnessmark.placing.marks import mark_of
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP, demo_scenario
@@ -158,7 +158,7 @@ AT = datetime(2026, 5, 17, 20, 15, tzinfo=UTC)
 
 @pytest.fixture
 def measured(store_file: Path) -> None:
-    """A pair that was measured, marked, carried about a little, and measured again."""
+    """A pair that was measured, mark_in, carried about a little, and measured again."""
     spiked = Cabinet(248, 372, 910, feet={"front": TouchPoint(0, 30)}, thread="M8")
     setup = msgspec.structs.replace(
         DEMO_SETUP, targets=Pair(None, None), cabinets=Pair(spiked, spiked)
@@ -169,7 +169,7 @@ def measured(store_file: Path) -> None:
     with Store.open(store_file) as store:
         store.save_setup("Barn", setup, AT - timedelta(days=9))
         then = AT - timedelta(days=2)
-        mark = mark_of(shoot_before(store, person, opening, 8, then), then, "before the cleaning")
+        mark = mark_in(shoot_before(store, person, opening, 8, then), then, "before the cleaning")
         first = store.keep("Attic", 1, mark)
         later = msgspec.structs.replace(
             mark, name="grilles off", notes="spikes on coins", supersedes=first.key

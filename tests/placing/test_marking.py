@@ -6,12 +6,13 @@ from datetime import timedelta
 
 import msgspec
 import pytest
-from exact_shots import AT, SETUP, finished, off, settle, walk_round, world_of
+from exact_shots import AT, SETUP, finished, mark_in, off, settle, walk_round, world_of
 
 from witnessmark.errors import BadInput
 from witnessmark.locate.compare import compare
 from witnessmark.model import Act, Command, Mark, Pair, Placement, Setup, Side
-from witnessmark.placing.marks import mark_of, moved_between, put_back, to_be_nudged, why_unknown
+from witnessmark.placing.guidance import guide
+from witnessmark.placing.marks import moved_between, put_back, to_be_nudged, why_unknown
 from witnessmark.placing.round import Round
 
 FREE = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](None, None))
@@ -20,7 +21,7 @@ FREE = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](None, None)
 def marked_at(right: Placement, days: int, setup: Setup = FREE) -> Mark:
     """A mark of so many days later, of a pair whose right cabinet stands off by so much."""
     state = settle(Round.begin(setup), world_of(right=right))
-    return mark_of(state, AT + timedelta(days=days), f"after {days} days")
+    return mark_in(state, AT + timedelta(days=days), f"after {days} days")
 
 
 def test_what_moved_is_told_from_the_earlier_to_the_later_whichever_is_named_first() -> None:
@@ -47,25 +48,25 @@ def test_without_all_shots_or_with_another_meter_nothing_is_taken_as_shared() ->
 def test_no_mark_is_made_before_both_are_measured_or_after_one_was_moved() -> None:
     assert why_unknown(None) is not None
     state = walk_round(Round.begin(FREE), world_of())
-    assert "the right cabinet is not measured yet" in (why_unknown(state) or "")
+    assert "the right cabinet is not measured yet" in (why_unknown(guide(state)) or "")
     with pytest.raises(BadInput, match="the right cabinet is not measured yet"):
-        mark_of(state, AT, "early")
+        mark_in(state, AT, "early")
     moved = finished(FREE).feed(Command(Act.MOVED, AT))
     with pytest.raises(BadInput, match=f"the {moved.side} cabinet was moved"):
-        mark_of(moved, AT, "late")
+        mark_in(moved, AT, "late")
 
 
 def test_a_cabinet_that_is_out_of_its_target_is_to_be_nudged_and_is_known_all_the_same() -> None:
     state = walk_round(Round.begin(SETUP), world_of(left=off(30.0)))
     state = walk_round(state.feed(Command(Act.OTHER, AT)), world_of(left=off(30.0)))
-    assert to_be_nudged(state) is Side.LEFT
-    assert why_unknown(state) is None
-    assert to_be_nudged(finished()) is None
+    assert to_be_nudged(guide(state)) is Side.LEFT
+    assert why_unknown(guide(state)) is None
+    assert to_be_nudged(guide(finished())) is None
 
 
 def test_a_mark_of_a_pair_that_was_put_back_says_nothing_of_the_mark_before() -> None:
-    first = mark_of(finished(), AT, "first")
+    first = mark_in(finished(), AT, "first")
     state = settle(Round.begin(put_back(SETUP, first)), world_of())
-    second = mark_of(state, AT, "second")
+    second = mark_in(state, AT, "second")
     assert second.setup.restoring is None
     assert second.setup.targets.left == first.poses.placements.left

@@ -9,6 +9,7 @@ from exact_shots import (
     AT,
     SETUP,
     finished,
+    mark_in,
     off,
     reading,
     settle,
@@ -23,7 +24,7 @@ from witnessmark.locate.compare import compare
 from witnessmark.model import Held, Leaned, Mark, Placement, PlumbReadings, Setup, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
-from witnessmark.placing.marks import look_after, mark_of, put_back
+from witnessmark.placing.marks import look_after, put_back
 from witnessmark.placing.round import Round
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
@@ -33,7 +34,7 @@ NAME = "before the cleaning"
 
 
 def marked(setup: Setup = SETUP) -> Mark:
-    return mark_of(finished(setup), AT, NAME)
+    return mark_in(finished(setup), AT, NAME)
 
 
 def test_a_mark_holds_both_poses_with_their_covariance_and_all_shots() -> None:
@@ -90,7 +91,7 @@ def worked(worker: Worker, state: Round) -> Round:
 @pytest.mark.parametrize("seed", [3, 11, 19])
 def test_a_pair_that_was_moved_is_put_back_by_clumsy_hands_to_within_tolerance(seed: int) -> None:
     worker = Worker(seed)
-    mark = mark_of(worked(worker, Round.begin(worker.setup)), AT, NAME)
+    mark = mark_in(worked(worker, Round.begin(worker.setup)), AT, NAME)
     before = worker.person.truth
     for side, move in ((LEFT, (310.0, -220.0, 14.0)), (RIGHT, (-90.0, 400.0, -9.0))):
         away = [at + by for at, by in zip(msgspec.structs.astuple(before[side]), move, strict=True)]
@@ -133,7 +134,7 @@ def test_a_check_tells_what_moved_and_asks_for_no_nudge(moved: Placement) -> Non
 
 def test_tilts_of_the_mark_are_the_tilts_to_bring_back() -> None:
     state = finished().feed(Leaned(LEFT, PlumbReadings(300.0, 321.0, 800.0), AT))
-    setup = put_back(SETUP, mark_of(state, AT, NAME))
+    setup = put_back(SETUP, mark_in(state, AT, NAME))
     assert setup.tilt_targets_deg.left == pytest.approx(1.5037, abs=1e-3)
     assert setup.tilt_targets_deg.right is None
 
@@ -152,7 +153,7 @@ def test_shots_that_the_cabinet_no_longer_has_give_way_to_the_usual_ones() -> No
 def test_who_only_does_as_asked_is_never_stuck_however_far_the_pair_was_moved(seed: int) -> None:
     """2026-11-25: a next shot that read like the first one was taken for the first for ever."""
     worker, rng = Worker(seed), np.random.default_rng(1000 + seed)
-    mark = mark_of(worked(worker, Round.begin(worker.setup)), AT, NAME)
+    mark = mark_in(worked(worker, Round.begin(worker.setup)), AT, NAME)
     for side in Side:
         by = rng.uniform(-1.0, 1.0, 3) * (450.0, 450.0, 18.0)
         stood = np.array(msgspec.structs.astuple(worker.person.truth[side]))

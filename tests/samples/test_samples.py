@@ -18,6 +18,7 @@ from shlex import split
 import msgspec
 import pytest
 from click.testing import CliRunner
+from exact_shots import mark_in
 from stored import check, to_six_decimals
 
 from witnessmark.cli import main
@@ -26,7 +27,7 @@ from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.meters.profile import read_profile, write_profile
 from witnessmark.model import Mark, Preference, Trial
-from witnessmark.placing.marks import mark_of, moved_between
+from witnessmark.placing.marks import moved_between
 from witnessmark.placing.round import Round
 from witnessmark.store.export.transfer import export_to, import_from
 from witnessmark.store.records import SetupBody
@@ -187,7 +188,7 @@ def test_the_journal_of_then_brings_back_the_marks_of_then(path: Path) -> None:
             for entry in store.entries(mark.round_id):
                 if not isinstance(entry, Fault | Noise) and entry.at < then.at:
                     state = state.feed(entry)
-            again = mark_of(state, then.at, then.name)
+            again = mark_in(state, then.at, then.name)
             assert again.shots == then.shots
             told = [msgspec.json.encode(poses).decode() for poses in (again.poses, then.poses)]
             assert to_six_decimals(told[0]) == to_six_decimals(told[1])

@@ -12,6 +12,7 @@ from witnessmark.model import (
     Act,
     Cabinet,
     Command,
+    Mark,
     Meter,
     Pair,
     Placement,
@@ -25,6 +26,7 @@ from witnessmark.model import (
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.judge import Appraisal
+from witnessmark.placing.marks import mark_of
 from witnessmark.placing.round import Question, Round
 from witnessmark_simulators.room import SimulatedRoom
 
@@ -125,6 +127,11 @@ def question_of(state: Round) -> Question:
     """The question that is open."""
     assert state.question is not None
     return state.question
+
+
+def mark_in(state: Round, at: datetime, name: str) -> Mark:
+    """A mark of where the pair stands in a round."""
+    return mark_of(state.setup, guide(state), at, name)
 
 
 def finished(setup: Setup = SETUP) -> Round:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from textual.message import Message
 
 if TYPE_CHECKING:
-    from witnessmark.app.widgets.meter_line import MeterLine
+    from textual.widget import Widget
+
     from witnessmark.session.events import Part, SessionEvent
     from witnessmark.session.session import Session
 
@@ -21,7 +22,7 @@ class Happened(Message):
     what: SessionEvent
 
 
-def follow(session: Session, part: Part, line: MeterLine) -> Callable[[], None]:
+def follow(session: Session, part: Part, line: Widget) -> Callable[[], None]:
     """Have a screen follow a part of the session; return what ends that.
 
     What happens is posted to the screen's line about the meter, whose digits are painted the

@@ -25,15 +25,13 @@ from witnessmark.model import (
     Side,
 )
 from witnessmark.placing.cabinet_work import Stage
-from witnessmark.placing.guidance import guide
-from witnessmark.placing.round import Round
+from witnessmark.placing.guidance import Guidance
 
 
-def why_unknown(state: Round | None) -> str | None:
+def why_unknown(guidance: Guidance | None) -> str | None:
     """Why it is not known where the pair stands now, in one sentence; None where it is."""
-    if state is None:
+    if guidance is None:
         return "nothing is measured yet: shoot both cabinets on the live screen first"
-    guidance = guide(state)
     for side in Side:
         status = guidance.cabinets[side]
         if status.appraisal is None:
@@ -48,28 +46,28 @@ def why_unknown(state: Round | None) -> str | None:
     return None
 
 
-def to_be_nudged(state: Round) -> Side | None:
+def to_be_nudged(guidance: Guidance) -> Side | None:
     """The cabinet that a nudge is asked for, so that it may have been moved since it was shot."""
-    return next((side for side in Side if state.works[side].stage is Stage.NUDGE), None)
+    return next((side for side in Side if guidance.cabinets[side].stage is Stage.NUDGE), None)
 
 
-def standing(state: Round | None) -> Poses | None:
+def standing(guidance: Guidance | None) -> Poses | None:
     """Where both stand, if that is known and neither may have been moved since."""
-    if state is None or why_unknown(state) is not None or to_be_nudged(state) is not None:
+    if guidance is None or why_unknown(guidance) is not None or to_be_nudged(guidance) is not None:
         return None
-    return guide(state).poses
+    return guidance.poses
 
 
-def mark_of(state: Round, at: datetime, name: str) -> Mark:
-    """A mark of where the pair stands.
+def mark_of(setup: Setup, guidance: Guidance, at: datetime, name: str) -> Mark:
+    """A mark of where the pair stands in a round of this setup.
 
     Raises:
         BadInput: when that is not known, or the name is none for a mark.
     """
-    guidance, why = guide(state), why_unknown(state)
+    why = why_unknown(guidance)
     if guidance.poses is None or why is not None:
         raise BadInput(f"no mark can be made: {why}")
-    bare = msgspec.structs.replace(state.setup, restoring=None)
+    bare = msgspec.structs.replace(setup, restoring=None)
     return Mark(at, name, bare, guidance.poses, guidance.shots)
 
 

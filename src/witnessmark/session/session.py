@@ -189,6 +189,11 @@ class Session:
         return self.current.state if self.current else None
 
     @property
+    def guidance(self) -> Guidance | None:
+        """What there is to do in it, and where the pair stands."""
+        return self.current.guidance if self.current else None
+
+    @property
     def round_id(self) -> int | None:
         """The number that it is journaled under."""
         return self.current.id if self.current else None

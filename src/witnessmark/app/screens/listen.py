@@ -96,7 +96,7 @@ class ListenScreen(EveningScreen):
         if notice := " ".join(filter(None, (self.app.take_notice(), caution))):
             self.tell(notice)
         self.evening = Evening(self.setup)
-        self._measured = standing(self.session.round)
+        self._measured = standing(self.session.guidance)
         self._do(self._load())
 
     async def _load(self) -> None:

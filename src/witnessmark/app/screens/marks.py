@@ -30,7 +30,6 @@ from witnessmark.placing.marks import (
     to_be_nudged,
     why_unknown,
 )
-from witnessmark.placing.round import Round
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
@@ -39,6 +38,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from textual.app import ComposeResult
+
+    from witnessmark.placing.guidance import Guidance
+    from witnessmark.session.events import LiveRound
 
 _NOW, _NONE = "now", ""
 _LEAST_COLUMNS = 20
@@ -72,7 +74,7 @@ class MarksScreen(EveningScreen):
     def __init__(self) -> None:
         super().__init__()
         self.marks: list[Kept[Mark]] = []
-        self._asked_of: Round | None = None
+        self._asked_of: Guidance | None = None
 
     def fields(self) -> ComposeResult:
         """Name, notes, spikes, whose place it takes."""
@@ -174,33 +176,36 @@ class MarksScreen(EveningScreen):
         if against != _NOW:
             other = next(one.record for one in self.marks if one.key == against)
             return list(moved_words(mark, other))
-        state, why = self.session.round, why_unknown(self.session.round)
-        if state is None or why is not None:
+        live, why = self.session.current, why_unknown(self.session.guidance)
+        if live is None or why is not None:
             return [f"what moved since is not known: {why}", *since_words(mark, self.setup)]
-        words = list(moved_words(mark, mark_of(state, self.session.clock(), _NOW)))
-        if to_be_nudged(state):
+        words = list(moved_words(mark, self._mark_of(live, _NOW)))
+        if to_be_nudged(live.guidance):
             words.insert(0, "as it was measured before the nudge that is asked for")
         return words
 
     def action_keep(self) -> None:
         """Keep where the pair stands, or say why that cannot be."""
-        state, why = self.session.round, why_unknown(self.session.round)
-        if state is None or why is not None:
+        live, why = self.session.current, why_unknown(self.session.guidance)
+        if live is None or why is not None:
             self._refuse(f"No mark can be made now: {why}.")
-        elif self._are_settled() and not self._is_in_doubt(state):
+        elif self._are_settled() and not self._is_in_doubt(live.guidance):
             try:
-                mark = self._filled_in(mark_of(state, self.session.clock(), self._text("name")))
+                mark = self._filled_in(self._mark_of(live, self._text("name")))
             except BadInput as error:
                 self._refuse(plainly(error))
             else:
-                self.run_worker(self._keep(mark, self.session.round_id), group="marks")
+                self.run_worker(self._keep(mark, live.id), group="marks")
 
-    def _is_in_doubt(self, state: Round) -> bool:
+    def _mark_of(self, live: LiveRound, name: str) -> Mark:
+        return mark_of(live.state.setup, live.guidance, self.session.clock(), name)
+
+    def _is_in_doubt(self, guidance: Guidance) -> bool:
         """Whether a cabinet may have been nudged since, which only the person knows."""
-        side = to_be_nudged(state)
-        if side is None or state is self._asked_of:
+        side = to_be_nudged(guidance)
+        if side is None or guidance is self._asked_of:
             return False
-        self._asked_of = state
+        self._asked_of = guidance
         self._refuse(
             f"The {side} cabinet is to be nudged: if nobody has moved it since it was measured, "
             "Ctrl+N once more keeps it so; else shoot it first."

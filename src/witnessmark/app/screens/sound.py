@@ -16,13 +16,12 @@ from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.standing import standing_plan
 from witnessmark.errors import BadInput
-from witnessmark.placing.guidance import guide
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
+    from witnessmark.model import Setup
     from witnessmark.placing.guidance import Guidance
-    from witnessmark.placing.round import Round
 
 
 class SoundScreen(AsideScreen):
@@ -48,22 +47,22 @@ class SoundScreen(AsideScreen):
         form = self.query_one("#form")
         form.can_focus = True
         form.focus()
-        state = self.session.round
-        if state is None:
+        live = self.session.current
+        if live is None:
             self.tell("The round is not begun yet.")
             return
-        guidance = guide(state)
-        self.query_one(PlanView).show(*standing_plan(state.setup, guidance.cabinets))
+        setup, guidance = live.state.setup, live.guidance
+        self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
         try:
-            self.query_one("#sentences", Static).update(_sentences(state, guidance))
+            self.query_one("#sentences", Static).update(_sentences(setup, guidance))
         except BadInput as error:
             self.tell(f"✗ {error}", wrong=True)
 
 
-def _sentences(state: Round, guidance: Guidance) -> Content:
-    scene = Scene.of(state.setup, guidance.measured)
+def _sentences(setup: Setup, guidance: Guidance) -> Content:
+    scene = Scene.of(setup, guidance.measured)
     sound = room_sound(scene, guidance.symmetry)
-    passages = sound_words(scene, sound, state.setup.units)
+    passages = sound_words(scene, sound, setup.units)
     return Content("\n\n").join([_passage(one) for one in passages if one.sentences])
 
 

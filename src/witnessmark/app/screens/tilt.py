@@ -33,7 +33,7 @@ from witnessmark.model import (
     TiltReadings,
 )
 from witnessmark.model.limits import TILT_SHOWN
-from witnessmark.placing.guidance import guide, tilt_status
+from witnessmark.placing.guidance import tilt_status
 from witnessmark.placing.holding import edge_words
 from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
 
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.placing.round import Round
+    from witnessmark.placing.guidance import Guidance
 
 _HOW: Final = {
     PLUMB: "Hang a plumb line right before the baffle, where nobody runs into it. Hold {edge} to "
@@ -202,8 +202,8 @@ class TiltScreen(MeasuringScreen):
         return f"{self._side.capitalize()} cabinet, high (low was {low}): press it again."
 
     def _known(self) -> Content:
-        setup, state = self.setup, self.session.round
-        standing = Pair(*(_standing(setup, state, side) for side in Side))
+        setup, guidance = self.setup, self.session.guidance
+        standing = Pair(*(_standing(setup, guidance, side) for side in Side))
         statuses = Pair(
             *(tilt_status(setup, side, self.tilts[side], standing[side]) for side in Side)
         )
@@ -218,7 +218,7 @@ class TiltScreen(MeasuringScreen):
         return str(self._taking.values["way"])
 
 
-def _standing(setup: Setup, state: Round | None, side: Side) -> Placement | None:
+def _standing(setup: Setup, guidance: Guidance | None, side: Side) -> Placement | None:
     """Where a cabinet stands as far as it is known, else where it is to stand."""
-    appraisal = None if state is None else guide(state).cabinets[side].appraisal
+    appraisal = None if guidance is None else guidance.cabinets[side].appraisal
     return setup.targets[side] if appraisal is None else appraisal.measured
