@@ -26,7 +26,8 @@ from witnessmark.report.layout import layout_blocks
 from witnessmark.report.mark import mark_list, whole_mark
 from witnessmark.report.page import Paper
 from witnessmark.report.pdf import pdf
-from witnessmark.report.solve import solve_blocks, sound_blocks
+from witnessmark.report.solve import solve_blocks
+from witnessmark.report.sound import sound_blocks
 from witnessmark.report.svg import svg
 from witnessmark.report.terminal import text_lines
 from witnessmark.store.history import Item

@@ -12,7 +12,6 @@ from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import BadInput
 from witnessmark.layout import (
-    FOOT_MM,
     Free,
     InLane,
     Layout,
@@ -90,7 +89,9 @@ def layout_command(
             {"--height": height, "--ear-height": ear_height, "--acoustic-height": acoustic_height}
         )
     room = Room.rectangular(width, length, height)
-    practice = Practice(station_step_mm=_step_mm(units) if station_step is None else station_step)
+    practice = (
+        Practice.in_units(units) if station_step is None else Practice(station_step_mm=station_step)
+    )
     cabinets = _cabinets(cabinet_width, cabinet_depth)
     plan = partial(
         lay_out,
@@ -141,10 +142,10 @@ def _print_page(
 ) -> None:
     echo_blocks(layout_blocks(layout, free, units), WIDTH)
     if scene is not None:
-        from witnessmark.report.solve import SOUND_WIDTH, sound_blocks  # noqa: PLC0415
+        from witnessmark.report import sound  # noqa: PLC0415
 
         click.echo()
-        echo_blocks(sound_blocks(scene, units), SOUND_WIDTH)
+        echo_blocks(sound.sound_blocks(scene, units), sound.WIDTH)
 
 
 def _scene(room: Room, layout: Layout, acoustic_height: float | None) -> Scene:
@@ -158,10 +159,6 @@ def _refuse(given: dict[str, float | None]) -> None:
     for name, value in given.items():
         if value is not None:
             raise BadInput(f"{name} goes with --sound; a layout is laid out on the floor")
-
-
-def _step_mm(units: Units) -> float:
-    return FOOT_MM if units in (Units.INCH_16, Units.INCH_32) else 300.0
 
 
 def _cabinets(width: float | None, depth: float | None) -> Pair[Cabinet] | None:

@@ -57,12 +57,13 @@ def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> Non
 
 
 def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
-    from witnessmark.report.solve import SOUND_WIDTH, solve_blocks, sound_blocks  # noqa: PLC0415
+    from witnessmark.report.solve import solve_blocks  # noqa: PLC0415
 
     echo_blocks(solve_blocks(setup, appraisal))
     if sound:
         from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
+        from witnessmark.report.sound import WIDTH, sound_blocks  # noqa: PLC0415
 
         scene = Scene.of(setup, appraisal.measured)
         click.echo()
-        echo_blocks(sound_blocks(scene, setup.units, appraisal.symmetry), SOUND_WIDTH)
+        echo_blocks(sound_blocks(scene, setup.units, appraisal.symmetry), WIDTH)

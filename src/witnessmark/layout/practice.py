@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.lengths import Units
 
 FOOT_MM = 304.8
 
@@ -25,6 +26,12 @@ class Practice(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     seat_from_back: float = 1 / 3
     station_step_mm: float = 300.0
     triangle_deg: float = 60.0
+
+    @classmethod
+    def in_units(cls, units: Units) -> Practice:
+        """The usual practice with stations a foot apart where lengths are told in inches."""
+        in_feet = units in (Units.INCH_16, Units.INCH_32)
+        return cls(station_step_mm=FOOT_MM) if in_feet else cls()
 
     def __post_init__(self) -> None:
         if not 0 <= self.lane_from < self.lane_to <= 1 / 2:

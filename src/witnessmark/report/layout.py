@@ -66,13 +66,14 @@ def _stations(layout: Layout, say: Say) -> Iterator[Block]:
     apart = layout.width_mm - left.middle_mm - right.middle_mm
     words = f"Stations on the middles of the lanes, {say(apart)} from baffle to baffle"
     yield Heading(words, minor=True)
-    rows = tuple(_station_cells(station, say) for station in layout.stations)
+    rows = tuple(station_cells(station, say) for station in layout.stations)
     count = len(rows[-1])
     line = "{:>4}" + "{:>15}" * (count - 1)
     yield Table(_STATION_HEADS[:count], tuple(row[:count] for row in rows), line)
 
 
-def _station_cells(station: Station, say: Say) -> tuple[str, ...]:
+def station_cells(station: Station, say: Say) -> tuple[str, ...]:
+    """Its number, setback, path and angle at the seat, toe-in, and what is left behind."""
     cells = (
         str(station.number),
         say(station.setback_mm),

@@ -12,13 +12,14 @@ from witnessmark.drawing.template import template_drawing
 from witnessmark.layout.band import Band, lane_pair
 from witnessmark.layout.footprint import tape_points
 from witnessmark.layout.mirror import MirrorLine
-from witnessmark.layout.practice import FOOT_MM, Practice
+from witnessmark.layout.practice import Practice
 from witnessmark.layout.stations import Station, stations
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import format_length
 from witnessmark.model import Cabinet, Pair, Placement, Setup, Side, Wall
 from witnessmark.report.blocks import Block, Heading, LineKey, Paragraph, Table
 from witnessmark.report.common import FROM_THE_WALL, Say, cautions, marks_table
 from witnessmark.report.flow import Frame, flow
+from witnessmark.report.layout import station_cells
 from witnessmark.report.page import Page, Paper
 from witnessmark.report.scaling import to_scale
 
@@ -58,8 +59,7 @@ def marking_out(
 
 def _advice(setup: Setup) -> tuple[Pair[Band], tuple[Station, ...]]:
     """The lanes and the stations, by common practice."""
-    in_feet = setup.units in (Units.INCH_16, Units.INCH_32)
-    practice = Practice(station_step_mm=FOOT_MM) if in_feet else Practice()
+    practice = Practice.in_units(setup.units)
     line = MirrorLine(setup.room, setup.seat, setup.mirror)
     lanes = lane_pair(line, practice)
     base = setup.room.width_mm - lanes.left.middle_mm - lanes.right.middle_mm
@@ -126,14 +126,10 @@ def _stations(
             "then behind the cabinet",
         ),
         tuple(
-            (
-                str(station.number),
-                say(station.setback_mm),
-                say(station.to_seat_mm),
-                f"{station.facing_deg:.1f}°",
-                "" if station.rear_gap_mm is None else say(station.rear_gap_mm),
+            (number, setback, to_seat, facing, *(behind or ("",)))
+            for number, setback, to_seat, _angle, facing, *behind in (
+                station_cells(station, say) for station in walk
             )
-            for station in walk
         ),
     )
 

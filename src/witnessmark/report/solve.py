@@ -1,13 +1,9 @@
-"""A solved round, and what the room does to the sound of the pair, as documents."""
+"""A solved round as a document."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from witnessmark.acoustics.figures import room_sound
-from witnessmark.acoustics.scene import Scene
-from witnessmark.acoustics.words import sound_words
-from witnessmark.lengths import Units
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_CABINET, Setup, Side
 from witnessmark.placing.judge import Appraisal, PairAppraisal
@@ -15,8 +11,6 @@ from witnessmark.placing.wording import foot_words, other_side_words, symmetry_w
 from witnessmark.report.blocks import Block, Heading, Paragraph, Space, Table
 from witnessmark.report.common import EXPANDED
 
-SOUND_WIDTH = 78
-"""Columns of what is told of the sound."""
 # the spaces put a head over the digits of its figures
 _HEADS = ("", "measured  ", "± ")
 _LINE = "  {:8} {:>12} {:>6}"
@@ -39,18 +33,6 @@ def solve_blocks(setup: Setup, appraisal: PairAppraisal) -> Iterator[Block]:
     else:
         yield from _symmetry(setup, appraisal.symmetry)
     yield Paragraph(EXPANDED)
-
-
-def sound_blocks(scene: Scene, units: Units, symmetry: Symmetry | None = None) -> Iterator[Block]:
-    """The sentences under their headings, lengths in ``units``.
-
-    Raises:
-        BadInput: when a cabinet stands where the seat is.
-    """
-    for passage in sound_words(scene, room_sound(scene, symmetry), units):
-        if passage.sentences:
-            yield Heading(passage.heading)
-            yield from (Paragraph(sentence, indent=2) for sentence in passage.sentences)
 
 
 def _table(setup: Setup, side: Side, one: Appraisal) -> Table:
