@@ -40,6 +40,10 @@ class Paragraph(msgspec.Struct, frozen=True):
     hang: int = 4
 
 
+EXPANDED = Paragraph("± is the expanded uncertainty, k = 2 (95 %).")
+"""What stands below figures with their ±."""
+
+
 class Space(msgspec.Struct, frozen=True):
     """An empty line."""
 

@@ -20,7 +20,6 @@ FROM_THE_WALL = (
 )
 
 
-EXPANDED = "± is the expanded uncertainty, k = 2 (95 %)."
 INDENT = 5
 """Columns before what is told of a record, which hangs from its number."""
 

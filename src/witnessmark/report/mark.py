@@ -24,9 +24,17 @@ from witnessmark.model import (
     Side,
     Wall,
 )
-from witnessmark.report.blocks import Block, Columns, Figure, Heading, Paragraph, Space, Table
-from witnessmark.report.common import (
+from witnessmark.report.blocks import (
     EXPANDED,
+    Block,
+    Columns,
+    Figure,
+    Heading,
+    Paragraph,
+    Space,
+    Table,
+)
+from witnessmark.report.common import (
     FROM_THE_WALL,
     INDENT,
     Say,
@@ -114,7 +122,7 @@ def whole_mark(kept: Kept[Mark]) -> Iterator[Block]:
         yield Paragraph("No shots were kept with it.")
     for shot in mark.shots:
         yield Paragraph(_shot_words(shot, say), indent=2)
-    yield Paragraph(EXPANDED)
+    yield EXPANDED
 
 
 def _measured_table(mark: Mark, side: Side) -> Table:

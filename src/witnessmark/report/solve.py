@@ -8,8 +8,7 @@ from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_CABINET, Setup, Side
 from witnessmark.placing.judge import Appraisal, PairAppraisal
 from witnessmark.placing.wording import foot_words, other_side_words, symmetry_words
-from witnessmark.report.blocks import Block, Heading, Paragraph, Space, Table
-from witnessmark.report.common import EXPANDED
+from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
 
 # the spaces put a head over the digits of its figures
 _HEADS = ("", "measured  ", "± ")
@@ -32,7 +31,7 @@ def solve_blocks(setup: Setup, appraisal: PairAppraisal) -> Iterator[Block]:
         yield Space()
     else:
         yield from _symmetry(setup, appraisal.symmetry)
-    yield Paragraph(EXPANDED)
+    yield EXPANDED
 
 
 def _table(setup: Setup, side: Side, one: Appraisal) -> Table:
