@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "placing"))
 
 from person_at_work import BEGINNING, MOST_READINGS, SETUP, Worker
 
-from witnessmark.model import AimedAt, Placement, Reading, Shot, ShotKind, Side
+from witnessmark.model import AimedAt, OneCabinet, Placement, Reading, Shot, ShotKind, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import on_target
 from witnessmark.placing.guidance import guide
@@ -34,7 +34,7 @@ STARTS = 500
 MOST_PIECES = 5
 MOST_PUSHES = 4
 NEAR_ENOUGH_MM = 3.0
-FEWEST = {side: planned_shots(SETUP, side).fewest or 0 for side in Side}
+FEWEST = {side: planned_shots(OneCabinet(SETUP, side)).fewest or 0 for side in Side}
 
 
 class Story(NamedTuple):

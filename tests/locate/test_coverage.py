@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 
 from witnessmark.locate.pose import locate
 from witnessmark.locate.symmetry import SymmetryError, symmetry
-from witnessmark.model import Shot, Side
-from witnessmark.placing.shot_list import walk
+from witnessmark.model import OneCabinet, Shot, Side
+from witnessmark.placing.shot_list import usual_shots
 from witnessmark_simulators.scenario import DEMO_SETUP, DEMO_TARGETS, Scenario, start_near
 
 Array = NDArray[np.float64]
@@ -112,7 +112,7 @@ def whole() -> tuple[Array, Array, Array, Array]:
     readings, figures, widths, truths = [], [], [], []
     for _ in range(WHOLE):
         person = Scenario(DEMO_SETUP, start_near(DEMO_TARGETS, rng)).person(rng)
-        kinds = [kind for side in Side for kind in walk(DEMO_SETUP, side)]
+        kinds = [kind for side in Side for kind in usual_shots(OneCabinet(DEMO_SETUP, side))]
         shots = [Shot(kind, answer.distance_mm or 0.0) for kind, answer in person.walk(kinds)]
         located = locate(DEMO_SETUP, shots)
         said = symmetry(DEMO_SETUP, located)

@@ -16,7 +16,17 @@ from witnessmark.geometry.frame import reference_in_plan
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
 from witnessmark.locate.nudge import Nudge, nudge, setback_words, side_words, toe_in_words
-from witnessmark.model import Cabinet, Pair, Placement, Room, Setup, Side, TouchPoint, Wall
+from witnessmark.model import (
+    Cabinet,
+    OneCabinet,
+    Pair,
+    Placement,
+    Room,
+    Setup,
+    Side,
+    TouchPoint,
+    Wall,
+)
 from witnessmark.placing.wording import foot_words
 
 TARGET = Placement(1450.0, 1900.0, 8.0)
@@ -31,7 +41,7 @@ def asked(
     measured = Placement(
         TARGET.side_mm + off[0], TARGET.setback_mm + off[1], TARGET.toe_in_deg + off[2]
     )
-    return nudge(AIMED, side, measured, ALL_OUT | (said or {}))
+    return nudge(OneCabinet(AIMED, side), measured, ALL_OUT | (said or {}))
 
 
 @pytest.mark.parametrize(
@@ -99,7 +109,7 @@ def test_each_foot_goes_where_the_target_has_it(
     for side in Side:
         target = targets[side]
         assert target is not None
-        said = nudge(setup, side, standing[side], ALL_OUT)
+        said = nudge(OneCabinet(setup, side), standing[side], ALL_OUT)
         assert msgspec.structs.astuple(said.move) == pytest.approx(
             msgspec.structs.astuple(target.minus(standing[side]))
         )
@@ -138,7 +148,7 @@ def turned_about(foot: TouchPoint, by_deg: float) -> Placement:
 @pytest.mark.parametrize("name", ["front-inner", "front-outer", "rear-inner", "rear-outer"])
 def test_a_turn_about_a_foot_says_which_to_hold(name: str, turn: float, side: Side) -> None:
     measured = turned_about(CABINET.touch_points[name], turn)
-    said = nudge(AIMED, side, measured, ALL_OUT)
+    said = nudge(OneCabinet(AIMED, side), measured, ALL_OUT)
     assert said.hold == name
     assert said.feet[name].distance_mm == pytest.approx(0.0, abs=1e-9)
     way = "in" if turn < 0 else "out"
@@ -152,14 +162,14 @@ def test_a_plain_shift_holds_no_foot() -> None:
 
 def test_a_turn_within_the_tolerance_holds_no_foot() -> None:
     measured = turned_about(CABINET.touch_points["rear-inner"], 0.4)
-    assert nudge(AIMED, Side.LEFT, measured, ALL_OUT).hold is None
+    assert nudge(OneCabinet(AIMED, Side.LEFT), measured, ALL_OUT).hold is None
 
 
 def test_feet_of_its_own_are_the_ones_told() -> None:
     feet = {"spike": TouchPoint(90.0, 40.0), "outrigger": TouchPoint(-170.0, 350.0)}
     cabinet = Cabinet(256.0, 384.0, feet=feet)
     setup = msgspec.structs.replace(AIMED, cabinets=Pair(cabinet, cabinet))
-    said = nudge(setup, Side.LEFT, turned_about(feet["outrigger"], -2.0), ALL_OUT)
+    said = nudge(OneCabinet(setup, Side.LEFT), turned_about(feet["outrigger"], -2.0), ALL_OUT)
     assert set(said.feet) == set(feet)
     assert said.hold == "outrigger"
     # turned in about the rear outer foot, one in front of it goes inward
@@ -213,7 +223,7 @@ def test_words_that_are_done_one_by_one_lead_to_the_target(
     )  # fmt: skip
     setup = msgspec.structs.replace(AIMED, room=room)
     measured = Placement(TARGET.side_mm - off[0], TARGET.setback_mm - off[1], TARGET.toe_in_deg)
-    said = nudge(setup, side, measured, ALL_OUT | {"toe_in": Verdict.IN})
+    said = nudge(OneCabinet(setup, side), measured, ALL_OUT | {"toe_in": Verdict.IN})
     sentences = list(said.words)
     if is_feet:
         name, foot = next(iter(said.feet.items()))
@@ -240,6 +250,8 @@ def test_a_push_out_of_square_says_along_which_wall(side: Side, own: str) -> Non
     room = Room((0.0, 0.0), (5360.0, 0.0), (5900.0, 7240.0), (-720.0, 7240.0))
     setup = msgspec.structs.replace(AIMED, room=room)
     measured = Placement(TARGET.side_mm, TARGET.setback_mm - 60.0, TARGET.toe_in_deg)
-    said = nudge(setup, side, measured, ALL_OUT | {"side": Verdict.IN, "toe_in": Verdict.IN})
+    said = nudge(
+        OneCabinet(setup, side), measured, ALL_OUT | {"side": Verdict.IN, "toe_in": Verdict.IN}
+    )
     assert said.words == [f"60 mm toward the seat along the {own} wall"]
     assert said.move.setback_mm == pytest.approx(60.0)

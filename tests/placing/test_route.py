@@ -6,11 +6,11 @@ import msgspec
 import pytest
 from exact_shots import LEFT, SETUP, do, finished, off, shoot, with_targets, world_of
 
-from witnessmark.model import Act, Cabinet, Held, Meter, Pair, Setup, Side, TouchPoint
+from witnessmark.model import Act, Cabinet, Held, Meter, OneCabinet, Pair, Setup, Side, TouchPoint
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
-from witnessmark.placing.shot_list import route, walk
+from witnessmark.placing.shot_list import route, usual_shots
 
 SCATTERING: Setup = msgspec.structs.replace(SETUP, meter=Meter(1.0, 0.1, 0.0))
 OUT_OF_REACH: Setup = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 2.5))
@@ -18,15 +18,17 @@ OUT_OF_REACH: Setup = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 2.5))
 
 @pytest.mark.parametrize("side", Side)
 def test_the_usual_walk_is_kept_where_it_is_enough(side: Side) -> None:
-    given = route(SETUP, side)
-    assert given.shots == walk(SETUP, side)
+    given = route(OneCabinet(SETUP, side))
+    assert given.shots == usual_shots(OneCabinet(SETUP, side))
     assert given.remark is None
-    assert route(with_targets(None, None), side).shots == walk(SETUP, side)
+    assert route(OneCabinet(with_targets(None, None), side)).shots == usual_shots(
+        OneCabinet(SETUP, side)
+    )
 
 
 @pytest.mark.parametrize("side", Side)
 def test_more_shots_are_taken_where_more_are_needed(side: Side) -> None:
-    given = route(SCATTERING, side)
+    given = route(OneCabinet(SCATTERING, side))
     assert len(given.shots) == 6
     assert given.remark is None
     assert {kind.cabinet for kind in given.shots} == {side}
@@ -40,7 +42,7 @@ def test_each_prompt_of_a_longer_walk_is_counted() -> None:
         state = shoot(state, world_of(SCATTERING))
     assert [number for number, _, _ in told] == [1, 2, 3, 4, 5, 6]
     assert {count for _, count, _ in told} == {6}
-    assert tuple(kind for _, _, kind in told) == route(SCATTERING, LEFT).shots
+    assert tuple(kind for _, _, kind in told) == route(OneCabinet(SCATTERING, LEFT)).shots
     assert state.works.left.stage is Stage.SETTLED
     assert state.side is Side.RIGHT
 
@@ -58,7 +60,7 @@ def test_a_shot_of_a_longer_walk_that_does_not_fit_is_asked_for_once_more() -> N
 def test_a_shot_that_cannot_be_taken_is_not_prompted() -> None:
     """Where the rear face does not reach to, a meter flush on it cannot be held."""
     cabinet = Cabinet(268, 405, 930, points={"rear-outer": TouchPoint(-134, 300)})
-    given = route(msgspec.structs.replace(SETUP, cabinets=Pair(cabinet, cabinet)), LEFT)
+    given = route(OneCabinet(msgspec.structs.replace(SETUP, cabinets=Pair(cabinet, cabinet)), LEFT))
     assert ("rear-outer", "front") not in [(kind.point, kind.to) for kind in given.shots]
     assert len(given.shots) >= 3
     assert given.remark is None
@@ -66,8 +68,8 @@ def test_a_shot_that_cannot_be_taken_is_not_prompted() -> None:
 
 @pytest.mark.parametrize("side", Side)
 def test_what_no_shots_can_reach_is_said(side: Side) -> None:
-    given = route(OUT_OF_REACH, side)
-    assert given.shots == walk(OUT_OF_REACH, side)
+    given = route(OneCabinet(OUT_OF_REACH, side))
+    assert given.shots == usual_shots(OneCabinet(OUT_OF_REACH, side))
     assert given.remark is not None
     assert "learn its zero" in given.remark
 
@@ -88,8 +90,8 @@ def test_what_no_shots_can_reach_is_told_at_the_beginning_and_where_it_ends_so()
 
 def test_a_way_of_holding_that_fixes_nothing_is_said_and_the_usual_walk_taken() -> None:
     spots: Setup = msgspec.structs.replace(SETUP, held=Held.SPOT)
-    given = route(spots, LEFT)
-    assert given.shots == walk(spots, LEFT)
+    given = route(OneCabinet(spots, LEFT))
+    assert given.shots == usual_shots(OneCabinet(spots, LEFT))
     assert given.remark is not None
     assert "hold the meter on the wall" in given.remark
 
@@ -97,6 +99,6 @@ def test_a_way_of_holding_that_fixes_nothing_is_said_and_the_usual_walk_taken() 
 def test_the_route_follows_the_targets() -> None:
     """Turned so far, the rear face looks at the side wall, and the front wall is not reached."""
     turned = with_targets(msgspec.structs.replace(off(-720, 1190), toe_in_deg=40.0), None)
-    given = route(turned, LEFT)
+    given = route(OneCabinet(turned, LEFT))
     assert given.remark is not None
     assert "setback" in given.remark

@@ -19,6 +19,7 @@ from witnessmark.model import (
     Edge,
     Held,
     Meter,
+    OneCabinet,
     Pair,
     Placement,
     Setup,
@@ -35,7 +36,7 @@ from witnessmark.placing.guidance import guide
 from witnessmark.placing.holding import how_to_hold
 from witnessmark.placing.round import Round
 from witnessmark.placing.shot_advice import shots_needed
-from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, route, walk
+from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, route, usual_shots
 from witnessmark.shots.plan import planned_shots
 
 STANDING = dict.fromkeys(Side, TARGET)
@@ -56,20 +57,22 @@ def spots(shots: tuple[ShotKind, ...]) -> list[ShotKind]:
 @pytest.mark.parametrize("side", Side)
 def test_none_are_asked_for_where_the_walls_suffice(side: Side) -> None:
     allowed = changed(SETUP, spot_shots=True)
-    assert route(allowed, side) == route(SETUP, side)
-    assert plan_of_shots(allowed, side, STANDING) == planned_shots(SETUP, side, STANDING)
+    assert route(OneCabinet(allowed, side)) == route(OneCabinet(SETUP, side))
+    assert plan_of_shots(OneCabinet(allowed, side), STANDING) == planned_shots(
+        OneCabinet(SETUP, side), STANDING
+    )
 
 
 @pytest.mark.parametrize("side", Side)
 @pytest.mark.parametrize("held", [Held.CABINET, Held.WALL])
 def test_where_they_do_not_a_spot_follows_the_usual_walk(side: Side, held: Held) -> None:
     fine = changed(FINE, held=held)
-    forbidden = route(changed(fine, spot_shots=False), side)
+    forbidden = route(OneCabinet(changed(fine, spot_shots=False), side))
     assert forbidden.remark is not None
     assert "use a spot shot" in forbidden.remark
-    given = route(fine, side)
+    given = route(OneCabinet(fine, side))
     assert given.remark is None
-    assert given.shots[:4] == walk(fine, side)
+    assert given.shots[:4] == usual_shots(OneCabinet(fine, side))
     assert len(given.shots) == 5
     (spot,) = spots(given.shots)
     assert given.shots[-1] == spot
@@ -78,19 +81,19 @@ def test_where_they_do_not_a_spot_follows_the_usual_walk(side: Side, held: Held)
 
 def test_a_spot_spares_a_person_many_shots_to_the_walls() -> None:
     many = changed(SETUP, tolerance=Tolerance(3.0, 0.15))
-    assert planned_shots(many, LEFT, STANDING).fewest == 11
+    assert planned_shots(OneCabinet(many, LEFT), STANDING).fewest == 11
     few = changed(many, spot_shots=True)
-    assert len(route(few, LEFT).shots) == 5
-    assert plan_of_shots(few, LEFT, STANDING).reaches
+    assert len(route(OneCabinet(few, LEFT)).shots) == 5
+    assert plan_of_shots(OneCabinet(few, LEFT), STANDING).reaches
 
 
 def test_spots_are_not_asked_for_in_vain_but_for_what_they_do_settle() -> None:
     """Where the zero error alone puts the position out of reach, toe-in may still be worth it."""
     coarse = changed(FINE, tolerance=Tolerance(1.0, 0.5))
-    assert spots(route(coarse, LEFT).shots) == []
-    assert route(coarse, LEFT).remark is not None
+    assert spots(route(OneCabinet(coarse, LEFT)).shots) == []
+    assert route(OneCabinet(coarse, LEFT)).remark is not None
     turned = changed(FINE, tolerance=Tolerance(1.0, 0.05))
-    given = route(turned, LEFT)
+    given = route(OneCabinet(turned, LEFT))
     assert len(spots(given.shots)) >= 1
     assert given.remark is not None
     assert "spot" not in given.remark
@@ -98,7 +101,7 @@ def test_spots_are_not_asked_for_in_vain_but_for_what_they_do_settle() -> None:
 
 def test_without_a_back_wall_there_is_none() -> None:
     open_back = changed(FINE, room=changed(FINE.room, datum=(Wall.BACK,)))
-    assert spots(route(open_back, LEFT).shots) == []
+    assert spots(route(OneCabinet(open_back, LEFT)).shots) == []
     assert any("solid back wall" in words for words in shots_needed(open_back))
 
 
@@ -109,7 +112,7 @@ def test_a_cabinet_whose_usual_walk_cannot_be_taken_has_its_planned_one_spots_la
         points={f"rear-{end}": TouchPoint(x, 405) for end, x in (("inner", 80), ("outer", -80))},
     )
     held_flush: Setup = changed(FINE, cabinets=Pair(tapered, tapered))
-    given = route(held_flush, LEFT)
+    given = route(OneCabinet(held_flush, LEFT))
     assert ("front-outer", "left", "cabinet") not in [
         (kind.point, kind.to, kind.held) for kind in given.shots
     ]
@@ -221,7 +224,7 @@ def test_the_caution_is_told_once_to_each_cabinet_and_on_the_page() -> None:
 
 def test_what_a_spot_may_read_is_as_open_as_the_walls_leave_the_toe_in() -> None:
     state = shoot(Round.begin(FINE), world_of(FINE), [0.0] * 4)
-    expected = expect(FINE, LEFT, state.work, state.prompted)
+    expected = expect(state.work, state.prompted)
     assert expected.reading_mm == pytest.approx(predict(FINE, STANDING, state.prompted), abs=0.1)
     located = locate(FINE, state.work.shots)
     open_mm = predict_expanded(FINE, located, state.prompted)
@@ -233,7 +236,11 @@ def test_what_a_spot_may_read_is_as_open_as_the_walls_leave_the_toe_in() -> None
 
 def test_the_foretold_spread_is_that_of_walks_with_noise() -> None:
     setup: Setup = changed(FINE, meter=Meter(0.4, 1.0, 0.0))
-    rng, world, kinds = np.random.default_rng(3), world_of(setup), walk(setup, LEFT)
+    rng, world, kinds = (
+        np.random.default_rng(3),
+        world_of(setup),
+        usual_shots(OneCabinet(setup, LEFT)),
+    )
     misses = []
     for _ in range(200):
         shots = [

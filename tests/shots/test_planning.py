@@ -21,6 +21,7 @@ from witnessmark.model import (
     Cabinet,
     Held,
     Meter,
+    OneCabinet,
     Pair,
     Placement,
     Room,
@@ -69,7 +70,7 @@ def reaches(setup: Setup, kinds: tuple[ShotKind, ...], share: float) -> bool:
     side = kinds[0].cabinet
     standing = targets(setup)[side]
     assert standing is not None
-    known = expanded_of(setup, side, standing, kinds)
+    known = expanded_of(OneCabinet(setup, side), standing, kinds)
     if known is None:
         return False
     position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
@@ -89,7 +90,7 @@ def test_no_smaller_set_would_do(
 ) -> None:
     """Every multiset of the shots on offer, solved one by one, up to the size of the plan."""
     setup = changed(PAIR, tolerance=Tolerance(position_mm, toe_in_deg), held=held)
-    plan = planned_shots(asking(setup, share), Side.LEFT)
+    plan = planned_shots(OneCabinet(asking(setup, share), Side.LEFT))
     assert plan.reaches
     assert plan.fewest == len(plan.shots)
     assert reaches(setup, plan.shots, share)
@@ -102,7 +103,7 @@ def test_no_smaller_set_would_do(
 
 def test_no_smaller_set_would_do_with_all_ways_of_holding() -> None:
     setup = changed(PAIR, tolerance=Tolerance(3.0, 0.25))
-    plan = planned_shots(asking(setup, 0.4), Side.RIGHT, **EVERYTHING)
+    plan = planned_shots(OneCabinet(asking(setup, 0.4), Side.RIGHT), **EVERYTHING)
     assert len(plan.shots) == 4
     offered = possible_shots(setup, Side.RIGHT, by_side(targets(setup)), tuple(Held), tuple(Wall))
     for kinds in itertools.combinations_with_replacement(offered, 3):
@@ -117,7 +118,9 @@ def test_the_adjustment_finds_what_was_foretold(
     setup, standing = case
     setup = changed(setup, targets=Pair[Placement | None](standing.left, standing.right))
     try:
-        plan = planned_shots(asking(setup, share), side, **(EVERYTHING if everything else {}))
+        plan = planned_shots(
+            OneCabinet(asking(setup, share), side), **(EVERYTHING if everything else {})
+        )
     except BadInput:
         assume(False)
         raise
@@ -135,7 +138,7 @@ def test_the_adjustment_finds_what_was_foretold(
 
 def test_foretold_intervals_hold_the_truth() -> None:
     """Of cabinets that stand off target by as much as hands leave them, with a zero error each."""
-    plan = planned_shots(asking(PAIR, 0.45), Side.LEFT, **EVERYTHING)
+    plan = planned_shots(OneCabinet(asking(PAIR, 0.45), Side.LEFT), **EVERYTHING)
     assert plan.expanded is not None
     rng, held, rounds = np.random.default_rng(5), 0, 1500
     for _ in range(rounds):
@@ -157,7 +160,7 @@ def test_foretold_intervals_hold_the_truth() -> None:
 
 
 def test_the_right_plan_is_the_left_one_in_the_mirror() -> None:
-    left, right = (planned_shots(PAIR, side) for side in Side)
+    left, right = (planned_shots(OneCabinet(PAIR, side)) for side in Side)
     mirrored = {AimedAt.LEFT: AimedAt.RIGHT, AimedAt.FRONT: AimedAt.FRONT}
     assert [(kind.point, mirrored[kind.to]) for kind in left.shots] == [
         (kind.point, kind.to) for kind in reversed(right.shots)
@@ -168,7 +171,7 @@ def test_the_right_plan_is_the_left_one_in_the_mirror() -> None:
 
 
 def test_the_plan_of_a_usual_pair() -> None:
-    plan = planned_shots(PAIR, Side.LEFT)
+    plan = planned_shots(OneCabinet(PAIR, Side.LEFT))
     assert [(kind.point, kind.to, kind.held) for kind in plan.shots] == [
         ("front-outer", AimedAt.LEFT, Held.CABINET),
         ("rear-outer", AimedAt.LEFT, Held.CABINET),
@@ -177,17 +180,17 @@ def test_the_plan_of_a_usual_pair() -> None:
     assert plan.words == (
         "3 shots settle the left cabinet: side to ±1.5 mm, setback to ±1.8 mm, toe-in to ±0.20°"
     )
-    assert planned_shots(PAIR, Side.LEFT) == plan
+    assert planned_shots(OneCabinet(PAIR, Side.LEFT)) == plan
 
 
 def test_few_ways_of_holding_and_few_places_are_preferred() -> None:
-    plan = planned_shots(PAIR, Side.LEFT, holds=tuple(Held))
+    plan = planned_shots(OneCabinet(PAIR, Side.LEFT), holds=tuple(Held))
     assert {kind.held for kind in plan.shots} == {Held.CABINET}
     assert len({kind.point for kind in plan.shots}) == len(plan.shots)
 
 
 def told(setup: Setup, **wish: object) -> ShotPlan:
-    plan = planned_shots(setup, Side.LEFT, **wish)  # type: ignore[arg-type]
+    plan = planned_shots(OneCabinet(setup, Side.LEFT), **wish)  # type: ignore[arg-type]
     assert not plan.reaches
     assert plan.fewest is None
     return plan
@@ -199,8 +202,8 @@ def test_toe_in_that_no_set_settles_asks_for_a_longer_base() -> None:
     assert plan.words.startswith("this meter over a 391 mm base settles toe-in to ±0.09° at best, ")
     assert "±0.06° is wanted; use a straightedge of 600 mm or use a spot shot" in plan.words
     edged = changed(BOX, straightedge_mm=600.0)
-    assert planned_shots(changed(setup, cabinets=Pair(edged, edged)), Side.LEFT).reaches
-    assert planned_shots(setup, Side.LEFT, holds=(Held.CABINET, Held.SPOT)).reaches
+    assert planned_shots(OneCabinet(changed(setup, cabinets=Pair(edged, edged)), Side.LEFT)).reaches
+    assert planned_shots(OneCabinet(setup, Side.LEFT), holds=(Held.CABINET, Held.SPOT)).reaches
     best = max(located(setup, plan.shots).expanded(Side.LEFT).toe_in_deg, 0.06)
     assert best > 0.06
 
@@ -217,9 +220,9 @@ def test_a_zero_that_is_too_uncertain_is_to_be_learned() -> None:
     assert "settles setback to ±1.5 mm at best, and ±0.6 mm is wanted" in plan.words
     assert plan.words.endswith("learn its zero to ±0.2 mm by shooting known lengths")
     known = changed(setup, meter=changed(PAIR.meter, zero_mm=0.1))
-    assert planned_shots(known, Side.LEFT).reaches
+    assert planned_shots(OneCabinet(known, Side.LEFT)).reaches
     assert not planned_shots(
-        changed(setup, meter=changed(PAIR.meter, zero_mm=0.2)), Side.LEFT
+        OneCabinet(changed(setup, meter=changed(PAIR.meter, zero_mm=0.2)), Side.LEFT)
     ).reaches
 
 
@@ -227,7 +230,9 @@ def test_where_nothing_helps_the_tolerances_within_reach_are_told() -> None:
     setup = changed(PAIR, tolerance=Tolerance(1.0, 0.1))
     words = told(setup).words
     assert words.endswith("tolerances of 2.5 mm and 0.25° are within its reach")
-    assert planned_shots(changed(setup, tolerance=Tolerance(2.5, 0.25)), Side.LEFT).reaches
+    assert planned_shots(
+        OneCabinet(changed(setup, tolerance=Tolerance(2.5, 0.25)), Side.LEFT)
+    ).reaches
 
 
 def test_what_no_shot_tells_is_named() -> None:
@@ -239,26 +244,28 @@ def test_what_no_shot_tells_is_named() -> None:
     )
     assert plan.shots == ()
     assert plan.expanded is None
-    both = planned_shots(changed(PAIR, room=room), Side.LEFT, holds=(Held.CABINET, Held.WALL))
+    both = planned_shots(
+        OneCabinet(changed(PAIR, room=room), Side.LEFT), holds=(Held.CABINET, Held.WALL)
+    )
     assert both.reaches
 
 
 def test_repeats_count_only_where_they_tell_something() -> None:
     """A display that is coarse for the meter's noise shows the same again."""
     steady = changed(PAIR, meter=Meter(0.1, 1.0, 0.7), tolerance=Tolerance(3.0, 0.2))
-    plan = planned_shots(steady, Side.LEFT)
+    plan = planned_shots(OneCabinet(steady, Side.LEFT))
     assert len(set(plan.shots)) == len(plan.shots)
 
 
 def test_a_plan_at_another_pose_than_the_target() -> None:
     turned = {Side.LEFT: Placement(1450.0, 1900.0, 30.0)}
-    plan = planned_shots(SETUP, Side.LEFT, turned)
+    plan = planned_shots(OneCabinet(SETUP, Side.LEFT), turned)
     assert plan.reaches
     with pytest.raises(BadInput, match=r"target\.left"):
-        planned_shots(SETUP, Side.LEFT)
-    assert planned_shots(SETUP, Side.LEFT, by_side(STANDING)).reaches
+        planned_shots(OneCabinet(SETUP, Side.LEFT))
+    assert planned_shots(OneCabinet(SETUP, Side.LEFT), by_side(STANDING)).reaches
 
 
 def test_a_cabinet_that_nothing_can_be_shot_of_is_refused() -> None:
     with pytest.raises(BadInput, match="no shot of the left cabinet"):
-        planned_shots(PAIR, Side.LEFT, {Side.LEFT: Placement(-500.0, 1900.0, 0.0)})
+        planned_shots(OneCabinet(PAIR, Side.LEFT), {Side.LEFT: Placement(-500.0, 1900.0, 0.0)})

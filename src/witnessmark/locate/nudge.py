@@ -19,7 +19,7 @@ import msgspec
 from witnessmark.geometry.frame import side_frame
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import OF_CABINET, Placement, Quantity, Room, Setup, Side, Wall
+from witnessmark.model import OF_CABINET, OneCabinet, Placement, Quantity, Room, Setup, Side, Wall
 
 _ASTRAY_MM = 0.05
 """Sideways error, mm, from which the words of a push say along which wall; below it no one sees."""
@@ -51,34 +51,31 @@ class Nudge(msgspec.Struct, frozen=True):
     """The foot to hold while the cabinet is turned about it, where that does nearly all."""
 
 
-def nudge(
-    setup: Setup, side: Side, measured: Placement, verdicts: dict[Quantity, Verdict]
-) -> Nudge:
-    """The move from ``measured`` to the target of the cabinet on ``side``.
+def nudge(cabinet: OneCabinet, measured: Placement, verdicts: dict[Quantity, Verdict]) -> Nudge:
+    """The move from ``measured`` to the target of a cabinet that has one.
 
     Args:
-        setup: holds the target, the tolerance and the cabinet's feet.
-        side: which cabinet.
+        cabinet: which one, of which setup.
         measured: where it stands.
         verdicts: of each quantity; what is ``in`` gets no words.
     """
-    target = setup.targets[side]
+    target = cabinet.target
     assert target is not None  # noqa: S101 - guarded by every caller; a nudge needs a target
     move = target.minus(measured)
-    feet = _feet(setup, side, measured, target)
-    hold = _foot_to_hold(setup, feet, move)
-    return Nudge(move, _words(setup, side, move, verdicts, hold), feet, hold)
+    feet = _feet(cabinet, measured, target)
+    hold = _foot_to_hold(cabinet.setup, feet, move)
+    return Nudge(move, _words(cabinet, move, verdicts, hold), feet, hold)
 
 
-def farthest_move_mm(setup: Setup, side: Side, start: Placement, end: Placement) -> float:
+def farthest_move_mm(cabinet: OneCabinet, start: Placement, end: Placement) -> float:
     """How far the foot goes that goes farthest between two placements."""
-    return max(foot.distance_mm for foot in _feet(setup, side, start, end).values())
+    return max(foot.distance_mm for foot in _feet(cabinet, start, end).values())
 
 
-def _feet(setup: Setup, side: Side, measured: Placement, target: Placement) -> dict[str, FootMove]:
-    frame = side_frame(setup.room, side)
+def _feet(cabinet: OneCabinet, measured: Placement, target: Placement) -> dict[str, FootMove]:
+    frame = side_frame(cabinet.setup.room, cabinet.side)
     moves = {}
-    for name, foot in setup.cabinets[side].standing_points.items():
+    for name, foot in cabinet.body.standing_points.items():
         now = frame.tape_distances(frame.point(measured, foot))
         then = frame.tape_distances(frame.point(target, foot))
         moves[name] = FootMove(then[0] - now[0], then[1] - now[1])
@@ -96,11 +93,11 @@ def _foot_to_hold(setup: Setup, feet: dict[str, FootMove], move: Placement) -> s
 
 
 def _words(
-    setup: Setup, side: Side, move: Placement, verdicts: dict[Quantity, Verdict], hold: str | None
+    cabinet: OneCabinet, move: Placement, verdicts: dict[Quantity, Verdict], hold: str | None
 ) -> list[str]:
-    pushed = push_words(setup, side, move.side_mm, move.setback_mm)
+    pushed = push_words(cabinet, move.side_mm, move.setback_mm)
     texts = zip(OF_CABINET, (*pushed, toe_in_words(move.toe_in_deg)), strict=True)
-    said = [(abs(one.of(move)) / one.tolerance(setup), one, text) for one, text in texts]
+    said = [(abs(one.of(move)) / one.tolerance(cabinet.setup), one, text) for one, text in texts]
     words = [text for _, one, text in sorted(said, reverse=True) if verdicts[one] != Verdict.IN]
     if hold and words:
         # the turn about that foot is the whole correction: what followed would do it twice
@@ -114,16 +111,16 @@ def pushes(room: Room, side: Side, side_mm: float, setback_mm: float) -> tuple[f
     return frame.per_side * side_mm, math.hypot(1.0, frame.per_setback) * setback_mm
 
 
-def push_words(setup: Setup, side: Side, side_mm: float, setback_mm: float) -> tuple[str, str]:
+def push_words(cabinet: OneCabinet, side_mm: float, setback_mm: float) -> tuple[str, str]:
     """The push along the front wall and the one along the own side wall, in words.
 
     Args:
-        setup: its room says along which way the pushes go.
-        side: of which cabinet.
+        cabinet: which one; the room of its setup says along which way the pushes go.
         side_mm: how much its tape from the own side wall is to grow.
         setback_mm: how much its tape from the front wall is to grow.
     """
-    room, askew = setup.room, abs(side_frame(setup.room, side).per_setback)
+    setup, side, room = cabinet.setup, cabinet.side, cabinet.setup.room
+    askew = abs(side_frame(room, side).per_setback)
     along_front, along_side = pushes(room, side, side_mm, setback_mm)
     sideways = side_words(side, along_front, setup.units)
     in_or_out = setback_words(along_side, setup.units)

@@ -23,7 +23,7 @@ from witnessmark.geometry.adjust import (
 from witnessmark.locate.bounds import FACING_DEG, cannot_be, is_unlikely
 from witnessmark.locate.observe import ShotModel, shot_model
 from witnessmark.locate.walls import Misfit, Pose, WeighedWalls
-from witnessmark.model import Pair, Placement, Poses, Setup, Shot, ShotKind, Side, Tilt
+from witnessmark.model import OneCabinet, Pair, Placement, Poses, Setup, Shot, ShotKind, Side, Tilt
 from witnessmark.model.poses import Covariance
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
@@ -286,16 +286,16 @@ def badness(setup: Setup, located: Located) -> float:
 
 
 def expanded_of(
-    setup: Setup, side: Side, placement: Placement, kinds: Sequence[ShotKind]
+    cabinet: OneCabinet, placement: Placement, kinds: Sequence[ShotKind]
 ) -> Placement | None:
     """Expanded uncertainty (k = 2) that shots of one cabinet leave of where it stands.
 
     None where they do not fix it.
     """
-    standing = {side: placement}
+    setup, standing = cabinet.setup, {cabinet.side: placement}
     shots = [Shot(kind, predict(setup, standing, kind)) for kind in kinds]
     try:
-        return Fitting.of(setup, shots, standing).where_likely().expanded(side)
+        return Fitting.of(setup, shots, standing).where_likely().expanded(cabinet.side)
     except (TooFewShots, ArithmeticError):
         return None
 
@@ -375,11 +375,8 @@ def _radians(placement: Placement) -> tuple[float, float, float]:
 
 
 def _guess(setup: Setup, side: Side, start: Mapping[Side, Placement]) -> tuple[float, float, float]:
-    likely = start.get(side) or setup.targets[side]
-    if likely is None:
-        # a little inward: where shots leave open which way a cabinet is turned, that is commoner
-        likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 5.0)
-    return _radians(likely)
+    # a little inward: where shots leave open which way a cabinet is turned, that is commoner
+    return _radians(start.get(side) or OneCabinet(setup, side).likely_placement(toe_in_deg=5.0))
 
 
 def _located(model: ShotModel, kinds: tuple[ShotKind, ...], adjustment: Adjustment) -> Located:

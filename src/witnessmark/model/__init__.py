@@ -11,6 +11,7 @@ from witnessmark.model.command import Act, Command, Leaned, Revised
 from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.mark import Mark
 from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
+from witnessmark.model.one_cabinet import OneCabinet
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
 from witnessmark.model.poses import Poses
@@ -62,6 +63,7 @@ __all__ = [
     "Measure",
     "Meter",
     "Mirror",
+    "OneCabinet",
     "Pair",
     "Placement",
     "PlanPoint",

@@ -12,7 +12,7 @@ from witnessmark.model.cabinet import Cabinet, Placement
 from witnessmark.model.limits import POSITION_TOLERANCE, TURN_TOLERANCE, Limit, check_fields
 from witnessmark.model.meter import Meter
 from witnessmark.model.pair import Pair
-from witnessmark.model.plan import Mirror
+from witnessmark.model.plan import Mirror, Side
 from witnessmark.model.restoring import Restoring
 from witnessmark.model.room import Room, Seat
 from witnessmark.model.shot import Held
@@ -66,3 +66,8 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """What tilts are read with where they are not measured as two distances."""
     restoring: Restoring | None = None
     """The mark that the targets are those of, while it is put back or looked after."""
+
+    @property
+    def known_targets(self) -> dict[Side, Placement]:
+        """The targets that are chosen, by side."""
+        return {side: target for side in Side if (target := self.targets[side]) is not None}

@@ -6,7 +6,7 @@ import enum
 
 import msgspec
 
-from witnessmark.model import Placement, Shot, ShotKind
+from witnessmark.model import OneCabinet, Placement, Setup, Shot, ShotKind, Side
 from witnessmark.placing.shot_list import Route
 
 
@@ -22,6 +22,7 @@ class Stage(enum.StrEnum):
 class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
     """How far the work on one cabinet has come."""
 
+    cabinet: OneCabinet
     route: Route
     """The shots of a whole walk round it."""
     todo: tuple[ShotKind, ...]
@@ -52,6 +53,21 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
     """Why its last finished walk told no place, in words; empty where it did."""
 
     @property
+    def setup(self) -> Setup:
+        """Everything that is known before the first shot."""
+        return self.cabinet.setup
+
+    @property
+    def side(self) -> Side:
+        """Which cabinet it is."""
+        return self.cabinet.side
+
+    @property
+    def target(self) -> Placement | None:
+        """Where the cabinet is to stand; None where that is not chosen."""
+        return self.cabinet.target
+
+    @property
     def done(self) -> bool:
         """Whether there is nothing left to do with it."""
         return self.stage in (Stage.SETTLED, Stage.BEST)
@@ -66,6 +82,7 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
         """It may stand elsewhere now: what is known of it only says what to expect."""
         nudged = self.stage is Stage.NUDGE
         return CabinetWork(
+            cabinet=self.cabinet,
             route=self.route,
             todo=self.route.shots,
             belief=self.belief,

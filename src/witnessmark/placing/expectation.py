@@ -22,7 +22,17 @@ from witnessmark.errors import TooFewShots
 from witnessmark.geometry.sweep import swept
 from witnessmark.locate.blunders import explain
 from witnessmark.locate.pose import Located, predict, predict_expanded
-from witnessmark.model import AimedAt, Held, Meter, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import (
+    AimedAt,
+    Held,
+    Meter,
+    OneCabinet,
+    Placement,
+    Setup,
+    Shot,
+    ShotKind,
+    Side,
+)
 from witnessmark.placing.cabinet_work import CabinetWork
 from witnessmark.placing.shot_list import Route
 
@@ -55,41 +65,44 @@ class Expectation(msgspec.Struct, frozen=True):
         return abs(reading_mm - self.reading_mm) / self.gate_mm
 
 
-def unmeasured(setup: Setup, side: Side, route: Route) -> CabinetWork:
+def unmeasured(cabinet: OneCabinet, route: Route) -> CabinetWork:
     """A cabinet of which nothing is known: somewhere about its target, or anywhere without one."""
-    target = setup.targets[side]
-    if target is not None:
-        return CabinetWork(route=route, todo=route.shots, belief=target, gate_mm=FIRST_GATE_MM)
-    likely = Placement(setup.room.width_mm / 4, setup.seat.from_front_mm / 2, 0.0)
-    anywhere = math.hypot(setup.room.width_mm, setup.room.length_mm)
-    return CabinetWork(route=route, todo=route.shots, belief=likely, gate_mm=anywhere)
+    room = cabinet.setup.room
+    anywhere = math.hypot(room.width_mm, room.length_mm)
+    return CabinetWork(
+        cabinet=cabinet,
+        route=route,
+        todo=route.shots,
+        belief=cabinet.likely_placement(),
+        gate_mm=anywhere if cabinet.target is None else FIRST_GATE_MM,
+    )
 
 
-def expect(setup: Setup, side: Side, work: CabinetWork, kind: ShotKind) -> Expectation:
+def expect(work: CabinetWork, kind: ShotKind) -> Expectation:
     """What a shot of a cabinet that is still to be taken should read.
 
     From its shots since it was last moved where they fix it; else from where it is thought to
     stand. Shots that contradict the one that is asked for once more have no say in it.
     """
-    fixed = None if kind in work.repeated else located_by_shots(setup, work)
+    fixed = None if kind in work.repeated else located_by_shots(work)
     if fixed is None:
         gate_mm = work.gate_mm
         if work.nudged_from is not None:
-            gate_mm = max(gate_mm, gate_after_move(setup, side, work.nudged_from, kind))
-        return Expectation(predict(setup, {side: work.belief}, kind), gate_mm)
-    gate_mm = gate_at_rest(setup.meter)
+            gate_mm = max(gate_mm, gate_after_move(work.cabinet, work.nudged_from, kind))
+        return Expectation(predict(work.setup, {work.side: work.belief}, kind), gate_mm)
+    gate_mm = gate_at_rest(work.setup.meter)
     if kind.held is Held.SPOT:
         # at the end of a beam across the room, what is open of the toe-in counts for far more
-        gate_mm += predict_expanded(setup, fixed, kind)
-    return Expectation(predict(setup, fixed.placements, kind), gate_mm)
+        gate_mm += predict_expanded(work.setup, fixed, kind)
+    return Expectation(predict(work.setup, fixed.placements, kind), gate_mm)
 
 
-def located_by_shots(setup: Setup, work: CabinetWork) -> Located | None:
+def located_by_shots(work: CabinetWork) -> Located | None:
     """Where the shots since the cabinet was last moved put it; None while that is open."""
     if len(work.shots) < 3:
         return None
     try:
-        located = explain(setup, work.shots).located
+        located = explain(work.setup, work.shots).located
     except TooFewShots:
         return None
     return located if located.settled else None
@@ -97,7 +110,7 @@ def located_by_shots(setup: Setup, work: CabinetWork) -> Located | None:
 
 def on_target(setup: Setup, kind: ShotKind) -> float | None:
     """What a shot would read with its cabinet (and the other, if it takes part) on target, mm."""
-    targets = {side: target for side in Side if (target := setup.targets[side]) is not None}
+    targets = setup.known_targets
     if kind.cabinet not in targets or (kind.to is AimedAt.CABINET and len(targets) < len(Side)):
         return None
     return predict(setup, targets, kind)
@@ -111,12 +124,12 @@ def gate_at_rest(meter: Meter) -> float:
     return 10.0 + 4.0 * meter.shot_sigma_mm
 
 
-def gate_after_move(setup: Setup, side: Side, start: Placement, kind: ShotKind) -> float:
+def gate_after_move(cabinet: OneCabinet, start: Placement, kind: ShotKind) -> float:
     """The same after a nudge from ``start`` to the target: from not moved to gone too far.
 
     Hands may do one part of it and leave another, so what each does to a reading adds up.
     """
-    target = setup.targets[side]
+    setup, side, target = cabinet.setup, cabinet.side, cabinet.target
     assert target is not None  # noqa: S101 - a nudge has one
     on_target_mm = predict(setup, {side: target}, kind)
     parts = [
@@ -132,19 +145,15 @@ def agree(meter: Meter, one_mm: float, other_mm: float) -> bool:
     return abs(one_mm - other_mm) <= 2.0 + 4.0 * meter.shot_sigma_mm
 
 
-def misdirected_shot(
-    setup: Setup, side: Side, work: CabinetWork, reading_mm: float
-) -> ShotKind | None:
+def misdirected_shot(work: CabinetWork, reading_mm: float) -> ShotKind | None:
     """The one shot that a reading fits far better than it fits the prompted one; else None.
 
     One that is still to be taken, or the one that was taken last. Where it fits two of them it
     could be either, and neither is named.
     """
-    prompted = expect(setup, side, work, work.todo[0])
+    prompted = expect(work, work.todo[0])
     likely = {
-        kind: expected
-        for kind, expected in _others(setup, side, work).items()
-        if expected.fits(reading_mm)
+        kind: expected for kind, expected in _others(work).items() if expected.fits(reading_mm)
     }
     if len(likely) != 1:
         return None
@@ -153,12 +162,12 @@ def misdirected_shot(
     return kind if far_better else None
 
 
-def is_repeat(setup: Setup, work: CabinetWork, kind: ShotKind, reading_mm: float) -> bool:
+def is_repeat(work: CabinetWork, kind: ShotKind, reading_mm: float) -> bool:
     """Whether a reading that was taken for a shot is the one before once more, hand held."""
     last = work.shots[-1] if work.shots else None
     if last is None or last.kind != kind or _in_a_row(work) >= MOST_ALIKE:
         return False
-    return agree(setup.meter, last.reading_mm, reading_mm)
+    return agree(work.setup.meter, last.reading_mm, reading_mm)
 
 
 def _in_a_row(work: CabinetWork) -> int:
@@ -167,13 +176,13 @@ def _in_a_row(work: CabinetWork) -> int:
     return next((place for place, kind in enumerate(kinds) if kind != kinds[0]), len(kinds))
 
 
-def _others(setup: Setup, side: Side, work: CabinetWork) -> dict[ShotKind, Expectation]:
+def _others(work: CabinetWork) -> dict[ShotKind, Expectation]:
     """What every open shot but the prompted one should read, and the last one if taken again."""
     prompted = work.todo[0]
-    others = {kind: expect(setup, side, work, kind) for kind in work.todo[1:] if kind != prompted}
+    others = {kind: expect(work, kind) for kind in work.todo[1:] if kind != prompted}
     if work.shots and work.shots[-1].kind not in work.todo:
         last = work.shots[-1]
-        others[last.kind] = Expectation(last.reading_mm, gate_at_rest(setup.meter))
+        others[last.kind] = Expectation(last.reading_mm, gate_at_rest(work.setup.meter))
     return others
 
 

@@ -113,7 +113,7 @@ class Guidance(msgspec.Struct, frozen=True):
 
 def guide(state: Round) -> Guidance:
     """What to tell a person in this state of the round."""
-    known = {side: _known(state.setup, side, state.works[side]) for side in Side}
+    known = {side: _known(state.works[side]) for side in Side}
     _, own = known[state.side]
     left, right = (shots for shots, _ in known.values())
     located = _together(state.setup, left, right)
@@ -169,9 +169,7 @@ def _offered(state: Round) -> Iterator[Act]:
             yield Act.THERE
 
 
-def _known(
-    setup: Setup, side: Side, work: CabinetWork
-) -> tuple[tuple[Shot, ...], Appraisal | None]:
+def _known(work: CabinetWork) -> tuple[tuple[Shot, ...], Appraisal | None]:
     """The latest shots that fix a cabinet, and what they say of it.
 
     Each cabinet by its own shots, as it was judged, so that what is shown is what was decided on.
@@ -179,7 +177,7 @@ def _known(
     for shots in (work.shots, work.judged):
         if len(shots) >= 3:
             try:
-                return shots, appraise(setup, shots).cabinets[side]
+                return shots, appraise(work.setup, shots).cabinets[work.side]
             except TooFewShots:
                 continue
     return (), None
@@ -223,7 +221,7 @@ def _prompt(state: Round) -> Prompt:
         kind=kind,
         number=_number(state.work),
         count=len(order),
-        expected_mm=expect(state.setup, state.side, state.work, kind).reading_mm,
+        expected_mm=expect(state.work, kind).reading_mm,
         on_target_mm=on_target(state.setup, kind),
         again=kind in state.work.repeated,
     )

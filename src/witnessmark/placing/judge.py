@@ -15,7 +15,7 @@ from witnessmark.locate.blunders import ShotCheck, explain
 from witnessmark.locate.nudge import Nudge, farthest_move_mm, nudge
 from witnessmark.locate.pose import Located
 from witnessmark.locate.symmetry import Symmetry, symmetry
-from witnessmark.model import OF_CABINET, Pair, Placement, Quantity, Setup, Shot, Side
+from witnessmark.model import OF_CABINET, OneCabinet, Pair, Placement, Quantity, Setup, Shot, Side
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expectation import gate_at_rest
 
@@ -73,57 +73,59 @@ def appraise(setup: Setup, shots: Sequence[Shot]) -> PairAppraisal:
     explained = explain(setup, shots)
     located, checks = explained.located, explained.checks
     return PairAppraisal(
-        {side: _appraise_one(setup, located, checks, side) for side in located.placements},
+        {
+            side: _appraise_one(OneCabinet(setup, side), located, checks)
+            for side in located.placements
+        },
         symmetry(setup, located) if len(located.placements) == len(Side) else None,
     )
 
 
-def _appraise_one(
-    setup: Setup, located: Located, checks: Sequence[ShotCheck], side: Side
-) -> Appraisal:
+def _appraise_one(cabinet: OneCabinet, located: Located, checks: Sequence[ShotCheck]) -> Appraisal:
+    side = cabinet.side
     measured, expanded = located.placements[side], located.expanded(side)
     own = tuple(check for check in checks if check.shot.kind.cabinet is side)
-    target = setup.targets[side]
-    if target is None:
+    if cabinet.target is None:
         return Appraisal(measured, expanded, None, None, None, own)
-    error = measured.minus(target)
+    error = measured.minus(cabinet.target)
     verdicts = {
         quantity: verdict(
             quantity.of(error),
             quantity.of(expanded),
-            quantity.tolerance(setup),
+            quantity.tolerance(cabinet.setup),
             settled=located.settled,
         )
         for quantity in OF_CABINET
     }
-    move = nudge(setup, side, measured, verdicts)
+    move = nudge(cabinet, measured, verdicts)
     return Appraisal(measured, expanded, error, verdicts, move, own)
 
 
-def judge(setup: Setup, side: Side, work: CabinetWork) -> CabinetWork:
+def judge(work: CabinetWork) -> CabinetWork:
     """The cabinet with the stage that its shots call for, or with suspects to be taken once more.
 
     Raises:
         TooFewShots: when the shots do not fix it.
     """
-    appraisal = appraise(setup, work.shots).cabinets[side]
+    appraisal = appraise(work.setup, work.shots).cabinets[work.side]
     suspects = {check.shot.kind for check in appraisal.suspects}.difference(work.repeated)
     doubtful = tuple(kind for kind in dict.fromkeys(work.route.shots) if kind in suspects)
     if doubtful:
         repeated = (*work.repeated, *doubtful)
         return msgspec.structs.replace(work, todo=doubtful, repeated=repeated)
     walks = work.walks + 1
-    stage = _stage(setup, side, appraisal, work.shots, MOST_WALKS - walks)
-    target = setup.targets[side]
-    if stage is Stage.NUDGE and _went_astray(setup, side, work, appraisal.measured):
-        off_mm = farthest_move_mm(setup, side, appraisal.measured, work.belief)
-        return work.in_doubt(off_mm + gate_at_rest(setup.meter))
+    stage = _stage(work.cabinet, appraisal, work.shots, MOST_WALKS - walks)
+    target, gate_mm = work.target, gate_at_rest(work.setup.meter)
+    if stage is Stage.NUDGE and _went_astray(work, appraisal.measured):
+        off_mm = farthest_move_mm(work.cabinet, appraisal.measured, work.belief)
+        return work.in_doubt(off_mm + gate_mm)
     is_nudged = stage is Stage.NUDGE and target is not None
     return CabinetWork(
+        cabinet=work.cabinet,
         route=work.route,
         todo=work.route.shots,
         belief=target if is_nudged and target is not None else appraisal.measured,
-        gate_mm=gate_at_rest(setup.meter),
+        gate_mm=gate_mm,
         stage=stage,
         shots=work.shots if stage is Stage.MEASURE else (),
         judged=work.shots,
@@ -133,27 +135,29 @@ def judge(setup: Setup, side: Side, work: CabinetWork) -> CabinetWork:
     )
 
 
-def _went_astray(setup: Setup, side: Side, work: CabinetWork, measured: Placement) -> bool:
+def _went_astray(work: CabinetWork, measured: Placement) -> bool:
     """Whether a nudge seems to have led away from the target: rather, a shot was of another point.
 
     Hands miss by a part of what they were asked for, and hardly ever make it worse.
     """
-    before, target = work.nudged_from, setup.targets[side]
+    before, target = work.nudged_from, work.target
     if before is None or target is None or work.walks:
         return False
-    was_mm = farthest_move_mm(setup, side, before, target)
-    return farthest_move_mm(setup, side, measured, target) > was_mm + gate_at_rest(setup.meter)
+    was_mm = farthest_move_mm(work.cabinet, before, target)
+    still_mm = farthest_move_mm(work.cabinet, measured, target)
+    return still_mm > was_mm + gate_at_rest(work.setup.meter)
 
 
-def _stage(
-    setup: Setup, side: Side, now: Appraisal, shots: Sequence[Shot], walks_left: int
-) -> Stage:
+def _stage(cabinet: OneCabinet, now: Appraisal, shots: Sequence[Shot], walks_left: int) -> Stage:
     """The stage after a walk, from what is known now and what more walks could bring to light."""
+    setup = cabinet.setup
     is_check = setup.restoring is not None and setup.restoring.is_check
     if is_check or now.verdict in (None, Verdict.IN):
         return Stage.SETTLED
     last = {shot.kind: shot for shot in shots}
-    in_the_end = appraise(setup, (*shots, *walks_left * tuple(last.values()))).cabinets[side]
+    in_the_end = appraise(setup, (*shots, *walks_left * tuple(last.values()))).cabinets[
+        cabinet.side
+    ]
     if in_the_end.verdict is Verdict.IN:
         return Stage.MEASURE
     if _is_hopeless(setup, now) and not _is_worth_moving(setup, now):

@@ -16,6 +16,7 @@ from witnessmark.locate.pose import Located, expanded_of
 from witnessmark.model import (
     OF_CABINET,
     Mark,
+    OneCabinet,
     Pair,
     Placement,
     Poses,
@@ -128,28 +129,28 @@ def _towards(setup: Setup, mark: Mark, *, is_check: bool) -> Setup:
         targets=Pair[Placement | None](placements.left, placements.right),
         tilt_targets_deg=Pair(*leaning),
     )
-    kinds = [tuple(_kinds(aimed, mark, side)) for side in Side]
+    cabinets = [OneCabinet(aimed, side) for side in Side]
+    kinds = [tuple(_kinds(cabinet, mark)) for cabinet in cabinets]
     if is_check:
-        kinds = [_fewest(aimed, side, own) for side, own in zip(Side, kinds, strict=True)]
+        kinds = [_fewest(*each) for each in zip(cabinets, kinds, strict=True)]
     restoring = Restoring(mark.name, mark.poses, Pair(*kinds), is_check)
     return msgspec.structs.replace(aimed, restoring=restoring)
 
 
-def _kinds(setup: Setup, mark: Mark, side: Side) -> Iterator[ShotKind]:
+def _kinds(cabinet: OneCabinet, mark: Mark) -> Iterator[ShotKind]:
     """The shots of a mark, each once, from points that the cabinet still has."""
-    points = setup.cabinets[side].touch_points
     for kind in dict.fromkeys(shot.kind for shot in mark.shots):
-        if kind.cabinet is side and kind.point in points:
+        if kind.cabinet is cabinet.side and kind.point in cabinet.body.touch_points:
             yield kind
 
 
-def _fewest(setup: Setup, side: Side, kinds: tuple[ShotKind, ...]) -> tuple[ShotKind, ...]:
+def _fewest(cabinet: OneCabinet, kinds: tuple[ShotKind, ...]) -> tuple[ShotKind, ...]:
     """The three that tell most of the cabinet; all where no three fix it."""
-    target = setup.targets[side]
+    setup, target = cabinet.setup, cabinet.target
     assert target is not None  # noqa: S101 - the mark's, put there by the only caller
 
     def worst(some: tuple[ShotKind, ...]) -> float:
-        known = expanded_of(setup, side, target, some)
+        known = expanded_of(cabinet, target, some)
         if known is None:
             return float("inf")
         return max(quantity.of(known) / quantity.tolerance(setup) for quantity in OF_CABINET)

@@ -12,7 +12,7 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.locate.pose import predict
-from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import Placement, Shot, ShotKind
 from witnessmark.placing.cabinet_work import CabinetWork
 from witnessmark.placing.expectation import expect, gate_at_rest
 
@@ -22,7 +22,7 @@ _SAME = 4.0
 """Standard deviations of a shot by which two of a meter at rest differ at most."""
 
 
-def still_there(setup: Setup, side: Side, work: CabinetWork, reading_mm: float) -> bool:
+def still_there(work: CabinetWork, reading_mm: float) -> bool:
     """Whether a reading is of the first point after a nudge once more, and not of the next one."""
     first = _first(work)
     if first is None or work.nudged_from is None:
@@ -30,41 +30,39 @@ def still_there(setup: Setup, side: Side, work: CabinetWork, reading_mm: float) 
     following = next((kind for kind in work.todo if kind != first.kind), None)
     if following is None:
         return False
-    next_may_read_so = expect(setup, side, work, following).fits(reading_mm)
-    if _is_third_alike(setup, work, reading_mm) and next_may_read_so:
+    next_may_read_so = expect(work, following).fits(reading_mm)
+    if _is_third_alike(work, reading_mm) and next_may_read_so:
         return False  # nobody moves it any more, and two were enough
-    gate_mm = gate_at_rest(setup.meter)
-    off_the_way = _off_the_way(setup, side, work, reading_mm)
-    off_the_next = _off_the_next(setup, side, work, following, reading_mm)
+    gate_mm = gate_at_rest(work.setup.meter)
+    off_the_way = _off_the_way(work, reading_mm)
+    off_the_next = _off_the_next(work, following, reading_mm)
     return off_the_way <= gate_mm < off_the_next and off_the_way < off_the_next
 
 
-def reread_as_same_point(
-    setup: Setup, side: Side, work: CabinetWork, reading_mm: float
-) -> CabinetWork | None:
+def reread_as_same_point(work: CabinetWork, reading_mm: float) -> CabinetWork | None:
     """The cabinet as it was watched, if the second shot was of the first point all along.
 
     The first point was not yet where it should be; the second reading could have been of it or of
-    the next one, and went on with the walk. This one is none of the
-    shot that is prompted now, but on the way from the second one: then both are of the first point.
+    the next one, and went on with the walk. This one is not of the shot
+    that is prompted now, but on the way from the second one: then both are of the first point.
     None where they are not.
     """
     if len(work.shots) < 2 or work.shots[-1].kind == work.shots[-2].kind:
         return None
     second, todo = work.shots[-1], (work.shots[-1].kind, *work.todo)
     before = msgspec.structs.replace(work, shots=work.shots[:-1], todo=todo)
-    if not is_coming(setup, side, before):
+    if not is_coming(before):
         return None
-    gate_mm = gate_at_rest(setup.meter)
-    if _off_the_way(setup, side, before, second.reading_mm) > gate_mm:
+    gate_mm = gate_at_rest(work.setup.meter)
+    if _off_the_way(before, second.reading_mm) > gate_mm:
         return None
-    since = watched(setup, before, second.reading_mm)
-    if _off_the_way(setup, side, since, reading_mm) > gate_mm:
+    since = watched(before, second.reading_mm)
+    if _off_the_way(since, reading_mm) > gate_mm:
         return None
-    return watched(setup, since, reading_mm)
+    return watched(since, reading_mm)
 
 
-def watched(setup: Setup, work: CabinetWork, reading_mm: float) -> CabinetWork:
+def watched(work: CabinetWork, reading_mm: float) -> CabinetWork:
     """The cabinet with one more reading of the first point.
 
     Two alike in a row are both of where it stands now, unless it creeps, so no more than two are
@@ -72,7 +70,7 @@ def watched(setup: Setup, work: CabinetWork, reading_mm: float) -> CabinetWork:
     """
     first = work.shots[-1]
     shot, asked_again = Shot(first.kind, reading_mm), work.todo[0] == first.kind
-    if abs(first.reading_mm - reading_mm) > _SAME * setup.meter.shot_sigma_mm:
+    if abs(first.reading_mm - reading_mm) > _SAME * work.setup.meter.shot_sigma_mm:
         others = tuple(kind for kind in work.todo if kind != first.kind)
         again = (first.kind,) * (work.route.shots.count(first.kind) - 1)
         return msgspec.structs.replace(work, shots=(shot,), todo=(*again, *others), coming=True)
@@ -80,19 +78,19 @@ def watched(setup: Setup, work: CabinetWork, reading_mm: float) -> CabinetWork:
     return msgspec.structs.replace(work, shots=(*kept, shot), todo=todo, coming=False)
 
 
-def is_coming(setup: Setup, side: Side, work: CabinetWork) -> bool:
+def is_coming(work: CabinetWork) -> bool:
     """Whether the first point after a nudge is not yet where the nudge should bring it."""
     first = _first(work)
     if first is None or work.nudged_from is None:
         return False
-    (on_target_mm,) = _readings(setup, side, first.kind, work.belief)
-    return abs(first.reading_mm - on_target_mm) > gate_at_rest(setup.meter)
+    (on_target_mm,) = _readings(work, first.kind, work.belief)
+    return abs(first.reading_mm - on_target_mm) > gate_at_rest(work.setup.meter)
 
 
-def _is_third_alike(setup: Setup, work: CabinetWork, reading_mm: float) -> bool:
+def _is_third_alike(work: CabinetWork, reading_mm: float) -> bool:
     """Whether the last two of the first point were like this one already."""
     three = [*(shot.reading_mm for shot in work.shots[-2:]), reading_mm]
-    return len(three) == 3 and max(three) - min(three) <= _SAME * setup.meter.shot_sigma_mm
+    return len(three) == 3 and max(three) - min(three) <= _SAME * work.setup.meter.shot_sigma_mm
 
 
 def _first(work: CabinetWork) -> Shot | None:
@@ -101,49 +99,46 @@ def _first(work: CabinetWork) -> Shot | None:
     return work.shots[-1] if len(kinds) == 1 and not work.walks else None
 
 
-def _off_the_way(setup: Setup, side: Side, work: CabinetWork, reading_mm: float) -> float:
+def _off_the_way(work: CabinetWork, reading_mm: float) -> float:
     """How far a reading is from all that the first point reads until the nudge is made, mm."""
     assert work.nudged_from is not None  # noqa: S101 - guarded by the callers
     first, ends = work.shots[-1], [work.shots[-1].reading_mm]
-    if is_coming(setup, side, work):
+    if is_coming(work):
         too_far = _between(work.nudged_from, work.belief, _TOO_FAR)
-        ends += _readings(setup, side, first.kind, work.belief, too_far)
+        ends += _readings(work, first.kind, work.belief, too_far)
     return max(min(ends) - reading_mm, reading_mm - max(ends), 0.0)
 
 
-def _off_the_next(
-    setup: Setup, side: Side, work: CabinetWork, following: ShotKind, reading_mm: float
-) -> float:
+def _off_the_next(work: CabinetWork, following: ShotKind, reading_mm: float) -> float:
     """How far a reading is from what the next shot reads where the first one lets it stand, mm."""
-    first = work.shots[-1]
-    made = _made(setup, side, work, first)
-    expected = [_next_mm(setup, side, first, following, pose) for pose in made]
+    expected = [_next_mm(work, following, pose) for pose in _made(work)]
     return max(min(expected) - reading_mm, reading_mm - max(expected), 0.0)
 
 
-def _made(setup: Setup, side: Side, work: CabinetWork, first: Shot) -> list[Placement]:
+def _made(work: CabinetWork) -> list[Placement]:
     """How far along its way a cabinet is; both ends where the first point does not tell."""
     assert work.nudged_from is not None  # noqa: S101 - guarded by the only caller
-    start, end = work.nudged_from, work.belief
-    before_mm, after_mm = _readings(setup, side, first.kind, start, end)
-    if abs(after_mm - before_mm) <= gate_at_rest(setup.meter):
+    first, start, end = work.shots[-1], work.nudged_from, work.belief
+    before_mm, after_mm = _readings(work, first.kind, start, end)
+    if abs(after_mm - before_mm) <= gate_at_rest(work.setup.meter):
         return [start, end]
     share = (first.reading_mm - before_mm) / (after_mm - before_mm)
     return [_between(start, end, min(max(share, 0.0), _TOO_FAR))]
 
 
-def _next_mm(setup: Setup, side: Side, first: Shot, following: ShotKind, pose: Placement) -> float:
+def _next_mm(work: CabinetWork, following: ShotKind, pose: Placement) -> float:
     """What the next shot reads; to one wall, what the first one is off it is off as well."""
-    (expected_mm,) = _readings(setup, side, following, pose)
+    first = work.shots[-1]
+    (expected_mm,) = _readings(work, following, pose)
     if (first.kind.to, first.kind.held) != (following.to, following.held):
         return expected_mm
-    (first_mm,) = _readings(setup, side, first.kind, pose)
+    (first_mm,) = _readings(work, first.kind, pose)
     return expected_mm + first.reading_mm - first_mm
 
 
-def _readings(setup: Setup, side: Side, kind: ShotKind, *poses: Placement) -> list[float]:
+def _readings(work: CabinetWork, kind: ShotKind, *poses: Placement) -> list[float]:
     """What a shot reads of a cabinet that stands so."""
-    return [predict(setup, {side: pose}, kind) for pose in poses]
+    return [predict(work.setup, {work.side: pose}, kind) for pose in poses]
 
 
 def _between(start: Placement, end: Placement, share: float) -> Placement:

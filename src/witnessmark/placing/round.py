@@ -32,6 +32,7 @@ from witnessmark.model import (
     Command,
     Held,
     Leaned,
+    OneCabinet,
     Pair,
     Reading,
     Revised,
@@ -74,7 +75,6 @@ class Question(msgspec.Struct, frozen=True):
 class Round(msgspec.Struct, frozen=True):
     """The whole state of a live round."""
 
-    setup: Setup
     works: Pair[CabinetWork]
     side: Side = Side.LEFT
     gathered: Gathering | None = None
@@ -91,7 +91,13 @@ class Round(msgspec.Struct, frozen=True):
     @classmethod
     def begin(cls, setup: Setup) -> Round:
         """A round in which nothing has been measured yet."""
-        return cls(setup, Pair(*(unmeasured(setup, side, route(setup, side)) for side in Side)))
+        cabinets = [OneCabinet(setup, side) for side in Side]
+        return cls(Pair(*(unmeasured(cabinet, route(cabinet)) for cabinet in cabinets)))
+
+    @property
+    def setup(self) -> Setup:
+        """Everything that was known before the first shot."""
+        return self.work.setup
 
     @property
     def work(self) -> CabinetWork:
@@ -174,7 +180,7 @@ def _rejudged(state: Round, work: CabinetWork) -> Round:
     elif work.judged:
         present = msgspec.structs.replace(state.work, shots=work.judged)
         try:
-            present = judge(state.setup, state.side, present)
+            present = judge(present)
         except WitnessmarkError:  # a touch point that is no more, or one shot too few for the rest
             return state
     else:
@@ -191,19 +197,19 @@ def _undone(state: Round) -> Round:
 
 
 def _with_reading(state: Round, reading_mm: float) -> Round:
-    if state.gathering is None and still_there(state.setup, state.side, state.work, reading_mm):
-        return _watched(state, watched(state.setup, state.work, reading_mm))
+    if state.gathering is None and still_there(state.work, reading_mm):
+        return _watched(state, watched(state.work, reading_mm))
     expected = _expected(state)
     if expected.fits(reading_mm):
         return _accept(state, reading_mm)
     work, before = state.work, state.question
     if state.gathering is None:
-        since = reread_as_same_point(state.setup, state.side, work, reading_mm)
+        since = reread_as_same_point(work, reading_mm)
         if since is not None:
             return _watched(state, since)
     is_single = state.gathering is None
-    instead = misdirected_shot(state.setup, state.side, work, reading_mm) if is_single else None
-    if instead is not None and is_repeat(state.setup, work, instead, reading_mm):
+    instead = misdirected_shot(work, reading_mm) if is_single else None
+    if instead is not None and is_repeat(work, instead, reading_mm):
         return _take(state, Shot(instead, reading_mm))
     question = Question(reading_mm, expected.reading_mm, instead)
     state = msgspec.structs.replace(state, question=question, last=None)
@@ -212,7 +218,7 @@ def _with_reading(state: Round, reading_mm: float) -> Round:
 
 
 def _expected(state: Round) -> Expectation:
-    single = expect(state.setup, state.side, state.work, state.prompted)
+    single = expect(state.work, state.prompted)
     return state.gathering.expects(state.setup.meter, single) if state.gathering else single
 
 
@@ -233,7 +239,7 @@ def _take(state: Round, shot: Shot) -> Round:
         state = _checking_both(state)
     state = msgspec.structs.replace(state, last=shot)
     work = state.work.under_way().with_shot(shot)
-    work = msgspec.structs.replace(work, coming=is_coming(state.setup, state.side, work))
+    work = msgspec.structs.replace(work, coming=is_coming(work))
     return _judge_when_done(_settled_on(state, work))
 
 
@@ -267,7 +273,7 @@ def _judge_when_done(state: Round) -> Round:
     if not work.shots:
         return _hand_over(_settled_on(state, work.afresh()))
     try:
-        judged = judge(state.setup, state.side, work)
+        judged = judge(work)
     except TooFewShots as why:
         telling = why.telling if isinstance(why, TwoPlaces) else None
         asked = work.short_of_shots() if telling is None else work.wanting(telling)
@@ -358,7 +364,7 @@ def _moved(state: Round) -> Round:
     work = state.work.afresh()
     if state.work.stage is not Stage.NUDGE:
         # by a hand that no one asked: it may stand anywhere
-        anywhere = unmeasured(state.setup, state.side, work.route)
+        anywhere = unmeasured(work.cabinet, work.route)
         work = msgspec.structs.replace(work, belief=anywhere.belief, gate_mm=anywhere.gate_mm)
     return _settled_on(state, work)
 

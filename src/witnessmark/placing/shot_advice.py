@@ -8,7 +8,7 @@ from witnessmark.cautions import BEAM_ACROSS
 from witnessmark.errors import BadInput
 from witnessmark.layout.plan import lay_out
 from witnessmark.layout.start import InLane
-from witnessmark.model import Held, Placement, Setup, Side, Wall
+from witnessmark.model import Held, OneCabinet, Placement, Setup, Side, Wall
 from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, shots_asked_for
 from witnessmark.shots.plan import ShotPlan
 
@@ -27,13 +27,13 @@ def shots_needed(setup: Setup) -> tuple[str, ...]:
         standing = _standing(setup)
     except BadInput as error:
         return (str(error),)
-    plans = {side: _plan(setup, side, standing) for side in Side}
-    told = {side: _words(setup, side, standing, plan) for side, plan in plans.items()}
+    plans = {side: _plan(OneCabinet(setup, side), standing) for side in Side}
+    told = {side: _words(OneCabinet(setup, side), standing, plan) for side, plan in plans.items()}
     return (*_each_named(told), *_cautions(setup, plans))
 
 
 def _standing(setup: Setup) -> dict[Side, Placement]:
-    targets = {side: target for side in Side if (target := setup.targets[side]) is not None}
+    targets = setup.known_targets
     if len(targets) == len(Side):
         return targets
     start = InLane(setup.seat.from_front_mm / 2)
@@ -41,24 +41,22 @@ def _standing(setup: Setup) -> dict[Side, Placement]:
     return {side: lanes[side] for side in Side} | targets
 
 
-def _plan(setup: Setup, side: Side, standing: Mapping[Side, Placement]) -> ShotPlan | str:
+def _plan(cabinet: OneCabinet, standing: Mapping[Side, Placement]) -> ShotPlan | str:
     """The plan, or why there is none."""
     try:
-        return plan_of_shots(setup, side, standing)
+        return plan_of_shots(cabinet, standing)
     except BadInput as error:
         return str(error)
 
 
-def _words(
-    setup: Setup, side: Side, standing: Mapping[Side, Placement], plan: ShotPlan | str
-) -> str:
+def _words(cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPlan | str) -> str:
     if isinstance(plan, str) or not plan.reaches:
         return plan if isinstance(plan, str) else plan.words
     words, spots = plan.words, sum(kind.held is Held.SPOT for kind in plan.shots)
     if spots:
         among = "one of them is a spot shot" if spots == 1 else f"{spots} of them are spot shots"
         words += f"; {among}"
-    asked_for = len(shots_asked_for(setup, side, standing, plan))
+    asked_for = len(shots_asked_for(cabinet, standing, plan))
     if asked_for > len(plan.shots):
         words += f"; {asked_for} are asked for, so that they check one another"
     return words

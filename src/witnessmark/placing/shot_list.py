@@ -20,6 +20,7 @@ from witnessmark.locate.sightlines import why_impossible
 from witnessmark.model import (
     AimedAt,
     Held,
+    OneCabinet,
     Placement,
     Setup,
     ShotKind,
@@ -35,13 +36,14 @@ _EYES_MM: Final = (800.0, 1500.0)
 """Between these heights are the eyes of a seated person, children and high chairs included."""
 
 
-def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
+def usual_shots(cabinet: OneCabinet) -> tuple[ShotKind, ...]:
     """The shots that fix one cabinet, in walking order.
 
     Two shots from one face fix the toe-in, and the faces to the front wall and to the own side wall
     each give one coordinate. The left cabinet is walked from its outer side round the rear to the
     inside, the right one the other way, so that the walk goes straight on from one to the other.
     """
+    side, held = cabinet.side, cabinet.setup.held
     own = AimedAt(side.value)
     round_the_left = (
         ("front-outer", own),
@@ -50,7 +52,7 @@ def walk(setup: Setup, side: Side) -> tuple[ShotKind, ...]:
         ("rear-inner", AimedAt.FRONT),
     )
     order = round_the_left if side is Side.LEFT else round_the_left[::-1]
-    return tuple(ShotKind(side, point, to, setup.held) for point, to in order)
+    return tuple(ShotKind(side, point, to, held) for point, to in order)
 
 
 def crosses_at_eye_height(kind: ShotKind, point: TouchPoint) -> bool:
@@ -68,54 +70,53 @@ class Route(msgspec.Struct, frozen=True):
     """Why no shots can bring the verdict ``in``; None where they can, or without a target."""
 
 
-def route(setup: Setup, side: Side) -> Route:
+def route(cabinet: OneCabinet) -> Route:
     """The shots to take of a cabinet, worked out once for a setup.
 
     Without a target there is nothing to be called in on, and the usual walk is taken.
     """
-    standing = {one: target for one in Side if (target := setup.targets[one]) is not None}
-    if side not in standing:
-        return Route(walk(setup, side))
-    if marked := _as_marked(setup, side, standing):
+    if cabinet.target is None:
+        return Route(usual_shots(cabinet))
+    if marked := _as_marked(cabinet, cabinet.target):
         return Route(marked)
+    standing = cabinet.setup.known_targets
     try:
-        plan = plan_of_shots(setup, side, standing)
-        shots = shots_asked_for(setup, side, standing, plan)
+        plan = plan_of_shots(cabinet, standing)
+        shots = shots_asked_for(cabinet, standing, plan)
     except BadInput as error:
-        return Route(walk(setup, side), str(error))
+        return Route(usual_shots(cabinet), str(error))
     return Route(shots, None if plan.reaches else plan.words)
 
 
-def _as_marked(
-    setup: Setup, side: Side, standing: Mapping[Side, Placement]
-) -> tuple[ShotKind, ...]:
+def _as_marked(cabinet: OneCabinet, target: Placement) -> tuple[ShotKind, ...]:
     """The shots of the mark that is being put back; none where they cannot be taken any more."""
-    kinds = () if setup.restoring is None else setup.restoring.shots[side]
-    if any(why_impossible(setup, standing, kind) is not None for kind in kinds):
+    setup = cabinet.setup
+    kinds = () if setup.restoring is None else setup.restoring.shots[cabinet.side]
+    if any(why_impossible(setup, setup.known_targets, kind) is not None for kind in kinds):
         return ()
-    return kinds if kinds and expanded_of(setup, side, standing[side], kinds) else ()
+    return kinds if kinds and expanded_of(cabinet, target, kinds) else ()
 
 
-def plan_of_shots(setup: Setup, side: Side, standing: Mapping[Side, Placement]) -> ShotPlan:
+def plan_of_shots(cabinet: OneCabinet, standing: Mapping[Side, Placement]) -> ShotPlan:
     """The fewest shots that settle a cabinet that stands so, spot shots only where they are needed.
 
     Args:
-        setup: says how the meter is held, and whether spot shots may be taken.
-        side: which cabinet.
+        cabinet: its setup says how the meter is held, and whether spot shots may be taken.
         standing: where the cabinets stand, this one at least.
 
     Raises:
         BadInput: when no shot can be taken of it.
     """
+    setup = cabinet.setup
     if not setup.spot_shots:
-        return planned_shots(setup, side, standing)
+        return planned_shots(cabinet, standing)
     try:
-        plain = planned_shots(setup, side, standing)
+        plain = planned_shots(cabinet, standing)
     except BadInput:
         plain = None
     if plain is not None and plain.reaches and len(plain.shots) <= _MANY:
         return plain
-    plan = planned_shots(setup, side, standing, holds=(setup.held, Held.SPOT))
+    plan = planned_shots(cabinet, standing, holds=(setup.held, Held.SPOT))
     # where spots do not suffice either, they are still worth their while for the toe-in
     if plain is None or plan.reaches or not _turn_is_known(setup, plain):
         return plan
@@ -128,11 +129,11 @@ def _turn_is_known(setup: Setup, plan: ShotPlan) -> bool:
 
 
 def shots_asked_for(
-    setup: Setup, side: Side, standing: Mapping[Side, Placement], plan: ShotPlan
+    cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPlan
 ) -> tuple[ShotKind, ...]:
     """The usual shots where those are enough, with the planned spots where only these help."""
-    usual = walk(setup, side)
-    possible = all(why_impossible(setup, standing, kind) is None for kind in usual)
+    usual = usual_shots(cabinet)
+    possible = all(why_impossible(cabinet.setup, standing, kind) is None for kind in usual)
     if any(kind.held is Held.SPOT for kind in plan.shots):
         kept = usual if possible else ()
         more = (Counter(plan.shots) - Counter(kept)).elements()

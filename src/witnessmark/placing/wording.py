@@ -18,7 +18,7 @@ from witnessmark.locate.nudge import (
     pushes,
 )
 from witnessmark.locate.symmetry import Symmetry
-from witnessmark.model import OF_CABINET, AimedAt, Held, Setup, Shot, ShotKind, Side
+from witnessmark.model import OF_CABINET, AimedAt, Held, OneCabinet, Setup, Shot, ShotKind, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import SWEEP_READINGS, Gather, Gathering, on_target
 from witnessmark.placing.holding import held_figure, how_to_hold
@@ -280,7 +280,8 @@ def _once_more(setup: Setup, own: Appraisal) -> str:
 
 def foot_words(setup: Setup, side: Side, name: str, foot: FootMove) -> str:
     """How one foot goes, in words."""
-    return f"{name} foot: {', '.join(push_words(setup, side, foot.side_mm, foot.setback_mm))}"
+    pushed = push_words(OneCabinet(setup, side), foot.side_mm, foot.setback_mm)
+    return f"{name} foot: {', '.join(pushed)}"
 
 
 def symmetry_words(setup: Setup, pair: Symmetry) -> str:

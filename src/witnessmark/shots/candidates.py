@@ -13,7 +13,7 @@ from witnessmark.geometry.adjust import FloatArray, IntArray
 from witnessmark.geometry.rounding import repeats_help, rounding_kept_mm2
 from witnessmark.locate.observe import ShotModel
 from witnessmark.locate.sightlines import possible_shots
-from witnessmark.model import OF_CABINET, Held, Placement, Setup, ShotKind, Side, Wall
+from witnessmark.model import OF_CABINET, Held, OneCabinet, Placement, Setup, ShotKind, Side, Wall
 from witnessmark.shots.selection import Selection
 
 SHARE = 0.6
@@ -23,24 +23,33 @@ MOST_SHOTS = 12
 
 
 class Goal(msgspec.Struct, frozen=True):
-    """What a set of shots should do.
+    """What a set of shots of a cabinet that stands so should do.
 
     Every expanded uncertainty (k = 2) should be no more than ``SHARE`` of its tolerance, by shots
     to ``walls``, held in the ways of ``holds``.
     """
 
+    cabinet: OneCabinet
+    standing: Mapping[Side, Placement]
+    """Where the cabinets stand, this one at least."""
     holds: tuple[Held, ...]
     walls: tuple[Wall, ...]
 
+    @property
+    def setup(self) -> Setup:
+        """The setup that the cabinet is of."""
+        return self.cabinet.setup
 
-def limits(setup: Setup) -> FloatArray:
-    """Return (3,) the largest expanded uncertainty of side, setback (mm) and toe-in (degrees)."""
-    return np.array([SHARE * quantity.tolerance(setup) for quantity in OF_CABINET])
+    @property
+    def limits(self) -> FloatArray:
+        """(3,) the largest expanded uncertainty of side, setback (mm) and toe-in (degrees)."""
+        return np.array([SHARE * quantity.tolerance(self.setup) for quantity in OF_CABINET])
 
 
 class Candidates(NamedTuple):
     """The shots that can be taken, how sets of them are weighed, and how many a set may have."""
 
+    goal: Goal
     kinds: tuple[ShotKind, ...]
     selection: Selection
     most: int
@@ -50,15 +59,14 @@ class Candidates(NamedTuple):
         return Placement(*self.selection.expanded(chosen[None, :])[0].tolist())
 
 
-def candidates(
-    setup: Setup, side: Side, standing: Mapping[Side, Placement], goal: Goal
-) -> Candidates:
-    """What can be shot of a cabinet that stands so.
+def candidates(goal: Goal) -> Candidates:
+    """What can be shot of the cabinet.
 
     Raises:
         BadInput: when there is nothing that could be shot, or too little for a pose.
     """
-    kinds = possible_shots(setup, side, standing, goal.holds, goal.walls)
+    setup, side = goal.setup, goal.cabinet.side
+    kinds = possible_shots(setup, side, goal.standing, goal.holds, goal.walls)
     repeated = repeats_help(setup.meter)
     if not kinds or (not repeated and len(kinds) < 3):
         held = " or ".join(goal.holds)
@@ -69,7 +77,7 @@ def candidates(
         )
     model = ShotModel(setup, kinds)
     unknowns = np.zeros(model.unknowns)
-    placement = standing[side]
+    placement = goal.standing[side]
     unknowns[:3] = placement.side_mm, placement.setback_mm, np.radians(placement.toe_in_deg)
     _, jacobian = model(unknowns)
     jacobian[:, :3] /= model.to_degrees
@@ -77,7 +85,8 @@ def candidates(
     selection = Selection(
         weighted[: len(kinds)],
         weighted[len(kinds) :],
-        limits(setup),
+        goal.limits,
         kept=rounding_kept_mm2(setup.meter) / setup.meter.shot_sigma_mm**2 if repeated else None,
     )
-    return Candidates(kinds, selection, MOST_SHOTS if repeated else min(MOST_SHOTS, len(kinds)))
+    most = MOST_SHOTS if repeated else min(MOST_SHOTS, len(kinds))
+    return Candidates(goal, kinds, selection, most)

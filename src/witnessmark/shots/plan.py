@@ -18,7 +18,7 @@ import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import IntArray
-from witnessmark.model import STRAIGHTEDGE_POINTS, Held, Placement, Setup, ShotKind, Side, Wall
+from witnessmark.model import STRAIGHTEDGE_POINTS, Held, OneCabinet, Placement, ShotKind, Side, Wall
 from witnessmark.shots.candidates import Candidates, Goal, candidates
 from witnessmark.shots.selection import Ranked
 from witnessmark.shots.walking_order import WalkingOrder
@@ -51,8 +51,7 @@ class ShotPlan(msgspec.Struct, frozen=True):
 
 
 def planned_shots(
-    setup: Setup,
-    side: Side,
+    cabinet: OneCabinet,
     standing: Mapping[Side, Placement] | None = None,
     *,
     holds: Collection[Held] | None = None,
@@ -64,8 +63,7 @@ def planned_shots(
     leave more uncertainty than is foretold here.
 
     Args:
-        setup: room, cabinets, seat, the meter's error model and the tolerance.
-        side: which cabinet.
+        cabinet: which one, of which setup.
         standing: where the cabinets stand, this one at least; without it, on their targets.
         holds: how the meter may be held; without it, as the setup says. The ends of a straightedge
             are used when the cabinet has one.
@@ -74,44 +72,36 @@ def planned_shots(
             room is known to the millimetre.
 
     Raises:
-        BadInput: when nothing is known of where the cabinet stands, or no
-            shot can be taken of it.
+        BadInput: when nothing is known of where the cabinet stands, or no shot can be taken of it.
     """
-    where = dict(standing or _on_target(setup))
+    setup, side = cabinet.setup, cabinet.side
+    where = standing or setup.known_targets
     if side not in where:
         raise BadInput(f"target.{side}: it is needed to tell which shots the cabinet needs")
     goal = Goal(
+        cabinet,
+        where,
         tuple(held for held in Held if held in (holds or (setup.held,))),
         tuple(wall for wall in Wall if wall in (walls or (Wall.FRONT, Wall.beside(side)))),
     )
-    offered = candidates(setup, side, where, goal)
+    offered = candidates(goal)
     found = _fewest(offered)
     if not found[-1].does:
-        why = what_would_help(setup, side, where, goal, offered, found[-1].best)
-        return _as_good_as_it_gets(setup, side, where, offered, found, why)
-    best = _best_walk(setup, side, where, offered, found[-1])
-    shots, _ = WalkingOrder(setup, side, where).in_order([offered.kinds[one] for one in best])
+        why = what_would_help(offered, found[-1].best)
+        return _as_good_as_it_gets(offered, found, why)
+    best = _best_walk(offered, found[-1])
+    shots, _ = WalkingOrder(cabinet, where).in_order([offered.kinds[one] for one in best])
     expanded = offered.expanded(best)
     return ShotPlan(shots, expanded, True, found[-1].size, _settles(side, len(shots), expanded))
 
 
-def _as_good_as_it_gets(
-    setup: Setup,
-    side: Side,
-    standing: Mapping[Side, Placement],
-    offered: Candidates,
-    found: list[Ranked],
-    why: str,
-) -> ShotPlan:
+def _as_good_as_it_gets(offered: Candidates, found: list[Ranked], why: str) -> ShotPlan:
     best = _worth_it(found)
     if found[-1].shortfall[0] > NOT_FIXED:
         return ShotPlan((), None, False, None, why)
-    shots, _ = WalkingOrder(setup, side, standing).in_order([offered.kinds[one] for one in best])
+    order = WalkingOrder(offered.goal.cabinet, offered.goal.standing)
+    shots, _ = order.in_order([offered.kinds[one] for one in best])
     return ShotPlan(shots, offered.expanded(best), False, None, why)
-
-
-def _on_target(setup: Setup) -> dict[Side, Placement]:
-    return {side: target for side in Side if (target := setup.targets[side]) is not None}
 
 
 def _fewest(offered: Candidates) -> list[Ranked]:
@@ -137,15 +127,9 @@ def _worth_it(found: list[Ranked]) -> IntArray:
     return enough.best
 
 
-def _best_walk(
-    setup: Setup,
-    side: Side,
-    standing: Mapping[Side, Placement],
-    offered: Candidates,
-    ranked: Ranked,
-) -> IntArray:
+def _best_walk(offered: Candidates, ranked: Ranked) -> IntArray:
     """Of the sets that do, the one that is easiest to take."""
-    order = WalkingOrder(setup, side, standing)
+    order = WalkingOrder(offered.goal.cabinet, offered.goal.standing)
     good = ranked.sets[ranked.shortfall <= 1.0]
     ways = np.array([_ways(offered, one) for one in good])
     good = good[ways == ways.min()]

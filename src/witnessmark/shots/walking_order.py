@@ -12,14 +12,14 @@ from collections.abc import Mapping, Sequence
 
 from witnessmark.geometry.frame import FramePoint, side_frame
 from witnessmark.locate.sightlines import beam
-from witnessmark.model import Held, Placement, Setup, ShotKind, Side
+from witnessmark.model import Held, OneCabinet, Placement, ShotKind, Side
 
 
 class WalkingOrder:
     """Where each shot is taken, in the frame of its cabinet, and how far it is between them."""
 
-    def __init__(self, setup: Setup, side: Side, standing: Mapping[Side, Placement]) -> None:
-        self._setup, self._side, self._standing = setup, side, standing
+    def __init__(self, cabinet: OneCabinet, standing: Mapping[Side, Placement]) -> None:
+        self._setup, self._side, self._standing = cabinet.setup, cabinet.side, standing
         self._stops: dict[ShotKind, tuple[FramePoint, FramePoint]] = {}
         self._other = self._reference_of_the_other()
 
