@@ -22,7 +22,7 @@ from rounds import AT, Working
 from served import Served
 
 from witnessmark.placing.marks import mark_of
-from witnessmark.report.mark import put_back_card
+from witnessmark.report.floor_sheets import put_back_card
 from witnessmark.report.page import Paper
 from witnessmark.report.svg import svg
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from paper import read_back, words
 from sheet_cases import MARK
 
+from witnessmark.report.floor_sheets import put_back_card
 from witnessmark.report.letters import LACKING, cut, printable, width_mm, wrapped
-from witnessmark.report.mark import put_back_card
 from witnessmark.report.page import Paper
 from witnessmark.report.pdf import pdf
 

@@ -12,9 +12,8 @@ from sheet_cases import CABINET, EVENING, MARK, SETUP
 
 from witnessmark.model import Side
 from witnessmark.report.evening import evening_report
+from witnessmark.report.floor_sheets import foot_template, marking_out, put_back_card
 from witnessmark.report.flow import BARS_MM, Frame
-from witnessmark.report.mark import put_back_card
-from witnessmark.report.marking_out import foot_template, marking_out
 from witnessmark.report.page import Page, Paper
 from witnessmark.report.pdf import pdf
 

@@ -21,9 +21,8 @@ from witnessmark.errors import BadInput
 from witnessmark.model import Side
 from witnessmark.report.evening import evening_report
 from witnessmark.report.faces import StandardFace, face_of, families, has_extra
+from witnessmark.report.floor_sheets import foot_template, marking_out, put_back_card
 from witnessmark.report.letters import printable, width_mm
-from witnessmark.report.mark import put_back_card
-from witnessmark.report.marking_out import foot_template, marking_out
 from witnessmark.report.page import Page, Paper, Text
 from witnessmark.report.pdf import pdf
 from witnessmark.report.svg import svg

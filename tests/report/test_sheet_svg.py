@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 import msgspec
 from sheet_cases import MARK
 
-from witnessmark.report.mark import put_back_card
+from witnessmark.report.floor_sheets import put_back_card
 from witnessmark.report.page import Line, Paper, Text
 from witnessmark.report.svg import svg
 

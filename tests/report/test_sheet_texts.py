@@ -13,8 +13,7 @@ from sheet_cases import AT, CABINET, EVENING, MARK, POSES, SETUP, kept
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, TouchPoint, Wall
 from witnessmark.report.evening import KeptEvening, evening_report
-from witnessmark.report.mark import put_back_card
-from witnessmark.report.marking_out import marking_out
+from witnessmark.report.floor_sheets import marking_out, put_back_card
 from witnessmark.report.page import Align, Line, Page, Paper, Text
 from witnessmark.report.pdf import pdf
 

@@ -14,7 +14,7 @@ from sheet_cases import CABINET, SETUP
 from witnessmark.drawing.strokes import Box
 from witnessmark.errors import BadInput
 from witnessmark.model import Pair, Side
-from witnessmark.report.marking_out import foot_template, marking_out
+from witnessmark.report.floor_sheets import foot_template, marking_out
 from witnessmark.report.page import Paper
 from witnessmark.report.pdf import pdf
 from witnessmark.report.scaling import parse_scale

@@ -53,7 +53,7 @@ def layout_sheet(
     It is of the latest room in the store, of --room, or of a round file. FILE must not be there
     yet; .pdf or .svg chooses how it is written, - prints it.
     """
-    from witnessmark.report.marking_out import marking_out  # noqa: PLC0415
+    from witnessmark.report.floor_sheets import marking_out  # noqa: PLC0415
     from witnessmark.report.scaling import parse_scale  # noqa: PLC0415
 
     at = None if scale is None else parse_scale(scale)
@@ -74,7 +74,7 @@ def card_sheet(name: str, file: Path, room: str | None, paper: Paper, *, as_svg:
     Of several marks of one name the last is taken. FILE must not be there yet; .pdf or .svg
     chooses how it is written, - prints it.
     """
-    from witnessmark.report.mark import put_back_card  # noqa: PLC0415
+    from witnessmark.report.floor_sheets import put_back_card  # noqa: PLC0415
 
     with open_room(room) as (store, room_name):
         mark = mark_called(name, store.kept(Mark, room_name), room_name).record
@@ -96,7 +96,7 @@ def template_sheet(
     It is of the latest room in the store, of --room, or of a round file. FILE must not be there
     yet; .pdf or .svg chooses how it is written, - prints it.
     """
-    from witnessmark.report.marking_out import foot_template  # noqa: PLC0415
+    from witnessmark.report.floor_sheets import foot_template  # noqa: PLC0415
 
     name, setup = named_setup(room, source)
     title = f"Template: {side} cabinet, {name}"

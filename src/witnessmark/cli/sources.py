@@ -6,6 +6,7 @@ import contextlib
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -13,8 +14,10 @@ from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.lengths import Units
 from witnessmark.model import Mark, Setup
-from witnessmark.store.records import Kept
-from witnessmark.store.store import Store
+
+if TYPE_CHECKING:
+    from witnessmark.store.records import Kept
+    from witnessmark.store.store import Store
 
 _LARGEST_BYTES = 1_000_000
 
@@ -32,6 +35,8 @@ def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
         BadInput: when there is no such room.
         StoreError: when the store cannot be opened or read.
     """
+    from witnessmark.store.store import Store  # noqa: PLC0415 - not for a round file
+
     with Store.open() as store:
         yield store, store.room_named(name)
 

@@ -23,9 +23,8 @@ from witnessmark.locate.tilt import tilt_symmetry_words
 from witnessmark.model import OF_CABINET, Mark, Preference, Quantity, Setup, Side, Trial
 from witnessmark.placing.wording import other_side_words, symmetry_words
 from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, Table
-from witnessmark.report.common import degrees
 from witnessmark.report.flow import Frame, flow
-from witnessmark.report.mark import standing
+from witnessmark.report.mark import degrees, standing
 from witnessmark.report.page import Page, Paper
 from witnessmark.store.history_words import stood_words
 from witnessmark.store.records import K, Kept

@@ -14,7 +14,7 @@ from witnessmark.lengths import Units
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import OF_CABINET, Mark, Pair, Placement, Preference, Reading, Side, Trial
 from witnessmark.report.blocks import Block, Heading, Paragraph
-from witnessmark.report.common import INDENT, title
+from witnessmark.report.mark import INDENT, title
 from witnessmark.store.history import Item
 from witnessmark.store.history_words import (
     heard_words,

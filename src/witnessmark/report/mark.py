@@ -1,54 +1,17 @@
-"""A mark as documents: the list of a room's marks, one whole, and the card to put it back by."""
+"""A mark as a document: the list of a room's marks, and one whole."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import NamedTuple
 
-from witnessmark.drawing.cabinet import cabinet_drawing
-from witnessmark.drawing.marking import marking, over
-from witnessmark.drawing.plan import plan_drawing
-from witnessmark.drawing.strokes import Box
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
-from witnessmark.model import (
-    OF_CABINET,
-    Held,
-    Mark,
-    Pair,
-    Placement,
-    Quantity,
-    Setup,
-    Shot,
-    Side,
-    Wall,
-)
-from witnessmark.report.blocks import (
-    EXPANDED,
-    Block,
-    Columns,
-    Figure,
-    Heading,
-    Paragraph,
-    Space,
-    Table,
-)
-from witnessmark.report.common import (
-    FROM_THE_WALL,
-    INDENT,
-    Say,
-    cautions,
-    degrees,
-    marks_table,
-    title,
-)
-from witnessmark.report.flow import Frame, flow
-from witnessmark.report.page import Page, Paper
-from witnessmark.report.pieces import BELOW_FIGURE_MM, column_mm, height_mm
-from witnessmark.report.scaling import fitted
-from witnessmark.store.history_words import measured_words
-from witnessmark.store.records import Kept
+from witnessmark.model import OF_CABINET, Held, Mark, Quantity, Shot, Side, Wall
+from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
+from witnessmark.store.history_words import measured_words, moment_words
+from witnessmark.store.records import K, Kept
 
 _HELD = {
     Held.WALL: "held square to the wall",
@@ -56,15 +19,16 @@ _HELD = {
     Held.POINT: "straight",
     Held.SPOT: "by the dot on the back wall",
 }
-_CABINET_MM = 45.0
-"""How high the drawing of one cabinet may be."""
-_LEAST_PLAN_MM, _PLAN_MM = 45.0, 85.0
-"""How high the plan is, by what the rest leaves of a page."""
-_HOW = (
-    "1. Mark every point below on the floor, each by its two distances.",
-    "2. Move each cabinet until its lower corners are straight above their marks.",
-    "3. Measure the corners once more, and nudge until the distances are those below.",
-)
+Say = Callable[[float], str]
+INDENT = 5
+"""Columns before what is told of a record, which hangs from its number."""
+
+
+def title(kept: Kept[K], words: str) -> Paragraph:
+    """The line above a record: its number, when it was kept, and in which round."""
+    of = "" if kept.round_id is None else f", round {kept.round_id}"
+    when = f"{moment_words(kept.record.at)}{of}"
+    return Paragraph(f"{when}: {words}", f"{kept.id:>3}  ", hang=INDENT)
 
 
 class Stood(NamedTuple):
@@ -113,7 +77,7 @@ def whole_mark(kept: Kept[Mark]) -> Iterator[Block]:
     for side, points in pair_tape_points(mark.setup, mark.poses.placements).items():
         yield Heading(f"{side} cabinet".capitalize())
         yield _measured_table(mark, side)
-        yield from _spikes(mark, side)
+        yield from spikes(mark, side)
         yield from _corners(mark, side, points, say)
     if mark.shots:
         yield Heading("Shots")
@@ -140,7 +104,8 @@ def _measured_table(mark: Mark, side: Side) -> Table:
     return Table(("",) * 4, tuple(rows), "  {:8} {:>15}  {:13}  {}")
 
 
-def _spikes(mark: Mark, side: Side) -> Iterator[Block]:
+def spikes(mark: Mark, side: Side) -> Iterator[Block]:
+    """How far each spike of a cabinet was turned out."""
     for foot, turns in mark.spike_turns[side].items():
         yield Paragraph(f"{foot} spike: {turns:g} turns out", indent=2)
 
@@ -160,76 +125,6 @@ def _shot_words(shot: Shot, say: Say) -> str:
     return line
 
 
-def put_back_card(mark: Mark, room: str, paper: Paper) -> tuple[Page, ...]:
-    """The card of a mark: what to do, where each corner was, and how well that is known.
-
-    It is one page where notes and points of one's own leave room for that.
-
-    Args:
-        mark: what is to be put back.
-        room: the name of the room.
-        paper: the size of the page.
-    """
-    frame = Frame(paper)
-    say = partial(format_length, units=mark.setup.units.whole)
-    points = pair_tape_points(mark.setup, mark.poses.placements)
-    kept = f"{room}, kept {mark.at:%Y-%m-%d %H:%M}Z."
-    above = [Paragraph(words) for words in (kept, *_HOW, FROM_THE_WALL)]
-    below: list[Block] = [
-        Columns(tuple(tuple(_cabinet(mark, side, points[side], say, frame)) for side in Side)),
-        Paragraph(_tolerance(mark.setup)),
-        *cautions(),
-    ]
-    if mark.notes:
-        below.append(Paragraph(f"Notes: {mark.notes}"))
-    free = frame.height_mm - height_mm((*above, *below), frame.width_mm)
-    plan = _plan(mark, frame.width_mm, min(max(free, _LEAST_PLAN_MM), _PLAN_MM))
-    return flow(f"Put back: {mark.name}", (*above, plan, *below), frame)
-
-
-def _plan(mark: Mark, width_mm: float, most_mm: float) -> Figure:
-    """The front of the room with both cabinets where they stood."""
-    setup = mark.setup
-    placements = mark.poses.placements
-    both = Pair[Placement | None](placements.left, placements.right)
-    plan = plan_drawing(setup.room, cabinets=setup.cabinets, measured=both)
-    marks = marking(setup.room, setup.cabinets, both, setup.units.whole)
-    deepest = max(placements[side].setback_mm + setup.cabinets[side].width_mm for side in Side)
-    across = [x for x, _ in setup.room.corners]
-    top = min(y for _, y in setup.room.corners)
-    front = Box(min(across), top, max(across), top + deepest)
-    return fitted(over(plan, marks), width_mm, most_mm - BELOW_FIGURE_MM, front)
-
-
-def _cabinet(
-    mark: Mark, side: Side, points: Mapping[str, FloorPoint], say: Say, frame: Frame
-) -> Iterator[Block]:
-    """One cabinet: its points by name, where they were, and how it leaned."""
-    yield Heading(f"{side} cabinet".capitalize())
-    wide = column_mm(frame.width_mm, len(Side))
-    yield fitted(cabinet_drawing(mark.setup.cabinets[side], side), wide, _CABINET_MM)
-    yield marks_table(mark.setup, side, points, say)
-    yield _stood(mark, side, say)
-    yield from _spikes(mark, side)
-
-
-def _stood(mark: Mark, side: Side, say: Say) -> Table:
-    """The middle of the baffle, toe-in and tilt, each with its expanded uncertainty."""
-    rows = []
-    for stood in standing(mark, side):
-        if stood.quantity.is_length:
-            was, known = say(stood.value), format_expanded(stood.expanded, whole=True)
-        else:
-            was, known = degrees(stood.value), degrees(stood.expanded)
-        rows.append((stood.quantity.label, was, f"±{known}"))
-    return Table(("", "was", "known to"), tuple(rows))
-
-
-def _tolerance(setup: Setup) -> str:
-    limits = setup.tolerance
-    return (
-        "Side and setback are those of the middle of the baffle's lower edge; toe-in is the turn "
-        "toward the other cabinet, tilt the lean back. ± is the expanded uncertainty, k = 2 "
-        f"(95 %). A cabinet counts as put back within {limits.position_mm:g} mm and "
-        f"{limits.toe_in_deg:g}° of that."
-    )
+def degrees(angle_deg: float) -> str:
+    """An angle to the hundredth of a degree."""
+    return f"{angle_deg:.2f}°"
