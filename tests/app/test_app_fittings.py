@@ -296,10 +296,10 @@ BAD = (
     ),
     (
         "proud",
-        {"proud": "15", "low": "80", "high": "80"},
+        {"proud": "15", "from_height": "80", "to_height": "80"},
         "must reach from a height of 0 or more to a greater one",
     ),
-    ("proud", {"proud": "0", "low": "0", "high": "80"}, "must lie above 0, to 2 m"),
+    ("proud", {"proud": "0", "from_height": "0", "to_height": "80"}, "must lie above 0, to 2 m"),
     (
         "zone",
         {"zone": "hearth", **_EDGES, "left_far": "900"},
@@ -338,8 +338,8 @@ async def test_what_is_missing_or_no_length_is_pointed_out_in_its_field(
         assert '"far" is not a length' in str(sitting.field("second-across").problem)
         assert sitting.cursor_in == "second-across"
         await teller.add("proud", proud="15")
-        assert sitting.cursor_in == "low"
-        assert sitting.field("low").problem == "needed"
+        assert sitting.cursor_in == "from-height"
+        assert sitting.field("from-height").problem == "needed"
         assert teller.room == ROOM
 
 
@@ -353,8 +353,8 @@ async def test_nothing_stands_proud_of_a_line(sit_down: SitDown, opening: Worksp
         assert "What stood proud of the left wall goes with it." in sitting.told
         assert teller.room.offsets == ()
         await sitting.choose("kind", "proud")
-        await sitting.choose("on", "left")
-        await teller.add("proud", proud="15", low="0", high="80")
+        await sitting.choose("wall", "left")
+        await teller.add("proud", proud="15", from_height="0", to_height="80")
         assert "nothing stands proud of the left line" in sitting.told
 
 
@@ -365,7 +365,7 @@ async def test_the_distances_of_a_survey_go_with_other_corners_only(
     draft = msgspec.structs.replace(opening.draft, survey=survey)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         teller = await begun(sitting)
-        await teller.add("proud", proud="15", low="0", high="80")
+        await teller.add("proud", proud="15", from_height="0", to_height="80")
         assert sitting.app.draft.survey == survey
         await teller.add("line", first_across="4580", second_across="4580")
         assert sitting.app.draft.survey == ()

@@ -12,8 +12,8 @@ import pytest
 from pupil import begun
 from sitting import Sitting, serial_driver
 
+from witnessmark.app.forms.form import FormView
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.app.widgets.question_fields import QuestionFields
 from witnessmark.meters import listening
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
@@ -89,7 +89,7 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
         with answering(line, b"take\r", answer):
             for length in ("1200 mm", "1900 mm"):
                 await pupil.ask(length)
-            assert not pupil.screen.query_one(QuestionFields).display
+            assert not pupil.screen.query_one(FormView).display
             assert "It is learnt" in pupil.says("#ask")
             await sitting.press("ctrl+n")
             assert load_profile("my-meter").serial.request.data == b"take\r"

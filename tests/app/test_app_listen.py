@@ -99,7 +99,7 @@ async def test_the_best_is_what_spread_sets_out_from(
     async with sit_down(opening) as sitting:
         await walk_on(sitting, "3")
         await sitting.press("e", "5")
-        await sitting.choose("best", "yes")
+        await sitting.choose("best", True)
         await sitting.press("ctrl+r")
         await sitting.choose("stage", "spread")
         assert "spread" in words(sitting, "walk")

@@ -306,7 +306,7 @@ async def test_a_side_without_a_wall_is_surveyed_as_a_line(
 ) -> None:
     async with sit_down(opening) as sitting:
         surveyor = await begun(sitting)
-        await sitting.choose("open", "right")
+        await sitting.choose("open", (Wall.RIGHT,))
         await surveyor.answer(2)
         assert surveyor.asks == "Next: the right datum line"
         await surveyor.answer(5)
@@ -322,7 +322,7 @@ async def test_a_side_without_a_wall_is_surveyed_as_a_line(
         state = str(sitting.app.screen.query_one("#state", Static).content)
         assert "On the right a line in place of a wall." in state
         surveyor = await begun(sitting)
-        assert sitting.choice("open").value == "right"
+        assert sitting.choice("open").value == (Wall.RIGHT,)
 
 
 async def test_what_is_known_beside_the_corners_stays(
@@ -336,7 +336,7 @@ async def test_what_is_known_beside_the_corners_stays(
     draft = msgspec.structs.replace(opening.draft, room=known)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         surveyor = await begun(sitting)
-        await sitting.choose("open", "right")
+        await sitting.choose("open", (Wall.RIGHT,))
         await surveyor.answer(5)
         await sitting.press("ctrl+n")
         room = sitting.app.draft.room

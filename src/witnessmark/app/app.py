@@ -70,7 +70,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         LiveScreen #notice { text-align: center; }
         LiveScreen #figures { height: 1fr; }
         ListenScreen #afar { display: block; }
-        ListenScreen TextInput, ListenScreen Choice, ListenScreen #aside { display: none; }
+        ListenScreen FormView, ListenScreen Choice, ListenScreen #aside { display: none; }
         ListenScreen #form { width: 1fr; max-width: 100%; align-horizontal: center; }
         ListenScreen GradeSheet { width: 46; }
         ListenScreen #told { text-align: center; }

@@ -11,6 +11,8 @@ from witnessmark.errors import BadInput
 from witnessmark.model.limits import (
     ACOUSTIC_HEIGHT,
     CABINET_SIZE,
+    FROM_BAFFLE,
+    METER_HEIGHT,
     STRAIGHTEDGE,
     TOE_IN,
     Limit,
@@ -35,6 +37,12 @@ class TouchPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     inward_mm: float
     back_mm: float
     height_mm: float = 0.0
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "inward_mm": FROM_BAFFLE,
+        "back_mm": FROM_BAFFLE,
+        "height_mm": METER_HEIGHT,
+    }
 
 
 class Cabinet(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -38,10 +38,11 @@ class Form(Generic[R]):
     def values(self, record: R | None) -> dict[str, Any]:
         """Return what the rows hold for a record; without one, what a new one begins with."""
         if record is not None:
-            return {name: getattr(record, name) for name in self.rows}
+            return {name: row.shown(getattr(record, name)) for name, row in self.rows.items()}
         begins = {one.name: one.default for one in msgspec.structs.fields(self.record)}
         return {
-            name: None if begins[name] is msgspec.NODEFAULT else begins[name] for name in self.rows
+            name: row.begins if begins[name] is msgspec.NODEFAULT else row.shown(begins[name])
+            for name, row in self.rows.items()
         }
 
     def limit(self, name: str) -> Limit | None:
@@ -53,8 +54,7 @@ class Form(Generic[R]):
 class FormView(Vertical, Generic[R]):
     """A form on the screen.
 
-    A row appears, and is called, as what the others hold asks for it; a choice with nothing to
-    choose between does not appear.
+    A row appears, and is called, as what the others hold asks for it.
     """
 
     DEFAULT_CSS = """
@@ -129,7 +129,7 @@ class FormView(Vertical, Generic[R]):
                 if not widget.is_settled:
                     why = widget.problem or widget.empty_problem
                     raise BadInput(f"{widget.label.strip()}: {why}")
-            values[name] = widget.value
+            values[name] = self.form.rows[name].held(widget.value)
         if record is None:
             return self.form.record(**values)
         return msgspec.structs.replace(record, **values)
@@ -142,11 +142,11 @@ class FormView(Vertical, Generic[R]):
     def fill(self, **values: object) -> None:
         """Show values of single rows without posting ``Changed``."""
         for name, value in values.items():
-            widget = self._widgets[name]
+            widget, shown = self._widgets[name], self.form.rows[name].shown(value)
             if isinstance(widget, Field):
-                widget.put(value)
+                widget.put(shown)
             else:
-                widget.value = value
+                widget.value = shown
         self._arrange()
 
     def offer(self, name: str, options: Options, value: object) -> None:
@@ -175,14 +175,18 @@ class FormView(Vertical, Generic[R]):
         return [field for field in self._fields() if field.is_shown and not field.is_settled]
 
     @property
-    def current(self) -> str | None:
-        """The name of the row that has the cursor."""
+    def current(self) -> Row | None:
+        """The row that has the cursor."""
         here = (name for name, widget in self._widgets.items() if widget.has_focus_within)
-        return next(here, None)
+        return self.form.rows.get(next(here, ""))
 
     def go_to(self, name: str | None = None) -> None:
         """Put the cursor into a row, or into the first one."""
         self._widgets[name or next(iter(self._widgets))].focus()
+
+    def go_to_field(self) -> None:
+        """Put the cursor into the first row in which something is typed."""
+        next(self._fields()).focus()
 
     def field(self, name: str) -> Field[Any]:
         """Return the field of a row, for what no form foresees.
@@ -226,8 +230,9 @@ class FormView(Vertical, Generic[R]):
     def _show_rows(self, values: Values) -> None:
         for name, row in self.form.rows.items():
             widget = self._widgets[name]
-            is_choosable = not isinstance(widget, Choice) or len(widget.options) > 1
-            widget.display = is_choosable and given(row.shown_if, values)
+            is_single = isinstance(widget, Choice) and len(widget.options) < 2
+            hidden = is_single and isinstance(row, ChoiceRow) and row.hides_single
+            widget.display = not hidden and given(row.shown_if, values)
 
     def _fields(self) -> Iterator[Field[Any]]:
         return (widget for widget in self._widgets.values() if isinstance(widget, Field))

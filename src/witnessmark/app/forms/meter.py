@@ -44,6 +44,7 @@ REACH = Form(
     ChoiceRow(
         "profile",
         "Read by",
+        hides_single=True,
         hint="A profile says how its bytes are a distance. Where none fits, teach one: Ctrl+L.",
     ),
     ChoiceRow(

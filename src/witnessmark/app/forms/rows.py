@@ -38,13 +38,23 @@ def when(name: str, *chosen: object) -> Callable[[Values], bool]:
 class Row(abc.ABC):
     """One line of a form: the field of the record that it is bound to, and what it is called.
 
-    ``hint`` is shown underneath while the person is there. The row is put away unless ``shown_if``.
+    It holds what it ``begins`` with where a new record does not say that. ``hint`` is shown
+    underneath while the person is there. The row is put away unless ``shown_if``.
     """
 
     name: str
     label: Given[str]
     hint: Given[str] = field(default="", kw_only=True)
     shown_if: Given[bool] = field(default=True, kw_only=True)
+    begins: object = field(default=None, kw_only=True)
+
+    def shown(self, value: object) -> object:
+        """Return what the row holds for a value of the record."""
+        return value
+
+    def held(self, value: object) -> object:
+        """Return the value of the record for what the row holds."""
+        return value
 
     @property
     def key(self) -> str:
@@ -63,9 +73,21 @@ class Row(abc.ABC):
 
 @dataclass(frozen=True)
 class FieldRow(Row):
-    """A row in which something is typed; one that is ``optional`` may stay empty."""
+    """A row in which something is typed; one that is ``optional`` may stay empty.
+
+    The record holds ``empty`` then.
+    """
 
     optional: bool = field(default=False, kw_only=True)
+    empty: object = field(default=None, kw_only=True)
+
+    def shown(self, value: object) -> object:
+        """Return None for what the record holds of an empty row."""
+        return None if value == self.empty else value
+
+    def held(self, value: object) -> object:
+        """Return what the record holds of an empty row for None."""
+        return self.empty if value is None else value
 
 
 @dataclass(frozen=True)
@@ -132,7 +154,7 @@ class NumberRow(FieldRow):
 class TextRow(FieldRow):
     """A text, or what a kind of field ``reads`` from one: a thread, an address, a name."""
 
-    reads: type[Field[Any]] = field(default=TextInput, kw_only=True)
+    reads: Callable[..., Field[Any]] = field(default=TextInput, kw_only=True)
 
     def widget(
         self,
@@ -153,9 +175,10 @@ class TextRow(FieldRow):
 
 @dataclass(frozen=True)
 class ChoiceRow(Row):
-    """One of a few."""
+    """One of a few; with ``hides_single`` it is put away while there is only one to choose."""
 
     options: Given[Options] = ()
+    hides_single: bool = field(default=False, kw_only=True)
 
     def widget(
         self,

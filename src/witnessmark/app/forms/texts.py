@@ -121,11 +121,19 @@ class UuidInput(Field["Uuid"]):
 class SpikeTurnsInput(Field[dict[str, float]]):
     """Feet with their turns, such as ``front 3, rear 2.5``."""
 
-    def __init__(self, label: str, feet: Sequence[str], *, id: str) -> None:  # noqa: A002
+    def __init__(
+        self,
+        label: str,
+        value: dict[str, float] | None = None,
+        *,
+        feet: Sequence[str],
+        hint: str = "",
+        optional: bool = False,
+        id: str | None = None,  # noqa: A002
+    ) -> None:
         """``feet`` are those that the cabinet has, by name."""
         self.feet = feet
-        hint = f"Turns out of each, such as {feet[0]} 3. Feet: {', '.join(feet)}."
-        super().__init__(label, hint=hint, optional=True, id=id)
+        super().__init__(label, value, hint=hint, optional=optional, id=id)
 
     def read(self, text: str) -> tuple[dict[str, float], str | None]:
         """The turns by foot."""

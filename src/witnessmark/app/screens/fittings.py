@@ -6,21 +6,30 @@ from typing import TYPE_CHECKING, Any, Final
 
 import msgspec
 from textual import on
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.numbers import LengthInput
+from witnessmark.app.forms.fittings import (
+    FITTINGS,
+    LINE,
+    PROUD,
+    ZONE,
+    answers_for,
+    entry_from,
+    kind_of,
+)
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.rows import LengthRow
 from witnessmark.app.room_contents import Entry, Fitted, changes, entry_words
 from witnessmark.app.room_words import hanging, plainly, same_corners
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList
-from witnessmark.app.widgets.fitting_form import FittingForm, LineForm, ProudForm, ZoneForm
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
-from witnessmark.model import DatumLine, KeepClear, Measure, Reading, Room, WallOffset
+from witnessmark.model import Measure, Reading, Room
 from witnessmark.survey.names import SurveyNames
 
 if TYPE_CHECKING:
@@ -28,15 +37,13 @@ if TYPE_CHECKING:
 
 _BROAD: Final = 37
 """Columns of the list in the narrowest terminal."""
-_LINE, _PROUD, _ZONE = "line", "proud", "zone"
 _ABOUT: Final = {
-    _LINE: "Where a side has no wall, as toward the other leg of an L, lay something straight: a "
+    LINE: "Where a side has no wall, as toward the other leg of an L, lay something straight: a "
     "string, a tape, a rug's edge. See that nobody trips over it.",
-    _PROUD: "A skirting board, radiator or panel: what the beam or a cabinet meets before the "
+    PROUD: "A skirting board, radiator or panel: what the beam or a cabinet meets before the "
     "wall, between two heights above the floor.",
-    _ZONE: "Floor on which nothing may stand: a hearth, the swing of a door, a way through.",
+    ZONE: "Floor on which nothing may stand: a hearth, the swing of a door, a way through.",
 }
-_KIND_OF: Final = {DatumLine: _LINE, WallOffset: _PROUD, KeepClear: _ZONE}
 
 
 class FittingsScreen(MeasuringScreen):
@@ -58,6 +65,10 @@ class FittingsScreen(MeasuringScreen):
         self.fitted = Fitted(Room.rectangular(1000.0, 1000.0), None)
         self.changing: int | None = None
         self._surveyed: tuple[Room, tuple[Measure, ...]] = (self.fitted.room, ())
+        kinds = [(LINE, "a line"), (PROUD, "on a wall"), (ZONE, "kept clear")]
+        self._kind = Choice("Add", kinds, LINE, id="kind")
+        self._list = EntryList(empty="Nothing is in the room yet.", id="entries")
+        self._forms: dict[str, FormView[Any]]
 
     @property
     def told(self) -> SurveyNames:
@@ -67,17 +78,11 @@ class FittingsScreen(MeasuringScreen):
     def fields(self) -> ComposeResult:
         """Which kind of thing, its fields, and what there is already."""
         units = self.app.draft.units
-        yield Choice(
-            "Add",
-            [(_LINE, "a line"), (_PROUD, "on a wall"), (_ZONE, "kept clear")],
-            _LINE,
-            id="kind",
-        )
+        self._forms = {kind: FormView(form, units) for kind, form in FITTINGS.items()}
+        yield self._kind
         yield Static(id="about")
-        yield LineForm(units, id=_LINE)
-        yield ProudForm(units, id=_PROUD)
-        yield ZoneForm(units, id=_ZONE)
-        yield EntryList(empty="Nothing is in the room yet.", id="entries")
+        yield from self._forms.values()
+        yield self._list
 
     def aside(self) -> ComposeResult:
         """The plan."""
@@ -91,19 +96,18 @@ class FittingsScreen(MeasuringScreen):
         self.fitted = Fitted(draft.room, draft.seat)
         self._surveyed = (draft.room, draft.survey)
         self._choose_kind()
-        self.query_one("#kind", Choice).focus()
+        self._kind.focus()
 
     def take(self, reading: Reading) -> None:
         """Put a reading into the field that has the cursor, and go on to the next."""
-        focused = self.focused
-        fields = [field for field in self._form.query(LengthInput) if field.has_focus_within]
-        if focused is None or not fields:
+        row = self._form.current
+        if not isinstance(row, LengthRow):
             self.tell("That reading is in the journal: go to a field, and measure for that.")
             return
-        fields[0].put(reading.from_the_edge_mm(self.app.draft.meter))
+        self._form.fill(**{row.name: reading.from_the_edge_mm(self.app.draft.meter)})
         self.focus_next()
 
-    @on(Choice.Changed, "#kind")
+    @on(Choice.Changed)
     def _choose_kind(self) -> None:
         self.changing = None
         self.tell("")
@@ -112,11 +116,11 @@ class FittingsScreen(MeasuringScreen):
     @on(EntryList.Picked)
     def _take_up(self, event: EntryList.Picked) -> None:
         entry = self.fitted.entries[event.place]
-        self.query_one("#kind", Choice).value = _KIND_OF[type(entry)]
+        self._kind.value = kind_of(entry)
         self.changing = event.place
-        self._form.put(entry)
+        self._form.put(answers_for(entry))
         self._show()
-        self._form.query(Input).first().focus()
+        self._form.go_to_field()
         self.tell("Change it, and take it over with Ctrl+N; Ctrl+R leaves it as it is.")
 
     @on(EntryList.Removed)
@@ -129,20 +133,21 @@ class FittingsScreen(MeasuringScreen):
     def action_take(self) -> None:
         """Add the entry, or point out what is missing."""
         form = self._form
-        for field in form.missing:
+        missing = form.open_fields
+        for field in missing:
             field.complain()
-        if form.missing:
-            form.missing[0].query_one(Input).focus()
+        if missing:
+            missing[0].focus()
             self.app.bell()
             return
         try:
-            self._become(self._with(form.entry))
+            self._become(self._with(entry_from(form.record, self.told.units)))
         except BadInput as error:
             self.tell(plainly(error), wrong=True)
             self.app.bell()
             return
         self.action_clear()
-        self.query_one("#kind", Choice).focus()
+        self._kind.focus()
 
     def _with(self, entry: Entry) -> Fitted:
         units = self.told.units
@@ -175,20 +180,15 @@ class FittingsScreen(MeasuringScreen):
         self._show()
 
     def _show(self) -> None:
-        kind = self.query_one("#kind", Choice).value
-        for form in self._forms:
-            form.display = form.id == kind
+        kind = self._kind.value
+        for other, form in self._forms.items():
+            form.display = other == kind
         self.query_one("#about", Static).update(_ABOUT[kind])
         rows = [hanging(entry_words(entry, self.told), _BROAD) for entry in self.fitted.entries]
-        self.query_one("#entries", EntryList).show(rows)
+        self._list.show(rows)
         self.query_one(PlanView).show(plan_drawing(self.fitted.room, seat=self.fitted.seat))
 
     @property
-    def _forms(self) -> list[FittingForm[Any]]:
-        return [form for form in self.query("FittingForm") if isinstance(form, FittingForm)]
-
-    @property
-    def _form(self) -> FittingForm[Any]:
+    def _form(self) -> FormView[Any]:
         """The form of the kind that is chosen."""
-        kind = self.query_one("#kind", Choice).value
-        return next(form for form in self._forms if form.id == kind)
+        return self._forms[self._kind.value]

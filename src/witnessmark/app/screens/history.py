@@ -66,6 +66,8 @@ class HistoryScreen(AsideScreen):
     def __init__(self) -> None:
         super().__init__()
         self.page = Page((), 1, 1, 0)
+        self._kinds = Choice("Shown", [(kind, kind) for kind in _KINDS], _ALL, id="kinds")
+        self._of = Choice("Of", [], _HERE, id="rooms")
 
     def fields(self) -> ComposeResult:
         """The items of this page."""
@@ -73,13 +75,13 @@ class HistoryScreen(AsideScreen):
 
     def foot(self) -> ComposeResult:
         """What is shown of it."""
-        yield Choice("Shown", [(kind, kind) for kind in _KINDS], _ALL, id="kinds")
-        rooms = [(_HERE, self.app.opening.name), (_ANYWHERE, _ANYWHERE)]
-        yield Choice("Of", rooms, _HERE, id="rooms")
+        self._of.offer([(_HERE, self.app.opening.name), (_ANYWHERE, _ANYWHERE)], _HERE)
+        yield self._kinds
+        yield self._of
 
     def on_mount(self) -> None:
         """Begin with the newest page."""
-        self.query_one("#kinds", Choice).focus()
+        self._kinds.focus()
         self._filter()
 
     @on(Choice.Changed)
@@ -91,8 +93,8 @@ class HistoryScreen(AsideScreen):
         self._turn_to(self.page.number + by)
 
     def _turn_to(self, number: int | None) -> None:
-        kinds = _KINDS[self.query_one("#kinds", Choice).value]
-        is_here = self.query_one("#rooms", Choice).value == _HERE
+        kinds = _KINDS[self._kinds.value]
+        is_here = self._of.value == _HERE
         wanted = Wanted(self.app.opening.name if is_here else None, kinds=kinds)
         self.run_worker(self._read(wanted, number), group="history", exclusive=True)
 

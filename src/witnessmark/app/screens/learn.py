@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 from textual import on
-from textual.containers import Vertical
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.meter import asking
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.forms.texts import ProfileNameInput
 from witnessmark.app.lesson_words import (
@@ -30,13 +30,12 @@ from witnessmark.app.meter_options import with_profile
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.taught_meter import TaughtMeter
-from witnessmark.app.widgets.question_fields import QuestionFields
 from witnessmark.app.workers import stop_group
 from witnessmark.cautions import LASER
 from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.address import Address
-from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.capture import Question, RawFrame
 from witnessmark.meters.lesson import Lesson, finished, told_error
 from witnessmark.meters.profiles import save_profile
 from witnessmark.model.limits import KNOWN_DISTANCE
@@ -65,7 +64,6 @@ class LearnScreen(AsideScreen):
     LearnScreen {
         #shown, #learnt, #offer { height: auto; color: $text-muted; margin-bottom: 1; }
         #ask { height: auto; text-style: bold; color: $accent; margin-bottom: 1; }
-        #keep { height: auto; }
     }
     """
 
@@ -86,6 +84,11 @@ class LearnScreen(AsideScreen):
         super().__init__()
         self.scene = LessonState()
         self._meter = TaughtMeter(self.post_message)
+        self._profile_name = ProfileNameInput(
+            "Name", _FIRST_NAME, hint="Under this name it is kept, and chosen.", id="name"
+        )
+        self._asking: FormView[Question]
+        self._known: LengthEntry
 
     @property
     def lesson(self) -> Lesson:
@@ -99,15 +102,17 @@ class LearnScreen(AsideScreen):
     def fields(self) -> ComposeResult:
         """What was shown, what comes next, what was learnt, the name to keep it under."""
         yield Static(id="shown")
-        yield QuestionFields(over_bluetooth=self._bare_address.scheme == "ble", id="question")
-        yield LengthEntry("Known distance", units=self._units, limit=KNOWN_DISTANCE, id="known")
+        form = asking(over_bluetooth=self._bare_address.scheme == "ble")
+        self._asking = FormView(form, self._units)
+        self._known = LengthEntry(
+            "Known distance", units=self._units, limit=KNOWN_DISTANCE, id="known"
+        )
+        yield self._asking
+        yield self._known
         yield Static(id="ask")
         yield Static(id="offer")
         yield Static(id="learnt")
-        with Vertical(id="keep"):
-            yield ProfileNameInput(
-                "Name", _FIRST_NAME, hint="Under this name it is kept, and chosen.", id="name"
-            )
+        yield self._profile_name
 
     def aside(self) -> ComposeResult:
         """How known distances are made."""
@@ -159,11 +164,12 @@ class LearnScreen(AsideScreen):
             self.scene._replace(ear=ListeningState.CUT_OFF, awaited_mm=None, awaits_failure=False)
         )
 
-    @on(Field.Changed, "#request")
+    @on(FormView.Changed)
     def _be_asked_or_not(self) -> None:
-        is_asked = not self.query_one(QuestionFields).is_empty
+        request = self._asking.field("request")
+        is_asked = request.value is not None or request.problem is not None
         self.scene = self.scene._replace(is_asked=is_asked)
-        self.query_one("#known", LengthEntry).hint = entry_hint(self.scene)
+        self._known.hint = entry_hint(self.scene)
 
     @on(LengthEntry.Entered)
     def _wait_for(self, event: LengthEntry.Entered) -> None:
@@ -182,12 +188,18 @@ class LearnScreen(AsideScreen):
         """Ask a meter that waits for it, listen to one that never stops; whether that can be."""
         try:
             # all shots of a lesson are asked for alike, for that is how they will be later
-            fields, samples = self.query_one(QuestionFields), self.lesson.samples
-            self._meter.measure(self._meter.question if samples else fields.question)
+            is_begun = bool(self.lesson.samples)
+            self._meter.measure(self._meter.question if is_begun else self._question)
         except BadInput as error:
             self.tell(str(error), wrong=True)
             return False
         return True
+
+    @property
+    def _question(self) -> Question | None:
+        """By what the meter is asked; None: by nothing."""
+        question = self._asking.record
+        return question if self._asking.values["request"] else None
 
     def action_fail(self) -> None:
         """Have the next shot be one that fails, or not."""
@@ -229,7 +241,7 @@ class LearnScreen(AsideScreen):
         if not self.scene.has_button:
             known_mm = self.scene.awaited_mm
             self._show(self.scene._replace(awaited_mm=None))
-            self.query_one("#known", LengthEntry).put(known_mm)
+            self._known.put(known_mm)
 
     def _about_further(self, frames: tuple[RawFrame, ...]) -> str:
         """What to say of a shot that was not asked for; it shows how well the meter is read."""
@@ -266,16 +278,14 @@ class LearnScreen(AsideScreen):
         self._put("#ask", next_words(scene, units))
         self._put("#offer", offer_words(scene))
         self._put("#learnt", learnt_words(scene.lesson))
-        self.query_one("#keep").display = scene.lesson.profile is not None
-        self.query_one(QuestionFields).display = (
-            not scene.lesson.samples and scene.ear is ListeningState.READY
-        )
-        entry = self.query_one("#known", LengthEntry)
+        self._profile_name.display = scene.lesson.profile is not None
+        self._asking.display = not scene.lesson.samples and scene.ear is ListeningState.READY
+        entry = self._known
         entry.display, entry.hint = scene.asks_for_distance, entry_hint(scene)
         if entry.display:
-            entry.query_one(Input).focus()
+            entry.focus()
         elif scene.lesson.profile:
-            self.query_one("#name", ProfileNameInput).query_one(Input).focus()
+            self._profile_name.focus()
         self.refresh_bindings()
 
     def _put(self, selector: str, words: str) -> None:
@@ -288,7 +298,7 @@ class LearnScreen(AsideScreen):
 
     async def action_save(self) -> None:
         """Keep the profile, and read the meter by it from now on."""
-        learnt, name = self.lesson.profile, self.query_one("#name", ProfileNameInput)
+        learnt, name = self.lesson.profile, self._profile_name
         transport = self._meter.transport(learnt.channel) if learnt else None
         if learnt is None or transport is None or name.value is None:
             name.complain()

@@ -12,8 +12,8 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.field import Field
-from witnessmark.app.forms.texts import TextInput
+from witnessmark.app.forms.evening import HEARD
+from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.comparison import BEFORE, NEITHER, PreferScreen
 from witnessmark.app.screens.evening import EveningScreen
 from witnessmark.app.steps import Step
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from witnessmark.listening import PairPose
 
 _BY_THE_WALK: Final = "walk"
-_YES, _NO = "yes", "no"
 
 
 class ListenScreen(EveningScreen):
@@ -61,20 +60,14 @@ class ListenScreen(EveningScreen):
         self._one_at_a_time = asyncio.Lock()
         self._saw_grades = False
         self._measured: Poses | None = None
+        self._words: FormView[Impression]
 
     def fields(self) -> ComposeResult:
         """Grades, words, what is played and how loud, whether it is the best, what is varied."""
         yield BigFigures(id="afar")
         yield GradeSheet()
-        yield TextInput("In words", optional=True, id="words")
-        yield TextInput("Track", optional=True, id="track")
-        yield TextInput(
-            "Level",
-            optional=True,
-            hint="The same all evening: how the volume stands, or dB(A) at the seat.",
-            id="level",
-        )
-        yield Choice("Best so far", [(_NO, "no"), (_YES, "yes")], _NO, id="best")
+        self._words = FormView(HEARD, self.app.draft.units)
+        yield self._words
         yield Choice(
             "Vary next",
             [(_BY_THE_WALK, "as it comes"), *((stage, stage) for stage in STAGES)],
@@ -106,8 +99,7 @@ class ListenScreen(EveningScreen):
         self._take(msgspec.structs.replace(self.evening, trials=trials, choices=choices))
         if latest := self.evening.latest:
             heard = trials[latest].impression
-            self._field("track").put(heard.track)
-            self._field("level").put(heard.level)
+            self._words.fill(track=heard.track, level=heard.level)
         self._take_up()
 
     def _take_up(self) -> None:
@@ -116,8 +108,7 @@ class ListenScreen(EveningScreen):
         if before is None or before[:2] != self._position:
             return
         self.query_one(GradeSheet).grades = before.heard.grades
-        self._field("words").put(before.heard.words)
-        self.query_one("#best", Choice).value = _YES if before.heard.best else _NO
+        self._words.fill(words=before.heard.words, best=before.heard.best)
         self._show_grade()
 
     @property
@@ -125,8 +116,7 @@ class ListenScreen(EveningScreen):
         return self.app.opening.name, self.setup.targets
 
     @on(GradeSheet.Changed)
-    @on(Field.Changed)
-    @on(Choice.Changed, "#best")
+    @on(FormView.Changed)
     def _remember(self) -> None:
         """Have the app hold what was said, until it is kept."""
         self.app.hearing = UnsavedImpression(*self._position, self._heard) if self._said else None
@@ -166,8 +156,7 @@ class ListenScreen(EveningScreen):
         kept = await self.session.journal.run(Store.keep, room, round_id, trial)
         trials = {**self.evening.trials, kept.key: trial}
         self.query_one(GradeSheet).wipe()
-        self._field("words").put("")
-        self.query_one("#best", Choice).value = _NO
+        self._words.fill(words="", best=False)
         self._saw_grades = False
         self.app.hearing = None
         self.app.has_graded = True
@@ -232,7 +221,7 @@ class ListenScreen(EveningScreen):
         sheet = self.query_one(GradeSheet)
         self.query_one(BigFigures).text = sheet.figure
 
-    @on(Choice.Changed, "#stage")
+    @on(Choice.Changed)
     def _vary(self, event: Choice.Changed) -> None:
         stage = None if event.value == _BY_THE_WALK else Varied(event.value)
         self._take(msgspec.structs.replace(self.evening, stage=stage))
@@ -263,13 +252,11 @@ class ListenScreen(EveningScreen):
     @property
     def _heard(self) -> Impression:
         """What was said so far of the present position."""
-        return Impression(
-            grades=dict(self.query_one(GradeSheet).grades),
-            words=self._field("words").value or "",
-            best=self.query_one("#best", Choice).value == _YES,
-            track=self._field("track").value or "",
-            level=self._field("level").value or "",
-            blind=bool(self.evening.trials) and not self._saw_grades,
+        return self._words.applied_to(
+            Impression(
+                grades=dict(self.query_one(GradeSheet).grades),
+                blind=bool(self.evening.trials) and not self._saw_grades,
+            )
         )
 
     @property
@@ -281,9 +268,6 @@ class ListenScreen(EveningScreen):
     def _columns(self) -> int:
         """How wide the chart may be."""
         return self.query_one("#aside").size.width - 1
-
-    def _field(self, name: str) -> TextInput:
-        return self.query_one(f"#{name}", TextInput)
 
     def _take(self, evening: Evening) -> None:
         self.evening = evening

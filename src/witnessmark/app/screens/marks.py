@@ -9,19 +9,19 @@ import msgspec
 from textual import on
 from textual.containers import VerticalScroll
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.field import fields_in
-from witnessmark.app.forms.texts import SpikeTurnsInput, TextInput
+from witnessmark.app.forms.evening import MarkAnswers, mark_form
+from witnessmark.app.forms.form import FormView
 from witnessmark.app.mark_words import held_lines, mark_rows, moved_words, since_words, told
 from witnessmark.app.room_words import plainly
 from witnessmark.app.screens.evening import EveningScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.model import Mark, Pair, Setup, Side
+from witnessmark.model import Mark, Setup
 from witnessmark.placing.marks import (
     look_after,
     mark_of,
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
     from witnessmark.session.events import LiveRound
 
-_NOW, _NONE = "now", ""
+_NOW = "now"
 _LEAST_COLUMNS = 20
 
 
@@ -75,30 +75,21 @@ class MarksScreen(EveningScreen):
         super().__init__()
         self.marks: list[Kept[Mark]] = []
         self._asked_of: Guidance | None = None
+        self._list = PickList(empty="No mark is kept of this room yet.", id="marks")
+        self._against = Choice("Compared with", [(_NOW, "now")], _NOW, id="against")
+        self._form: FormView[MarkAnswers]
 
     def fields(self) -> ComposeResult:
         """Name, notes, spikes, whose place it takes."""
-        yield TextInput("Name", hint="Your own, such as before the cleaning.", id="name")
-        yield TextInput("Notes", optional=True, hint="Whatever helps another day.", id="notes")
-        for side in Side:
-            cabinet = self.setup.cabinets[side]
-            if cabinet.thread is not None:
-                feet = list(cabinet.standing_points)
-                yield SpikeTurnsInput(f"{side.capitalize()} spikes", feet, id=f"{side}-spikes")
-        yield Choice(
-            "In place of",
-            [(_NONE, "none")],
-            _NONE,
-            hint="That mark stays; it is only told so.",
-            id="supersedes",
-        )
+        self._form = FormView(mark_form(self.setup.cabinets), self.app.draft.units)
+        yield self._form
 
     def aside(self) -> ComposeResult:
         """The marks, what the one that is pointed at holds, and what moved since."""
         with VerticalScroll(id="list", can_focus=False):
-            yield PickList(empty="No mark is kept of this room yet.", id="marks")
+            yield self._list
         yield Static(id="held", markup=False)
-        yield Choice("Compared with", [(_NOW, "now")], _NOW, id="against")
+        yield self._against
         yield Static(id="moved", markup=False)
 
     def on_mount(self) -> None:
@@ -120,9 +111,11 @@ class MarksScreen(EveningScreen):
         self.marks = event.marks
         # a mark that another took the place of is not offered for that once more
         replaced = {mark.record.supersedes for mark in self.marks}
-        free = [(mark.key, mark.record.name) for mark in self.marks if mark.key not in replaced]
-        self.query_one("#supersedes", Choice).offer([(_NONE, "none"), *free], _NONE)
-        entries = self.query_one("#marks", PickList)
+        free: list[tuple[str | None, str]] = [
+            (mark.key, mark.record.name) for mark in self.marks if mark.key not in replaced
+        ]
+        self._form.offer("supersedes", [(None, "none"), *free], None)
+        entries = self._list
         entries.show(mark_rows(self.marks, self._columns))
         if self.marks:
             entries.place = len(self.marks) - 1
@@ -130,8 +123,7 @@ class MarksScreen(EveningScreen):
                 entries.focus()
             self.call_after_refresh(entries.reveal)
         if event.told:
-            for field in fields_in(self):
-                field.put(None)
+            self._form.clear()
         self._show()
         self.tell(event.told)
 
@@ -146,14 +138,14 @@ class MarksScreen(EveningScreen):
     @property
     def pointed(self) -> Kept[Mark] | None:
         """The mark that is pointed at."""
-        place = self.query_one("#marks", PickList).place
+        place = self._list.place
         return self.marks[place] if place < len(self.marks) else None
 
     @on(PickList.Pointed)
-    @on(Choice.Changed, "#against")
+    @on(Choice.Changed)
     def _show(self) -> None:
         """Show what the mark holds that is pointed at, and what moved since."""
-        pointed, against = self.pointed, self.query_one("#against", Choice)
+        pointed, against = self.pointed, self._against
         self.query_one("#advice", Static).update(self._advice())
         held = "" if pointed is None else held_lines(pointed, self.setup.units.finer)
         self.query_one("#held", Static).update(held)
@@ -191,7 +183,8 @@ class MarksScreen(EveningScreen):
             self._refuse(f"No mark can be made now: {why}.")
         elif self._are_settled() and not self._is_in_doubt(live.guidance):
             try:
-                mark = self._filled_in(self._mark_of(live, self._text("name")))
+                said = self._form.record
+                mark = said.on(self._mark_of(live, said.name.strip()))
             except BadInput as error:
                 self._refuse(plainly(error))
             else:
@@ -214,25 +207,13 @@ class MarksScreen(EveningScreen):
 
     def _are_settled(self) -> bool:
         """Whether the form is filled in; what is missing or wrong is pointed out."""
-        unsettled = [field for field in fields_in(self) if not field.is_settled]
+        unsettled = self._form.open_fields
         for field in unsettled:
             field.complain()
         if unsettled:
-            unsettled[0].query_one(Input).focus()
+            unsettled[0].focus()
             self.app.bell()
         return not unsettled
-
-    def _filled_in(self, mark: Mark) -> Mark:
-        turns = {field.id: field.value or {} for field in self.query(SpikeTurnsInput)}
-        return msgspec.structs.replace(
-            mark,
-            notes=self._text("notes"),
-            spike_turns=Pair(*(turns.get(f"{side}-spikes", {}) for side in Side)),
-            supersedes=self.query_one("#supersedes", Choice).value or None,
-        )
-
-    def _text(self, name: str) -> str:
-        return (self.query_one(f"#{name}", TextInput).value or "").strip()
 
     def _refuse(self, why: str) -> None:
         self.tell(why, wrong=True)

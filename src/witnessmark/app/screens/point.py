@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from textual import on
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from witnessmark.app.cabinet_details import (
     Entry,
@@ -17,12 +17,21 @@ from witnessmark.app.cabinet_details import (
     with_heights,
 )
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.field import Field, fields_in
-from witnessmark.app.forms.numbers import LengthInput
-from witnessmark.app.forms.texts import PointNameInput
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.point import (
+    BOX,
+    CORNERS,
+    FIGURES,
+    HELD_AT,
+    MIRROR,
+    OWN,
+    PLACE,
+    TAPE,
+    USUAL,
+    Which,
+    which,
+)
 from witnessmark.app.screens.aside import AsideScreen
-from witnessmark.app.screens.point_fields import CORNERS, OWN, USUAL, figures
 from witnessmark.app.steps import Aside
 from witnessmark.app.tape_finding import Sought
 from witnessmark.app.widgets.plan_view import PlanView
@@ -32,13 +41,10 @@ from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.drawing.tape import tape_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.touch import TapeReading
-from witnessmark.lengths import Units
 from witnessmark.model import BOX_POINTS, Cabinet, Side, TouchPoint
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
-
-_TAPE, _FIGURES, _MIRROR, _BOX = "tape", "figures", "mirror", "box"
 
 
 class Begun(NamedTuple):
@@ -80,25 +86,31 @@ class PointScreen(AsideScreen):
         self.part, self.cabinet, self.side, self.whose = part, cabinet, side, whose
         self.changed, self.begun = changed, begun
         self.kept: Cabinet | None = None
+        self._tape: TapeForm
+        self._which: FormView[Which]
+        self._at: FormView[TouchPoint]
+        self._held_at: FormView[TouchPoint]
 
     @property
     def heading(self) -> str:
         """What it is called."""
         return f"A {self.part} of the {self.whose}"
 
-    @property
-    def _fine_units(self) -> Units:
-        return self.app.draft.units.finer
-
     def fields(self) -> ComposeResult:
         """Which point, then the tape's readings or the figures, and how high the meter is held."""
-        which, name = self._first
-        yield Choice("Which", list(USUAL[self.part].items()), which, id="which")
-        yield PointNameInput("Name", name, hint="Such as plinth-rear or knob.", id="name")
-        yield Choice("Told by", [], _FIGURES if self.changed else _TAPE, id="way")
+        units, at = self.app.draft.units, self.changed.at if self.changed else None
+        chosen, name = self._first
+        way = FIGURES if self.changed else TAPE
+        self._which = FormView(which(self.part), units, Which(chosen, name, way))
         readings = self.begun.readings if self.begun else ()
-        yield TapeForm(self.cabinet, self.app.draft.units, self._fine_units, readings)
-        yield from figures(self.changed.at if self.changed else None, self._fine_units)
+        self._tape = TapeForm(self.cabinet, units, readings)
+        self._at = FormView(PLACE, units, at)
+        self._held_at = FormView(HELD_AT, units, at)
+        self._held_at.display = self.part is Part.POINT
+        yield self._which
+        yield self._tape
+        yield self._at
+        yield self._held_at
 
     @property
     def _first(self) -> tuple[str, str | None]:
@@ -124,53 +136,44 @@ class PointScreen(AsideScreen):
     def on_mount(self) -> None:
         """Begin with which point it is, or with what is known of it."""
         self._show()
-        first = "#inward Input" if self.changed else "#reading Input" if self.begun else "#which"
-        self.query_one(first).focus()
+        if self.changed:
+            self._at.go_to("inward_mm")
+        elif self.begun:
+            self._tape.go_on()
+        else:
+            self._which.go_to()
 
     @property
     def sought(self) -> Sought:
         """The point that is looked for."""
-        which = self._chosen("which")
-        name = self.query_one("#name", PointNameInput).value if which == OWN else which
-        return Sought(self.part, name or "point")
-
-    def _chosen(self, choice: str) -> str:
-        return str(self.query_one(f"#{choice}", Choice).value)
+        chosen, name = self._which.values["which"], self._which.values["name"]
+        return Sought(self.part, (name if chosen == OWN else chosen) or "point")
 
     @property
     def _way(self) -> str:
         """How it is told; of all four corners only the height is."""
-        return CORNERS if self._chosen("which") == CORNERS else self._chosen("way")
+        told = self._which.values
+        return CORNERS if told["which"] == CORNERS else str(told["way"])
 
-    @on(Choice.Changed)
-    @on(Field.Changed)
+    @on(FormView.Changed)
     @on(TapeForm.Changed)
     def _show(self) -> None:
-        which = self._chosen("which")
-        self._offer_ways(which)
-        shown = {
-            "name": which == OWN,
-            "way": which != CORNERS,
-            "tape": self._way == _TAPE,
-            "inward": self._way == _FIGURES,
-            "back": self._way == _FIGURES,
-            "height": self.part is Part.POINT,
-        }
-        for name, is_shown in shown.items():
-            self.query_one(f"#{name}").display = is_shown
-        self.query_one(TapeForm).look_for(self.sought)
+        self._offer_ways()
+        self._tape.display = self._way == TAPE
+        self._at.display = self._way == FIGURES
+        self._tape.look_for(self.sought)
         self._draw()
         self.tell("")
         self.refresh_bindings()
 
-    def _offer_ways(self, which: str) -> None:
-        ways = [(_TAPE, "tape"), (_FIGURES, "figures")]
+    def _offer_ways(self) -> None:
+        told, ways = self._which.values, {TAPE: "tape", FIGURES: "figures"}
         if self._mirrored is not None:
-            ways.append((_MIRROR, "the other side"))
-        if self.part is Part.POINT and which in BOX_POINTS:
-            ways.append((_BOX, "the box"))
-        choice = self.query_one("#way", Choice)
-        choice.offer(ways, choice.value if choice.value in dict(ways) else _TAPE)
+            ways[MIRROR] = "the other side"
+        if self.part is Part.POINT and told["which"] in BOX_POINTS:
+            ways[BOX] = "the box"
+        chosen = told["way"] if told["way"] in ways else TAPE
+        self._which.offer("way", list(ways.items()), chosen)
 
     @property
     def _mirrored(self) -> TouchPoint | None:
@@ -178,8 +181,8 @@ class PointScreen(AsideScreen):
 
     def _draw(self) -> None:
         """The tape while one is laid, else the cabinet as it would be."""
-        form, sought = self.query_one(TapeForm), self.sought
-        if self._way == _TAPE and (at := form.likely_place) is not None:
+        form, sought = self._tape, self.sought
+        if self._way == TAPE and (at := form.likely_place) is not None:
             box = sought.in_box(self.cabinet)
             drawing = tape_drawing(box, form.start, sought.name, at, self.side)
         else:
@@ -194,13 +197,14 @@ class PointScreen(AsideScreen):
 
     def action_take_back(self) -> None:
         """Leave the last reading out."""
-        self.query_one(TapeForm).take_back()
+        self._tape.take_back()
 
     def action_keep(self) -> None:
         """Go back with the point, or say what is missing or wrong."""
-        if missing := self._missing():
-            missing.complain()
-            missing.query_one(Input).focus()
+        forms = (self._which, self._at, self._held_at)
+        if missing := [field for form in forms for field in form.open_fields]:
+            missing[0].complain()
+            missing[0].focus()
             self.app.bell()
             return
         try:
@@ -212,12 +216,8 @@ class PointScreen(AsideScreen):
             self.begun = None
             self.dismiss()
 
-    def _missing(self) -> Field[object] | None:
-        asked = [one for one in fields_in(self) if one.is_shown and one.id != "reading"]
-        return next((one for one in asked if not one.is_settled), None)
-
     def _with_point(self) -> Cabinet:
-        height_mm = self._length("height") or 0.0
+        height_mm = self._held_at.values["height_mm"] or 0.0
         if self._way == CORNERS:
             return with_heights(self.cabinet, height_mm)
         at = self._place()
@@ -232,30 +232,24 @@ class PointScreen(AsideScreen):
         Raises:
             BadInput: when that does not fix it yet.
         """
-        if self._way == _TAPE:
-            finding = self.query_one(TapeForm).finding
+        if self._way == TAPE:
+            finding = self._tape.finding
             if finding.found is None:
                 raise BadInput(f"Not fixed yet. {finding.words}")
             return finding.found.point
-        if self._way == _MIRROR and self._mirrored is not None:
+        if self._way == MIRROR and self._mirrored is not None:
             return self._mirrored
-        if self._way == _BOX:
+        if self._way == BOX:
             return corner(self.cabinet, self.sought.name)
-        inward, back = self._length("inward"), self._length("back")
-        if inward is None or back is None:
-            raise BadInput("inward and back are needed")
-        return TouchPoint(inward, back)
-
-    def _length(self, name: str) -> float | None:
-        return self.query_one(f"#{name}", LengthInput).value
+        return self._at.record
 
     async def action_leave(self) -> None:
         """Go back without; readings are there to go on with."""
-        readings = self.query_one(TapeForm).readings
+        readings = self._tape.readings
         self.begun = None
         if readings and self.changed is None:
-            name = self.query_one("#name", PointNameInput).value
-            self.begun = Begun(self._chosen("which"), name, readings)
+            told = self._which.values
+            self.begun = Begun(told["which"], told["name"], readings)
         await super().action_leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Final
 import msgspec
 from textual import on
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.measure import MEASURE, MeasureAnswers
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.room_words import plainly
 from witnessmark.app.screens.measuring import MeasuringScreen
@@ -31,7 +33,6 @@ from witnessmark.app.surveying import (
     worked_out,
 )
 from witnessmark.app.widgets.entry_list import EntryList
-from witnessmark.app.widgets.measure_form import MeasureForm
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
@@ -88,46 +89,54 @@ class SurveyScreen(MeasuringScreen):
         self.asked = Asked()
         self._before: list[tuple[Measure, ...]] = []
         self._retaken: list[Measure] = []
+        self._open: Choice[tuple[Wall, ...]] = Choice(
+            "Without a wall", [], (), hint=_OPEN, id="open"
+        )
+        self._list = EntryList(empty="No distance yet.", id="measures")
+        self._form: FormView[MeasureAnswers]
+        self._reading: LengthEntry
 
     @property
     def told(self) -> SurveyNames:
         """How the survey is told."""
-        open_sides = self.query_one("#open", Choice).value
-        return SurveyNames(tuple(Wall(name) for name in open_sides.split()), self.app.draft.units)
+        return SurveyNames(self._open.value, self.app.draft.units)
 
     def fields(self) -> ComposeResult:
         """What to take now and how, which other, a distance that is typed, what was found."""
         units = self.app.draft.units
         yield Static(id="ask")
         yield Static(id="how-to")
-        yield self._open_sides()
-        yield MeasureForm(units)
-        yield LengthEntry(
+        self._offer_sides()
+        self._form = FormView(MEASURE, units)
+        self._reading = LengthEntry(
             "Or type it",
             units=units,
             bare_unit=keyboard_unit(self.app.opening.meter_address),
             hint="What is shown, and Enter.",
             id="reading",
         )
+        yield self._open
+        yield self._form
+        yield self._reading
         yield Static(id="found")
 
-    def _open_sides(self) -> Choice[str]:
+    def _offer_sides(self) -> None:
         room = self.app.draft.room
-        known = " ".join(room.datum) if room else ""
-        options = {"": "none", **{wall.value: wall.value for wall in Wall}}
+        known = room.datum if room else ()
+        options: dict[tuple[Wall, ...], str] = {(): "none", **{(wall,): wall for wall in Wall}}
         if known not in options:
-            options[known] = listed(known.split())
-        return Choice("Without a wall", list(options.items()), known, hint=_OPEN, id="open")
+            options[known] = listed(known)
+        self._open.offer(list(options.items()), known)
 
     def aside(self) -> ComposeResult:
         """The plan, and the distances taken."""
         yield PlanView(id="plan")
         yield Static(heads(self.app.draft.units), id="heads")
-        yield EntryList(empty="No distance yet.", id="measures")
+        yield self._list
 
     def on_mount(self) -> None:
         """Go on with the distances that are kept."""
-        self.query_one("#reading", LengthEntry).query_one(Input).focus()
+        self._reading.focus()
         self._keep(self.app.draft.survey)
 
     @on(LengthEntry.Entered)
@@ -139,7 +148,7 @@ class SurveyScreen(MeasuringScreen):
         """Take a reading for the distance that is asked for, or was chosen."""
         mm = reading.from_the_edge_mm(self.app.draft.meter)
         try:
-            chosen = self.query_one(MeasureForm).measure
+            chosen = self._chosen
             measure = msgspec.structs.replace(chosen, reading_mm=mm)
             check_measures([measure], self.told)
         except BadInput as error:
@@ -160,7 +169,7 @@ class SurveyScreen(MeasuringScreen):
     @on(EntryList.Picked)
     def _take_again(self, event: EntryList.Picked) -> None:
         self._ask(Asked(self.measures[event.place], event.place))
-        self.query_one("#reading", LengthEntry).query_one(Input).focus()
+        self._reading.focus()
 
     def action_take_back(self) -> None:
         """Undo what changed the list last."""
@@ -175,7 +184,7 @@ class SurveyScreen(MeasuringScreen):
         self.app.edit(msgspec.structs.replace(self.app.draft, survey=measures))
         self._solve()
 
-    @on(Choice.Changed, "#open")
+    @on(Choice.Changed)
     def _solve(self) -> None:
         solving = self._work_out(self.measures, self.told)
         self.run_worker(solving, group="solve", exclusive=True)
@@ -190,13 +199,27 @@ class SurveyScreen(MeasuringScreen):
         self._ask(asked_next(self.course, self.told, self._retaken))
 
     def _ask(self, asked: Asked) -> None:
-        self.query_one(MeasureForm).put(asked.measure)
+        if asked.measure is None:
+            self._form.fill(kind=None)
+        else:
+            self._form.put(MeasureAnswers.of(asked.measure))
         self._show(asked)
 
-    @on(MeasureForm.Changed)
-    def _ask_for_chosen(self) -> None:
+    @property
+    def _chosen(self) -> Measure:
+        """The distance that the form holds.
+
+        Raises:
+            BadInput: when it holds none yet.
+        """
+        return MeasureAnswers(**self._form.values).measure
+
+    @on(FormView.Changed)
+    def _ask_for_chosen(self, event: FormView.Changed) -> None:
+        if event.name == "kind":
+            self._form.fill(at_mm=None)
         try:
-            self._show(Asked(self.query_one(MeasureForm).measure))
+            self._show(Asked(self._chosen))
         except BadInput:
             self._show(Asked())
 
@@ -207,7 +230,7 @@ class SurveyScreen(MeasuringScreen):
         how = how_words(asked.measure, draft.meter.edge, told) if asked.measure else ""
         self.query_one("#how-to", Static).update(how)
         self.query_one("#heads").display = bool(course.measures)
-        self.query_one("#measures", EntryList).show(rows(course, told))
+        self._list.show(rows(course, told))
         found = corner_words(course.found, draft, told) if course.found else [_HOW]
         self.query_one("#found", Static).update("\n".join(found))
         self.tell(stand_words(course), wrong=course.is_wrong)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from textual import on
 from textual.containers import Vertical
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
@@ -52,28 +52,30 @@ class TapeForm(Vertical):
         """There are other readings, or the next is to be taken from elsewhere."""
 
     def __init__(
-        self, cabinet: Cabinet, units: Units, fine: Units, readings: tuple[TapeReading, ...] = ()
+        self, cabinet: Cabinet, units: Units, readings: tuple[TapeReading, ...] = ()
     ) -> None:
-        """Sentences are in ``units``, readings in ``fine`` ones."""
+        """Sentences are in ``units``, readings in a finer step."""
         super().__init__(id="tape")
-        self.cabinet, self.units, self.fine, self.readings = cabinet, units, fine, readings
+        self.cabinet, self.units, self.readings = cabinet, units, readings
+        self._start = Choice("Tape from", [], "", id="start")
+        hint = "Enter takes it, and the next follows."
+        self._reading = LengthEntry("It reads", units=units.finer, hint=hint, id="reading")
+        self._taken = EntryList(id="readings")
         self.sought: Sought | None = None
         self.finding = Finding("")
 
     def compose(self) -> ComposeResult:
         """From top to bottom as it is done."""
-        yield Choice("Tape from", [], "", id="start")
+        yield self._start
         yield Static(id="how")
-        yield LengthEntry(
-            "It reads", units=self.fine, hint="Enter takes it, and the next follows.", id="reading"
-        )
-        yield EntryList(id="readings")
+        yield self._reading
+        yield self._taken
         yield Static(id="found")
 
     @property
     def start(self) -> str:
         """From where the next reading is taken."""
-        return str(self.query_one("#start", Choice).value)
+        return self._start.value
 
     @property
     def likely_place(self) -> TouchPoint | None:
@@ -109,9 +111,12 @@ class TapeForm(Vertical):
         picked = self.readings[event.place]
         readings = self.readings[: event.place] + self.readings[event.place + 1 :]
         self._use(readings, picked.start)
-        entry = self.query_one("#reading", LengthEntry)
-        entry.put(picked.reading_mm)
-        entry.query_one(Input).focus()
+        self._reading.put(picked.reading_mm)
+        self.go_on()
+
+    def go_on(self) -> None:
+        """Put the cursor where readings are typed."""
+        self._reading.focus()
 
     @on(Field.Changed)
     def _mind_own_typing(self, event: Field.Changed) -> None:
@@ -132,16 +137,13 @@ class TapeForm(Vertical):
         cabinet, sought = self.cabinet, self.sought
         if sought is None:
             return
-        self.query_one("#start", Choice).offer(
-            [(one, one) for one in starts(cabinet, sought)], start
-        )
+        self._start.offer([(one, one) for one in starts(cabinet, sought)], start)
         self._say("#how", how_to_tape(cabinet, sought, start))
         # past a face a distance counts below zero, between two points it cannot
         is_face = start in tuple(Face)
-        entry = self.query_one("#reading", LengthEntry)
-        entry.limit = FROM_BAFFLE if is_face else BETWEEN_POINTS
+        self._reading.limit = FROM_BAFFLE if is_face else BETWEEN_POINTS
         self.finding = finding(cabinet, sought, self.readings, self.units)
-        self.query_one("#readings", EntryList).show([self._row(one) for one in self.readings])
+        self._taken.show([self._row(one) for one in self.readings])
         keep = " Ctrl+N keeps it." if self.finding.found else ""
         self._say("#found", f"{self.finding.words}{keep}")
 
@@ -153,4 +155,4 @@ class TapeForm(Vertical):
     def _row(self, reading: TapeReading) -> str:
         found = self.finding.found
         doubtful = "  ✗" if found is not None and reading == found.suspect else ""
-        return f"{reading.start}  {format_length(reading.reading_mm, self.fine)}{doubtful}"
+        return f"{reading.start}  {format_length(reading.reading_mm, self.units.finer)}{doubtful}"
