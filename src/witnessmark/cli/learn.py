@@ -96,7 +96,7 @@ def _keep(profile: Profile, name: str, notes: tuple[str, ...], address: Address)
 
 
 def _question(request: str | None, characteristic: str | None) -> Question | None:
-    """By what the meter is asked; a doubt about it goes to the standard error."""
+    """Return what the meter is asked with; a doubt about it goes to the standard error."""
     if request is None:
         if characteristic is not None:
             raise BadInput("--request-characteristic: say with --request what is written there")

@@ -105,7 +105,7 @@ def _refuse_what_cannot_be(
 
 
 def _use(address: str, request: str | None) -> str:
-    """The command that makes use of such a meter; one that is asked has to be learnt before."""
+    """Return the command that uses such a meter; one that is asked has to be learnt before."""
     if request is None:
         return f"read {address}"
     return f"learn {address} --request {shlex.quote(request)} --known 1.2m --known 1.9m --save mine"
@@ -140,7 +140,7 @@ def _line(line_kind: str, speech: str) -> Line:
 
 
 def _sent(answer: Answer, line_kind: str, speech: str) -> list[bytes]:
-    """What goes down the line for an answer."""
+    """Return what goes down the line for an answer."""
     if line_kind == "modbus":
         from witnessmark_simulators.modbus_line import registers  # noqa: PLC0415
 

@@ -35,7 +35,7 @@ Press = float | None
 def presses(
     line: Line, meter: ImperfectMeter, every_s: float | None, asked: Request | None
 ) -> Iterator[Press]:
-    """When the meter measures: as ``asked``, every so often, or as a person presses Enter."""
+    """Wait for each measuring: as ``asked``, every so often, or as a person presses Enter."""
     from witnessmark.meters.request_line import shown_request  # noqa: PLC0415
 
     if asked is not None:
@@ -48,7 +48,7 @@ def presses(
 
 
 def _by_timer(every_s: float) -> Iterator[Press]:
-    """For ever: wait, then press."""
+    """Wait, then press, for ever."""
     click.echo("Ctrl-C ends")
     while True:
         time.sleep(every_s)
@@ -89,7 +89,7 @@ class _Hand:
 
 
 def _by_hand(hand: _Hand) -> Iterator[Press]:
-    """One press for each Enter."""
+    """Press at each Enter."""
     for text in sys.stdin:
         if hand.type(text):
             yield hand.held_mm
@@ -98,7 +98,7 @@ def _by_hand(hand: _Hand) -> Iterator[Press]:
 
 
 def _by_request(line: Line, hand: _Hand, request: bytes) -> Iterator[Press]:
-    """One press for each request that comes down the line, while things are typed."""
+    """Press at each request that comes down the line, while things are typed."""
     from witnessmark_simulators.asked import Requests  # noqa: PLC0415
 
     requests = Requests(request)
@@ -124,5 +124,5 @@ def _unplug_or_plug_in(line: Line) -> None:
 
 
 def place_words(held_mm: Press) -> str:
-    """Where the meter is, in words."""
+    """Return where the meter is, in words."""
     return f"held at {held_mm:g} mm" if held_mm else "walking round the cabinets"

@@ -29,7 +29,7 @@ from_option = click.option(
 
 @contextlib.contextmanager
 def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
-    """The open store, and the room of that name, or the latest.
+    """Open the store, and find the room of that name, or the latest.
 
     Raises:
         BadInput: when there is no such room.
@@ -42,7 +42,7 @@ def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
 
 
 def mark_called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:
-    """The mark of that name; of several the last.
+    """Find the mark of that name; of several the last.
 
     Raises:
         BadInput: when there is none, naming those that there are.
@@ -56,13 +56,13 @@ def mark_called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:
 
 
 def units_of(store: Store, room: str) -> Units:
-    """The units that a room was entered with last; bare millimetres with their tenths."""
+    """Return the units that a room was entered with last, in their finer step."""
     saved = store.setup_of(room)
     return saved.setup.units.finer if saved else Units.TENTH_MM
 
 
 def named_setup(room: str | None, source: str | None) -> tuple[str, Setup]:
-    """The name of a room and its setup.
+    """Find the name of a room and its setup.
 
     Raises:
         BadInput: when both are named, or there is no such room or file, or no setup of the room.
@@ -81,7 +81,7 @@ def named_setup(room: str | None, source: str | None) -> tuple[str, Setup]:
 
 
 def setup_in(store: Store, room: str) -> Setup:
-    """The setup of a room that was saved last.
+    """Find the setup of a room that was saved last.
 
     Raises:
         BadInput: when none was.
@@ -93,7 +93,7 @@ def setup_in(store: Store, room: str) -> Setup:
 
 
 def round_text(file: str) -> str:
-    """The text of a round file; ``-`` is the standard input.
+    """Read the text of a round file; ``-`` is the standard input.
 
     Raises:
         BadInput: when it cannot be read, is too large, or is no text.

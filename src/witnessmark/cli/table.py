@@ -30,11 +30,11 @@ class CommandTable(click.Group):
     package: ClassVar[str]
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        """The names in the order of the table."""
+        """Return the names in the order of the table."""
         return list(self.table)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """The command, imported now; None when there is none of that name."""
+        """Import and return the command; None when there is none of that name."""
         if cmd_name not in self.table:
             return None
         module, _, attribute = self.table[cmd_name][0].partition(":")
@@ -48,7 +48,7 @@ class CommandTable(click.Group):
             formatter.write_dl([(name, words) for name, (_, words) in self.table.items()])
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
-        """Command names that begin so, and the options of the group."""
+        """Return command names that begin so, and the options of the group."""
         from click.shell_completion import CompletionItem  # noqa: PLC0415 - for shells only
 
         names = [

@@ -68,7 +68,7 @@ class Teaching:
                 return await self._conclude(meter)
 
     async def _conclude(self, meter: Listening) -> Learnt:
-        """What the shots say, with more of them where they say more than one thing."""
+        """Return what the shots say, with more of them where they say more than one thing."""
         while not isinstance(learnt := self.lesson.learnt, Learnt):
             if not isinstance(learnt, OneMore):
                 raise NotLearnt(learnt.why if learnt else "too little was shown")
@@ -103,7 +103,7 @@ class Teaching:
                 return
 
     async def _heard_or_passed(self, meter: Listening, what: str) -> tuple[RawFrame, ...]:
-        """What comes of such a shot; nothing where the meter says nothing, or Enter is pressed."""
+        """Return what comes of such a shot; nothing where none comes, or Enter is pressed."""
         if self._streaming or self._question:
             with contextlib.suppress(NoAnswer):
                 return await self._heard(meter, what)
@@ -133,7 +133,7 @@ class Teaching:
     async def _answer(
         self, meter: Listening, question: Question, what: str
     ) -> tuple[RawFrame, ...]:
-        """What the meter answers, once Enter is pressed; asked again for as long as it is."""
+        """Return what the meter answers once Enter is pressed, asked again for as long as it is."""
         while await self._typed.answer(f"{what}; Enter asks the meter") is not None:
             meter.ask(question)
             try:
@@ -143,7 +143,7 @@ class Teaching:
         raise NoAnswer("nobody is there to press Enter, on which the meter is asked")
 
     async def _one_more(self, why: str, end: str) -> float | None:
-        """A further known distance from the keyboard; None when there is none."""
+        """Return a further known distance from the keyboard; None when there is none."""
         click.echo(why)
         while text := await self._typed.answer(f"one more known distance, or Enter to {end}:"):
             try:
@@ -182,7 +182,7 @@ class _Typed:
         self._lines.put_nowait(None)
 
     async def answer(self, question: str) -> str | None:
-        """What is typed next; None when nothing more will be."""
+        """Return what is typed next; None when nothing more will be."""
         click.echo(question)
         return await self._next()
 

@@ -62,7 +62,7 @@ def import_command(file: Path, *, as_json: bool) -> None:
 
 
 def _counts_words(counts: Mapping[str, int]) -> str:
-    """How many of each kind, in words."""
+    """Say how many there are of each kind."""
     return ", ".join(
         f"{count} {what if count == 1 else _PLURAL.get(what, f'{what}s')}"
         for what, count in counts.items()

@@ -69,7 +69,7 @@ class Figure(msgspec.Struct, frozen=True):
 
     @property
     def size_mm(self) -> tuple[float, float]:
-        """How wide and high it is on paper."""
+        """Return its width and height on paper."""
         box = self.window
         return (box.right - box.left) / self.scale, (box.bottom - box.top) / self.scale
 
@@ -106,7 +106,7 @@ Block = Heading | Paragraph | Space | Table | Figure | Part | LineKey | GradeCha
 
 
 def shared(needed: Sequence[float], most: float) -> list[float]:
-    """What each column gets of a width: what it needs, or where that is too much its share."""
+    """Share a width among columns: each gets what it needs, or where that is too much its part."""
     widths, left = [0.0] * len(needed), most
     narrow_first = sorted(range(len(needed)), key=lambda place: needed[place])
     for done, place in enumerate(narrow_first):

@@ -47,14 +47,14 @@ class KeptEvening(NamedTuple):
 
     @property
     def moments(self) -> list[datetime]:
-        """When each of it was, in order of time."""
+        """Return the times of all that was kept, in order."""
         kept: list[Trial | Preference | Mark] = [one.record for one in self.trials]
         kept += [one.record for one in self.preferences]
         kept += [one.record for one in self.marks]
         return sorted(record.at for record in kept)
 
     def within(self, since: datetime | None, until: datetime | None) -> KeptEvening:
-        """The part from a moment on, and before another."""
+        """Return the part from a moment on, and before another."""
         return self._replace(
             trials=_within(self.trials, since, until),
             preferences=_within(self.preferences, since, until),
@@ -62,7 +62,7 @@ class KeptEvening(NamedTuple):
         )
 
     def latest(self) -> KeptEvening:
-        """The part after the last six hours in which nothing was kept."""
+        """Return the part after the last six hours in which nothing was kept."""
         begun: datetime | None = None
         for moment in reversed(self.moments):
             if begun is not None and begun - moment > _APART:
@@ -82,12 +82,12 @@ def _within(
 
 
 def evening_report(evening: KeptEvening, paper: Paper) -> tuple[Page, ...]:
-    """The pages of a report."""
+    """Return the pages of a report."""
     return flow(f"Report: {evening.room}", evening_blocks(evening), Frame(paper))
 
 
 def evening_blocks(evening: KeptEvening) -> Iterator[Block]:
-    """What was tried and heard, the grades drawn, and the marks; of nothing, that there is none."""
+    """Make blocks of what was tried and heard, the grades drawn, and the marks."""
     yield from _when(evening)
     yield from _trials(evening)
     yield from _charts(evening)
@@ -141,7 +141,7 @@ def _names(evening: KeptEvening) -> dict[str, str]:
 
 
 def _said(evening: KeptEvening, names: dict[str, str]) -> Iterator[str]:
-    """What the grades and the choices say, and how far they can be trusted."""
+    """Return what the grades and the choices say, and how far they can be trusted."""
     trials = {kept.key: kept.record for kept in evening.trials}
     ranking = rank(trials, [kept.record for kept in evening.preferences])
     sentences = (
@@ -192,7 +192,7 @@ def _row(mark: Mark, side: Side) -> tuple[str, ...]:
 
 
 def _matching(mark: Mark) -> Iterator[str]:
-    """How well the two stand as mirror images."""
+    """Return how well the two stand as mirror images."""
     pair = _symmetry(mark)
     yield symmetry_words(mark.setup, pair)
     yield from other_side_words(mark.setup, pair)

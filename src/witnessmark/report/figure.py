@@ -51,7 +51,7 @@ _NAME_MM = 3.5
 
 
 def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[Item]:
-    """The part of a drawing in a window, its upper left corner at (0, 0) on paper.
+    """Draw what lies in a window of a drawing, its upper left corner at (0, 0) on paper.
 
     Args:
         drawing: what is drawn.
@@ -71,7 +71,7 @@ def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[Item]:
 
 
 def line(points: tuple[PaperPoint, ...], ink: Ink) -> Line:
-    """A line as it is drawn in an ink."""
+    """Return a line as it is drawn in an ink."""
     return Line(points, _WIDTHS_MM.get(ink, THIN_MM), ink.pattern)
 
 
@@ -96,7 +96,7 @@ def _text(label: Label, at: PaperPoint) -> Text:
 
 
 def part(one: Part, width_mm: float) -> Iterator[Item]:
-    """One page of several that are laid together: what it shows, and where it lies."""
+    """Draw one page of several that are laid together: what it shows, and where it lies."""
     tile = one.tile
     words = f"{one.name}: {tile.name}, column {tile.column + 1} from the left, row {tile.row + 1}"
     beside = width_mm - _KEY_MM[0] - 4.0
@@ -108,7 +108,7 @@ def part(one: Part, width_mm: float) -> Iterator[Item]:
 
 
 def _part_shown(one: Part) -> Iterator[Item]:
-    """What is drawn, with the crosses and the edge of what the page shows."""
+    """Draw the part of the page, its crosses and its edge."""
     tiling, window = one.tiling, one.tile.window
     names = (
         Label(name, (x + _NAME_MM * tiling.scale, y + _NAME_MM * tiling.scale), Ink.GUESSED)
@@ -122,7 +122,7 @@ def _part_shown(one: Part) -> Iterator[Item]:
 
 
 def _key(one: Part) -> Iterator[Item]:
-    """All pages as they lie, this one with a cross through it."""
+    """Draw all pages as they lie, this one with a cross through it."""
     tiling = one.tiling
     side = min(_KEY_MM[0] / tiling.columns, _KEY_MM[1] / tiling.rows)
     for tile in tiling.tiles:
@@ -135,7 +135,7 @@ def _key(one: Part) -> Iterator[Item]:
 
 
 def apart(texts: Iterable[Text], paper: Box) -> Iterator[Text]:
-    """The texts within the paper, each as near to its place as those before it leave room.
+    """Move texts into the paper and apart, each as near to its place as those before it allow.
 
     One for which there is no room stays where it is wanted.
     """
@@ -151,7 +151,7 @@ def apart(texts: Iterable[Text], paper: Box) -> Iterator[Text]:
 
 
 def _inward(box: Box, paper: Box) -> PaperPoint:
-    """How a box has to be moved to be within the paper."""
+    """Return the step that brings a box onto the paper."""
     return (
         max(paper.left - box.left, 0.0) + min(paper.right - box.right, 0.0),
         max(paper.top - box.top, 0.0) + min(paper.bottom - box.bottom, 0.0),
@@ -179,7 +179,7 @@ def _touches(box: Box, others: Sequence[Box]) -> bool:
 
 @lru_cache
 def _steps() -> list[PaperPoint]:
-    """Steps from a place to others around it, the nearest first."""
+    """Return steps from a place to others around it, the nearest first."""
     grid = range(-int(_FARTHEST_MM), int(_FARTHEST_MM) + 1)
     steps = [(float(right), float(down)) for right in grid for down in grid]
     return sorted(steps, key=lambda step: (math.hypot(*step), step))

@@ -60,7 +60,7 @@ _HOW = (
 def marking_out(
     name: str, setup: Setup, paper: Paper, scale: float | None = None
 ) -> tuple[Page, ...]:
-    """The pages for a room: the plan at a scale, the tape marks, the stations.
+    """Return the pages for a room: the plan at a scale, the tape marks, the stations.
 
     Args:
         name: the room.
@@ -83,7 +83,7 @@ def marking_out(
 
 
 def _advice(setup: Setup) -> tuple[Pair[Band], tuple[Station, ...]]:
-    """The lanes and the stations, by common practice."""
+    """Return the lanes and the stations, by common practice."""
     practice = Practice.in_units(setup.units)
     line = MirrorLine(setup.room, setup.seat, setup.mirror)
     lanes = lane_pair(line, practice)
@@ -160,7 +160,7 @@ def _stations(
 
 
 def foot_template(name: str, setup: Setup, side: Side, paper: Paper) -> tuple[Page, ...]:
-    """The outline and the feet of one cabinet at full size, with how to use it.
+    """Return the pages of one cabinet's outline and feet at full size, with how to use them.
 
     Args:
         name: the room.
@@ -190,7 +190,7 @@ def _then(cabinet: Cabinet) -> str:
 
 
 def put_back_card(mark: Mark, room: str, paper: Paper) -> tuple[Page, ...]:
-    """The card of a mark: what to do, where each corner was, and how well that is known.
+    """Return the card of a mark: what to do, where each corner was, and how well that is known.
 
     It is one page where notes and points of one's own leave room for that.
 
@@ -217,7 +217,7 @@ def put_back_card(mark: Mark, room: str, paper: Paper) -> tuple[Page, ...]:
 
 
 def _front(mark: Mark, width_mm: float, most_mm: float) -> Figure:
-    """The front of the room with both cabinets where they stood."""
+    """Draw the front of the room with both cabinets where they stood."""
     setup = mark.setup
     placements = mark.poses.placements
     both = Pair[Placement | None](placements.left, placements.right)
@@ -233,7 +233,7 @@ def _front(mark: Mark, width_mm: float, most_mm: float) -> Figure:
 def _cabinet(
     mark: Mark, side: Side, points: Mapping[str, FloorPoint], say: Say, frame: Frame
 ) -> Iterator[Block]:
-    """One cabinet: its points by name, where they were, and how it leaned."""
+    """Make blocks of one cabinet: its points by name, where they were, and how it leaned."""
     yield Heading(f"{side} cabinet".capitalize())
     wide = column_mm(frame.width_mm, len(Side))
     yield fitted(cabinet_drawing(mark.setup.cabinets[side], side), wide, _CABINET_MM)
@@ -243,7 +243,7 @@ def _cabinet(
 
 
 def _stood(mark: Mark, side: Side, say: Say) -> Table:
-    """The middle of the baffle, toe-in and tilt, each with its expanded uncertainty."""
+    """Make a table of side, setback, toe-in and tilt, each with its expanded uncertainty."""
     rows = []
     for stood in standing(mark, side):
         if stood.quantity.is_length:
@@ -265,7 +265,7 @@ def _tolerance(setup: Setup) -> str:
 
 
 def _marks_table(setup: Setup, side: Side, points: Mapping[str, FloorPoint], say: Say) -> Table:
-    """How far each point of a cabinet is from its side wall and the front wall."""
+    """Make a table of how far each point of a cabinet is from its side wall and the front wall."""
     names = mark_names(setup.cabinets[side], side)
     own, front = (setup.room.side_name(wall) for wall in (Wall.beside(side), Wall.FRONT))
     return Table(
@@ -278,7 +278,7 @@ def _marks_table(setup: Setup, side: Side, points: Mapping[str, FloorPoint], say
 
 
 def _cautions(*, laser: bool = True) -> Iterator[Block]:
-    """What can hurt somebody at this work; ``laser`` where a meter may be at hand."""
+    """Warn of what can hurt somebody at this work; ``laser`` where a meter may be at hand."""
     yield Heading("Take care")
     yield Paragraph(f"Cabinets. {MOVING} Keep fingers and feet clear of spikes.")
     if laser:

@@ -50,7 +50,7 @@ class Frame(NamedTuple):
 
     @property
     def body(self) -> Box:
-        """Where the blocks are."""
+        """Return the part of the page that blocks may fill."""
         width, height = self.paper.size_mm
         left, bottom = (BESIDE_MM, BELOW_MM) if self.bars else (0.0, 0.0)
         return Box(
@@ -62,17 +62,17 @@ class Frame(NamedTuple):
 
     @property
     def width_mm(self) -> float:
-        """How wide the blocks are."""
+        """Return the width of the blocks."""
         return self.body.right - self.body.left
 
     @property
     def height_mm(self) -> float:
-        """How much of the blocks one page holds."""
+        """Return the height of the blocks that one page holds."""
         return self.body.bottom - self.body.top
 
 
 def flow(title: str, blocks: Iterable[Block], frame: Frame) -> tuple[Page, ...]:
-    """The pages of a sheet.
+    """Lay blocks on pages, one after another.
 
     A sign that cannot be printed is replaced, and the foot of the page says which that was.
 
@@ -90,7 +90,7 @@ def flow(title: str, blocks: Iterable[Block], frame: Frame) -> tuple[Page, ...]:
 
 
 def _columns(pieces: Sequence[Piece], height_mm: float) -> Iterator[list[Piece]]:
-    """The pieces of each page from top to bottom."""
+    """Return the pieces of each page from top to bottom."""
     column: list[Piece] = []
     for together in _together(pieces):
         needed = sum(piece.height_mm for piece in (*column, *together))
@@ -102,7 +102,7 @@ def _columns(pieces: Sequence[Piece], height_mm: float) -> Iterator[list[Piece]]
 
 
 def _together(pieces: Iterable[Piece]) -> Iterator[list[Piece]]:
-    """Runs of pieces of which each keeps the next one with it."""
+    """Return runs of pieces of which each keeps the next one with it."""
     run: list[Piece] = []
     for piece in pieces:
         run.append(piece)
@@ -133,7 +133,7 @@ def _page(title: str, column: Sequence[Piece], number: str, frame: Frame) -> Pag
 
 
 def _printed(items: Iterable[Item], note_at: PaperPoint, most_mm: float) -> Iterator[Item]:
-    """The items with signs that can be printed, and a note of those that were replaced."""
+    """Return the items with signs that can be printed, and a note of those that were replaced."""
     lacking: set[str] = set()
     for item in items:
         if isinstance(item, Text):
@@ -147,7 +147,7 @@ def _printed(items: Iterable[Item], note_at: PaperPoint, most_mm: float) -> Iter
 
 
 def check_bars() -> Iterator[Item]:
-    """The bars and how to print, beside and below a page's lower left corner at (0, 0)."""
+    """Draw the bars and say how to print, around a page's lower left corner at (0, 0)."""
     for place, (name, length) in enumerate(BARS_MM.items()):
         off = _FIRST_MM + place * _APART_MM
         yield from _bar((0.0, off), (length, off))
@@ -159,7 +159,7 @@ def check_bars() -> Iterator[Item]:
 
 
 def _bar(start: PaperPoint, end: PaperPoint) -> Iterator[Line]:
-    """A bar with a tick across each end."""
+    """Draw a bar with a tick across each end."""
     yield Line((start, end), _BAR_MM)
     across = (_TICK_MM, 0.0) if start[0] == end[0] else (0.0, _TICK_MM)
     for x, y in (start, end):

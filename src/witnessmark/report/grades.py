@@ -27,7 +27,7 @@ _RING_MM = 0.9
 
 
 def chart_items(chart: Chart, numbers: Mapping[str, str], width_mm: float) -> Iterator[Item]:
-    """A chart so many mm wide; trials of one position are joined by a line."""
+    """Draw a chart so many mm wide; trials of one position are joined by a line."""
     return _Plot(chart, numbers, width_mm).items()
 
 
@@ -89,7 +89,7 @@ class _Plot(NamedTuple):
 
 
 def _sign(point: Point, at: PaperPoint) -> Iterator[Line]:
-    """The dot of a trial, with what is special about it."""
+    """Draw the dot of a trial, with what is special about it."""
     yield _ring(at, _RING_MM)
     if point.measured:  # filled by rings: a page has lines and texts alone
         yield from (_ring(at, part * _RING_MM) for part in (0.7, 0.4, 0.1))

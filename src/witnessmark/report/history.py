@@ -51,7 +51,7 @@ Cell = str | float | None
 def history_blocks(
     items: Iterable[Item], numbers: Mapping[str, int], units: Units
 ) -> Iterator[Block]:
-    """The items under their room and round; ``numbers`` are those of the trials by their keys."""
+    """List items under their room and round; ``numbers`` are those of the trials by their keys."""
     for (room, round_id), together in groupby(items, lambda item: (item.room, item.round_id)):
         of = "outside any round" if room is None else room
         yield Paragraph(of if round_id is None else f"{of}, round {round_id}")
@@ -69,7 +69,7 @@ def trials_blocks(
     room: str,
     units: Units,
 ) -> Iterator[Block]:
-    """The positions of a room that were listened to, and which of them were preferred."""
+    """List the positions of a room that were listened to, and which of them were preferred."""
     if trials:
         yield Heading("Trials in", f" {room}")
     else:
@@ -94,7 +94,7 @@ def _trial(kept: Kept[Trial], numbers: Mapping[str, int], units: Units) -> Itera
 
 
 def csv_rows(items: Iterable[Item], numbers: Mapping[str, int]) -> Iterator[str]:
-    """The header, then a row for each item, each with its line end.
+    """Return the header, then a row for each item, each with its line end.
 
     A text that a spreadsheet would take for a formula gets an apostrophe before it.
 

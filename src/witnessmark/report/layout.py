@@ -31,7 +31,7 @@ _SOURCES = "Lanes, seat and stations are common practice; no standard sets them.
 
 
 def layout_blocks(layout: Layout, free: Pair[Placement] | None, units: Units) -> Iterator[Block]:
-    """The layout in words and tables, lengths in ``units``; ``free`` is the nearest free one."""
+    """Tell a layout in words and tables, lengths in ``units``; ``free`` is the nearest free one."""
     say = partial(format_length, units=units)
     yield _room(layout, say)
     if layout.stations:
@@ -73,7 +73,7 @@ def _stations(layout: Layout, say: Say) -> Iterator[Block]:
 
 
 def station_cells(station: Station, say: Say) -> tuple[str, ...]:
-    """Its number, setback, path and angle at the seat, toe-in, and what is left behind."""
+    """Return a station's number, setback, path and angle at the seat, toe-in, and gap behind."""
     cells = (
         str(station.number),
         say(station.setback_mm),

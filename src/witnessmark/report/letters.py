@@ -24,7 +24,7 @@ _ABOVE, _BELOW = 0.85, 0.25
 
 
 def width_mm(text: str, size_mm: float = LETTERS_MM, *, bold: bool = False) -> float:
-    """How wide a line of letters is."""
+    """Return the width of a line of letters."""
     parts = runs(text, bold=bold)
     return math.fsum(face.widths.get(sign, _EM) for face, part in parts for sign in part) * (
         size_mm / _EM
@@ -32,7 +32,7 @@ def width_mm(text: str, size_mm: float = LETTERS_MM, *, bold: bool = False) -> f
 
 
 def runs(text: str, *, bold: bool = False) -> list[tuple[Face, str]]:
-    """A text as it can be printed in parts, each with its face."""
+    """Cut a text into parts that can be printed, each with its face."""
     line, _ = printable(text)
     order = families(line)
     parts = groupby(line, key=lambda sign: _family(sign, order) or order[0])
@@ -53,7 +53,7 @@ def printable(text: str) -> tuple[str, frozenset[str]]:
 
 
 def lacking_words(lacking: Iterable[str]) -> str:
-    """A note of the signs that were replaced, by their names in Unicode."""
+    """Return a note of the signs that were replaced, by their names in Unicode."""
     names = [unicodedata.name(sign, f"U+{ord(sign):04X}").lower() for sign in sorted(lacking)]
     more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
     return f"{LACKING}: a sign that cannot be printed here ({', '.join(names[:_MOST_NAMED])}{more})"
@@ -80,7 +80,7 @@ def refuse_lacking(lacking: Iterable[str]) -> None:
 def wrapped(
     text: str, most_mm: float, size_mm: float = LETTERS_MM, *, bold: bool = False
 ) -> list[str]:
-    """A text in lines of at most so many mm; a word that no line holds is broken."""
+    """Break a text into lines of at most so many mm; a word that no line holds is broken."""
     lines: list[str] = []
     for word in text.split():
         longer = f"{lines[-1]} {word}" if lines else word
@@ -92,7 +92,7 @@ def wrapped(
 
 
 def cut(text: str, most_mm: float, size_mm: float = LETTERS_MM, *, bold: bool = False) -> str:
-    """A text shortened to so many mm."""
+    """Shorten a text to so many mm."""
     text = " ".join(text.split())
     if width_mm(text, size_mm, bold=bold) <= most_mm:
         return text
@@ -101,7 +101,7 @@ def cut(text: str, most_mm: float, size_mm: float = LETTERS_MM, *, bold: bool = 
 
 
 def extent(text: Text) -> Box:
-    """The paper that a text takes up."""
+    """Return the paper that a text takes up."""
     width = width_mm(text.text, text.size_mm, bold=text.bold)
     x, y = text.at
     left = x - {Align.START: 0.0, Align.MIDDLE: width / 2, Align.END: width}[text.align]
@@ -122,5 +122,5 @@ def _family(sign: str, order: Sequence[str]) -> str | None:
 
 
 def _is_joined(sign: str) -> bool:
-    """Whether it runs from right to left or changes place or shape, as no face does by itself."""
+    """Return whether a sign runs from right to left or changes its place or shape."""
     return unicodedata.bidirectional(sign) in ("R", "AL") or unicodedata.category(sign) == "Mc"

@@ -25,7 +25,7 @@ INDENT = 5
 
 
 def title(kept: Kept[K], words: str) -> Paragraph:
-    """The line above a record: its number, when it was kept, and in which round."""
+    """Return the line above a record: its number, when it was kept, and in which round."""
     of = "" if kept.round_id is None else f", round {kept.round_id}"
     when = f"{moment_words(kept.record.at)}{of}"
     return Paragraph(f"{when}: {words}", f"{kept.id:>3}  ", hang=INDENT)
@@ -41,7 +41,7 @@ class Stood(NamedTuple):
 
 
 def standing(mark: Mark, side: Side) -> Iterator[Stood]:
-    """How a cabinet stood: side, setback, toe-in, and its tilt where that was taken."""
+    """Return how a cabinet stood: side, setback, toe-in, and its tilt where that was taken."""
     measured, expanded = mark.poses.placements[side], mark.poses.expanded(side)
     target, tilt = mark.setup.targets[side], mark.poses.tilts[side]
     for quantity in OF_CABINET:
@@ -53,7 +53,7 @@ def standing(mark: Mark, side: Side) -> Iterator[Stood]:
 
 
 def mark_list(marks: Sequence[Kept[Mark]], room: str) -> Iterator[Block]:
-    """The marks of a room, each with where both cabinets were found."""
+    """List the marks of a room, each with where both cabinets were found."""
     if not marks:
         yield Paragraph(f"No mark was kept in {room} yet.")
         return
@@ -68,7 +68,7 @@ def mark_list(marks: Sequence[Kept[Mark]], room: str) -> Iterator[Block]:
 
 
 def whole_mark(kept: Kept[Mark]) -> Iterator[Block]:
-    """A mark: where both cabinets stood and were to stand, their corners, the shots."""
+    """Tell a mark: where both cabinets stood and were to stand, their corners, the shots."""
     mark = kept.record
     say = partial(format_length, units=mark.setup.units.finer)
     yield title(kept, mark.name)
@@ -90,7 +90,7 @@ def whole_mark(kept: Kept[Mark]) -> Iterator[Block]:
 
 
 def _measured_table(mark: Mark, side: Side) -> Table:
-    """What was measured, to what its ± supports, beside what was meant."""
+    """Make a table of what was measured, to what its ± supports, beside the targets."""
     rows = []
     for stood in standing(mark, side):
         if stood.quantity.is_length:
@@ -105,7 +105,7 @@ def _measured_table(mark: Mark, side: Side) -> Table:
 
 
 def spikes(mark: Mark, side: Side) -> Iterator[Block]:
-    """How far each spike of a cabinet was turned out."""
+    """Tell how far each spike of a cabinet was turned out."""
     for foot, turns in mark.spike_turns[side].items():
         yield Paragraph(f"{foot} spike: {turns:g} turns out", indent=2)
 
@@ -126,5 +126,5 @@ def _shot_words(shot: Shot, say: Say) -> str:
 
 
 def degrees(angle_deg: float) -> str:
-    """An angle to the hundredth of a degree."""
+    """Write an angle to the hundredth of a degree."""
     return f"{angle_deg:.2f}°"

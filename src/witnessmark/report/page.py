@@ -29,7 +29,7 @@ class Paper(enum.StrEnum):
 
     @property
     def size_mm(self) -> tuple[float, float]:
-        """Width and height: ISO 216, and 8 1/2 by 11 in."""
+        """Return width and height: ISO 216, and 8 1/2 by 11 in."""
         return {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}[self]
 
 
@@ -64,7 +64,7 @@ class Line(msgspec.Struct, frozen=True):
 
     @property
     def dashes_mm(self) -> tuple[float, ...]:
-        """Strokes and gaps in turn; empty where it is solid."""
+        """Return strokes and gaps in turn; nothing where it is solid."""
         return tuple(self.width_mm * part for part in self.pattern.dashes)
 
 
@@ -80,7 +80,7 @@ class Page(msgspec.Struct, frozen=True):
 
 
 def shifted(items: Iterable[Item], right_mm: float, down_mm: float) -> Iterator[Item]:
-    """The same items elsewhere."""
+    """Return the same items elsewhere."""
     for item in items:
         if isinstance(item, Text):
             at = (item.at[0] + right_mm, item.at[1] + down_mm)

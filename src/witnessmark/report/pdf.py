@@ -30,7 +30,7 @@ _AT_ONCE = 100
 
 
 def pdf(pages: Sequence[Page], title: str) -> bytes:
-    """A PDF file of these pages; the same pages give the same bytes.
+    """Return a PDF file of these pages; the same pages give the same bytes.
 
     It asks whoever prints it not to fit them to the printer's paper. Letters are embedded, unless
     they are of a face that every viewer has.

@@ -56,7 +56,7 @@ class Piece(NamedTuple):
 
 
 def pieces(block: Block, width_mm: float) -> Iterator[Piece]:
-    """The pieces of a block from top to bottom, so many mm wide."""
+    """Cut a block into pieces from top to bottom, so many mm wide."""
     match block:
         case Heading():
             yield from _heading(block, width_mm)
@@ -110,7 +110,7 @@ def _table(block: Table, width_mm: float) -> Iterator[Piece]:
 
 
 def _widths(block: Table, width_mm: float) -> list[float]:
-    """As wide as each column needs to be; where that is too much the widest share the rest."""
+    """Return the width of each column, as it needs; where that is too much the widest share."""
     needed = [
         max(text_mm(cell, bold=place == 0) for place, cell in enumerate(column))
         + _GAP_MM
@@ -156,7 +156,7 @@ def _grade_charts(block: GradeCharts, width_mm: float) -> Iterator[Piece]:
 
 
 def _beside(columns: Sequence[Sequence[Piece]], width_mm: float) -> Iterator[Piece]:
-    """The first pieces of all columns as one, then the second ones, and so on."""
+    """Join the first pieces of all columns, then the second ones, and so on."""
     wide = column_mm(width_mm, len(columns))
     for row in zip_longest(*columns, fillvalue=Piece(0.0)):
         heads = [piece.head or Piece(0.0) for piece in row]
@@ -165,19 +165,19 @@ def _beside(columns: Sequence[Sequence[Piece]], width_mm: float) -> Iterator[Pie
 
 
 def column_mm(width_mm: float, count: int) -> float:
-    """How wide each of so many columns is."""
+    """Return the width of each of so many columns."""
     return (width_mm - (count - 1) * _BESIDE_MM) / count
 
 
 def height_mm(blocks: Sequence[Block], width: float) -> float:
-    """How high blocks are, one below another."""
+    """Return the height of blocks, one below another."""
     return sum(piece.height_mm for block in blocks for piece in pieces(block, width))
 
 
 def _row(
     cells: Sequence[str], widths: Sequence[float], *, bold: bool, closed_mm: float
 ) -> Iterator[Piece]:
-    """A row by its lines, the last with a line of a width below."""
+    """Return a row by its lines, the last with a line of a width below."""
     columns = [
         wrapped(cell, width - _GAP_MM, bold=bold) for cell, width in zip(cells, widths, strict=True)
     ]
@@ -199,7 +199,7 @@ def _row(
 
 
 def _level(pieces: Iterable[Piece], wide_mm: float) -> Piece:
-    """Pieces side by side as one."""
+    """Join pieces side by side."""
     items: list[Item] = []
     height = 0.0
     for place, piece in enumerate(pieces):
@@ -209,7 +209,7 @@ def _level(pieces: Iterable[Piece], wide_mm: float) -> Piece:
 
 
 def _stacked(pieces: Iterable[Piece]) -> Piece:
-    """Pieces as one."""
+    """Join pieces, one below another."""
     items: list[Item] = []
     down = 0.0
     for piece in pieces:

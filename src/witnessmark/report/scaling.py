@@ -24,7 +24,7 @@ _HOW_TO_LAY = Paragraph(
 
 
 def parse_scale(text: str) -> float:
-    """How many millimetres one of paper is, from ``1:20`` or ``20``.
+    """Read how many millimetres one of paper is, from ``1:20`` or ``20``.
 
     Raises:
         BadInput: when that is not a scale.
@@ -39,7 +39,7 @@ def parse_scale(text: str) -> float:
 def to_scale(
     name: str, drawing: Drawing, scale: float | None, frame: Frame, beside: Sequence[Block] = ()
 ) -> Iterator[Block]:
-    """A drawing at a scale, on one page or cut into several that overlap.
+    """Draw at a scale, on one page or cut into several that overlap.
 
     Args:
         name: what it is called on further pages.
@@ -67,7 +67,7 @@ def to_scale(
 
 
 def fitted(drawing: Drawing, width_mm: float, height_mm: float, part: Box | None = None) -> Figure:
-    """A part of a drawing, or all of it, as large as so much paper lets it be, at any scale."""
+    """Draw a part, or all, as large as so much paper lets it be, at any scale."""
     box = part or drawing.box
     across = (box.right - box.left) / (width_mm - 2 * _AROUND_MM)
     down = (box.bottom - box.top) / (height_mm - 2 * _AROUND_MM)
@@ -76,7 +76,7 @@ def fitted(drawing: Drawing, width_mm: float, height_mm: float, part: Box | None
 
 
 def _largest_fitting(box: Box, width_mm: float, height_mm: float) -> float:
-    """The largest round scale at which a box fits into so much paper; the smallest if none."""
+    """Return the largest round scale at which a box fits on so much paper; the smallest if none."""
     fits = (
         float(scale)
         for scale in _SCALES
@@ -90,7 +90,7 @@ def _free_mm(frame: Frame, above: Sequence[Block]) -> float:
 
 
 def _with_room(box: Box, scale: float) -> Box:
-    """A box with some paper around it."""
+    """Return a box with some paper around it."""
     around = _AROUND_MM * scale
     return Box(box.left - around, box.top - around, box.right + around, box.bottom + around)
 

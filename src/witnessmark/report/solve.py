@@ -18,7 +18,7 @@ _AIMED_LINE = f"{_LINE}  {{:>10}}  {{:>10}}  {{}}"
 
 
 def solve_blocks(setup: Setup, appraisal: PairAppraisal) -> Iterator[Block]:
-    """Positions, errors, verdicts, nudges, suspects and symmetry."""
+    """Tell positions, errors, verdicts, nudges, suspects and symmetry."""
     for side, one in appraisal.cabinets.items():
         verdict = "" if one.verdict is None else f": {one.verdict}"
         yield Heading(f"{side} cabinet".capitalize(), verdict)

@@ -16,7 +16,7 @@ WIDTH = 78
 
 
 def sound_blocks(scene: Scene, units: Units, symmetry: Symmetry | None = None) -> Iterator[Block]:
-    """The sentences under their headings, lengths in ``units``.
+    """Tell what the room does to the sound, lengths in ``units``.
 
     Raises:
         BadInput: when a cabinet stands where the seat is.

@@ -12,7 +12,7 @@ from witnessmark.report.page import Line, Page, Text
 
 
 def svg(page: Page) -> str:
-    """One SVG element, as large as the page; a unit of its own is a millimetre."""
+    """Return one SVG element, as large as the page; a unit of its own is a millimetre."""
     size = f"{_number(page.width_mm)} {_number(page.height_mm)}"
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{page.width_mm}mm" '
@@ -49,5 +49,5 @@ def _line(line: Line) -> str:
 
 
 def _number(value: float) -> str:
-    """To a thousandth of a millimetre."""
+    """Write a number to a thousandth of a millimetre."""
     return f"{value:.3f}".rstrip("0").rstrip(".")

@@ -24,7 +24,7 @@ _INDENT, _GAP = 2, 2
 
 
 def text_lines(blocks: Iterable[Block], width: int = WIDTH) -> Iterator[str]:
-    """The lines of blocks, an empty one before each heading but the first."""
+    """Return the lines of blocks, an empty one before each heading but the first."""
     is_first = True
     for block in blocks:
         if isinstance(block, Heading) and not is_first:
@@ -65,7 +65,7 @@ def _paragraph(block: Paragraph, width: int) -> list[str]:
 
 
 def _laid_out(table: Table) -> Iterator[str]:
-    """The heads and rows of a table that says how a row is laid out."""
+    """Write a table that says how a row is laid out."""
     heads = [head.split("\n") for head in table.heads]
     for row in (*zip_longest(*heads, fillvalue=""), *table.rows):
         if any(row):
@@ -73,7 +73,7 @@ def _laid_out(table: Table) -> Iterator[str]:
 
 
 def _table(table: Table, width: int) -> Iterator[str]:
-    """The heads and rows of a table, each column as wide as it needs and there is room for."""
+    """Write a table, each column as wide as it needs and there is room for."""
     rows = [[_plain(cell) for cell in row] for row in (table.heads, *table.rows)]
     needed = [float(max(map(len, column)) + _GAP) for column in zip(*rows, strict=True)]
     widths = [max(int(wide), _GAP + 1) for wide in shared(needed, width - _INDENT)]
@@ -89,5 +89,5 @@ def _row(cells: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
 
 
 def _plain(text: str) -> str:
-    """The text with nothing in it that upsets a terminal."""
+    """Return the text with nothing in it that upsets a terminal."""
     return printable(text, longest=len(text) + 1)

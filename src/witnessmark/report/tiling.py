@@ -47,17 +47,17 @@ class Tiling(msgspec.Struct, frozen=True):
 
     @property
     def columns(self) -> int:
-        """How many pages lie side by side."""
+        """Return how many pages lie side by side."""
         return _count((self.box.right - self.box.left) / self.scale, self.width_mm)
 
     @property
     def rows(self) -> int:
-        """How many pages lie one below another."""
+        """Return how many pages lie one below another."""
         return _count((self.box.bottom - self.box.top) / self.scale, self.height_mm)
 
     @property
     def tiles(self) -> tuple[Tile, ...]:
-        """Every page, row by row."""
+        """Return every page, row by row."""
         return tuple(
             Tile(f"part {row * self.columns + column + 1}", column, row, self._window(column, row))
             for row in range(self.rows)
@@ -66,7 +66,7 @@ class Tiling(msgspec.Struct, frozen=True):
 
     @property
     def crosses(self) -> dict[str, PlanPoint]:
-        """The points that two or four pages share, by name, each in the middle of what overlaps."""
+        """Return the points that pages share, by name, each in the middle of what overlaps."""
         return {
             f"{column}-{row}": self._corner(column, row, OVERLAP_MM / 2)
             for row in range(self.rows + 1)
@@ -85,14 +85,14 @@ class Tiling(msgspec.Struct, frozen=True):
 
 
 def overview(drawing: Drawing, tiling: Tiling) -> Drawing:
-    """The bare drawing with the outline and the number of every page, which shows how they lie."""
+    """Return the bare drawing with the outline and the number of every page on it."""
     outlines = tuple(outline(tile.window) for tile in tiling.tiles)
     numbers = (Label(tile.name, _middle(tile.window), Ink.GUESSED) for tile in tiling.tiles)
     return Drawing(drawing.strokes + outlines, tuple(numbers))
 
 
 def cross_marks(tiling: Tiling, half_mm: float) -> Iterator[Stroke]:
-    """The crosses, ``half_mm`` of paper to each side."""
+    """Draw the crosses, ``half_mm`` of paper to each side."""
     for point in tiling.crosses.values():
         yield from cross(point, half_mm * tiling.scale)
 
@@ -103,7 +103,7 @@ def _count(whole_mm: float, page_mm: float) -> int:
 
 
 def outline(window: Box) -> Stroke:
-    """The edge of what a page shows."""
+    """Draw the edge of what a page shows."""
     left, top, right, bottom = window.left, window.top, window.right, window.bottom
     corners = ((left, top), (right, top), (right, bottom), (left, bottom), (left, top))
     return Stroke(corners, Ink.GUESSED)

@@ -104,12 +104,12 @@ class Database:
         self.close()
 
     def rows(self, query: str, *values: Value) -> list[Any]:
-        """The rows that a query finds."""
+        """Return the rows that a query finds."""
         with explained(self.path):
             return self._connection.execute(query, values).fetchall()
 
     def stream(self, query: str, *values: Value) -> Iterator[Any]:
-        """The rows that a query finds, one after another, however many they are."""
+        """Return the rows that a query finds, one after another, however many they are."""
         with explained(self.path):
             found = self._connection.execute(query, values)
             try:
@@ -120,20 +120,20 @@ class Database:
                     found.close()
 
     def first(self, query: str, *values: Value) -> Any:  # noqa: ANN401
-        """The first row that a query finds, None where there is none."""
+        """Return the first row that a query finds, None where there is none."""
         with explained(self.path):
             return self._connection.execute(f"{query} LIMIT 1", values).fetchone()
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[None]:
-        """All that is read in here is of one moment, whatever another copy adds meanwhile."""
+        """Read all in here as of one moment, whatever another copy adds meanwhile."""
         with explained(self.path), self._connection:
             self._connection.execute("BEGIN")
             yield
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[None]:
-        """All that is added in here is on disk when this is left; nothing of it when it raises."""
+        """Put all that is added in here on disk when this is left; nothing of it when it raises."""
         with explained(self.path), self._connection:
             self._connection.execute("BEGIN IMMEDIATE")
             yield

@@ -83,7 +83,7 @@ class Page(msgspec.Struct, frozen=True):
 
 
 def history(store: Store, wanted: Wanted = Wanted()) -> Iterator[Item]:  # noqa: B008 - frozen
-    """The items that are wanted, one after another, the earliest first.
+    """Return the items that are wanted, one after another, the earliest first.
 
     Raises:
         StoreError: when one cannot be read.
@@ -98,7 +98,7 @@ def history_page(
     number: int = 1,
     size: int = PAGE_ITEMS,
 ) -> Page:
-    """One page of the items that are wanted, the earliest on page 1.
+    """Return one page of the items that are wanted, the earliest on page 1.
 
     Raises:
         BadInput: when there is no such page.
@@ -114,7 +114,7 @@ def history_page(
 
 
 def to_json_line(item: Item) -> str:
-    """An item as JSON without a line end; ``raw`` in hexadecimal, times in ISO 8601 UTC."""
+    """Write an item as JSON without a line end; ``raw`` in hexadecimal, times in ISO 8601 UTC."""
     plain = msgspec.to_builtins(item, builtin_types=(bytes,))
     if "raw" in plain["record"]:
         plain["record"]["raw"] = plain["record"]["raw"].hex()

@@ -64,7 +64,7 @@ class Journal:
     async def run(
         self, call: Callable[Concatenate[Store, P], T], *args: P.args, **kwargs: P.kwargs
     ) -> T:
-        """Any other method of the store, as in ``await journal.run(Store.entries, round_id)``."""
+        """Call a method of the store, as in ``await journal.run(Store.entries, round_id)``."""
         with self._lock:
             self._open_batch = None  # or a later append would overtake this call
         return await _outcome(self._submit(call, self._store, *args, **kwargs))

@@ -73,12 +73,12 @@ class RecordRefused(StoreError):
 
 
 def new_key() -> str:
-    """A key that no other row has, in this copy of the program or any other."""
+    """Make a key that no other row has, in this copy of the program or any other."""
     return uuid4().hex
 
 
 def table_of(kept: type[K]) -> str:
-    """The table in which the records of a type that is kept lie."""
+    """Return the table in which records of a type that is kept lie."""
     return _NAMES[kept]
 
 
@@ -100,7 +100,7 @@ class Row(NamedTuple):
 
 
 def to_row(entry: Entry) -> Row:
-    """The columns that an entry is stored as.
+    """Return the columns that an entry is stored as.
 
     Raises:
         RecordRefused: when it would not read back the same, as a distance that is not finite.
@@ -114,7 +114,7 @@ def to_row(entry: Entry) -> Row:
 
 
 def from_row(row: Row) -> Entry:
-    """The entry that a row of the journal holds.
+    """Read the entry that a row of the journal holds.
 
     Raises:
         records.UNREADABLE: when it holds none.
@@ -138,7 +138,7 @@ class Kept(msgspec.Struct, Generic[K], frozen=True):
 
 
 def to_columns(record: Record) -> tuple[str, str]:
-    """``at`` and ``body`` of a record that is kept.
+    """Return ``at`` and ``body`` of a record that is kept.
 
     Raises:
         RecordRefused: when they would not read back the same, as a number that is not finite.
@@ -150,7 +150,7 @@ def to_columns(record: Record) -> tuple[str, str]:
 
 
 def from_columns(kind: type[K], at: str, body: str) -> K:
-    """The record that ``at`` and ``body`` hold.
+    """Read the record that ``at`` and ``body`` hold.
 
     Raises:
         records.UNREADABLE: when they hold no such record.
@@ -171,7 +171,7 @@ class SetupBody(msgspec.Struct, frozen=True):
     choices: dict[str, Choice] = {}
 
     def to_json(self) -> str:
-        """This body as the text that is stored.
+        """Write this body as the text that is stored.
 
         Raises:
             RecordRefused: when it would not read back the same.
@@ -182,7 +182,7 @@ class SetupBody(msgspec.Struct, frozen=True):
 
     @classmethod
     def from_json(cls, text: str) -> SetupBody:
-        """The body that was stored.
+        """Read the body that was stored.
 
         Raises:
             records.UNREADABLE: when the text is not one.
@@ -202,7 +202,7 @@ class SavedSetup(msgspec.Struct, frozen=True):
 
     @classmethod
     def from_row(cls, id_: int, key: str, saved_at: str, name: str, body: str) -> SavedSetup:
-        """The setup that a row holds.
+        """Read the setup that a row holds.
 
         Raises:
             records.UNREADABLE: when it is not a row of the setup table.
@@ -234,7 +234,7 @@ class RoomSummary(msgspec.Struct, frozen=True):
 
 
 def to_json(record: Any) -> str:  # noqa: ANN401
-    """``record`` as JSON; numpy's floats, which pass for ``float`` in annotations, as numbers.
+    """Write a record as JSON; numpy's floats, which annotations let pass, as numbers.
 
     Raises:
         RecordRefused: when a text in it is not Unicode.
@@ -246,7 +246,7 @@ def to_json(record: Any) -> str:  # noqa: ANN401
 
 
 def utc_text(at: datetime) -> str:
-    """``at`` as ISO 8601 in UTC, always with microseconds.
+    """Write a time as ISO 8601 in UTC, always with microseconds.
 
     Raises:
         RecordRefused: when the time has no zone.

@@ -30,7 +30,7 @@ def _append_only(table: str) -> Migration:
 
 
 def _keyed(table: str) -> Migration:
-    """A key for every row of a table that was made without, and a flag for what was imported."""
+    """Give every row of a table a key, and a flag for what was imported."""
     return (
         f"ALTER TABLE {table} ADD COLUMN key TEXT NOT NULL DEFAULT ''",
         f"ALTER TABLE {table} ADD COLUMN imported INTEGER NOT NULL DEFAULT 0",
@@ -42,7 +42,7 @@ def _keyed(table: str) -> Migration:
 
 
 def _kept(table: str) -> Migration:
-    """A table of records that a person keeps of a room."""
+    """Make a table of records that a person keeps of a room."""
     return (
         f"""CREATE TABLE {table} (
             id INTEGER PRIMARY KEY,

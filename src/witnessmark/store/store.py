@@ -56,7 +56,7 @@ _ROOMS = f"""
 
 
 def store_path(path: Path | None = None) -> Path:
-    """The file of the store: ``path``, or WITNESSMARK_STORE, or one in the user's data folder."""
+    """Return the store's file: ``path``, WITNESSMARK_STORE, or one in the user's data folder."""
     import platformdirs  # noqa: PLC0415
 
     named = path or os.environ.get("WITNESSMARK_STORE")
@@ -98,24 +98,24 @@ class Store(Database):
             return self.add("setup", new_key(), row).id
 
     def latest_setup(self) -> SavedSetup | None:
-        """The setup that was saved last on this computer."""
+        """Return the setup that was saved last on this computer."""
         row = self.first(f"{_SETUP} WHERE NOT imported ORDER BY id DESC")
         return self._setup(*row) if row else None
 
     def setup_of(self, room: str) -> SavedSetup | None:
-        """The setup of a room that was saved last, on whatever computer."""
+        """Return the setup of a room that was saved last, on whatever computer."""
         row = self.first(f"{_SETUP} WHERE name = ? ORDER BY saved_at DESC, id DESC", room)
         return self._setup(*row) if row else None
 
     def rooms(self) -> list[RoomSummary]:
-        """Every room that there is anything of, the one that was saved last first."""
+        """Return every room that there is anything of, the one that was saved last first."""
         return [
             RoomSummary(name, saved_at and datetime.fromisoformat(saved_at), *counts)
             for name, saved_at, *counts in self.rows(_ROOMS)
         ]
 
     def room_named(self, name: str | None = None) -> str:
-        """The name of a room that there is something of; without one, the latest room's.
+        """Return the name of a room that there is something of; without one, the latest room's.
 
         The latest is what was saved last on this computer, or else imported last.
 
@@ -155,7 +155,7 @@ class Store(Database):
         return self._claims.take(key)
 
     def latest_round(self, room: str | None = None) -> StartedRound | None:
-        """The round of a room, or of any, that was started last on this computer."""
+        """Return the round of a room, or of any, that was started last on this computer."""
         row = self.first(
             "SELECT round.id, round.key, started_at, setup.id, setup.key, saved_at, name, body "
             "FROM round JOIN setup ON setup.id = setup_id "
@@ -191,7 +191,7 @@ class Store(Database):
             return [self._append(draft) for draft in drafts]
 
     def entries(self, round_id: int | None) -> list[Entry]:
-        """The entries of a round, or those outside any round, in the order they were stored."""
+        """Return the entries of a round, or those outside any round, in the order of storing."""
         rows = self.rows(
             "SELECT id, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id", round_id
         )
@@ -214,7 +214,7 @@ class Store(Database):
         return Kept(id_, key, room, round_id, record)
 
     def kept(self, kind: type[K], room: str | None = None) -> list[Kept[K]]:
-        """The trials, preferences or marks of a room, or of all, in the order they were kept."""
+        """Return the trials, preferences or marks of a room, or of all, in the order of keeping."""
         query = f"SELECT id, key, room, round_id, at, body FROM {table_of(kind)}"  # noqa: S608
         rows = (
             self.rows(f"{query} ORDER BY id")

@@ -33,7 +33,7 @@ class _Keyed(msgspec.Struct, frozen=True, tag_field="what", forbid_unknown_field
 
     @classmethod
     def what(cls) -> str:
-        """What a line is, as the file calls it."""
+        """Return what the file calls such a line."""
         return str(cls.__struct_config__.tag)
 
 
@@ -46,12 +46,12 @@ class SetupLine(_Keyed, frozen=True, tag="setup"):
     body: msgspec.Raw
 
     def check(self) -> None:
-        """Raises one of ``records.UNREADABLE`` when it would not read back from the store."""
+        """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.saved_at)
         SetupBody.from_json(_text(self.body))
 
     def columns(self, _ids: Ids) -> Columns:
-        """Its row."""
+        """Return its row."""
         return {"saved_at": self.saved_at, "name": self.name, "body": _text(self.body)}
 
 
@@ -63,11 +63,11 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
     started_at: str
 
     def check(self) -> None:
-        """Raises one of ``records.UNREADABLE`` when it would not read back from the store."""
+        """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.started_at)
 
     def columns(self, ids: Ids) -> Columns:
-        """Its row; raises KeyError when its setup did not come before."""
+        """Return its row; raises KeyError when its setup did not come before."""
         return {"setup_id": ids[self.setup], "started_at": self.started_at}
 
 
@@ -82,12 +82,12 @@ class EntryLine(_Keyed, frozen=True, tag="entry"):
     raw: bytes | None
 
     def check(self) -> None:
-        """Raises one of ``records.UNREADABLE`` when it would not read back from the store."""
+        """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.at)
         from_row(Row(self.kind, self.at, _text(self.body), self.raw))
 
     def columns(self, ids: Ids) -> Columns:
-        """Its row; raises KeyError when its round did not come before."""
+        """Return its row; raises KeyError when its round did not come before."""
         row = Row(self.kind, self.at, _text(self.body), self.raw)
         return {"round_id": ids[self.round], **row._asdict()}
 
@@ -103,12 +103,12 @@ class KeptLine(_Keyed, frozen=True):
     body: msgspec.Raw
 
     def check(self) -> None:
-        """Raises one of ``records.UNREADABLE`` when it would not read back from the store."""
+        """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.at)
         from_columns(self.record, self.at, _text(self.body))
 
     def columns(self, ids: Ids) -> Columns:
-        """Its row; raises KeyError when its round did not come before."""
+        """Return its row; raises KeyError when its round did not come before."""
         body = _text(self.body)
         return {"room": self.room, "round_id": ids[self.round], "at": self.at, "body": body}
 
@@ -136,7 +136,7 @@ _ROUNDS = " UNION ".join(
 
 
 def lines_of(store: Database, room: str) -> Iterator[Line]:
-    """All that there is of a room, in the order of the file."""
+    """Return all that there is of a room, in the order of the file."""
     yield from _setup_lines(store, room)
     rounds = dict(_round_lines(store, room))
     yield from rounds.values()
@@ -193,7 +193,7 @@ def _text(body: msgspec.Raw) -> str:
 
 
 def _check_time(text: str) -> None:
-    """Times are compared as text, so each has to be written as the store writes it."""
+    """Refuse a time that is not written as the store writes it, for times are compared as text."""
     moment = datetime.fromisoformat(text)
     if moment.tzinfo is None or utc_text(moment) != text:
         raise ValueError(f"{text} is not a time as the store writes it")

@@ -88,7 +88,7 @@ class RoomReader:
         self.room = self._head()
 
     def __iter__(self) -> Iterator[Line]:
-        """The lines between head and end.
+        """Return the lines between head and end.
 
         Raises:
             BadInput: when a line is damaged, or the file is cut off.
@@ -107,12 +107,12 @@ class RoomReader:
         raise self._cut_off()
 
     def damaged(self, error: Exception) -> BadInput:
-        """What to raise where the line that was read last makes no sense."""
+        """Return what to raise where the line that was read last makes no sense."""
         why = f"{error} is not known here" if isinstance(error, KeyError) else str(error)
         return self._refused(f"line {self._line} is damaged or of a newer witnessmark: {why}")
 
     def wrong(self, why: str) -> BadInput:
-        """What to raise where the line that was read last cannot be taken."""
+        """Return what to raise where the line that was read last cannot be taken."""
         return self._refused(f"line {self._line}: {why}")
 
     def _cut_off(self) -> BadInput:
@@ -159,5 +159,5 @@ class RoomReader:
 
 
 def reason(error: OSError) -> str:
-    """What the system says of a file that it will not open, read or write."""
+    """Return what the system says of a file that it will not open, read or write."""
     return (error.strerror or str(error)).lower()

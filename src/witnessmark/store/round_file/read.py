@@ -113,7 +113,7 @@ def _read(tables: object, record: type[R], under: str = "") -> R:
 
 
 def _length_notes(value: object, path: str) -> Iterator[str]:
-    """What there is to say of lengths that are legal but look like a slip."""
+    """Return notes on lengths that are legal but look like a slip."""
     if isinstance(value, Number):
         if value.note:
             yield f"{path}: {value.note}"

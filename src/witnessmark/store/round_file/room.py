@@ -37,7 +37,7 @@ class RoomRead(NamedTuple):
 
 
 def read_room(table: RoomTable) -> RoomRead:
-    """The room that the table describes.
+    """Return the room that the table describes.
 
     Corners may be of any plan: they are moved into the plan frame, with the corners of what is kept
     clear; a rectangle to be kept clear is by distances from the walls and stays.
@@ -70,7 +70,7 @@ def _shift_words(shift: Shift) -> str:
 
 @contextmanager
 def _named() -> Iterator[None]:
-    """What is wrong with a part of the room, under the room's key."""
+    """Tell what is wrong with a part of the room under the room's key."""
     try:
         yield
     except BadInput as error:

@@ -103,7 +103,7 @@ class PartsPerMillion(Number):
 
 
 def number_from(wanted: type[Number], value: object) -> Number:
-    """Hook of msgspec: a value of the file as the kind of number that is wanted there.
+    """Read a value of the file as the kind of number that is wanted there, for msgspec.
 
     Raises:
         BadInput: when it is not one, or outside its limits.
@@ -127,7 +127,7 @@ def number_from(wanted: type[Number], value: object) -> Number:
 
 
 def _bare(value: object) -> str:
-    """A bare number as it was written, without its sign; nothing for what has a unit."""
+    """Return a bare number as it was written, without its sign; nothing for what has a unit."""
     text = value.strip() if isinstance(value, str) else repr(value)
     match = _BARE.fullmatch(text)
     return match[1] if match else ""
@@ -138,7 +138,7 @@ _BARE = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)")
 
 
 def _bare_note(wanted: type[Number], bare: str) -> str | None:
-    """What is said of a bare number, written as a text or not, that may be of metres."""
+    """Return a note on a bare number, written as a text or not, that may be of metres."""
     if not issubclass(wanted, Coordinate):
         return None
     most = wanted.whole_metres if bare.isdigit() else wanted.decimal_metres
@@ -146,7 +146,7 @@ def _bare_note(wanted: type[Number], bare: str) -> str | None:
 
 
 def _metres_hint(wanted: type[Number], value: object) -> str:
-    """What to write instead, where a number out of limits is within them as metres."""
+    """Return what to write instead, where a number out of limits is within them as metres."""
     bare = _bare(value)
     if not bare or float(bare) == 0 or not issubclass(wanted, Coordinate):
         return ""
