@@ -60,7 +60,8 @@ UNIT_MM: Final[Mapping[str, Fraction]] = MappingProxyType(
 )
 """What one of each unit is in millimetres, exactly, by its lower-case spelling."""
 
-_LONGEST_MM = 100 * _METRE
+LONGEST_MM: Final = 100 * _METRE
+"""No distance in a room is longer, and what reads as longer is a slip."""
 _LONGEST_TEXT = 80
 _HOW = "write it as 2435 mm, 243.5 cm, 2.435 m or 8' 3 1/2\""
 
@@ -215,7 +216,7 @@ def _shown(text: str) -> str:
 
 def _read(plain: str) -> tuple[Fraction, str | None]:
     mm, note = _sum_of_parts(*_parts(plain))
-    if mm > _LONGEST_MM:
+    if mm > LONGEST_MM:
         raise LengthError("it is over 100 m; check the number and its unit")
     return mm, note
 
@@ -275,7 +276,7 @@ def _bare_mm(quantity: str) -> tuple[Fraction, str | None]:
     if "/" in quantity:
         raise LengthError(f'a fraction needs its unit; for inches write {quantity}"')
     mm = _number(quantity)
-    if quantity.isdigit() or mm == 0 or mm * _METRE > _LONGEST_MM:
+    if quantity.isdigit() or mm == 0 or mm * _METRE > LONGEST_MM:
         return mm, None
     return mm, perhaps_metres(quantity)
 
@@ -288,7 +289,7 @@ def perhaps_metres(number: str) -> str:
 def _with_unit(quantity: str, unit_mm: Fraction) -> tuple[Fraction, str | None]:
     whole = quantity.replace(".", "")
     is_grouped = "." in quantity and _PERHAPS_THOUSANDS.fullmatch(quantity)
-    if unit_mm == _MM and is_grouped and int(whole) <= _LONGEST_MM:
+    if unit_mm == _MM and is_grouped and int(whole) <= LONGEST_MM:
         note = f"{quantity} mm was read as {whole} mm; for decimals write {quantity}0 mm"
         return Fraction(whole), note
     value = _number(quantity, unit_mm)

@@ -407,11 +407,13 @@ def test_a_distance_is_not_negative(value: object) -> None:
     assert words.startswith("shot 1.reading: ")
 
 
-@pytest.mark.parametrize("value", [True, None, [], {}, "8", "8 deg", 90, -90, float("nan"), 1e308])
+@pytest.mark.parametrize(
+    "value", [True, None, [], {}, "8", "8 deg", 90.5, -90.5, float("nan"), 1e308]
+)
 def test_what_is_no_angle_is_told_with_its_key(value: object) -> None:
     words = complaint_of(changed(value, "target", "left", "toe_in"))
     assert words.startswith("target.left.toe_in: ")
-    assert words.endswith(" is not a bare number of degrees from -89 to 89 such as 8.0")
+    assert words.endswith(" is not a bare number of degrees from -90 to 90 such as 8.0")
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from collections.abc import Sequence
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import LENGTH
 
 _LOWEST_HZ, _STEP = 20.0, 1.01
 
@@ -41,7 +42,7 @@ def power_level_db(distances_mm: Sequence[float], frequency_hz: float, speed_m_s
     Raises:
         BadInput: when there are not one to three distances, or one is negative.
     """
-    if not 1 <= len(distances_mm) <= 3 or not all(0 <= d <= 100_000 for d in distances_mm):
+    if not 1 <= len(distances_mm) <= 3 or not all(LENGTH.admits(d) for d in distances_mm):
         raise BadInput("boundary: give the distances to one, two or three walls, 0 to 100 m each")
     per_mm = 2 * math.tau * frequency_hz / speed_m_s / 1000
     power = 1.0

@@ -13,6 +13,7 @@ import math
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import DISTANCE
 
 Sizes = tuple[float, ...]
 """Width, length and, where it is known, height of a room, mm."""
@@ -36,7 +37,7 @@ def room_modes(sizes_mm: Sizes, most_hz: float, speed_m_s: float) -> tuple[Mode,
     Raises:
         BadInput: when a size is not positive, or the frequency is too high to list its modes.
     """
-    if not all(0 < size <= 100_000 for size in sizes_mm):
+    if not all(DISTANCE.admits(size) for size in sizes_mm):
         raise BadInput("room: every size must lie above 0, to 100 m, for its modes to be told")
     if not 0 < most_hz <= 1000:
         raise BadInput(f"modes: {most_hz:g} Hz must lie above 0, to 1000 Hz")

@@ -9,6 +9,7 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.practice import Practice
+from witnessmark.model.limits import DISTANCE, LENGTH, TOE_IN
 
 
 class Triangle(msgspec.Struct, frozen=True, tag_field="kind", tag="triangle"):
@@ -28,8 +29,8 @@ class Triangle(msgspec.Struct, frozen=True, tag_field="kind", tag="triangle"):
         if self.base_mm is not None and self.setback_mm is not None:
             raise BadInput("triangle: give its base or its setback; one follows from the other")
         for name, value in (("base", self.base_mm), ("setback", self.setback_mm)):
-            if value is not None and not 0 < value <= 100_000:
-                raise BadInput(f"triangle.{name}: {value:g} mm must lie above 0, to 100 m")
+            if value is not None:
+                DISTANCE.check(f"triangle.{name}", value)
 
     def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
         """Base and setback by the height of the triangle, base / 2 / tan(half the angle).
@@ -63,8 +64,8 @@ class InLane(msgspec.Struct, frozen=True, tag_field="kind", tag="lane"):
     toe_in_deg: float = 0.0
 
     def __post_init__(self) -> None:
-        _check_setback(self.setback_mm)
-        _check_toe_in(self.toe_in_deg)
+        LENGTH.check("setback", self.setback_mm)
+        TOE_IN.check("toe-in", self.toe_in_deg)
 
     def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
         """The middles of the lanes at this setback."""
@@ -85,9 +86,9 @@ class Free(msgspec.Struct, frozen=True, tag_field="kind", tag="free"):
     toe_in_deg: float | None = None
 
     def __post_init__(self) -> None:
-        _check_setback(self.setback_mm)
+        LENGTH.check("setback", self.setback_mm)
         if self.toe_in_deg is not None:
-            _check_toe_in(self.toe_in_deg)
+            TOE_IN.check("toe-in", self.toe_in_deg)
 
     def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
         """The distance to the mirror image, and the toe-in that faces the seat.
@@ -114,13 +115,3 @@ Start = Triangle | InLane | Free
 def facing_deg(base_mm: float, forward_mm: float) -> float:
     """Toe-in, degrees, that faces a seat on the mirror line ``forward_mm`` behind the baffles."""
     return math.degrees(math.atan2(base_mm / 2, forward_mm))
-
-
-def _check_setback(setback_mm: float) -> None:
-    if not 0 <= setback_mm <= 100_000:
-        raise BadInput(f"setback: {setback_mm:g} mm must lie between 0 and 100 m")
-
-
-def _check_toe_in(toe_in_deg: float) -> None:
-    if not -90 <= toe_in_deg <= 90:
-        raise BadInput(f"toe-in: {toe_in_deg:g} must lie between -90 and 90 degrees")

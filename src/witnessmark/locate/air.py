@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 
-from witnessmark.errors import BadInput
-
-_COLDEST_C, _WARMEST_C = -20.0, 50.0
+from witnessmark.model.limits import AIR
 
 
 def speed_of_sound_m_s(temperature_c: float) -> float:
@@ -18,9 +16,5 @@ def speed_of_sound_m_s(temperature_c: float) -> float:
     Raises:
         BadInput: when the temperature is outside the range.
     """
-    if not _COLDEST_C <= temperature_c <= _WARMEST_C:
-        raise BadInput(
-            f"temperature: {temperature_c:g} degrees Celsius must lie between "
-            f"{_COLDEST_C:g} and {_WARMEST_C:g}"
-        )
+    AIR.check("temperature", temperature_c)
     return 343.2 * math.sqrt((temperature_c + 273.15) / 293.15)

@@ -32,10 +32,8 @@ from witnessmark.model import (
     Tilt,
     TiltReadings,
 )
+from witnessmark.model.limits import TILT_SHOWN
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
-
-STEEPEST_DEG = 30.0
-"""A cabinet that leans by more than this was measured wrongly, or is about to fall."""
 
 
 def tilt_of(taken: TiltReadings, setup: Setup) -> Tilt:
@@ -62,7 +60,7 @@ def tilt_from_distances(readings: PlumbReadings, meter: Meter) -> Tilt:
     base = readings.apart_mm / cosine * (-1 if readings.behind else 1)
     slope = (readings.high_mm - readings.low_mm) / base
     tilt = math.degrees(math.atan(slope))
-    if abs(tilt) > STEEPEST_DEG:
+    if not TILT_SHOWN.admits(tilt):
         raise BadInput(
             f"tilt: these readings mean a lean of {abs(tilt):.0f}°; measure both distances and the "
             "height between them again"
@@ -79,7 +77,7 @@ def tilt_from_angle(reading_deg: float, inclinometer: Inclinometer) -> Tilt:
     Raises:
         BadInput: when the angle would mean a cabinet that is falling over.
     """
-    if not abs(reading_deg) <= STEEPEST_DEG:
+    if not TILT_SHOWN.admits(reading_deg):
         raise BadInput(
             f"tilt.angle: {reading_deg:g}° is not a lean from the upright; an instrument that "
             "counts from the level shows 90° on an upright baffle: give what is left of 90°"

@@ -16,10 +16,10 @@ from typing import Final
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import DISTANCE, MAKERS_FIGURE
 
 _LEAST_SHOTS: Final = 3
 _LEAST_MARKS: Final = 3
-_MOST_MM: Final = 100_000.0
 _FAR_OFF_MM: Final = 150.0
 """No meter's zero error is so large, wherever its edge is: a mark or a number is wrong."""
 
@@ -40,7 +40,7 @@ def standard_uncertainty_mm(plus_minus_mm: float, meaning: Meaning) -> float:
     Raises:
         BadInput: when the figure is not above 0, or over 100 mm.
     """
-    if not 0 < plus_minus_mm <= 100:
+    if not MAKERS_FIGURE.admits(plus_minus_mm):
         raise BadInput(
             f"the maker's figure: {plus_minus_mm:g} mm must be above 0 and at most 100 mm"
         )
@@ -152,5 +152,5 @@ def zero_from_line(readings_mm: Mapping[tuple[int, int], float], shot_sigma_mm: 
 
 def _check_distances(values_mm: Sequence[float]) -> None:
     for value in values_mm:
-        if not 0 < value <= _MOST_MM:
+        if not DISTANCE.admits(value):
             raise BadInput(f"{value:g} mm is no distance; it must be above 0 and at most 100 m")

@@ -14,12 +14,13 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.meters.port import Fault
 from witnessmark.model import Reading
+from witnessmark.model.limits import DISTANCE
 
 
 class _JsonLine(msgspec.Struct, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """Either a reading or a fault, with the keys in the order in which they are printed."""
 
-    distance_mm: Annotated[float, msgspec.Meta(gt=0, le=100_000)] | None = None
+    distance_mm: Annotated[float, msgspec.Meta(gt=DISTANCE.least, le=DISTANCE.most)] | None = None
     fault: str | None = None
     at: Annotated[datetime, msgspec.Meta(tz=True)]
     meter: str

@@ -13,8 +13,9 @@ import msgspec
 from witnessmark.errors import LengthError
 from witnessmark.lengths import UNIT_MM
 from witnessmark.meters.profile_values import Longest, Scale, Unit
+from witnessmark.model.limits import DISTANCE
 
-LONGEST_MM: Final = 100_000.0
+LONGEST_MM: Final = DISTANCE.most
 """No distance in a room is longer."""
 
 

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from witnessmark.errors import BadInput
 from witnessmark.lengths import UNIT_MM, parse_length
+from witnessmark.model.limits import DISTANCE
 
 _SIG_UUID = "0000{}-0000-1000-8000-00805f9b34fb"
 
@@ -181,7 +182,7 @@ class Seconds(Number):
 class Longest(Number):
     """The longest distance that is believed, mm."""
 
-    least, most = 1.0, 100_000.0
+    least, most = 1.0, DISTANCE.most
     written = 'a length up to 100 m such as "40 m"'
 
     @classmethod

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import itertools
 import math
-from typing import Self
+from collections.abc import Mapping
+from typing import ClassVar, Self
 
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import FITTING_HEIGHT, ON_PLAN, PROUD, Limit
 from witnessmark.model.plan import PlanPoint, Wall
 
 
@@ -24,13 +26,23 @@ class WallOffset(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     from_height_mm: float
     to_height_mm: float
 
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "proud_mm": PROUD,
+        "from_height_mm": FITTING_HEIGHT,
+        "to_height_mm": FITTING_HEIGHT,
+    }
+
     def __post_init__(self) -> None:
-        if not 0 < self.proud_mm <= 2000:
+        if not PROUD.admits(self.proud_mm):
             raise BadInput(
                 f"offsets: {self.proud_mm:g} mm proud of the {self.wall} wall must lie above 0, "
                 "to 2 m"
             )
-        if not 0 <= self.from_height_mm < self.to_height_mm <= 20_000:
+        if not (
+            FITTING_HEIGHT.admits(self.from_height_mm)
+            and FITTING_HEIGHT.admits(self.to_height_mm)
+            and self.from_height_mm < self.to_height_mm
+        ):
             raise BadInput(
                 f"offsets: what stands proud of the {self.wall} wall from {self.from_height_mm:g} "
                 f"mm to {self.to_height_mm:g} mm must reach from a height of 0 or more to a "
@@ -58,7 +70,7 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def __post_init__(self) -> None:
         if not self.name.strip() or not self.name.isprintable():
             raise BadInput('keep_clear: every zone needs a name such as "door swing"')
-        if not all(-1e5 <= value <= 1e5 for corner in self.corners for value in corner):
+        if not all(ON_PLAN.admits(value) for corner in self.corners for value in corner):
             raise BadInput(f'keep_clear: a corner of "{self.name}" is more than 100 m away')
         if len(set(self.corners)) < 3 or self.area_mm2 < 100:
             raise BadInput(

@@ -1,7 +1,9 @@
 """What a figure may be, by whichever door it comes in: typed, from a file, or from a store.
 
 A record names the limits of its fields in ``LIMITS``; its form and its table in a round file read
-them there or here, so that all doors give the same answer.
+them there or here, so that all doors give the same answer. Four ranges are narrower where a person
+types: ``ACOUSTIC_HEIGHT``, ``FROM_BAFFLE``, ``METER_HEIGHT`` and ``ROOM_HEIGHT``. Round files and
+stores have held any ``LENGTH`` there (``ON_PLAN`` for ``FROM_BAFFLE``), and still open.
 """
 
 from __future__ import annotations
@@ -11,6 +13,11 @@ from collections.abc import Callable, Mapping
 from typing import Final, NamedTuple
 
 from witnessmark.errors import BadInput
+from witnessmark.lengths import LONGEST_MM
+
+_UNITS: Final = re.compile("_(mm|deg|ppm|c)$")
+_BESIDE: Final = {"mm": " mm", "°": "", "ppm": " ppm", "°C": " degrees Celsius"}
+_AFTER: Final = {"°": " degrees"}
 
 
 class Limit(NamedTuple):
@@ -48,9 +55,6 @@ class Limit(NamedTuple):
         return f"{value / 1000:g} m" if abs(value) >= 1000 else f"{value:g} mm"
 
 
-_UNITS: Final = re.compile("_(mm|deg|ppm|c)$")
-
-
 def without_unit(field: str) -> str:
     """Return the name of a record's field without its unit: ``toe_in`` for ``toe_in_deg``."""
     return _UNITS.sub("", field)
@@ -68,10 +72,9 @@ def check_fields(record: str, values: object, limits: Mapping[str, Limit]) -> No
             limit.check(f"{record}.{without_unit(field)}", value)
 
 
-_BESIDE: Final = {"mm": " mm", "°": "", "ppm": " ppm", "°C": " degrees Celsius"}
-_AFTER: Final = {"°": " degrees"}
+_LONGEST_MM: Final = float(LONGEST_MM)
 
-LENGTH: Final = Limit(0.0, 100_000.0)
+LENGTH: Final = Limit(0.0, _LONGEST_MM)
 """A distance in a room, mm: meters reach no farther, and no room is larger."""
 CABINET_SIZE: Final = Limit(20.0, 3000.0)
 """Width or depth of a cabinet, mm: less is a slip of the decimal mark, more is no cabinet."""
@@ -86,15 +89,15 @@ BETWEEN_POINTS: Final = Limit(1.0, 4000.0)
 METER_HEIGHT: Final = Limit(0.0, 3000.0)
 """How high a meter is held to a cabinet, mm: no higher than the cabinet."""
 
-ROOM_SIDE: Final = Limit(500.0, 100_000.0)
+ROOM_SIDE: Final = Limit(500.0, _LONGEST_MM)
 """A side of a room, mm: what is shorter holds no pair."""
-ROOM_HEIGHT: Final = Limit(1000.0, 100_000.0)
+ROOM_HEIGHT: Final = Limit(1000.0, _LONGEST_MM)
 """Floor to ceiling, mm: a person sits under it."""
 PROUD: Final = Limit(0.0, 2000.0, excludes_least=True)
 """How far something stands proud of a wall, mm: more is a wall of its own."""
 FITTING_HEIGHT: Final = Limit(0.0, 20_000.0)
 """Where something on a wall begins and ends above the floor, mm; higher is no room."""
-ON_PLAN: Final = Limit(-100_000.0, 100_000.0)
+ON_PLAN: Final = Limit(-_LONGEST_MM, _LONGEST_MM)
 """A coordinate of the floor, mm."""
 AIR: Final = Limit(-20.0, 50.0, "°C")
 """Temperature of the air: the range of the formula for the speed of sound."""
@@ -109,9 +112,9 @@ BEAM: Final = Limit(0.0, 5.0, "°")
 """Angle between a meter's beam and what it lies on: more would be seen."""
 MAKERS_FIGURE: Final = Limit(0.0, 100.0, excludes_least=True)
 """A maker's plus-or-minus figure, mm: no distance meter is so poor."""
-DISTANCE: Final = Limit(0.0, 100_000.0, excludes_least=True)
+DISTANCE: Final = Limit(0.0, _LONGEST_MM, excludes_least=True)
 """A measured distance, mm: where there is one it is above 0."""
-KNOWN_DISTANCE: Final = Limit(50.0, 100_000.0)
+KNOWN_DISTANCE: Final = Limit(50.0, _LONGEST_MM)
 """A distance that a meter is taught with, mm: meters read none that is shorter."""
 
 POSITION_TOLERANCE: Final = Limit(0.0, 1000.0, excludes_least=True)

@@ -9,6 +9,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.fittings import KeepClear, WallOffset
+from witnessmark.model.limits import ROOM_SIDE
 from witnessmark.model.plan import PlanPoint, Wall
 
 _ROUND = (Wall.FRONT, Wall.RIGHT, Wall.BACK, Wall.LEFT)
@@ -47,7 +48,7 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             turn = (corner[0] - before[0]) * (after[1] - corner[1]) - (corner[1] - before[1]) * (
                 after[0] - corner[0]
             )
-            if math.dist(before, corner) < 500:
+            if math.dist(before, corner) < ROOM_SIDE.least:
                 raise BadInput("room: every wall must be at least 0.5 m long")
             if turn <= 0:
                 raise BadInput(

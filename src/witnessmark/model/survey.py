@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import LENGTH
 from witnessmark.model.plan import Corner, Wall
 
 
@@ -23,7 +24,7 @@ class FloorMark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         if self.along is not None and self.along not in self.corner.walls:
             walls = " and ".join(self.corner.walls)
             raise BadInput(f"mark: in the {self.corner} corner the {walls} walls meet")
-        if not 0 <= self.at_mm <= 100_000:
+        if not LENGTH.admits(self.at_mm):
             raise BadInput(f"mark: {self.at_mm:g} mm along a wall must lie between 0 and 100 m")
         if self.along is None and self.at_mm > 0:
             raise BadInput(f"mark: along which wall from the {self.corner} corner is missing")

@@ -7,6 +7,7 @@ import math
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import LENGTH, TILT_APART
 from witnessmark.model.shot import Held
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
@@ -58,9 +59,9 @@ class PlumbReadings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag
     def __post_init__(self) -> None:
         for name in ("low", "high"):
             value = getattr(self, f"{name}_mm")
-            if not 0 <= value <= 100_000:
+            if not LENGTH.admits(value):
                 raise BadInput(f"tilt.{name}: {value:g} mm must be a distance of 0 to 100 m")
-        if not 50 <= self.apart_mm <= 5000:
+        if not TILT_APART.admits(self.apart_mm):
             raise BadInput(
                 f"tilt.apart: {self.apart_mm:g} mm must lie between 50 mm and 5 m; take the two "
                 "readings as far above one another as the cabinet allows"

@@ -17,6 +17,7 @@ from witnessmark.geometry.frame import FramePoint, side_frame
 from witnessmark.geometry.plan_frame import Shift
 from witnessmark.lengths import Units
 from witnessmark.model import Corner, DatumLine, KeepClear, PlanPoint, Room, Side, Wall
+from witnessmark.model.limits import LENGTH
 from witnessmark.survey.names import SurveyNames, listed
 
 NEAREST_MM = 500.0
@@ -132,7 +133,7 @@ class _Drawing:
     def _check_given(self, place: str, given: dict[Wall, float]) -> None:
         if self.wall in given:
             raise BadInput(f"datum: {place}: a line has no distance from itself; name other sides")
-        if not all(0 <= mm <= 100_000 for mm in given.values()):
+        if not all(LENGTH.admits(mm) for mm in given.values()):
             raise BadInput(f"datum: {place}: every distance must lie between 0 and 100 m")
 
     def check_apart(self, first: FramePoint, second: FramePoint) -> None:

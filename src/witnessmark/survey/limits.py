@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from witnessmark.errors import BadInput
 from witnessmark.model import Corner, Flush, Measure, Meter, Room, Shortest, Straight
+from witnessmark.model.limits import DISTANCE
 from witnessmark.survey.names import SurveyNames, corners_between
 
 
@@ -17,7 +18,7 @@ def check_measures(measures: Sequence[Measure], told: SurveyNames) -> None:
         BadInput: naming the distance.
     """
     for measure in measures:
-        if not 0 < measure.reading_mm <= 100_000:
+        if not DISTANCE.admits(measure.reading_mm):
             raise BadInput(
                 f"room: {told.measure(measure)} is {measure.reading_mm:g} mm; it must lie above 0, "
                 "to 100 m"

@@ -10,11 +10,11 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
+from witnessmark.model.limits import KNOWN_DISTANCE
 
 LEAST_KNOWN: Final = 2
 LEAST_STEP_MM: Final = 100.0
 """Known distances that differ less could be told apart by too few of the meter's digits."""
-_SHORTEST_MM, _LONGEST_MM = 50.0, 100_000.0
 
 _TAPE_MM = 6.0
 _TAPE_PER_MM = 0.001
@@ -49,7 +49,7 @@ def check_known(known_mm: Sequence[float]) -> None:
     if len(known_mm) < LEAST_KNOWN:
         raise BadInput(f"known distances: give at least {LEAST_KNOWN}, such as 1 m and 1.5 m")
     for known in known_mm:
-        if not _SHORTEST_MM <= known <= _LONGEST_MM:
+        if not KNOWN_DISTANCE.admits(known):
             raise BadInput(f"known distance {known:g} mm: it must be from 50 mm to 100 m")
     for one, other in itertools.combinations(known_mm, 2):
         if abs(one - other) < LEAST_STEP_MM:

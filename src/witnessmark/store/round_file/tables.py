@@ -13,13 +13,13 @@ from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.lengths import parse_length, perhaps_metres
 from witnessmark.model import AimedAt, Held, Side, Wall
+from witnessmark.model.limits import AIR, CABINET_SIZE, LENGTH, ON_PLAN, SCALE, TOE_IN, Limit
 
 
 class Number(float):
     """A number of this file: its limits, how it is written, and what there is to say of it."""
 
-    least: ClassVar[float]
-    most: ClassVar[float]
+    limit: ClassVar[Limit]
     written: ClassVar[str]
     note: str | None = None
     """On a length that is legal and looks like a slip."""
@@ -28,7 +28,7 @@ class Number(float):
 class Coordinate(Number):
     """A length that may be negative, in millimetres."""
 
-    least, most = -100_000.0, 100_000.0
+    limit = ON_PLAN
     written = 'a length of at most 100 m either way such as "0.42 m" or -35'
     decimal_metres: ClassVar[float] = 3.0
     """A bare decimal up to this may have been meant in metres: here, the reach of a cabinet."""
@@ -51,7 +51,7 @@ class CornerCoordinate(Coordinate):
 class Distance(Coordinate):
     """A length in millimetres."""
 
-    least = 0.0
+    limit = LENGTH
     written = 'a length of 0 to 100 m such as "5.36 m" or 5360'
 
 
@@ -77,28 +77,28 @@ class RoomSize(Distance):
 class Size(Distance):
     """Width or depth of a cabinet in millimetres."""
 
-    least, most = 20.0, 3000.0
+    limit = CABINET_SIZE
     written = 'a length of 20 mm to 3 m such as "262 mm" or 262'
 
 
 class Degrees(Number):
     """An angle."""
 
-    least, most = -89.0, 89.0
-    written = "a bare number of degrees from -89 to 89 such as 8.0"
+    limit = TOE_IN
+    written = "a bare number of degrees from -90 to 90 such as 8.0"
 
 
 class Celsius(Number):
     """A temperature of the air."""
 
-    least, most = -20.0, 50.0
+    limit = AIR
     written = "a bare number of degrees Celsius from -20 to 50 such as 21.5"
 
 
 class PartsPerMillion(Number):
     """A relative error."""
 
-    least, most = 0.0, 100_000.0
+    limit = SCALE
     written = "a bare number of ppm from 0 to 100000 such as 50"
 
 
@@ -110,14 +110,14 @@ def number_from(wanted: type[Number], value: object) -> Number:
     """
     number, note = math.nan, None
     if isinstance(value, str) and issubclass(wanted, Coordinate):
-        number, note = parse_length(value, signed=wanted.least < 0)
+        number, note = parse_length(value, signed=wanted.limit.least < 0)
     elif isinstance(value, int | float) and not isinstance(value, bool):
         # a whole number may be too large for a float
         number = float(value) if abs(value) < 1e300 else math.inf
     bare = _bare(value)
     if issubclass(wanted, RoomSize) and 0 < number <= _MOST_ROOM_METRES and bare:
         raise BadInput(f'{bare} is {bare} mm, and no room is so small; for metres write "{bare} m"')
-    if wanted.least <= number <= wanted.most:
+    if wanted.limit.admits(number):
         checked = wanted(number)
         checked.note = _bare_note(wanted, bare) if bare else note
         return checked
@@ -150,7 +150,7 @@ def _metres_hint(wanted: type[Number], value: object) -> str:
     bare = _bare(value)
     if not bare or float(bare) == 0 or not issubclass(wanted, Coordinate):
         return ""
-    fits = wanted.least <= float(bare) * 1000 <= wanted.most
+    fits = wanted.limit.admits(float(bare) * 1000)
     return f'; {bare} is in mm, for metres write "{bare} m"' if fits else ""
 
 
