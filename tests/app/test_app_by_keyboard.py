@@ -18,7 +18,7 @@ from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.meters.port import Noise
 from witnessmark.model import Command, Meter, Reading, Setup
 from witnessmark.session.workspace import Workspace
-from witnessmark.store.records import Entry
+from witnessmark.store.records import JournalEntry
 from witnessmark.store.store import Store
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -26,7 +26,7 @@ AT = datetime(2026, 5, 6, 7, 8, tzinfo=UTC)
 IN_METRES = "typed:?unit=m"
 
 
-def journaled(store_file: Path) -> list[Entry]:
+def journaled(store_file: Path) -> list[JournalEntry]:
     with Store.open(store_file) as store:
         latest = store.latest_round()
         assert latest is not None

@@ -25,7 +25,7 @@ import numpy as np
 from numpy.random import Generator
 
 from witnessmark.meters.decoding import Decoder, Outcome, decoder_for
-from witnessmark.meters.number import Kind
+from witnessmark.meters.number import NumberType
 from witnessmark.meters.profile import Modbus, read_profile
 from witnessmark.meters.profile_values import Register, Unit
 from witnessmark.model import Reading
@@ -55,7 +55,7 @@ class ModbusAnswers(Decoder):
 
     def __init__(self) -> None:
         super().__init__("fuzz")
-        modbus = Modbus(type=Kind.FLOAT32, unit=Unit("m"), register=Register(0))
+        modbus = Modbus(type=NumberType.FLOAT32, unit=Unit("m"), register=Register(0))
         self._reader = RegisterReader(modbus, "fuzz", lambda: AT)
         self._pending = b""
 

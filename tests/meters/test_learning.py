@@ -14,7 +14,7 @@ from shots import AT, KNOWN, PACKETS, Encode, by_parts, learnt, read, samples
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, check_known, learn
-from witnessmark.meters.number import Kind, Order
+from witnessmark.meters.number import NumberType, Order
 from witnessmark_simulators.binary import (
     Moment,
     angle,
@@ -141,7 +141,7 @@ def test_the_unit_in_the_text_has_to_agree() -> None:
 def test_two_known_distances_do_for_plain_numbers() -> None:
     found = learnt(samples(by_parts(constant(b"\xf0"), whole_distance(2, "big", 1.0), sum8()))[:2])
     assert found.profile.frame is not None
-    assert found.profile.frame.distance.type is Kind.UINT16
+    assert found.profile.frame.distance.type is NumberType.UINT16
     assert found.profile.frame.distance.order is Order.BIG
 
 
@@ -168,7 +168,7 @@ def test_the_middle_of_a_float_does_not_pass_for_a_whole_number() -> None:
     verdict = learn(samples(encode, (1273.6, 1910.2), tape=(-0.9, -1.1)))
     assert isinstance(verdict, Learnt)
     assert verdict.profile.frame is not None
-    assert verdict.profile.frame.distance.type is Kind.FLOAT32
+    assert verdict.profile.frame.distance.type is NumberType.FLOAT32
 
 
 def test_zeros_above_a_number_are_asked_about_and_not_believed_until_then() -> None:

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from witnessmark.errors import LengthError
 from witnessmark.meters.checksum import Checksum
 from witnessmark.meters.decoding import Decoder, Outcome, decoder_for
-from witnessmark.meters.number import Kind, Order, number_in
+from witnessmark.meters.number import NumberType, Order, number_in
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.meters.profile import read_profile
 from witnessmark.model import Reading
@@ -245,17 +245,17 @@ def test_modbus_is_no_stream() -> None:
 
 
 WHOLE = {
-    Kind.UINT16: ("H", 2),
-    Kind.UINT32: ("I", 4),
-    Kind.INT16: ("h", 2),
-    Kind.INT32: ("i", 4),
-    Kind.FLOAT32: ("f", 4),
-    Kind.FLOAT64: ("d", 8),
+    NumberType.UINT16: ("H", 2),
+    NumberType.UINT32: ("I", 4),
+    NumberType.INT16: ("h", 2),
+    NumberType.INT32: ("i", 4),
+    NumberType.FLOAT32: ("f", 4),
+    NumberType.FLOAT64: ("d", 8),
 }
 
 
 @given(st.sampled_from(sorted(WHOLE)), st.sampled_from(Order), st.binary(min_size=8, max_size=8))
-def test_numbers_against_struct(kind: Kind, order: Order, data: bytes) -> None:
+def test_numbers_against_struct(kind: NumberType, order: Order, data: bytes) -> None:
     code, size = WHOLE[kind]
     (expected,) = struct.unpack((">" if order is Order.BIG else "<") + code, data[:size])
     try:
@@ -270,14 +270,14 @@ def test_numbers_against_struct(kind: Kind, order: Order, data: bytes) -> None:
 @pytest.mark.parametrize("number", [1, 70_000, 2**24 - 2])
 def test_numbers_of_three_bytes(order: Order, number: int) -> None:
     data = number.to_bytes(3, order.value)
-    assert number_in(data, Kind.UINT24, order) == number
+    assert number_in(data, NumberType.UINT24, order) == number
     signed = number if number < 2**23 else number - 2**24
-    assert number_in(data, Kind.INT24, order) == signed
+    assert number_in(data, NumberType.INT24, order) == signed
 
 
 def test_a_number_of_another_size_is_a_mistake_of_the_program() -> None:
     with pytest.raises(ValueError, match="uint24 has 3 bytes, not 2"):
-        number_in(b"\0\1", Kind.UINT24, Order.BIG)
+        number_in(b"\0\1", NumberType.UINT24, Order.BIG)
 
 
 @given(st.binary(min_size=1, max_size=40))

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.meters.number import Kind, Order
+from witnessmark.meters.number import NumberType, Order
 from witnessmark.meters.over_bluetooth import OverBluetooth
 from witnessmark.meters.profile import read_profile, write_profile
 from witnessmark.meters.profile_words import in_words
@@ -84,7 +84,7 @@ def test_a_frame() -> None:
     frame = read_profile(HEAD + FRAME).frame
     assert frame is not None
     assert (frame.length, frame.header, frame.checksum_at) == (10, b"YY", 8)
-    assert (frame.distance.type, frame.distance.order) == (Kind.UINT16, Order.LITTLE)
+    assert (frame.distance.type, frame.distance.order) == (NumberType.UINT16, Order.LITTLE)
     assert (frame.distance.scale, frame.distance.longest) == (0.1, 6000.0)
     assert frame.status is not None
     assert frame.status.ok == (b"\x00", b"\x10")

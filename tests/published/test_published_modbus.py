@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.meters.checksum import Checksum
-from witnessmark.meters.number import Kind, Order, number_in
+from witnessmark.meters.number import NumberType, Order, number_in
 from witnessmark.meters.profile import Modbus
 from witnessmark.meters.profile_values import Register, Unit
 from witnessmark.meters.text_pattern import MeterSaysNo
@@ -141,14 +141,14 @@ def test_silent_gaps() -> None:
 
 def test_a_float_in_two_registers() -> None:
     data = bytes.fromhex("4020 E560")
-    assert float(number_in(data, Kind.FLOAT32, Order.BIG)) == pytest.approx(2.514, abs=1e-7)
-    modbus = Modbus(type=Kind.FLOAT32, unit=Unit("m"), register=Register(0))
+    assert float(number_in(data, NumberType.FLOAT32, Order.BIG)) == pytest.approx(2.514, abs=1e-7)
+    modbus = Modbus(type=NumberType.FLOAT32, unit=Unit("m"), register=Register(0))
     answer = with_checksum(bytes.fromhex("01 03 04") + data)
     reading = RegisterReader(modbus, "meter", lambda: AT).outcome(answer)
     assert isinstance(reading, Reading)
     assert reading.distance_mm == pytest.approx(2514, abs=1e-3)
     little = Modbus(
-        type=Kind.FLOAT32, unit=Unit("m"), register=Register(0), word_order=Order.LITTLE
+        type=NumberType.FLOAT32, unit=Unit("m"), register=Register(0), word_order=Order.LITTLE
     )
     assert little.in_registers((0xE560, 0x4020)) == reading.distance_mm
 
@@ -169,7 +169,7 @@ def test_answers_laid_out_as_in_the_specification_are_read_and_given(
 
 @given(st.binary(max_size=40))
 def test_a_distance_only_ever_comes_from_a_right_answer(data: bytes) -> None:
-    modbus = Modbus(type=Kind.UINT32, unit=Unit("mm"), register=Register(0))
+    modbus = Modbus(type=NumberType.UINT32, unit=Unit("mm"), register=Register(0))
     outcome = RegisterReader(modbus, "meter", lambda: AT).outcome(data)
     if isinstance(outcome, Reading):
         assert len(data) == 9

@@ -18,9 +18,9 @@ from witnessmark.layout.practice import Practice
 from witnessmark.lengths import Units
 from witnessmark.model import Room
 from witnessmark.placing.judge import appraise
-from witnessmark.report.blocks import Block, Columns, GradeCharts, Heading, Paragraph, Table
+from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, SideBySide, Table
 from witnessmark.report.evening import evening_blocks
-from witnessmark.report.flow import Frame, flow
+from witnessmark.report.flow import SheetFrame, flow
 from witnessmark.report.history import history_blocks, trials_blocks
 from witnessmark.report.layout import layout_blocks
 from witnessmark.report.mark import mark_list, whole_mark
@@ -92,7 +92,7 @@ def test_every_renderer_tells_all_of_a_document(name: str) -> None:
     assert all(len(line) <= 80 and line == line.rstrip() for line in lines)
     told = counted(lines)
     assert sum(told.values()) > 20
-    pages = flow("Title", blocks, Frame(Paper.A4))
+    pages = flow("Title", blocks, SheetFrame(Paper.A4))
     drawn = (html.unescape(text) for page in pages for text in re.findall(">([^<]+)<", svg(page)))
     assert told <= counted(drawn)
     # a line that is broken within a word on narrow paper is read back as two words
@@ -116,7 +116,9 @@ def test_a_table_that_nobody_laid_out_breaks_the_widest_cells() -> None:
 
 
 def test_columns_stand_one_below_another_on_the_terminal() -> None:
-    columns = Columns(((Heading("Left"), Paragraph("one")), (Heading("Right"), Paragraph("two"))))
+    columns = SideBySide(
+        ((Heading("Left"), Paragraph("one")), (Heading("Right"), Paragraph("two")))
+    )
     assert list(text_lines([columns])) == ["LEFT", "one", "", "RIGHT", "two"]
 
 

@@ -13,7 +13,7 @@ from sheet_cases import CABINET, EVENING, MARK, SETUP
 from witnessmark.model import Side
 from witnessmark.report.evening import evening_report
 from witnessmark.report.floor_sheets import foot_template, marking_out, put_back_card
-from witnessmark.report.flow import BARS_MM, Frame
+from witnessmark.report.flow import BARS_MM, SheetFrame
 from witnessmark.report.page import Page, Paper
 from witnessmark.report.pdf import pdf
 
@@ -67,7 +67,7 @@ def test_check_bars_are_as_long_as_they_say_across_and_down(name: str) -> None:
     assert BARS_MM == {"100 mm": 100.0, "4 in": 4 * 25.4}
     for page in read_back(pdf(sheets(Paper.A4)[name], name)).pages:
         straight = [line for line in lines_mm(page) if len(line) == 2]
-        body = Frame(Paper.A4, bars=True).body
+        body = SheetFrame(Paper.A4, bars=True).body
         across = [b[0] - a[0] for a, b in straight if a[1] == b[1] and a[1] > body.bottom + 1]
         down = [a[1] - b[1] for a, b in straight if a[0] == b[0] and a[0] < body.left - 1]
         for length in BARS_MM.values():

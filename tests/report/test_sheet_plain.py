@@ -23,7 +23,7 @@ from witnessmark.report.evening import evening_report
 from witnessmark.report.faces import StandardFace, face_of, families, has_extra
 from witnessmark.report.floor_sheets import foot_template, marking_out, put_back_card
 from witnessmark.report.letters import printable, width_mm
-from witnessmark.report.page import Page, Paper, Text
+from witnessmark.report.page import Page, PageText, Paper
 from witnessmark.report.pdf import pdf
 from witnessmark.report.svg import svg
 
@@ -73,7 +73,7 @@ def test_every_sheet_is_printed_in_a_face_that_viewers_have(paper: Paper) -> Non
             assert {font["/Encoding"] for font in fonts} == {"/WinAnsiEncoding"}
             text = page.extract_text()
             for item in drawn.items:
-                if isinstance(item, Text):
+                if isinstance(item, PageText):
                     assert item.text in text
         assert all("<text" in svg(page) for page in pages)
 
@@ -83,7 +83,7 @@ def test_every_sheet_is_printed_in_a_face_that_viewers_have(paper: Paper) -> Non
 def test_every_letter_of_western_europe_is_read_back(text: str) -> None:
     line, lacking = printable(text)
     assert not lacking
-    page = Page(210, 297, (Text(line, (10, 20)), Text(line, (10, 40), bold=True)))
+    page = Page(210, 297, (PageText(line, (10, 20)), PageText(line, (10, 40), bold=True)))
     assert words(read_back(pdf([page], text))) == " ".join(f"{line} {line}".split())
 
 

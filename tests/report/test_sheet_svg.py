@@ -8,7 +8,7 @@ import msgspec
 from sheet_cases import MARK
 
 from witnessmark.report.floor_sheets import put_back_card
-from witnessmark.report.page import Line, Paper, Text
+from witnessmark.report.page import PageText, Paper, Polyline
 from witnessmark.report.svg import svg
 
 SPACE = "{http://www.w3.org/2000/svg}"
@@ -25,11 +25,11 @@ def test_a_page_of_svg_has_every_text_and_line_where_it_belongs() -> None:
     mark = msgspec.structs.replace(MARK, name="<Łódź> & 屋根裏", notes='a "b" \\ c')
     (page,) = put_back_card(mark, "Attic", Paper.A4)
     root = ET.fromstring(svg(page))
-    texts = [item for item in page.items if isinstance(item, Text)]
+    texts = [item for item in page.items if isinstance(item, PageText)]
     shown = root.findall(f"{SPACE}text")
     assert [one.text or "" for one in shown] == [text.text for text in texts]
     assert [float(one.get("y", "")) for one in shown] == [round(text.at[1], 3) for text in texts]
-    lines = [item for item in page.items if isinstance(item, Line)]
+    lines = [item for item in page.items if isinstance(item, Polyline)]
     drawn = root.findall(f"{SPACE}polyline")
     assert len(drawn) == len(lines)
     for one, line in zip(drawn, lines, strict=True):

@@ -14,7 +14,7 @@ from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, TouchPoint, Wall
 from witnessmark.report.evening import KeptEvening, evening_report
 from witnessmark.report.floor_sheets import marking_out, put_back_card
-from witnessmark.report.page import Align, Line, Page, Paper, Text
+from witnessmark.report.page import Align, Page, PageText, Paper, Polyline
 from witnessmark.report.pdf import pdf
 
 
@@ -24,10 +24,10 @@ def told(pages: tuple[Page, ...]) -> str:
 
 def rows(pages: tuple[Page, ...]) -> list[str]:
     """The texts that stand on one line, from left to right, line by line."""
-    found: dict[tuple[int, float], list[Text]] = {}
+    found: dict[tuple[int, float], list[PageText]] = {}
     for number, page in enumerate(pages):
         for item in page.items:
-            if isinstance(item, Text):
+            if isinstance(item, PageText):
                 found.setdefault((number, round(item.at[1], 1)), []).append(item)
     return [
         " ".join(text.text for text in sorted(row, key=lambda text: text.at[0]))
@@ -104,7 +104,7 @@ def test_a_long_card_goes_on_on_a_second_page_and_loses_nothing(paper: Paper) ->
     text = told(pages)
     assert all(f"L{number} " in text for number in range(1, 35))
     assert all(f"word{number}" in text for number in range(300))
-    bottom = max(item.at[1] for page in pages for item in page.items if isinstance(item, Text))
+    bottom = max(item.at[1] for page in pages for item in page.items if isinstance(item, PageText))
     assert bottom < paper.size_mm[1] - 10
 
 
@@ -129,7 +129,7 @@ def test_the_report_tells_trials_grades_words_and_the_symmetry_of_marks() -> Non
 
 def test_a_better_grade_stands_higher_and_a_greater_setback_farther_right() -> None:
     (page, *_) = evening_report(EVENING, Paper.A4)
-    small = [item for item in page.items if isinstance(item, Text) and item.size_mm < 3]
+    small = [item for item in page.items if isinstance(item, PageText) and item.size_mm < 3]
     one, two, three = (
         min(
             (text for text in small if text.text == number and text.align is Align.START),
@@ -141,7 +141,7 @@ def test_a_better_grade_stands_higher_and_a_greater_setback_farther_right() -> N
     assert three.at[0] < two.at[0] < one.at[0]
 
 
-def _across(text: Text) -> float:
+def _across(text: PageText) -> float:
     return text.at[0]
 
 
@@ -149,7 +149,7 @@ def test_a_dot_is_full_where_the_trial_was_measured_and_hollow_where_it_was_not(
     def rings(evening: KeptEvening) -> int:
         """Of all charts: closed lines of many points."""
         items = [item for page in evening_report(evening, Paper.A4) for item in page.items]
-        return sum(isinstance(item, Line) and len(item.points) > 20 for item in items)
+        return sum(isinstance(item, Polyline) and len(item.points) > 20 for item in items)
 
     first, *others = EVENING.trials
     measured = msgspec.structs.replace(first.record, measured=POSES)

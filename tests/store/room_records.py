@@ -37,7 +37,7 @@ from witnessmark.model import (
     Trial,
     Varied,
 )
-from witnessmark.store.records import Entry, Record
+from witnessmark.store.records import JournalEntry, Record
 
 AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
 PLACED = Pair(Placement(1450.4, 1899.7, 8.04), Placement(1449.8, 1901.0, 7.9))
@@ -80,7 +80,7 @@ distances = st.floats(0, 100_000)
 tilts = st.builds(PlumbReadings, distances, distances, st.floats(50, 5000)) | st.builds(
     AngleReading, numbers
 )
-entries: st.SearchStrategy[Entry] = st.one_of(
+entries: st.SearchStrategy[JournalEntry] = st.one_of(
     st.builds(Reading, numbers, times, texts, st.binary()),
     st.builds(Fault, texts, times, texts, st.binary()),
     st.builds(Noise, texts, times, texts, st.binary()),

@@ -13,11 +13,19 @@ import pytest
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import Act, Command, Pair, Placement, Reading, Setup
-from witnessmark.store.records import ENTRIES, KEPT, KINDS, Draft, Entry, Record, RecordRefused
+from witnessmark.store.records import (
+    ENTRIES,
+    KEPT,
+    KINDS,
+    JournalEntry,
+    PendingEntry,
+    Record,
+    RecordRefused,
+)
 from witnessmark.store.store import Store, store_path
 
 AT = datetime(2026, 5, 17, 9, 30, 0, 250, tzinfo=UTC)
-ONE_OF_EACH: list[Entry] = [
+ONE_OF_EACH: list[JournalEntry] = [
     Reading(1512.0, AT, "serial:/dev/ttyUSB0", b"1.512m\r\n"),
     Fault("too little light came back", AT, "serial:/dev/ttyUSB0", b"\xff\x00E"),
     Noise("not a number", AT, "sim:"),
@@ -131,10 +139,10 @@ def test_text_that_is_not_unicode_is_refused(store: Store, setup: Setup) -> None
 
 def test_a_refused_entry_keeps_no_other_out(store: Store, round_id: int) -> None:
     drafts = [
-        Draft(round_id, Command(Act.UNDO, AT), "a"),
-        Draft(round_id + 99, Command(Act.UNDO, AT), "b"),
-        Draft(round_id, Reading(float("nan"), AT, "sim:"), "c"),
-        Draft(round_id, Command(Act.SKIP, AT), "d"),
+        PendingEntry(round_id, Command(Act.UNDO, AT), "a"),
+        PendingEntry(round_id + 99, Command(Act.UNDO, AT), "b"),
+        PendingEntry(round_id, Reading(float("nan"), AT, "sim:"), "c"),
+        PendingEntry(round_id, Command(Act.SKIP, AT), "d"),
     ]
     first, unknown, endless, last = store.append_all(drafts)
     assert (first, last) == (1, 2)
@@ -186,6 +194,6 @@ def test_a_round_is_taken_up_without_reading_through_the_journal(
 
 
 def test_the_list_of_kinds_is_that_of_the_records() -> None:
-    assert {kind.record for kind in ENTRIES} == set(get_args(Entry))
+    assert {kind.record for kind in ENTRIES} == set(get_args(JournalEntry))
     assert {kind.record for kind in KEPT} == set(get_args(Record))
     assert len({kind.name for kind in KINDS}) == len(KINDS)

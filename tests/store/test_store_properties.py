@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from room_records import choices, entries, records, setups, texts, times
 
 from witnessmark.model import Setup
-from witnessmark.store.records import Entry, Record
+from witnessmark.store.records import JournalEntry, Record
 from witnessmark.store.store import Store
 
 
@@ -28,7 +28,7 @@ def test_every_record_reads_back_as_it_was(
     name: str,
     at: datetime,
     chosen: dict[str, bool | int | str | None],
-    brought: list[Entry],
+    brought: list[JournalEntry],
 ) -> None:
     round_id = shared.start_round(shared.save_setup(name, setup, at, chosen), at)
     for entry in brought:

@@ -12,10 +12,10 @@ from room_records import choices, entries, records, setups, texts, times
 
 from witnessmark.model import Mark, Preference, Setup, Trial
 from witnessmark.store.export.transfer import export_room, import_room
-from witnessmark.store.records import Choice, Entry, Record
+from witnessmark.store.records import ChoiceValue, JournalEntry, Record
 from witnessmark.store.store import Store
 
-SavedRound = tuple[Setup, datetime, dict[str, Choice], list[Entry], list[Record]]
+SavedRound = tuple[Setup, datetime, dict[str, ChoiceValue], list[JournalEntry], list[Record]]
 rounds = st.lists(
     st.tuples(setups, times, choices, st.lists(entries, max_size=3), st.lists(records, max_size=2)),
     min_size=1,
@@ -29,7 +29,7 @@ def exported(store: Store, room: str) -> bytes:
     return to.getvalue()
 
 
-def fill(store: Store, room: str, saved: list[SavedRound], loose: list[Entry]) -> None:
+def fill(store: Store, room: str, saved: list[SavedRound], loose: list[JournalEntry]) -> None:
     """Rounds that are measured by turns, and entries outside any."""
     ids = [
         store.start_round(store.save_setup(room, setup, at, chosen), at)
@@ -54,7 +54,7 @@ def test_a_room_that_goes_through_a_file_is_the_same(
     elsewhere: str,
     saved: list[SavedRound],
     others: list[SavedRound],
-    loose: list[Entry],
+    loose: list[JournalEntry],
 ) -> None:
     with (
         tempfile.TemporaryDirectory() as folder,

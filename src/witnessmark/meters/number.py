@@ -19,7 +19,7 @@ LONGEST_MM: Final = DISTANCE.most
 """No distance in a room is longer."""
 
 
-class Kind(enum.StrEnum):
+class NumberType(enum.StrEnum):
     """How bytes are a number."""
 
     UINT16 = "uint16"
@@ -54,7 +54,7 @@ class Order(enum.StrEnum):
     LITTLE = "little"
 
 
-def number_in(data: bytes, kind: Kind, order: Order) -> Fraction:
+def number_in(data: bytes, kind: NumberType, order: Order) -> Fraction:
     """The number that these bytes are, exactly.
 
     The ends of a range of whole numbers stand for *no value* and *out of range* in so many
@@ -78,7 +78,7 @@ def number_in(data: bytes, kind: Kind, order: Order) -> Fraction:
     return Fraction(whole)
 
 
-def _ends(kind: Kind) -> tuple[int, ...]:
+def _ends(kind: NumberType) -> tuple[int, ...]:
     bits = 8 * kind.size
     return (-(1 << bits - 1), (1 << bits - 1) - 1) if kind.is_signed else ((1 << bits) - 1,)
 
@@ -113,10 +113,10 @@ def scaled_mm(number: Fraction, scale: float, unit: str) -> Fraction:
     return number * Fraction(repr(float(scale))) * UNIT_MM[unit]
 
 
-class Quantity(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+class ScaledNumber(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """A number that is a distance: ``number * scale`` in ``unit``, from above 0 to ``longest``."""
 
-    type: Kind
+    type: NumberType
     unit: Unit
     scale: Scale = Scale(1)
     longest: Longest = Longest(LONGEST_MM)

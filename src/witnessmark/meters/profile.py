@@ -28,7 +28,7 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import complaint, printable
 from witnessmark.meters.checksum import Checksum
-from witnessmark.meters.number import LONGEST_MM, Order, Quantity
+from witnessmark.meters.number import LONGEST_MM, Order, ScaledNumber
 from witnessmark.meters.profile_values import (
     Baud,
     ByteFaults,
@@ -55,13 +55,13 @@ from witnessmark.meters.profile_values import (
 FORMAT = "witnessmark profile 1"
 
 
-class Table(
+class ProfileTable(
     msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True
 ):
     """A table of the file."""
 
 
-class Request(Table, frozen=True):
+class Request(ProfileTable, frozen=True):
     """What is written to the meter to make it measure: once it is open, and ``every`` so often."""
 
     text: str = ""
@@ -80,7 +80,7 @@ class Request(Table, frozen=True):
         return self.bytes or Octets(self.text.encode())
 
 
-class Serial(Table, frozen=True):
+class Serial(ProfileTable, frozen=True):
     """``[serial]``: the line."""
 
     baud: Baud = Baud(9600)
@@ -88,7 +88,7 @@ class Serial(Table, frozen=True):
     request: Request | None = None
 
 
-class Bluetooth(Table, frozen=True):
+class Bluetooth(ProfileTable, frozen=True):
     """``[bluetooth]``: the characteristic that notifies, and the one that takes requests."""
 
     characteristic: Uuid
@@ -102,7 +102,7 @@ class Bluetooth(Table, frozen=True):
             raise BadInput("request_characteristic goes with a request, which is missing")
 
 
-class Text(Table, frozen=True):
+class Text(ProfileTable, frozen=True):
     """``[text]``: lines of printable signs.
 
     Without ``pattern`` a line is read as without any profile: one number, perhaps with its unit.
@@ -130,7 +130,7 @@ class Text(Table, frozen=True):
             raise BadInput("the group (?P<status>...) of the pattern and the list ok go together")
 
 
-class FrameDistance(Quantity, frozen=True, omit_defaults=True):
+class FrameDistance(ScaledNumber, frozen=True, omit_defaults=True):
     """``frame.distance``: where the number stands, counted from the frame's first byte."""
 
     at: Offset
@@ -145,7 +145,7 @@ class FrameDistance(Quantity, frozen=True, omit_defaults=True):
         return self.distance_mm(frame[self.at : self.at + self.type.size], self.order)
 
 
-class FrameStatus(Table, frozen=True):
+class FrameStatus(ProfileTable, frozen=True):
     """``frame.status``: the byte by which the meter says whether it could measure."""
 
     at: Offset
@@ -157,7 +157,7 @@ class FrameStatus(Table, frozen=True):
             raise BadInput('ok is a list of single bytes such as ["00"]')
 
 
-class FrameChecksum(Table, frozen=True):
+class FrameChecksum(ProfileTable, frozen=True):
     """``frame.checksum``: its kind, the first byte it covers, and where it stands.
 
     It covers what comes before it. Without ``at`` it ends the frame.
@@ -168,14 +168,14 @@ class FrameChecksum(Table, frozen=True):
     at: Offset | None = None
 
 
-class FixedBytes(Table, frozen=True):
+class FixedBytes(ProfileTable, frozen=True):
     """One of ``frame.fixed``: bytes that never change."""
 
     at: Offset
     bytes: Octets
 
 
-class Frame(Table, frozen=True):
+class Frame(ProfileTable, frozen=True):
     """``[frame]``: binary frames of one length.
 
     With both header and checksum they are found in any stream. Otherwise only a burst between two
@@ -222,7 +222,7 @@ def _check_places(places: Mapping[str, tuple[int, int]], length: int) -> None:
             taken[place] = name
 
 
-class RegisterStatus(Table, frozen=True):
+class RegisterStatus(ProfileTable, frozen=True):
     """``modbus.status``: the register by which the meter says whether it could measure."""
 
     register: Register
@@ -234,7 +234,7 @@ class RegisterStatus(Table, frozen=True):
             raise BadInput("ok is a list of numbers such as [0]")
 
 
-class Modbus(Quantity, frozen=True, omit_defaults=True):
+class Modbus(ScaledNumber, frozen=True, omit_defaults=True):
     """``[modbus]``: Modbus RTU registers, read ``every`` so often.
 
     ``register`` counts from 0, as on the wire. Within a register the high byte comes first;
@@ -272,7 +272,7 @@ class Modbus(Quantity, frozen=True, omit_defaults=True):
         return self.distance_mm(data, Order.BIG)
 
 
-class Profile(Table, frozen=True):
+class Profile(ProfileTable, frozen=True):
     """The whole file."""
 
     format: str = FORMAT

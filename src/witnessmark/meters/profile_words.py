@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from witnessmark.meters.number import LONGEST_MM, Order, Quantity
+from witnessmark.meters.number import LONGEST_MM, Order, ScaledNumber
 from witnessmark.meters.profile import Bluetooth, Frame, Modbus, Profile, Request, Serial, Text
 from witnessmark.meters.request_line import shown_request
 
@@ -66,7 +66,7 @@ def _modbus_words(modbus: Modbus) -> list[str]:
     ]
 
 
-def _number_words(number: Quantity) -> str:
+def _number_words(number: ScaledNumber) -> str:
     kind = "binary fraction" if number.type.is_float else "whole number"
     sign = "signed " if number.type.is_signed else ""
     words = (

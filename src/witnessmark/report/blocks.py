@@ -6,7 +6,7 @@ A block says what is told and shown, not how: ``terminal`` makes lines of text o
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from witnessmark.drawing.strokes import Box, Drawing, Ink
     from witnessmark.listening.chart import Chart
     from witnessmark.report.tiling import Tile, Tiling
+
+Say = Callable[[float], str]
+"""Writes a length, mm, in some units."""
 
 
 class Heading(msgspec.Struct, frozen=True):
@@ -74,7 +77,7 @@ class Figure(msgspec.Struct, frozen=True):
         return (box.right - box.left) / self.scale, (box.bottom - box.top) / self.scale
 
 
-class Part(msgspec.Struct, frozen=True):
+class TiledPart(msgspec.Struct, frozen=True):
     """The part of a drawing that one page shows, where that lies, and the crosses to lay it by."""
 
     name: str
@@ -96,13 +99,15 @@ class GradeCharts(msgspec.Struct, frozen=True):
     numbers: Mapping[str, str]
 
 
-class Columns(msgspec.Struct, frozen=True):
+class SideBySide(msgspec.Struct, frozen=True):
     """Blocks side by side, each column as wide as the others; what is alike stands level."""
 
     columns: tuple[tuple[Block, ...], ...]
 
 
-Block = Heading | Paragraph | Space | Table | Figure | Part | LineKey | GradeCharts | Columns
+Block = (
+    Heading | Paragraph | Space | Table | Figure | TiledPart | LineKey | GradeCharts | SideBySide
+)
 
 
 def shared(needed: Sequence[float], most: float) -> list[float]:

@@ -23,7 +23,7 @@ from witnessmark.locate.tilt import tilt_symmetry_words
 from witnessmark.model import OF_CABINET, Mark, Preference, Quantity, Setup, Side, Trial
 from witnessmark.placing.wording import other_side_words, symmetry_words
 from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, Table
-from witnessmark.report.flow import Frame, flow
+from witnessmark.report.flow import SheetFrame, flow
 from witnessmark.report.mark import degrees, standing
 from witnessmark.report.page import Page, Paper
 from witnessmark.store.history_words import stood_words
@@ -83,7 +83,7 @@ def _within(
 
 def evening_report(evening: KeptEvening, paper: Paper) -> tuple[Page, ...]:
     """Return the pages of a report."""
-    return flow(f"Report: {evening.room}", evening_blocks(evening), Frame(paper))
+    return flow(f"Report: {evening.room}", evening_blocks(evening), SheetFrame(paper))
 
 
 def evening_blocks(evening: KeptEvening) -> Iterator[Block]:

@@ -73,7 +73,7 @@ class EmbeddedFace:
         return bytes(self.file.makeSubset([ord(sign) for sign in signs]))
 
 
-Face = StandardFace | EmbeddedFace
+Typeface = StandardFace | EmbeddedFace
 
 
 @lru_cache
@@ -92,7 +92,7 @@ def families(text: str) -> Sequence[str]:
 
 
 @lru_cache
-def face_of(family: str, *, bold: bool = False) -> Face:
+def face_of(family: str, *, bold: bool = False) -> Typeface:
     """Return the face of a family, read from its file where it has one."""
     if family != _STANDARD:
         return EmbeddedFace(f"{family}-{'Bd' if bold else 'Rg'}")

@@ -11,17 +11,17 @@ import msgspec
 
 from witnessmark.drawing.clip import clipped
 from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke
-from witnessmark.report.blocks import Part
+from witnessmark.report.blocks import TiledPart
 from witnessmark.report.letters import extent, wrapped
 from witnessmark.report.page import (
     LETTERS_MM,
     SMALL_MM,
     THIN_MM,
     Align,
-    Item,
-    Line,
+    PageItem,
+    PageText,
     PaperPoint,
-    Text,
+    Polyline,
     shifted,
 )
 from witnessmark.report.tiling import cross_marks, outline
@@ -50,7 +50,7 @@ _NAME_MM = 3.5
 """How far the name of a cross is from its middle, to the right and down."""
 
 
-def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[Item]:
+def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[PageItem]:
     """Draw what lies in a window of a drawing, its upper left corner at (0, 0) on paper.
 
     Args:
@@ -70,9 +70,9 @@ def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[Item]:
     yield from apart((_text(label, on_paper(label.at)) for label in shown), paper)
 
 
-def line(points: tuple[PaperPoint, ...], ink: Ink) -> Line:
+def line(points: tuple[PaperPoint, ...], ink: Ink) -> Polyline:
     """Return a line as it is drawn in an ink."""
-    return Line(points, _WIDTHS_MM.get(ink, THIN_MM), ink.pattern)
+    return Polyline(points, _WIDTHS_MM.get(ink, THIN_MM), ink.pattern)
 
 
 def _seen(stroke: Stroke, window: Box) -> Iterator[tuple[PaperPoint, ...]]:
@@ -89,25 +89,25 @@ def _holds(box: Box, point: PaperPoint) -> bool:
     return box.left <= point[0] <= box.right and box.top <= point[1] <= box.bottom
 
 
-def _text(label: Label, at: PaperPoint) -> Text:
+def _text(label: Label, at: PaperPoint) -> PageText:
     x, y = at
     foot = (x, y + _BASELINE_SHARE * SMALL_MM)
-    return Text(label.text.strip(), foot, SMALL_MM, align=Align.MIDDLE, patch=True)
+    return PageText(label.text.strip(), foot, SMALL_MM, align=Align.MIDDLE, patch=True)
 
 
-def part(one: Part, width_mm: float) -> Iterator[Item]:
+def part(one: TiledPart, width_mm: float) -> Iterator[PageItem]:
     """Draw one page of several that are laid together: what it shows, and where it lies."""
     tile = one.tile
     words = f"{one.name}: {tile.name}, column {tile.column + 1} from the left, row {tile.row + 1}"
     beside = width_mm - _KEY_MM[0] - 4.0
     lines = wrapped(f"{words}. Crosses of one name lie on each other.", beside)
     for row, text in enumerate(lines[:3]):
-        yield Text(text, (0.0, LETTERS_MM * (1 + 1.4 * row)))
+        yield PageText(text, (0.0, LETTERS_MM * (1 + 1.4 * row)))
     yield from shifted(_key(one), width_mm - _KEY_MM[0], 0.0)
     yield from shifted(_part_shown(one), 0.0, ABOVE_MM)
 
 
-def _part_shown(one: Part) -> Iterator[Item]:
+def _part_shown(one: TiledPart) -> Iterator[PageItem]:
     """Draw the part of the page, its crosses and its edge."""
     tiling, window = one.tiling, one.tile.window
     names = (
@@ -121,20 +121,20 @@ def _part_shown(one: Part) -> Iterator[Item]:
     yield from figure(drawing, window, tiling.scale)
 
 
-def _key(one: Part) -> Iterator[Item]:
+def _key(one: TiledPart) -> Iterator[PageItem]:
     """Draw all pages as they lie, this one with a cross through it."""
     tiling = one.tiling
     side = min(_KEY_MM[0] / tiling.columns, _KEY_MM[1] / tiling.rows)
     for tile in tiling.tiles:
         left, top = tile.column * side, tile.row * side
         right, bottom = left + side, top + side
-        yield Line(((left, top), (right, top), (right, bottom), (left, bottom), (left, top)))
+        yield Polyline(((left, top), (right, top), (right, bottom), (left, bottom), (left, top)))
         if tile == one.tile:
-            yield Line(((left, top), (right, bottom)), 0.35)
-            yield Line(((left, bottom), (right, top)), 0.35)
+            yield Polyline(((left, top), (right, bottom)), 0.35)
+            yield Polyline(((left, bottom), (right, top)), 0.35)
 
 
-def apart(texts: Iterable[Text], paper: Box) -> Iterator[Text]:
+def apart(texts: Iterable[PageText], paper: Box) -> Iterator[PageText]:
     """Move texts into the paper and apart, each as near to its place as those before it allow.
 
     One for which there is no room stays where it is wanted.

@@ -20,16 +20,17 @@ from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import Cabinet, Mark, Pair, Placement, Setup, Side, Wall
 from witnessmark.report.blocks import (
     Block,
-    Columns,
     Figure,
     Heading,
     LineKey,
     Paragraph,
+    Say,
+    SideBySide,
     Table,
 )
-from witnessmark.report.flow import Frame, flow
+from witnessmark.report.flow import SheetFrame, flow
 from witnessmark.report.layout import station_cells
-from witnessmark.report.mark import Say, degrees, spikes, standing
+from witnessmark.report.mark import degrees, spikes, standing
 from witnessmark.report.page import Page, Paper
 from witnessmark.report.pieces import BELOW_FIGURE_MM, column_mm, height_mm
 from witnessmark.report.scaling import fitted, to_scale
@@ -71,7 +72,7 @@ def marking_out(
     Raises:
         BadInput: when the scale would take too many pages.
     """
-    frame = Frame(paper, bars=True)
+    frame = SheetFrame(paper, bars=True)
     lanes, walk = _advice(setup)
     drawing = _drawing(setup, lanes, walk)
     drawn = {stroke.ink for stroke in drawing.strokes}
@@ -171,7 +172,7 @@ def foot_template(name: str, setup: Setup, side: Side, paper: Paper) -> tuple[Pa
     Raises:
         BadInput: when it would take too many pages.
     """
-    frame, cabinet = Frame(paper, bars=True), setup.cabinets[side]
+    frame, cabinet = SheetFrame(paper, bars=True), setup.cabinets[side]
     say = partial(format_length, units=setup.units)
     how = Paragraph(
         f"The {side} cabinet of {name} from above, {say(cabinet.width_mm)} wide and "
@@ -199,13 +200,13 @@ def put_back_card(mark: Mark, room: str, paper: Paper) -> tuple[Page, ...]:
         room: the name of the room.
         paper: the size of the page.
     """
-    frame = Frame(paper)
+    frame = SheetFrame(paper)
     say = partial(format_length, units=mark.setup.units.whole)
     points = pair_tape_points(mark.setup, mark.poses.placements)
     kept = f"{room}, kept {mark.at:%Y-%m-%d %H:%M}Z."
     above = [Paragraph(words) for words in (kept, *_HOW, _FROM_THE_WALL)]
     below: list[Block] = [
-        Columns(tuple(tuple(_cabinet(mark, side, points[side], say, frame)) for side in Side)),
+        SideBySide(tuple(tuple(_cabinet(mark, side, points[side], say, frame)) for side in Side)),
         Paragraph(_tolerance(mark.setup)),
         *_cautions(),
     ]
@@ -231,7 +232,7 @@ def _front(mark: Mark, width_mm: float, most_mm: float) -> Figure:
 
 
 def _cabinet(
-    mark: Mark, side: Side, points: Mapping[str, FloorPoint], say: Say, frame: Frame
+    mark: Mark, side: Side, points: Mapping[str, FloorPoint], say: Say, frame: SheetFrame
 ) -> Iterator[Block]:
     """Make blocks of one cabinet: its points by name, where they were, and how it leaned."""
     yield Heading(f"{side} cabinet".capitalize())

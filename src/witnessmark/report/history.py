@@ -45,7 +45,7 @@ COLUMNS = (
 )
 _FORMULA_SIGNS = tuple("=+-@\t\r\n＝＋－＠")
 
-Cell = str | float | None
+CsvCell = str | float | None
 
 
 def history_blocks(
@@ -114,9 +114,9 @@ def csv_rows(items: Iterable[Item], numbers: Mapping[str, int]) -> Iterator[str]
         yield buffer.getvalue()
 
 
-def _cells(item: Item, numbers: Mapping[str, int]) -> dict[str, Cell]:
+def _cells(item: Item, numbers: Mapping[str, int]) -> dict[str, CsvCell]:
     record = item.record
-    cells: dict[str, Cell] = {
+    cells: dict[str, CsvCell] = {
         "at_utc": item.at.replace(tzinfo=None).isoformat(" ", "milliseconds"),
         "room": item.room,
         "round": item.round_id,
@@ -139,7 +139,7 @@ def _cells(item: Item, numbers: Mapping[str, int]) -> dict[str, Cell]:
     return cells
 
 
-def _standing(placed: str, placements: Pair[Placement]) -> dict[str, Cell]:
+def _standing(placed: str, placements: Pair[Placement]) -> dict[str, CsvCell]:
     return {"placed": placed} | {
         f"{side}_{quantity.field}": quantity.of(placements[side])
         for side in Side
@@ -147,5 +147,5 @@ def _standing(placed: str, placements: Pair[Placement]) -> dict[str, Cell]:
     }
 
 
-def _harmless(cell: Cell) -> Cell:
+def _harmless(cell: CsvCell) -> CsvCell:
     return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA_SIGNS) else cell

@@ -10,8 +10,8 @@ from itertools import groupby
 
 from witnessmark.drawing.strokes import Box
 from witnessmark.errors import BadInput
-from witnessmark.report.faces import EXTRA, Face, face_of, families, has_extra
-from witnessmark.report.page import LETTERS_MM, Align, Text
+from witnessmark.report.faces import EXTRA, Typeface, face_of, families, has_extra
+from witnessmark.report.page import LETTERS_MM, Align, PageText
 
 LACKING = "□"
 """What is printed in place of a sign that no face has."""
@@ -31,7 +31,7 @@ def width_mm(text: str, size_mm: float = LETTERS_MM, *, bold: bool = False) -> f
     )
 
 
-def runs(text: str, *, bold: bool = False) -> list[tuple[Face, str]]:
+def runs(text: str, *, bold: bool = False) -> list[tuple[Typeface, str]]:
     """Cut a text into parts that can be printed, each with its face."""
     line, _ = printable(text)
     order = families(line)
@@ -100,7 +100,7 @@ def cut(text: str, most_mm: float, size_mm: float = LETTERS_MM, *, bold: bool = 
     return f"{first.rstrip()}…"
 
 
-def extent(text: Text) -> Box:
+def extent(text: PageText) -> Box:
     """Return the paper that a text takes up."""
     width = width_mm(text.text, text.size_mm, bold=text.bold)
     x, y = text.at

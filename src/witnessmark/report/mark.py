@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import NamedTuple
 
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import OF_CABINET, Held, Mark, Quantity, Shot, Side, Wall
-from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
+from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Say, Space, Table
 from witnessmark.store.history_words import measured_words, moment_words
 from witnessmark.store.records import K, Kept
 
@@ -19,7 +19,6 @@ _HELD = {
     Held.POINT: "straight",
     Held.SPOT: "by the dot on the back wall",
 }
-Say = Callable[[float], str]
 INDENT = 5
 """Columns before what is told of a record, which hangs from its number."""
 

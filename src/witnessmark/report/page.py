@@ -41,7 +41,7 @@ class Align(enum.StrEnum):
     END = "end"
 
 
-class Text(msgspec.Struct, frozen=True):
+class PageText(msgspec.Struct, frozen=True):
     """One line of letters; ``at`` is on the line that they stand on.
 
     With ``patch`` a strip of bare paper lies under it, so that no line runs through the letters.
@@ -55,7 +55,7 @@ class Text(msgspec.Struct, frozen=True):
     patch: bool = False
 
 
-class Line(msgspec.Struct, frozen=True):
+class Polyline(msgspec.Struct, frozen=True):
     """A polyline."""
 
     points: tuple[PaperPoint, ...]
@@ -68,7 +68,7 @@ class Line(msgspec.Struct, frozen=True):
         return tuple(self.width_mm * part for part in self.pattern.dashes)
 
 
-Item = Text | Line
+PageItem = PageText | Polyline
 
 
 class Page(msgspec.Struct, frozen=True):
@@ -76,13 +76,13 @@ class Page(msgspec.Struct, frozen=True):
 
     width_mm: float
     height_mm: float
-    items: tuple[Item, ...]
+    items: tuple[PageItem, ...]
 
 
-def shifted(items: Iterable[Item], right_mm: float, down_mm: float) -> Iterator[Item]:
+def shifted(items: Iterable[PageItem], right_mm: float, down_mm: float) -> Iterator[PageItem]:
     """Return the same items elsewhere."""
     for item in items:
-        if isinstance(item, Text):
+        if isinstance(item, PageText):
             at = (item.at[0] + right_mm, item.at[1] + down_mm)
             yield msgspec.structs.replace(item, at=at)
         else:

@@ -12,7 +12,7 @@ import pydyf
 
 from witnessmark.report.faces import EmbeddedFace, StandardFace
 from witnessmark.report.letters import extent, runs
-from witnessmark.report.page import Line, Page, PaperPoint, Text
+from witnessmark.report.page import Page, PageText, PaperPoint, Polyline
 
 _POINT_MM = 25.4 / 72
 _TO_UNICODE = """\
@@ -77,7 +77,7 @@ class _Font(NamedTuple):
 def _fonts(file: pydyf.PDF, pages: Sequence[Page]) -> dict[str, _Font]:
     """Add a font for each face, with the signs that are printed in it; by the face's name."""
     faces, signs = {}, defaultdict[str, set[str]](set)
-    for text in (item for page in pages for item in page.items if isinstance(item, Text)):
+    for text in (item for page in pages for item in page.items if isinstance(item, PageText)):
         for face, part in runs(text.text, bold=text.bold):
             faces[face.name] = face
             signs[face.name].update(part)
@@ -169,14 +169,16 @@ def _drawing(page: Page, fonts: Mapping[str, _Font]) -> pydyf.Stream:
     drawing = pydyf.Stream(compress=True)
     drawing.set_line_join(_ROUND)
     for item in page.items:
-        if isinstance(item, Text):
+        if isinstance(item, PageText):
             _draw_text(drawing, page, item, fonts)
         else:
             _draw_line(drawing, page, item)
     return drawing
 
 
-def _draw_text(drawing: pydyf.Stream, page: Page, text: Text, fonts: Mapping[str, _Font]) -> None:
+def _draw_text(
+    drawing: pydyf.Stream, page: Page, text: PageText, fonts: Mapping[str, _Font]
+) -> None:
     box = extent(text)
     if text.patch:
         drawing.set_color_rgb(1, 1, 1)
@@ -196,7 +198,7 @@ def _draw_text(drawing: pydyf.Stream, page: Page, text: Text, fonts: Mapping[str
     drawing.end_text()
 
 
-def _draw_line(drawing: pydyf.Stream, page: Page, line: Line) -> None:
+def _draw_line(drawing: pydyf.Stream, page: Page, line: Polyline) -> None:
     drawing.set_line_width(_points(line.width_mm))
     drawing.set_dash(map(_points, line.dashes_mm), 0)
     for place, point in enumerate(line.points):

@@ -8,21 +8,21 @@ from typing import NamedTuple
 
 from witnessmark.report.blocks import (
     Block,
-    Columns,
     Figure,
     GradeCharts,
     Heading,
     LineKey,
     Paragraph,
-    Part,
+    SideBySide,
     Space,
     Table,
+    TiledPart,
     shared,
 )
 from witnessmark.report.figure import ABOVE_MM, figure, line, part
 from witnessmark.report.letters import width_mm as text_mm
 from witnessmark.report.letters import wrapped
-from witnessmark.report.page import LETTERS_MM, THIN_MM, Item, Line, Text, shifted
+from witnessmark.report.page import LETTERS_MM, THIN_MM, PageItem, PageText, Polyline, shifted
 
 LEADING = 1.4
 """From one line of letters to the next, as a multiple of their size."""
@@ -42,7 +42,7 @@ _HELD_TOGETHER = 4
 """A row of so many lines is not broken by the end of a page."""
 
 
-class Piece(NamedTuple):
+class PagePiece(NamedTuple):
     """What stands together, mm from its own upper left corner.
 
     ``keeps`` says that the next piece stands on the same page; ``head`` is what stands above the
@@ -50,12 +50,12 @@ class Piece(NamedTuple):
     """
 
     height_mm: float
-    items: tuple[Item, ...] = ()
+    items: tuple[PageItem, ...] = ()
     keeps: bool = False
-    head: Piece | None = None
+    head: PagePiece | None = None
 
 
-def pieces(block: Block, width_mm: float) -> Iterator[Piece]:
+def pieces(block: Block, width_mm: float) -> Iterator[PagePiece]:
     """Cut a block into pieces from top to bottom, so many mm wide."""
     match block:
         case Heading():
@@ -63,18 +63,18 @@ def pieces(block: Block, width_mm: float) -> Iterator[Piece]:
         case Paragraph():
             yield from _paragraph(block, width_mm)
         case Space():
-            yield Piece(_LINE_MM / 2)
+            yield PagePiece(_LINE_MM / 2)
         case Table():
             yield from _table(block, width_mm)
         case Figure():
             yield _figure(block, width_mm)
-        case Part():
-            yield Piece(ABOVE_MM + block.tiling.height_mm, tuple(part(block, width_mm)))
+        case TiledPart():
+            yield PagePiece(ABOVE_MM + block.tiling.height_mm, tuple(part(block, width_mm)))
         case LineKey():
             yield from _line_key(block, width_mm)
         case GradeCharts():
             yield from _grade_charts(block, width_mm)
-        case Columns():
+        case SideBySide():
             wide = column_mm(width_mm, len(block.columns))
             cut = [
                 [piece for one in column for piece in pieces(one, wide)] for column in block.columns
@@ -82,23 +82,23 @@ def pieces(block: Block, width_mm: float) -> Iterator[Piece]:
             yield from _beside(cut, width_mm)
 
 
-def _heading(block: Heading, width_mm: float) -> Iterator[Piece]:
+def _heading(block: Heading, width_mm: float) -> Iterator[PagePiece]:
     """Its lines, with some room above."""
-    yield Piece(_GAP_MM / 2, keeps=True)
+    yield PagePiece(_GAP_MM / 2, keeps=True)
     for words in wrapped(f"{block.text}{block.rest}", width_mm, _HEADING_MM, bold=True):
         at = (0.0, _HEADING_MM)
-        yield Piece(LEADING * _HEADING_MM, (Text(words, at, _HEADING_MM, bold=True),), True)
+        yield PagePiece(LEADING * _HEADING_MM, (PageText(words, at, _HEADING_MM, bold=True),), True)
 
 
-def _paragraph(block: Paragraph, width_mm: float) -> Iterator[Piece]:
+def _paragraph(block: Paragraph, width_mm: float) -> Iterator[PagePiece]:
     """Its lines, with a little room below."""
     lines = wrapped(f"{block.lead} {block.text}", width_mm)
     for row, words in enumerate(lines, 1):
         height = _LINE_MM + (_LINE_MM / 4 if row == len(lines) else 0.0)
-        yield Piece(height, (Text(words, (0.0, LETTERS_MM)),), row < len(lines) < 4)
+        yield PagePiece(height, (PageText(words, (0.0, LETTERS_MM)),), row < len(lines) < 4)
 
 
-def _table(block: Table, width_mm: float) -> Iterator[Piece]:
+def _table(block: Table, width_mm: float) -> Iterator[PagePiece]:
     """The heads, then each row by its lines, with a thin line below."""
     widths = _widths(block, width_mm)
     head = _stacked(_row(block.heads, widths, bold=True, closed_mm=0.3))
@@ -106,7 +106,7 @@ def _table(block: Table, width_mm: float) -> Iterator[Piece]:
     for row in block.rows:
         for piece in _row(row, widths, bold=False, closed_mm=THIN_MM):
             yield piece._replace(head=head)
-    yield Piece(_LINE_MM / 2)
+    yield PagePiece(_LINE_MM / 2)
 
 
 def _widths(block: Table, width_mm: float) -> list[float]:
@@ -120,46 +120,47 @@ def _widths(block: Table, width_mm: float) -> list[float]:
     return shared(needed, width_mm)
 
 
-def _figure(block: Figure, width_mm: float) -> Piece:
+def _figure(block: Figure, width_mm: float) -> PagePiece:
     width, height = block.size_mm
     items = figure(block.drawing, block.window, block.scale)
-    return Piece(height + BELOW_FIGURE_MM, tuple(shifted(items, (width_mm - width) / 2, 0.0)))
+    return PagePiece(height + BELOW_FIGURE_MM, tuple(shifted(items, (width_mm - width) / 2, 0.0)))
 
 
-def _line_key(block: LineKey, width_mm: float) -> Iterator[Piece]:
+def _line_key(block: LineKey, width_mm: float) -> Iterator[PagePiece]:
     """As many in a row as there is room for."""
-    items: list[Item] = []
+    items: list[PageItem] = []
     x = 0.0
     for ink, words in block.inks.items():
         wide = _SAMPLE_MM + 1.5 + text_mm(words)
         if x and x + wide > width_mm:
-            yield Piece(_LINE_MM, tuple(items))
+            yield PagePiece(_LINE_MM, tuple(items))
             items, x = [], 0.0
         middle = LETTERS_MM * 0.65
         items.append(line(((x, middle), (x + _SAMPLE_MM, middle)), ink))
-        items.append(Text(words, (x + _SAMPLE_MM + 1.5, LETTERS_MM)))
+        items.append(PageText(words, (x + _SAMPLE_MM + 1.5, LETTERS_MM)))
         x += wide + _GAP_MM
-    yield Piece(_LINE_MM * 1.25, tuple(items))
+    yield PagePiece(_LINE_MM * 1.25, tuple(items))
 
 
-def _grade_charts(block: GradeCharts, width_mm: float) -> Iterator[Piece]:
+def _grade_charts(block: GradeCharts, width_mm: float) -> Iterator[PagePiece]:
     """The charts, and below them what their signs mean."""
     # numpy, which no other block needs
     from witnessmark.report.grades import CHART_MM, CHART_SIGNS, chart_items  # noqa: PLC0415
 
     wide = column_mm(width_mm, len(block.charts))
     drawn = [
-        [Piece(CHART_MM, tuple(chart_items(chart, block.numbers, wide)))] for chart in block.charts
+        [PagePiece(CHART_MM, tuple(chart_items(chart, block.numbers, wide)))]
+        for chart in block.charts
     ]
     yield from _beside(drawn, width_mm)
     yield from _paragraph(Paragraph(CHART_SIGNS), width_mm)
 
 
-def _beside(columns: Sequence[Sequence[Piece]], width_mm: float) -> Iterator[Piece]:
+def _beside(columns: Sequence[Sequence[PagePiece]], width_mm: float) -> Iterator[PagePiece]:
     """Join the first pieces of all columns, then the second ones, and so on."""
     wide = column_mm(width_mm, len(columns))
-    for row in zip_longest(*columns, fillvalue=Piece(0.0)):
-        heads = [piece.head or Piece(0.0) for piece in row]
+    for row in zip_longest(*columns, fillvalue=PagePiece(0.0)):
+        heads = [piece.head or PagePiece(0.0) for piece in row]
         head = _level(heads, wide) if any(piece.head for piece in row) else None
         yield _level(row, wide)._replace(keeps=any(piece.keeps for piece in row), head=head)
 
@@ -176,43 +177,43 @@ def height_mm(blocks: Sequence[Block], width: float) -> float:
 
 def _row(
     cells: Sequence[str], widths: Sequence[float], *, bold: bool, closed_mm: float
-) -> Iterator[Piece]:
+) -> Iterator[PagePiece]:
     """Return a row by its lines, the last with a line of a width below."""
     columns = [
         wrapped(cell, width - _GAP_MM, bold=bold) for cell, width in zip(cells, widths, strict=True)
     ]
     count = max(map(len, columns))
     for row in range(count):
-        items: list[Item] = []
+        items: list[PageItem] = []
         x = 0.0
         for lines, width in zip(columns, widths, strict=True):
             if row < len(lines):
-                items.append(Text(lines[row], (x, LETTERS_MM), bold=bold))
+                items.append(PageText(lines[row], (x, LETTERS_MM), bold=bold))
             x += width
         last = row == count - 1
         if last:
             below = _LINE_MM + 0.2
-            items.append(Line(((0.0, below), (x - _GAP_MM, below)), closed_mm))
-        yield Piece(
+            items.append(Polyline(((0.0, below), (x - _GAP_MM, below)), closed_mm))
+        yield PagePiece(
             _LINE_MM + (1.0 if last else 0.0), tuple(items), count <= _HELD_TOGETHER and not last
         )
 
 
-def _level(pieces: Iterable[Piece], wide_mm: float) -> Piece:
+def _level(pieces: Iterable[PagePiece], wide_mm: float) -> PagePiece:
     """Join pieces side by side."""
-    items: list[Item] = []
+    items: list[PageItem] = []
     height = 0.0
     for place, piece in enumerate(pieces):
         items += shifted(piece.items, place * (wide_mm + _BESIDE_MM), 0.0)
         height = max(height, piece.height_mm)
-    return Piece(height, tuple(items))
+    return PagePiece(height, tuple(items))
 
 
-def _stacked(pieces: Iterable[Piece]) -> Piece:
+def _stacked(pieces: Iterable[PagePiece]) -> PagePiece:
     """Join pieces, one below another."""
-    items: list[Item] = []
+    items: list[PageItem] = []
     down = 0.0
     for piece in pieces:
         items += shifted(piece.items, 0.0, down)
         down += piece.height_mm
-    return Piece(down, tuple(items))
+    return PagePiece(down, tuple(items))

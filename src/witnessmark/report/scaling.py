@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 from witnessmark.drawing.strokes import Box, Drawing
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
-from witnessmark.report.blocks import Block, Figure, Paragraph, Part
+from witnessmark.report.blocks import Block, Figure, Paragraph, TiledPart
 from witnessmark.report.figure import ABOVE_MM
-from witnessmark.report.flow import Frame
+from witnessmark.report.flow import SheetFrame
 from witnessmark.report.pieces import BELOW_FIGURE_MM, height_mm
 from witnessmark.report.tiling import Tiling, overview
 
@@ -37,7 +37,11 @@ def parse_scale(text: str) -> float:
 
 
 def to_scale(
-    name: str, drawing: Drawing, scale: float | None, frame: Frame, beside: Sequence[Block] = ()
+    name: str,
+    drawing: Drawing,
+    scale: float | None,
+    frame: SheetFrame,
+    beside: Sequence[Block] = (),
 ) -> Iterator[Block]:
     """Draw at a scale, on one page or cut into several that overlap.
 
@@ -63,7 +67,7 @@ def to_scale(
     tiling = Tiling(window, chosen, frame.width_mm, frame.height_mm - ABOVE_MM - 0.01)
     yield _HOW_TO_LAY
     yield fitted(overview(drawing, tiling), frame.width_mm, _free_mm(frame, (*above, _HOW_TO_LAY)))
-    yield from (Part(name, drawing, tiling, tile) for tile in tiling.tiles)
+    yield from (TiledPart(name, drawing, tiling, tile) for tile in tiling.tiles)
 
 
 def fitted(drawing: Drawing, width_mm: float, height_mm: float, part: Box | None = None) -> Figure:
@@ -85,7 +89,7 @@ def _largest_fitting(box: Box, width_mm: float, height_mm: float) -> float:
     return next(fits, float(_SCALES[-1]))
 
 
-def _free_mm(frame: Frame, above: Sequence[Block]) -> float:
+def _free_mm(frame: SheetFrame, above: Sequence[Block]) -> float:
     return frame.height_mm - height_mm(above, frame.width_mm) - BELOW_FIGURE_MM
 
 

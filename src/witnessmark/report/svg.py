@@ -8,7 +8,7 @@ from __future__ import annotations
 from xml.sax.saxutils import escape
 
 from witnessmark.report.letters import extent
-from witnessmark.report.page import Line, Page, Text
+from witnessmark.report.page import Page, PageText, Polyline
 
 
 def svg(page: Page) -> str:
@@ -19,11 +19,11 @@ def svg(page: Page) -> str:
         f'height="{page.height_mm}mm" viewBox="0 0 {size}" font-family="sans-serif" '
         'fill="none" stroke-linejoin="round"><rect width="100%" height="100%" fill="white"/>'
     )
-    items = (_text(item) if isinstance(item, Text) else _line(item) for item in page.items)
+    items = (_text(item) if isinstance(item, PageText) else _line(item) for item in page.items)
     return "\n".join((head, *items, "</svg>\n"))
 
 
-def _text(text: Text) -> str:
+def _text(text: PageText) -> str:
     box, (x, y) = extent(text), text.at
     width = box.right - box.left
     weight = ' font-weight="bold"' if text.bold else ""
@@ -40,7 +40,7 @@ def _text(text: Text) -> str:
     )
 
 
-def _line(line: Line) -> str:
+def _line(line: Polyline) -> str:
     points = " ".join(f"{_number(x)},{_number(y)}" for x, y in line.points)
     dashes = " ".join(map(_number, line.dashes_mm))
     pattern = f' stroke-dasharray="{dashes}"' if dashes else ""

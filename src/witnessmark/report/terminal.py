@@ -9,10 +9,10 @@ from textwrap import wrap
 from witnessmark.file_errors import printable
 from witnessmark.report.blocks import (
     Block,
-    Columns,
     GradeCharts,
     Heading,
     Paragraph,
+    SideBySide,
     Space,
     Table,
     shared,
@@ -49,7 +49,7 @@ def _lines(block: Block, width: int) -> Iterator[str]:
 
             for chart in block.charts:
                 yield from chart_text(chart).split("\n")
-        case Columns():
+        case SideBySide():
             yield from text_lines((one for column in block.columns for one in column), width)
 
 

@@ -6,7 +6,7 @@ import msgspec
 
 from witnessmark.model import Setup
 from witnessmark.session.draft import Draft
-from witnessmark.store.records import Choice, SavedSetup
+from witnessmark.store.records import ChoiceValue, SavedSetup
 from witnessmark.store.store import Store
 
 _METER, _SILENT = "meter", "silent"
@@ -43,6 +43,6 @@ class Workspace(msgspec.Struct, frozen=True):
         return msgspec.structs.replace(opening, silent=saved.choices.get(_SILENT) is True)
 
     @property
-    def choices(self) -> dict[str, Choice]:
+    def choices(self) -> dict[str, ChoiceValue]:
         """What is saved beside the setup."""
         return {_METER: self.meter_address, _SILENT: self.silent}

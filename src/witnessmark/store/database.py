@@ -44,8 +44,8 @@ _PRIMARY_CODE = 0xFF
 LEAST_FREE_BYTES = 50_000_000
 """With less on its disk a store is not trusted to last; an evening of readings takes far less."""
 
-Value = int | str | bytes | None
-Columns = Mapping[str, Value]
+ColumnValue = int | str | bytes | None
+RowValues = Mapping[str, ColumnValue]
 """What stands in a row, by column."""
 
 
@@ -103,12 +103,12 @@ class Database:
     ) -> None:
         self.close()
 
-    def rows(self, query: str, *values: Value) -> list[Any]:
+    def rows(self, query: str, *values: ColumnValue) -> list[Any]:
         """Return the rows that a query finds."""
         with explained(self.path):
             return self._connection.execute(query, values).fetchall()
 
-    def stream(self, query: str, *values: Value) -> Iterator[Any]:
+    def stream(self, query: str, *values: ColumnValue) -> Iterator[Any]:
         """Return the rows that a query finds, one after another, however many they are."""
         with explained(self.path):
             found = self._connection.execute(query, values)
@@ -119,7 +119,7 @@ class Database:
                 with contextlib.suppress(sqlite3.ProgrammingError):
                     found.close()
 
-    def first(self, query: str, *values: Value) -> Any:  # noqa: ANN401
+    def first(self, query: str, *values: ColumnValue) -> Any:  # noqa: ANN401
         """Return the first row that a query finds, None where there is none."""
         with explained(self.path):
             return self._connection.execute(f"{query} LIMIT 1", values).fetchone()
@@ -162,8 +162,8 @@ class Database:
         self,
         table: str,
         key: str,
-        row: Columns,
-        beside: Columns | None = None,
+        row: RowValues,
+        beside: RowValues | None = None,
     ) -> Added:
         """Add a row under its key, within ``writing``; once, however often it is added.
 

@@ -9,13 +9,13 @@ import msgspec
 
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import Setup
-from witnessmark.store.database import Value
+from witnessmark.store.database import ColumnValue
 from witnessmark.store.records import (
     KEPT,
     UNREADABLE,
-    Entry,
+    JournalEntry,
+    JournalRow,
     Record,
-    Row,
     SetupBody,
     from_columns,
     from_row,
@@ -70,10 +70,10 @@ class Item(msgspec.Struct, frozen=True):
     round_id: int | None
     id: int
     key: str
-    record: Entry | Record | Setup
+    record: JournalEntry | Record | Setup
 
 
-class Page(msgspec.Struct, frozen=True):
+class HistoryPage(msgspec.Struct, frozen=True):
     """Some of the items, which page of how many that is, and how many items there are in all."""
 
     items: tuple[Item, ...]
@@ -97,7 +97,7 @@ def history_page(
     wanted: Wanted = Wanted(),  # noqa: B008 - frozen
     number: int = 1,
     size: int = PAGE_ITEMS,
-) -> Page:
+) -> HistoryPage:
     """Return one page of the items that are wanted, the earliest on page 1.
 
     Raises:
@@ -110,7 +110,7 @@ def history_page(
     if not 1 <= number <= pages:
         raise BadInput(f"page: there is no page {number}; the last is {pages}")
     paged = f"{condition} ORDER BY at, turn, id LIMIT {size} OFFSET {(number - 1) * size}"
-    return Page(tuple(_items(store, paged, values)), number, pages, total)
+    return HistoryPage(tuple(_items(store, paged, values)), number, pages, total)
 
 
 def to_json_line(item: Item) -> str:
@@ -121,9 +121,9 @@ def to_json_line(item: Item) -> str:
     return msgspec.json.encode(plain).decode()
 
 
-def _condition(wanted: Wanted) -> tuple[str, list[Value]]:
+def _condition(wanted: Wanted) -> tuple[str, list[ColumnValue]]:
     kinds = ", ".join("?" * len(wanted.kinds))
-    conditions: list[tuple[str, list[Value]]] = []
+    conditions: list[tuple[str, list[ColumnValue]]] = []
     if wanted.room is not None:
         conditions.append(("room = ?", [wanted.room]))
     if wanted.round_id is not None:
@@ -138,7 +138,7 @@ def _condition(wanted: Wanted) -> tuple[str, list[Value]]:
     return f"WHERE {text}" if text else "", [value for _, each in conditions for value in each]
 
 
-def _items(store: Store, rest: str, values: list[Value]) -> Iterator[Item]:
+def _items(store: Store, rest: str, values: list[ColumnValue]) -> Iterator[Item]:
     columns = "at, id, kind, room, round_id, key, body, raw"
     query = f"SELECT {columns} FROM ({_ITEMS}) {rest}"  # noqa: S608 - our own words
     for at, id_, kind, room, round_id, key, body, raw in store.stream(query, *values):
@@ -150,9 +150,9 @@ def _items(store: Store, rest: str, values: list[Value]) -> Iterator[Item]:
         yield Item(moment, kind, room, round_id, id_, key, record)
 
 
-def _record(kind: str, at: str, body: str, raw: bytes | None) -> Entry | Record | Setup:
+def _record(kind: str, at: str, body: str, raw: bytes | None) -> JournalEntry | Record | Setup:
     if kind in {"setup", "round"}:
         return SetupBody.from_json(body).setup
     if kind in _RECORDS:
         return from_columns(_RECORDS[kind], at, body)
-    return from_row(Row(kind, at, body, raw))
+    return from_row(JournalRow(kind, at, body, raw))

@@ -10,7 +10,7 @@ from types import TracebackType
 from typing import Concatenate, ParamSpec, Self, TypeVar
 
 from witnessmark.errors import StoreError
-from witnessmark.store.records import Draft, Entry, RecordRefused, new_key
+from witnessmark.store.records import JournalEntry, PendingEntry, RecordRefused, new_key
 from witnessmark.store.store import Store
 
 P = ParamSpec("P")
@@ -23,7 +23,7 @@ class _Batch:
     """The entries that came in while the last commit was under way; they share the next one."""
 
     def __init__(self) -> None:
-        self.drafts: list[Draft] = []
+        self.drafts: list[PendingEntry] = []
         self.committed: Future[Outcomes]
 
 
@@ -41,13 +41,15 @@ class Journal:
         self._open_batch: _Batch | None = None
         self._closed = False
 
-    async def append(self, round_id: int | None, entry: Entry, key: str | None = None) -> int:
+    async def append(
+        self, round_id: int | None, entry: JournalEntry, key: str | None = None
+    ) -> int:
         """Journal an entry and return its id; it is on disk when this returns.
 
         Entries appended at the same time are stored in the order of the calls. Raises as
         ``Store.append`` does, and ``StoreError`` once the journal is closed.
         """
-        draft = Draft(round_id, entry, key or new_key())
+        draft = PendingEntry(round_id, entry, key or new_key())
         with self._lock:
             batch = self._open_batch
             if batch is None:

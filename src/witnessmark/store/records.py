@@ -1,6 +1,6 @@
 """Every kind of record that a store holds, and how each lies in its row.
 
-``KINDS`` is the one list of them. To add a record of the journal, add it to ``Entry`` and
+``KINDS`` is the one list of them. To add a record of the journal, add it to ``JournalEntry`` and
 ``ENTRIES`` here and its sentence to the words of the history; where a round follows from it, to
 ``Event`` as well. One that is kept of a room goes into ``Record`` and ``KEPT``, and needs a table:
 a migration in ``schema``.
@@ -29,14 +29,14 @@ from witnessmark.model import (
     Trial,
 )
 
-Entry = Reading | Fault | Noise | Command | Leaned | Revised
+JournalEntry = Reading | Fault | Noise | Command | Leaned | Revised
 """All that is journaled."""
 Record = Trial | Preference | Mark
 """All that a person keeps of a room."""
 K = TypeVar("K", bound=Record)
 
 
-class Kind(NamedTuple):
+class RecordKind(NamedTuple):
     """A kind of record: its name in the store, its group in the history, and its type."""
 
     name: str
@@ -45,24 +45,29 @@ class Kind(NamedTuple):
 
 
 ENTRIES = (
-    Kind("reading", "readings", Reading),
-    Kind("fault", "readings", Fault),
-    Kind("noise", "readings", Noise),
-    Kind("command", "rounds", Command),
-    Kind("tilt", "readings", Leaned),
-    Kind("revised", "rounds", Revised),
+    RecordKind("reading", "readings", Reading),
+    RecordKind("fault", "readings", Fault),
+    RecordKind("noise", "readings", Noise),
+    RecordKind("command", "rounds", Command),
+    RecordKind("tilt", "readings", Leaned),
+    RecordKind("revised", "rounds", Revised),
 )
 """Rows of the journal, which have their kind's name in a column."""
 KEPT = (
-    Kind("trial", "trials", Trial),
-    Kind("preference", "trials", Preference),
-    Kind("mark", "marks", Mark),
+    RecordKind("trial", "trials", Trial),
+    RecordKind("preference", "trials", Preference),
+    RecordKind("mark", "marks", Mark),
 )
 """Rows of tables that are all alike, each kind in the one of its name."""
-KINDS = (Kind("setup", "rounds", Setup), Kind("round", "rounds", Setup), *ENTRIES, *KEPT)
+KINDS = (
+    RecordKind("setup", "rounds", Setup),
+    RecordKind("round", "rounds", Setup),
+    *ENTRIES,
+    *KEPT,
+)
 """Every kind, in the order in which those of one moment came about."""
 
-_ENTRY_TYPES: dict[str, type[Entry]] = {kind.name: kind.record for kind in ENTRIES}
+_ENTRY_TYPES: dict[str, type[JournalEntry]] = {kind.name: kind.record for kind in ENTRIES}
 _NAMES = {kind.record: kind.name for kind in (*ENTRIES, *KEPT)}
 UNREADABLE = (msgspec.MsgspecError, ValueError, TypeError, KeyError)
 """What reading back raises on a text that is damaged or from a program that knew other records."""
@@ -82,15 +87,15 @@ def table_of(kept: type[K]) -> str:
     return _NAMES[kept]
 
 
-class Draft(msgspec.Struct, frozen=True):
+class PendingEntry(msgspec.Struct, frozen=True):
     """An entry on its way to the journal, its round if any, and the key it is stored under."""
 
     round_id: int | None
-    entry: Entry
+    entry: JournalEntry
     key: str
 
 
-class Row(NamedTuple):
+class JournalRow(NamedTuple):
     """An entry as the journal's columns: ``body`` is JSON of what has no column of its own."""
 
     kind: str
@@ -99,7 +104,7 @@ class Row(NamedTuple):
     raw: bytes | None
 
 
-def to_row(entry: Entry) -> Row:
+def to_row(entry: JournalEntry) -> JournalRow:
     """Return the columns that an entry is stored as.
 
     Raises:
@@ -108,19 +113,19 @@ def to_row(entry: Entry) -> Row:
     fields = msgspec.structs.asdict(entry)
     at = utc_text(fields.pop("at"))
     raw = fields.pop("raw", None)
-    row = Row(_NAMES[type(entry)], at, to_json(fields), raw)
+    row = JournalRow(_NAMES[type(entry)], at, to_json(fields), raw)
     check_reads_back(entry, lambda: from_row(row))
     return row
 
 
-def from_row(row: Row) -> Entry:
+def from_row(row: JournalRow) -> JournalEntry:
     """Read the entry that a row of the journal holds.
 
     Raises:
         records.UNREADABLE: when it holds none.
     """
     fields = msgspec.json.decode(row.body) | {"at": row.at, "raw": row.raw}
-    entry: Entry = msgspec.convert(fields, _ENTRY_TYPES[row.kind])
+    entry: JournalEntry = msgspec.convert(fields, _ENTRY_TYPES[row.kind])
     return entry
 
 
@@ -158,8 +163,8 @@ def from_columns(kind: type[K], at: str, body: str) -> K:
     return msgspec.convert(msgspec.json.decode(body) | {"at": at}, kind)
 
 
-Choice = bool | int | float | str | None
-Choices = Mapping[str, Choice]
+ChoiceValue = bool | int | float | str | None
+Choices = Mapping[str, ChoiceValue]
 """What the program keeps beside a setup, such as the units shown and the meter's address."""
 NO_CHOICES: Choices = MappingProxyType({})
 
@@ -168,7 +173,7 @@ class SetupBody(msgspec.Struct, frozen=True):
     """What a row of the setup table holds as JSON."""
 
     setup: Setup
-    choices: dict[str, Choice] = {}
+    choices: dict[str, ChoiceValue] = {}
 
     def to_json(self) -> str:
         """Write this body as the text that is stored.
@@ -198,7 +203,7 @@ class SavedSetup(msgspec.Struct, frozen=True):
     saved_at: datetime
     name: str
     setup: Setup
-    choices: dict[str, Choice] = {}
+    choices: dict[str, ChoiceValue] = {}
 
     @classmethod
     def from_row(cls, id_: int, key: str, saved_at: str, name: str, body: str) -> SavedSetup:

@@ -16,19 +16,19 @@ from witnessmark.errors import BadInput, StoreError
 from witnessmark.file_errors import printable
 from witnessmark.model import Setup
 from witnessmark.store.claim import Claims
-from witnessmark.store.database import Columns, Database
+from witnessmark.store.database import Database, RowValues
 from witnessmark.store.records import (
     KEPT,
     NO_CHOICES,
     UNREADABLE,
     Choices,
-    Draft,
-    Entry,
+    JournalEntry,
+    JournalRow,
     K,
     Kept,
+    PendingEntry,
     RecordRefused,
     RoomSummary,
-    Row,
     SavedSetup,
     SetupBody,
     StartedRound,
@@ -93,7 +93,7 @@ class Store(Database):
     ) -> int:
         """Save a setup as a new row, which makes it the current one, and return its id."""
         body = SetupBody(setup, dict(choices)).to_json()
-        row: Columns = {"saved_at": utc_text(at), "name": name, "body": body}
+        row: RowValues = {"saved_at": utc_text(at), "name": name, "body": body}
         with self.writing():
             return self.add("setup", new_key(), row).id
 
@@ -144,7 +144,7 @@ class Store(Database):
         key = new_key()
         # before it is there for another copy to see
         self._claims.take(key)
-        row: Columns = {"setup_id": setup_id, "started_at": utc_text(at)}
+        row: RowValues = {"setup_id": setup_id, "started_at": utc_text(at)}
         with self.writing():
             id_ = self.add("round", key, row).id
         self._claims.keep_only(key)
@@ -167,7 +167,7 @@ class Store(Database):
         id_, key, started_at, *setup = row
         return StartedRound(id_, key, datetime.fromisoformat(started_at), self._setup(*setup))
 
-    def append(self, round_id: int | None, entry: Entry, key: str | None = None) -> int:
+    def append(self, round_id: int | None, entry: JournalEntry, key: str | None = None) -> int:
         """Journal an entry and return its id; it is on disk when this returns.
 
         An entry that is appended again under the same key is not stored twice: the id of the first
@@ -177,12 +177,12 @@ class Store(Database):
             RecordRefused: when there is no such round, the key belongs to another entry, or the
                 entry would not read back the same.
         """
-        (outcome,) = self.append_all([Draft(round_id, entry, key or new_key())])
+        (outcome,) = self.append_all([PendingEntry(round_id, entry, key or new_key())])
         if isinstance(outcome, RecordRefused):
             raise outcome
         return outcome
 
-    def append_all(self, drafts: Sequence[Draft]) -> list[int | RecordRefused]:
+    def append_all(self, drafts: Sequence[PendingEntry]) -> list[int | RecordRefused]:
         """Journal several entries in their order, in one transaction: an id or a refusal for each.
 
         A refused entry keeps no other out; when this raises, none was stored.
@@ -190,12 +190,12 @@ class Store(Database):
         with self.writing():
             return [self._append(draft) for draft in drafts]
 
-    def entries(self, round_id: int | None) -> list[Entry]:
+    def entries(self, round_id: int | None) -> list[JournalEntry]:
         """Return the entries of a round, or those outside any round, in the order of storing."""
         rows = self.rows(
             "SELECT id, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id", round_id
         )
-        return [self._entry(id_, Row(*columns)) for id_, *columns in rows]
+        return [self._entry(id_, JournalRow(*columns)) for id_, *columns in rows]
 
     def keep(self, room: str, round_id: int | None, record: K, key: str | None = None) -> Kept[K]:
         """Keep a trial, a preference or a mark of a room; it is on disk when this returns.
@@ -208,7 +208,7 @@ class Store(Database):
         """
         at, body = to_columns(record)
         key = key or new_key()
-        row: Columns = {"room": room, "round_id": round_id, "at": at, "body": body}
+        row: RowValues = {"room": room, "round_id": round_id, "at": at, "body": body}
         with self.writing():
             id_ = self.add(table_of(type(record)), key, row).id
         return Kept(id_, key, room, round_id, record)
@@ -226,14 +226,14 @@ class Store(Database):
             for id_, key, of, round_id, at, body in rows
         ]
 
-    def _append(self, draft: Draft) -> int | RecordRefused:
+    def _append(self, draft: PendingEntry) -> int | RecordRefused:
         try:
-            row: Columns = {"round_id": draft.round_id, **to_row(draft.entry)._asdict()}
+            row: RowValues = {"round_id": draft.round_id, **to_row(draft.entry)._asdict()}
             return self.add("journal", draft.key, row).id
         except RecordRefused as refused:
             return refused
 
-    def _entry(self, id_: int, row: Row) -> Entry:
+    def _entry(self, id_: int, row: JournalRow) -> JournalEntry:
         try:
             return from_row(row)
         except UNREADABLE as error:

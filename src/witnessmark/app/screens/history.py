@@ -20,7 +20,7 @@ from witnessmark.app.steps import Aside
 from witnessmark.errors import WitnessmarkError
 from witnessmark.file_errors import printable
 from witnessmark.model import Trial
-from witnessmark.store.history import Page, Wanted, history_page
+from witnessmark.store.history import HistoryPage, Wanted, history_page
 from witnessmark.store.history_words import item_words
 from witnessmark.store.records import KINDS
 from witnessmark.store.store import Store
@@ -54,7 +54,7 @@ class HistoryScreen(AsideScreen):
     class Turned(Message):
         """A page of the history, and the numbers of the trials by their keys."""
 
-        page: Page
+        page: HistoryPage
         numbers: dict[str, int]
 
     @dataclass
@@ -65,7 +65,7 @@ class HistoryScreen(AsideScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.page = Page((), 1, 1, 0)
+        self.page = HistoryPage((), 1, 1, 0)
         self._kinds = Choice("Shown", [(kind, kind) for kind in _KINDS], _ALL, id="kinds")
         self._of = Choice("Of", [], _HERE, id="rooms")
 
@@ -139,7 +139,7 @@ class HistoryScreen(AsideScreen):
         return super().check_action(action, parameters)
 
 
-def _page(store: Store, wanted: Wanted, number: int | None) -> tuple[Page, dict[str, int]]:
+def _page(store: Store, wanted: Wanted, number: int | None) -> tuple[HistoryPage, dict[str, int]]:
     """A page of what is wanted, the newest without its number, and the numbers of the trials."""
     numbers = {trial.key: trial.id for trial in store.kept(Trial)}
     page = history_page(store, wanted, number or 1)
@@ -148,7 +148,7 @@ def _page(store: Store, wanted: Wanted, number: int | None) -> tuple[Page, dict[
     return page, numbers
 
 
-def _count_words(page: Page) -> str:
+def _count_words(page: HistoryPage) -> str:
     if not page.total:
         return "Nothing of that kind happened yet."
     return f"Page {page.number} of {page.pages}; {page.total} in all."

@@ -8,11 +8,11 @@ from witnessmark.errors import LengthError
 from witnessmark.meters.learning.checks import checksum_of, header_and_fixed, status_of, watched
 from witnessmark.meters.learning.fitting import Failed, Fit
 from witnessmark.meters.learning.number_field import NumberField
-from witnessmark.meters.number import Kind, Order
+from witnessmark.meters.number import NumberType, Order
 from witnessmark.meters.profile import Frame, FrameChecksum, FrameDistance, Profile
 from witnessmark.meters.profile_values import FrameLength, Longest, Offset, Scale, Unit
 
-_WIDER = {3: Kind.UINT24, 4: Kind.UINT32}
+_WIDER = {3: NumberType.UINT24, 4: NumberType.UINT32}
 
 
 def frame_profile(field: NumberField, fit: Fit, failed: Failed) -> Profile:

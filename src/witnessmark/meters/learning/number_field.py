@@ -7,7 +7,7 @@ from typing import Final
 import msgspec
 
 from witnessmark.meters.learning.shapes import Shape
-from witnessmark.meters.number import LONGEST_MM, Kind, Order
+from witnessmark.meters.number import LONGEST_MM, NumberType, Order
 
 _MOST_BYTES: Final = 4
 
@@ -17,7 +17,7 @@ class NumberField(msgspec.Struct, frozen=True):
 
     shape: Shape
     at: int
-    kind: Kind
+    kind: NumberType
     order: Order
 
     def bytes_of(self, frame: bytes) -> bytes:

@@ -23,14 +23,20 @@ from witnessmark.meters.learning.frame_profile import frame_profile
 from witnessmark.meters.learning.number_field import NumberField
 from witnessmark.meters.learning.samples import Sample
 from witnessmark.meters.learning.shapes import Shape, shapes
-from witnessmark.meters.number import Kind, Order, number_in
+from witnessmark.meters.number import NumberType, Order, number_in
 
 USEFUL_MM: Final = 3000.0
 """A number that cannot say more does not serve in a room, and is none that a meter sends."""
 
 _ROOMY_MM: Final = 15_000.0
 """What lies beyond is not asked for."""
-_KINDS = (Kind.UINT16, Kind.UINT24, Kind.UINT32, Kind.FLOAT32, Kind.FLOAT64)
+_KINDS = (
+    NumberType.UINT16,
+    NumberType.UINT24,
+    NumberType.UINT32,
+    NumberType.FLOAT32,
+    NumberType.FLOAT64,
+)
 
 
 def frame_candidates(samples: Sequence[Sample], known: Known) -> list[Candidate]:

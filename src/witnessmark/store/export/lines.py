@@ -12,12 +12,12 @@ from typing import ClassVar
 
 import msgspec
 
-from witnessmark.store.database import Columns, Database
+from witnessmark.store.database import Database, RowValues
 from witnessmark.store.records import (
     KEPT,
-    Kind,
+    JournalRow,
     Record,
-    Row,
+    RecordKind,
     SetupBody,
     from_columns,
     from_row,
@@ -50,7 +50,7 @@ class SetupLine(_Keyed, frozen=True, tag="setup"):
         _check_time(self.saved_at)
         SetupBody.from_json(_text(self.body))
 
-    def columns(self, _ids: Ids) -> Columns:
+    def columns(self, _ids: Ids) -> RowValues:
         """Return its row."""
         return {"saved_at": self.saved_at, "name": self.name, "body": _text(self.body)}
 
@@ -66,7 +66,7 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.started_at)
 
-    def columns(self, ids: Ids) -> Columns:
+    def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its setup did not come before."""
         return {"setup_id": ids[self.setup], "started_at": self.started_at}
 
@@ -84,11 +84,11 @@ class EntryLine(_Keyed, frozen=True, tag="entry"):
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.at)
-        from_row(Row(self.kind, self.at, _text(self.body), self.raw))
+        from_row(JournalRow(self.kind, self.at, _text(self.body), self.raw))
 
-    def columns(self, ids: Ids) -> Columns:
+    def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its round did not come before."""
-        row = Row(self.kind, self.at, _text(self.body), self.raw)
+        row = JournalRow(self.kind, self.at, _text(self.body), self.raw)
         return {"round_id": ids[self.round], **row._asdict()}
 
 
@@ -107,13 +107,13 @@ class KeptLine(_Keyed, frozen=True):
         _check_time(self.at)
         from_columns(self.record, self.at, _text(self.body))
 
-    def columns(self, ids: Ids) -> Columns:
+    def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its round did not come before."""
         body = _text(self.body)
         return {"room": self.room, "round_id": ids[self.round], "at": self.at, "body": body}
 
 
-def _line_of(kind: Kind) -> type[KeptLine]:
+def _line_of(kind: RecordKind) -> type[KeptLine]:
     class LineOfKind(KeptLine, frozen=True, tag=kind.name):
         table: ClassVar[str] = kind.name
         record: ClassVar[type[Record]] = kind.record
@@ -122,8 +122,8 @@ def _line_of(kind: Kind) -> type[KeptLine]:
 
 
 _KEPT_LINES = tuple(_line_of(kind) for kind in KEPT)
-Line = SetupLine | RoundLine | EntryLine | KeptLine
-LINES: tuple[type[Line], ...] = (SetupLine, RoundLine, EntryLine, *_KEPT_LINES)
+RoomLine = SetupLine | RoundLine | EntryLine | KeptLine
+LINES: tuple[type[RoomLine], ...] = (SetupLine, RoundLine, EntryLine, *_KEPT_LINES)
 """In the order of a file: none refers to a later one."""
 
 _ROUNDS = " UNION ".join(
@@ -135,7 +135,7 @@ _ROUNDS = " UNION ".join(
 """The rounds of a room: also those that were begun under an earlier name of it."""
 
 
-def lines_of(store: Database, room: str) -> Iterator[Line]:
+def lines_of(store: Database, room: str) -> Iterator[RoomLine]:
     """Return all that there is of a room, in the order of the file."""
     yield from _setup_lines(store, room)
     rounds = dict(_round_lines(store, room))

@@ -18,7 +18,7 @@ import msgspec
 
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.file_errors import printable
-from witnessmark.store.export.lines import LINES, Line
+from witnessmark.store.export.lines import LINES, RoomLine
 
 FORMAT = "witnessmark room 1"
 _ANY_VERSION = re.compile(r"witnessmark room ([1-9][0-9]*)")
@@ -48,7 +48,7 @@ class RoomWriter:
         self._lines = 0
         self._put(_Head(FORMAT, room))
 
-    def write(self, line: Line) -> None:
+    def write(self, line: RoomLine) -> None:
         """Write a line.
 
         Raises:
@@ -60,7 +60,7 @@ class RoomWriter:
         """Write the end; without it the file counts as cut off."""
         self._put(_End(self._lines, self._seal.hexdigest()))
 
-    def _put(self, line: Line | _Head | _End) -> None:
+    def _put(self, line: RoomLine | _Head | _End) -> None:
         text = msgspec.json.encode(line) + b"\n"
         self._seal.update(text)
         self._lines += 1
@@ -87,13 +87,13 @@ class RoomReader:
         self._is_whole = True
         self.room = self._head()
 
-    def __iter__(self) -> Iterator[Line]:
+    def __iter__(self) -> Iterator[RoomLine]:
         """Return the lines between head and end.
 
         Raises:
             BadInput: when a line is damaged, or the file is cut off.
         """
-        decoder: msgspec.json.Decoder[Line | _End] = msgspec.json.Decoder(Union[*LINES, _End])
+        decoder: msgspec.json.Decoder[RoomLine | _End] = msgspec.json.Decoder(Union[*LINES, _End])
         while text := self._next():
             try:
                 line = decoder.decode(text)

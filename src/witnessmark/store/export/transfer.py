@@ -13,7 +13,7 @@ from typing import BinaryIO
 import msgspec
 
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.store.database import Columns
+from witnessmark.store.database import RowValues
 from witnessmark.store.export.lines import LINES, lines_of
 from witnessmark.store.export.room_file import RoomReader, RoomWriter, reason
 from witnessmark.store.records import UNREADABLE, RecordRefused
@@ -22,7 +22,7 @@ from witnessmark.store.store import Store
 Counts = dict[str, int]
 """How many of each kind of line."""
 
-_IMPORTED: dict[str, Columns] = {"setup": {"imported": 1}, "round": {"imported": 1}}
+_IMPORTED: dict[str, RowValues] = {"setup": {"imported": 1}, "round": {"imported": 1}}
 """What is stored beside such rows, so that none becomes the latest."""
 
 

@@ -36,7 +36,7 @@ from witnessmark.model import (
 from witnessmark.store.round_file.room import read_room
 from witnessmark.store.round_file.tables import (
     CabinetTable,
-    Number,
+    FileNumber,
     OneCabinetTable,
     PlacementTable,
     PointTable,
@@ -114,7 +114,7 @@ def _read(tables: object, record: type[R], under: str = "") -> R:
 
 def _length_notes(value: object, path: str) -> Iterator[str]:
     """Return notes on lengths that are legal but look like a slip."""
-    if isinstance(value, Number):
+    if isinstance(value, FileNumber):
         if value.note:
             yield f"{path}: {value.note}"
     elif isinstance(value, msgspec.Struct):

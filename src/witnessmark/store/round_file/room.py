@@ -13,11 +13,11 @@ from witnessmark.file_errors import printable
 from witnessmark.geometry.plan_frame import Shift, in_plan_frame
 from witnessmark.model import DatumLine, KeepClear, PlanPoint, Room, Wall, WallOffset
 from witnessmark.store.round_file.tables import (
-    Corner,
+    CornerPair,
     CornersTable,
     DatumTable,
     Distance,
-    FloorPoint,
+    FloorPair,
     FromWallsTable,
     OffsetTable,
     RoomTable,
@@ -128,5 +128,5 @@ def _distances(table: FromWallsTable) -> dict[Wall, float]:
     return {wall: float(mm) for wall, mm in given.items() if mm is not None}
 
 
-def _plain(corner: Corner | FloorPoint) -> PlanPoint:
+def _plain(corner: CornerPair | FloorPair) -> PlanPoint:
     return float(corner[0]), float(corner[1])

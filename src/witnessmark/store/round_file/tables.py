@@ -16,7 +16,7 @@ from witnessmark.model import AimedAt, Held, Side, Wall
 from witnessmark.model.limits import AIR, CABINET_SIZE, LENGTH, ON_PLAN, SCALE, TOE_IN, Limit
 
 
-class Number(float):
+class FileNumber(float):
     """A number of this file: its limits, how it is written, and what there is to say of it."""
 
     limit: ClassVar[Limit]
@@ -25,7 +25,7 @@ class Number(float):
     """On a length that is legal and looks like a slip."""
 
 
-class Coordinate(Number):
+class Coordinate(FileNumber):
     """A length that may be negative, in millimetres."""
 
     limit = ON_PLAN
@@ -81,28 +81,28 @@ class Size(Distance):
     written = 'a length of 20 mm to 3 m such as "262 mm" or 262'
 
 
-class Degrees(Number):
+class Degrees(FileNumber):
     """An angle."""
 
     limit = TOE_IN
     written = "a bare number of degrees from -90 to 90 such as 8.0"
 
 
-class Celsius(Number):
+class Celsius(FileNumber):
     """A temperature of the air."""
 
     limit = AIR
     written = "a bare number of degrees Celsius from -20 to 50 such as 21.5"
 
 
-class PartsPerMillion(Number):
+class PartsPerMillion(FileNumber):
     """A relative error."""
 
     limit = SCALE
     written = "a bare number of ppm from 0 to 100000 such as 50"
 
 
-def number_from(wanted: type[Number], value: object) -> Number:
+def number_from(wanted: type[FileNumber], value: object) -> FileNumber:
     """Read a value of the file as the kind of number that is wanted there, for msgspec.
 
     Raises:
@@ -137,7 +137,7 @@ _MOST_ROOM_METRES = 100.0
 _BARE = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)")
 
 
-def _bare_note(wanted: type[Number], bare: str) -> str | None:
+def _bare_note(wanted: type[FileNumber], bare: str) -> str | None:
     """Return a note on a bare number, written as a text or not, that may be of metres."""
     if not issubclass(wanted, Coordinate):
         return None
@@ -145,7 +145,7 @@ def _bare_note(wanted: type[Number], bare: str) -> str | None:
     return perhaps_metres(bare) if 0 < float(bare) <= most else None
 
 
-def _metres_hint(wanted: type[Number], value: object) -> str:
+def _metres_hint(wanted: type[FileNumber], value: object) -> str:
     """Return what to write instead, where a number out of limits is within them as metres."""
     bare = _bare(value)
     if not bare or float(bare) == 0 or not issubclass(wanted, Coordinate):
@@ -154,24 +154,24 @@ def _metres_hint(wanted: type[Number], value: object) -> str:
     return f'; {bare} is in mm, for metres write "{bare} m"' if fits else ""
 
 
-Corner = tuple[CornerCoordinate, CornerCoordinate]
-FloorPoint = tuple[FloorCoordinate, FloorCoordinate]
+CornerPair = tuple[CornerCoordinate, CornerCoordinate]
+FloorPair = tuple[FloorCoordinate, FloorCoordinate]
 
 
-class Table(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+class FileTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """A table of the file."""
 
 
-class CornersTable(Table, frozen=True):
+class CornersTable(FileTable, frozen=True):
     """``room.corners``: plan position of each, going round the room."""
 
-    front_left: Corner
-    front_right: Corner
-    back_right: Corner
-    back_left: Corner
+    front_left: CornerPair
+    front_right: CornerPair
+    back_right: CornerPair
+    back_left: CornerPair
 
 
-class FromWallsTable(Table, frozen=True):
+class FromWallsTable(FileTable, frozen=True):
     """``room.datum N.first`` or ``second``: how far an end of a line is from other sides."""
 
     front: FarDistance | None = None
@@ -180,7 +180,7 @@ class FromWallsTable(Table, frozen=True):
     right: FarDistance | None = None
 
 
-class DatumTable(Table, frozen=True):
+class DatumTable(FileTable, frozen=True):
     """One of ``room.datum``: a line in place of a wall, from the distances of its two ends."""
 
     wall: Wall
@@ -188,7 +188,7 @@ class DatumTable(Table, frozen=True):
     second: FromWallsTable
 
 
-class OffsetTable(Table, frozen=True):
+class OffsetTable(FileTable, frozen=True):
     """One of ``room.offsets``: what stands proud of a wall, between two heights."""
 
     wall: Wall
@@ -197,16 +197,16 @@ class OffsetTable(Table, frozen=True):
     from_height: Distance = Distance(0.0)
 
 
-class ZoneTable(Table, frozen=True):
+class ZoneTable(FileTable, frozen=True):
     """One of ``room.keep_clear``: floor by its corners, or a rectangle by two distances each."""
 
     name: str
-    corners: list[FloorPoint] | None = None
-    from_left: FloorPoint | None = None
-    from_front: FloorPoint | None = None
+    corners: list[FloorPair] | None = None
+    from_left: FloorPair | None = None
+    from_front: FloorPair | None = None
 
 
-class RoomTable(Table, frozen=True):
+class RoomTable(FileTable, frozen=True):
     """``[room]``: width and length of a square one, or corners."""
 
     width: RoomSize | None = None
@@ -220,7 +220,7 @@ class RoomTable(Table, frozen=True):
     keep_clear: list[ZoneTable] = []
 
 
-class PointTable(Table, frozen=True):
+class PointTable(FileTable, frozen=True):
     """A touch point or a foot of a cabinet."""
 
     inward: Coordinate
@@ -228,7 +228,7 @@ class PointTable(Table, frozen=True):
     height: Distance = Distance(0.0)
 
 
-class OneCabinetTable(Table, frozen=True):
+class OneCabinetTable(FileTable, frozen=True):
     """``[cabinet.left]`` or ``[cabinet.right]``: what differs from ``[cabinet]``."""
 
     width: Size | None = None
@@ -246,7 +246,7 @@ class CabinetTable(OneCabinetTable, frozen=True):
     right: OneCabinetTable = OneCabinetTable()
 
 
-class SeatTable(Table, frozen=True):
+class SeatTable(FileTable, frozen=True):
     """``[seat]``."""
 
     from_front: FarDistance | None = None
@@ -254,7 +254,7 @@ class SeatTable(Table, frozen=True):
     ear_height: FarDistance | None = None
 
 
-class MeterTable(Table, frozen=True):
+class MeterTable(FileTable, frozen=True):
     """``[meter]``: standard deviations."""
 
     repeatability: Deviation = Deviation(0.5)
@@ -263,14 +263,14 @@ class MeterTable(Table, frozen=True):
     scale_ppm: PartsPerMillion = PartsPerMillion(0.0)
 
 
-class ToleranceTable(Table, frozen=True):
+class ToleranceTable(FileTable, frozen=True):
     """``[tolerance]``."""
 
     position: Deviation = Deviation(3.0)
     toe_in: Degrees = Degrees(0.5)
 
 
-class PlacementTable(Table, frozen=True):
+class PlacementTable(FileTable, frozen=True):
     """``[target.left]`` or ``[target.right]``."""
 
     side: FarDistance
@@ -278,14 +278,14 @@ class PlacementTable(Table, frozen=True):
     toe_in: Degrees
 
 
-class TargetTable(Table, frozen=True):
+class TargetTable(FileTable, frozen=True):
     """``[target]``."""
 
     left: PlacementTable | None = None
     right: PlacementTable | None = None
 
 
-class ShotTable(Table, frozen=True):
+class ShotTable(FileTable, frozen=True):
     """One ``[[shot]]``."""
 
     cabinet: Side
@@ -296,7 +296,7 @@ class ShotTable(Table, frozen=True):
     height: Distance | None = None
 
 
-class RoundTable(Table, frozen=True):
+class RoundTable(FileTable, frozen=True):
     """The whole file."""
 
     format: str
