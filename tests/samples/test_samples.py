@@ -2,9 +2,10 @@
 
 ``store.sql`` is a store as SQL: an evening in a simulated room, whose cabinets are measured, moved,
 tilted and listened to, a mark that is put back a day later, and a second room, hardly begun.
-``attic.room`` is its first room as a file. ``rounds`` are round files and ``profiles`` those of
-meters, as ``learn`` saves them. None of these is ever written anew; ``answers`` only where a
-sentence in them was changed on purpose, ``pages`` where a page was.
+``attic.room`` is its first room as a file. ``setups.jsonl`` is a setup in which everything is
+entered, and one with nothing but what is needed, as the store holds them. ``rounds`` are round
+files and ``profiles`` those of meters, as ``learn`` saves them. None of these is ever written anew;
+``answers`` only where a sentence in them was changed on purpose, ``pages`` where a page was.
 """
 
 from __future__ import annotations
@@ -150,7 +151,9 @@ def test_a_room_goes_to_a_file_as_it_did(path: Path, tmp_path: Path) -> None:
         assert not any(import_from(store, then).added.values())
         export_to(store, "Attic", tmp_path / "again.room")
     with Store.open(tmp_path / "other.sqlite3") as other:
-        assert not any(import_from(other, then).there.values())
+        imported = import_from(other, then)
+        assert not any(imported.there.values())
+        check(SAMPLES / "answers" / "import.json", msgspec.json.encode(imported))
         export_to(other, "Attic", tmp_path / "other.room")
     for written in ("again.room", "other.room"):
         assert (tmp_path / written).read_bytes() == then.read_bytes()
@@ -174,6 +177,15 @@ def test_what_was_stored_is_stored_the_same_again(path: Path) -> None:
         for kept in (*store.kept(Trial), *store.kept(Mark), *store.kept(Preference)):
             store.keep(kept.room, kept.round_id, kept.record, kept.key)
     assert {table: rows(path, table) for table in before} == before
+
+
+def test_a_setup_with_all_that_can_be_entered_is_read_and_stored_as_it_was() -> None:
+    whole, least = (SAMPLES / "setups.jsonl").read_text("utf-8").splitlines()
+    for text in (whole, least):
+        assert SetupBody.from_json(text).to_json() == text
+    usual = msgspec.structs.asdict(SetupBody.from_json(least).setup)
+    entered = msgspec.structs.asdict(SetupBody.from_json(whole).setup)
+    assert [name for name, value in entered.items() if value == usual[name]] == []
 
 
 def test_the_journal_of_then_brings_back_the_marks_of_then(path: Path) -> None:
