@@ -15,7 +15,7 @@ from witnessmark.app.screens.tilt import TiltScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.meters.port import LinkState
-from witnessmark.model import Cabinet, Leaned, Pair, PlumbReadings, Tilt, TouchPoint
+from witnessmark.model import Cabinet, Pair, PlumbReadings, Tilt, TiltTaken, TouchPoint
 from witnessmark.placing.guidance import guide
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
@@ -69,7 +69,7 @@ async def test_two_typed_distances_are_the_tilt_of_the_cabinet(
         latest = store.latest_round()
         assert latest is not None
         (leaned,) = store.entries(latest.id)
-        assert isinstance(leaned, Leaned)
+        assert isinstance(leaned, TiltTaken)
         assert leaned.readings == PlumbReadings(300.0, 321.0, 800.0)
         assert len(store.entries(None)) == 2
 

@@ -224,11 +224,11 @@ def verdicts_against(world: World, appraisal: PairAppraisal) -> tuple[int, int]:
     called, wrong = 0, 0
     limit = dict(zip(NAMES, limits(world.setup), strict=True))
     for side, one in appraisal.cabinets.items():
-        target, verdicts = world.setup.targets[side], one.verdicts
-        if target is None or verdicts is None:
+        target, against = world.setup.targets[side], one.against_target
+        if target is None or against is None:
             continue
         error = world.truth.standing[side].minus(target)
-        for name, verdict in zip(NAMES, verdicts.values(), strict=True):
+        for name, verdict in zip(NAMES, against.verdicts.values(), strict=True):
             if verdict is Verdict.IN:
                 called += 1
                 wrong += abs(getattr(error, name)) > limit[name]

@@ -5,8 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
-from witnessmark.locate.air import speed_of_sound_m_s
-from witnessmark.locate.arrival import arrival_us, level_db, path_mm
+from witnessmark.locate.arrival import arrival_us, level_db, path_mm, speed_of_sound_m_s
 from witnessmark.model import Seat
 
 paths = st.floats(100, 20_000)

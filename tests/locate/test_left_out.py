@@ -113,7 +113,7 @@ def test_where_two_could_be_the_one_nothing_is_in(held: Held, place: int) -> Non
     given = four(held)
     given[place] = Shot(given[place].kind, given[place].reading_mm + 15.0)
     appraisal = appraise(setup, given).cabinets[LEFT]
-    assert Verdict.IN not in appraisal.verdicts.values()
+    assert Verdict.IN not in appraisal.against_target.verdicts.values()
     assert sum(check.suspect for check in appraisal.checks) > 1
     assert not any(check.left_out for check in appraisal.checks)
     for left_out in range(4):

@@ -227,7 +227,8 @@ def test_words_that_are_done_one_by_one_lead_to_the_target(
     sentences = list(said.words)
     if is_feet:
         name, foot = next(iter(said.feet.items()))
-        sentences = foot_words(setup, side, name, foot).removeprefix(f"{name} foot: ").split(", ")
+        words = foot_words(OneCabinet(setup, side), name, foot)
+        sentences = words.removeprefix(f"{name} foot: ").split(", ")
     tapes = [far_line(setup, wall) for wall in (Wall.beside(side), Wall.FRONT)]
     start = complex(*reference_in_plan(room, side, measured))
     at = start

@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 from uncertainties import umath
 
 from witnessmark.geometry.verdict import Verdict
-from witnessmark.locate.air import speed_of_sound_m_s
+from witnessmark.locate.arrival import speed_of_sound_m_s
 from witnessmark.locate.pose import Located, locate
 from witnessmark.locate.symmetry import Symmetry, SymmetryError, path_to_seat_mm, symmetry
 from witnessmark.model import Cabinet, Held, Meter, Pair, Placement, Seat, Setup, Side

@@ -20,7 +20,7 @@ from witnessmark.app.forms.tilt import AIM, TAKING
 from witnessmark.errors import BadInput
 from witnessmark.layout.start import InLane
 from witnessmark.lengths import Units
-from witnessmark.locate.air import speed_of_sound_m_s
+from witnessmark.locate.arrival import speed_of_sound_m_s
 from witnessmark.locate.tilt import tilt_from_angle
 from witnessmark.meters.check import Meaning, standard_uncertainty_mm
 from witnessmark.meters.json_lines import from_json_line

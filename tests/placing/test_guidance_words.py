@@ -173,7 +173,8 @@ def test_what_is_in_gets_no_words() -> None:
     guidance = nudged(LEFT, off(0.4, 25, -0.1))
     appraisal = guidance.cabinets.left.appraisal
     assert appraisal is not None
-    assert appraisal.verdicts == {
+    assert appraisal.against_target is not None
+    assert appraisal.against_target.verdicts == {
         "side": Verdict.IN,
         "setback": Verdict.OUT,
         "toe_in": Verdict.IN,

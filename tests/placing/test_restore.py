@@ -21,7 +21,7 @@ from exact_shots import (
 from person_at_work import MOST_READINGS, Worker
 
 from witnessmark.locate.compare import compare
-from witnessmark.model import Held, Leaned, Mark, Placement, PlumbReadings, Setup, Side
+from witnessmark.model import Held, Mark, Placement, PlumbReadings, Setup, Side, TiltTaken
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.marks import look_after, put_back
@@ -133,7 +133,7 @@ def test_a_check_tells_what_moved_and_asks_for_no_nudge(moved: Placement) -> Non
 
 
 def test_tilts_of_the_mark_are_the_tilts_to_bring_back() -> None:
-    state = finished().feed(Leaned(LEFT, PlumbReadings(300.0, 321.0, 800.0), AT))
+    state = finished().feed(TiltTaken(LEFT, PlumbReadings(300.0, 321.0, 800.0), AT))
     setup = put_back(SETUP, mark_in(state, AT, NAME))
     assert setup.tilt_targets_deg.left == pytest.approx(1.5037, abs=1e-3)
     assert setup.tilt_targets_deg.right is None

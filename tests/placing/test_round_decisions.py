@@ -26,11 +26,11 @@ from witnessmark.model import (
     Act,
     AngleReading,
     Held,
-    Leaned,
     Meter,
     Pair,
     PlumbReadings,
     ShotKind,
+    TiltTaken,
 )
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
@@ -246,7 +246,7 @@ def test_a_beam_that_is_off_square_reads_long_in_a_sweep_and_is_no_surprise() ->
 
 
 def test_a_tilt_is_known_from_when_it_was_taken_and_can_be_undone() -> None:
-    leaned = Leaned(LEFT, PlumbReadings(low_mm=300.0, high_mm=321.0, apart_mm=800.0), AT)
+    leaned = TiltTaken(LEFT, PlumbReadings(low_mm=300.0, high_mm=321.0, apart_mm=800.0), AT)
     state = BEGUN.feed(leaned)
     tilt = state.tilts.left
     assert tilt is not None
@@ -260,7 +260,7 @@ def test_tilts_of_both_take_part_in_the_symmetry_and_are_judged() -> None:
     setup = msgspec.structs.replace(SETUP, tilt_targets_deg=Pair[float | None](1.0, None))
     state = settle(Round.begin(setup), world_of(setup))
     for side, angle in ((LEFT, 1.6), (RIGHT, 1.0)):
-        state = state.feed(Leaned(side, AngleReading(angle), AT))
+        state = state.feed(TiltTaken(side, AngleReading(angle), AT))
     guidance = guide(state)
     left, right = guidance.cabinets.left.tilt, guidance.cabinets.right.tilt
     assert left is not None
@@ -276,7 +276,7 @@ def test_tilts_of_both_take_part_in_the_symmetry_and_are_judged() -> None:
 
 
 def test_a_tilt_that_makes_no_sense_changes_nothing() -> None:
-    assert BEGUN.feed(Leaned(LEFT, AngleReading(80.0), AT)).tilts.left is None
+    assert BEGUN.feed(TiltTaken(LEFT, AngleReading(80.0), AT)).tilts.left is None
 
 
 # --- moved, other

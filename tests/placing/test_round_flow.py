@@ -92,9 +92,9 @@ def test_a_reading_goes_to_the_prompted_shot() -> None:
 def test_a_cabinet_that_is_out_is_nudged_and_measured_again() -> None:
     state = walk_round(BEGUN, world_of(left=off(30, -20, 2)))
     assert (state.side, state.work.stage, state.work.nudges) == (LEFT, Stage.NUDGE, 0)
-    nudge = known(state, LEFT).nudge
-    assert nudge is not None
-    move = nudge.move
+    against = known(state, LEFT).against_target
+    assert against is not None
+    move = against.nudge.move
     assert move.side_mm == pytest.approx(-30, abs=0.01)
     assert move.setback_mm == pytest.approx(20, abs=0.01)
     assert move.toe_in_deg == pytest.approx(-2, abs=0.002)

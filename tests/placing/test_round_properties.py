@@ -22,9 +22,9 @@ from witnessmark.model import (
     Pair,
     Placement,
     Reading,
-    Revised,
     Room,
     Setup,
+    SetupChanged,
     Side,
     TouchPoint,
 )
@@ -83,7 +83,7 @@ def event_for(state: Round, step: Step, left: Placement, right: Placement) -> Ev
     if isinstance(step, Act):
         return Command(step, AT)
     if isinstance(step, Setup):
-        return Revised(step, AT)
+        return SetupChanged(step, AT)
     how, distance_mm = step
     if how == "home":
         left = right = TARGET
@@ -110,8 +110,8 @@ def check_record(state: Round, guidance: Guidance) -> None:
         status = guidance.cabinets[side]
         if status.stage is Stage.NUDGE:
             assert status.appraisal is not None
-            assert status.appraisal.nudge is not None
-            assert status.appraisal.nudge.words
+            assert status.appraisal.against_target is not None
+            assert status.appraisal.against_target.nudge.words
             assert not status.stale
         if status.stage is Stage.SETTLED:
             assert status.appraisal is not None
@@ -194,6 +194,8 @@ def test_a_walk_of_true_readings_finds_the_cabinet_and_the_nudge_back(
     assert appraisal.measured.side_mm == pytest.approx(truth.side_mm, abs=0.01)
     assert appraisal.measured.setback_mm == pytest.approx(truth.setback_mm, abs=0.01)
     assert appraisal.measured.toe_in_deg == pytest.approx(truth.toe_in_deg, abs=0.002)
-    assert appraisal.nudge is not None
-    assert appraisal.nudge.move.side_mm == pytest.approx(TARGET.side_mm - truth.side_mm, abs=0.01)
+    assert appraisal.against_target is not None
+    assert appraisal.against_target.nudge.move.side_mm == pytest.approx(
+        TARGET.side_mm - truth.side_mm, abs=0.01
+    )
     assert not appraisal.suspects

@@ -30,7 +30,7 @@ from witnessmark.model import (
     Held,
     Meter,
     Reading,
-    Revised,
+    SetupChanged,
     Side,
     Tolerance,
 )
@@ -94,7 +94,7 @@ def test_a_shot_that_was_repeated_twice_over_is_asked_for_once() -> None:
 def test_new_targets_judge_the_shots_that_there_are() -> None:
     state = finished()
     elsewhere = with_targets(off(20), TARGET)
-    revised = state.feed(Revised(elsewhere, AT))
+    revised = state.feed(SetupChanged(elsewhere, AT))
     assert revised.setup == elsewhere
     assert (revised.readings, revised.side) == (state.readings, LEFT)
     assert revised.works.left.stage is Stage.NUDGE
@@ -105,11 +105,11 @@ def test_new_targets_judge_the_shots_that_there_are() -> None:
 
 def test_new_targets_in_mid_walk_leave_its_shots_out_for_the_cabinet_is_moved_on() -> None:
     elsewhere = with_targets(off(0, 300), off(0, 300))
-    begun = shoot(BEGUN, WORLD, [0.0] * 2).feed(Revised(elsewhere, AT))
+    begun = shoot(BEGUN, WORLD, [0.0] * 2).feed(SetupChanged(elsewhere, AT))
     assert (begun.work.stage, begun.work.shots) == (Stage.MEASURE, ())
     known_before = shoot(finished(), WORLD, [0.0] * 2)
     assert known_before.work.shots
-    revised = known_before.feed(Revised(elsewhere, AT))
+    revised = known_before.feed(SetupChanged(elsewhere, AT))
     assert (revised.work.stage, revised.work.shots) == (Stage.NUDGE, ())
     assert error_of(revised, LEFT).setback_mm == pytest.approx(-300, abs=0.01)
 
@@ -119,7 +119,7 @@ def test_a_wider_tolerance_settles_and_keeps_the_count_of_nudges() -> None:
     state = walk_round(state, world_of(left=off(5)))
     assert (state.work.stage, state.work.nudges) == (Stage.NUDGE, 1)
     wide = msgspec.structs.replace(SETUP, tolerance=Tolerance(10.0, 1.0))
-    state = state.feed(Revised(wide, AT))
+    state = state.feed(SetupChanged(wide, AT))
     assert state.works.left.stage is Stage.SETTLED
     assert state.works.left.nudges == 1
     assert state.side is RIGHT
@@ -128,7 +128,7 @@ def test_a_wider_tolerance_settles_and_keeps_the_count_of_nudges() -> None:
 def test_shots_held_otherwise_than_from_now_on_still_count() -> None:
     state = shoot(BEGUN, world_of(left=off(30)), [0.0] * 3)
     on_the_wall = msgspec.structs.replace(SETUP, held=Held.WALL)
-    state = state.feed(Revised(on_the_wall, AT))
+    state = state.feed(SetupChanged(on_the_wall, AT))
     assert len(state.work.shots) == 3
     state = walk_round(state, world_of(on_the_wall, off(30)))
     assert len(state.work.judged) == 7
@@ -160,7 +160,7 @@ def test_shots_with_another_correction_are_not_mixed_with_those_to_come() -> Non
     state = walk_round(shoot(BEGUN, WORLD, [0.0] * 4), WORLD)
     assert state.finished
     corrected = msgspec.structs.replace(SETUP, meter=OFFSET)
-    revised = state.feed(Revised(corrected, AT))
+    revised = state.feed(SetupChanged(corrected, AT))
     assert (revised.finished, revised.work.shots, revised.work.judged) == (False, (), ())
     assert revised.readings == state.readings
 
@@ -168,7 +168,7 @@ def test_shots_with_another_correction_are_not_mixed_with_those_to_come() -> Non
 def test_an_edge_without_an_offset_changes_no_shot() -> None:
     state = shoot(BEGUN, WORLD, [0.0] * 2)
     named = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 0.7, edge=Edge.THREAD))
-    assert len(state.feed(Revised(named, AT)).work.shots) == 2
+    assert len(state.feed(SetupChanged(named, AT)).work.shots) == 2
 
 
 # --- the end

@@ -4,8 +4,7 @@ import math
 
 import pytest
 
-from witnessmark.locate.air import speed_of_sound_m_s
-from witnessmark.locate.arrival import arrival_us
+from witnessmark.locate.arrival import arrival_us, speed_of_sound_m_s
 
 
 def test_the_speed_at_the_reference_temperature() -> None:

@@ -14,13 +14,13 @@ from witnessmark.model import (
     Act,
     AngleReading,
     Command,
-    Leaned,
     PlumbReadings,
     Preference,
     Reading,
-    Revised,
     Setup,
+    SetupChanged,
     Side,
+    TiltTaken,
 )
 from witnessmark.store.history import (
     Item,
@@ -48,9 +48,9 @@ def evening(store: Store, setup: Setup) -> Store:
         Fault("too little light", at(3), "sim:", b"E1"),
         Noise("not a number", at(4), "sim:", b"\xff"),
         Command(Act.UNDO, at(5)),
-        Leaned(Side.LEFT, PlumbReadings(500, 504, 600), at(6)),
-        Leaned(Side.RIGHT, AngleReading(1.25), at(6.5)),
-        Revised(setup, at(7)),
+        TiltTaken(Side.LEFT, PlumbReadings(500, 504, 600), at(6)),
+        TiltTaken(Side.RIGHT, AngleReading(1.25), at(6.5)),
+        SetupChanged(setup, at(7)),
     ]
     random.Random(5).shuffle(entries)
     store.append(barn, Reading(7.0, at(12), "sim:"))

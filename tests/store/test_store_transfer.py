@@ -19,13 +19,13 @@ from witnessmark.model import (
     Act,
     AngleReading,
     Command,
-    Leaned,
     Mark,
     Preference,
     Reading,
-    Revised,
     Setup,
+    SetupChanged,
     Side,
+    TiltTaken,
     Trial,
 )
 from witnessmark.store.export.transfer import export_room, export_to, import_from, import_room
@@ -75,8 +75,8 @@ def full(store: Store, setup: Setup) -> Store:
         store.append(round_id, Reading(1500.0 + round_id, AT, "sim:", b"1.5\r\n"))
     store.append(first, Fault("too little light", AT, "sim:"))
     store.append(first, Command(Act.UNDO, AT))
-    store.append(first, Leaned(Side.LEFT, AngleReading(1.25), AT))
-    store.append(second, Revised(setup, LATER))
+    store.append(first, TiltTaken(Side.LEFT, AngleReading(1.25), AT))
+    store.append(second, SetupChanged(setup, LATER))
     heard = [
         store.keep("Attic", first, trial(words='"äß"\n=1')),
         store.keep("Attic", None, trial()),

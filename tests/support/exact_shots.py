@@ -112,9 +112,9 @@ def known(state: Round, side: Side) -> Appraisal:
 
 def error_of(state: Round, side: Side) -> Placement:
     """How far off its target a cabinet was found."""
-    error = known(state, side).error
-    assert error is not None
-    return error
+    against = known(state, side).against_target
+    assert against is not None
+    return against.error
 
 
 def taken(state: Round) -> Shot:

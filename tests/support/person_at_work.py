@@ -47,8 +47,8 @@ class Worker:
         asked = (guidance.side, status.nudges)
         if guidance.stage is Stage.NUDGE and asked != self._asked:
             assert status.appraisal is not None
-            assert status.appraisal.nudge is not None
-            self.person.nudge(guidance.side, status.appraisal.nudge.move)
+            assert status.appraisal.against_target is not None
+            self.person.nudge(guidance.side, status.appraisal.against_target.nudge.move)
             self._asked = asked
         return self.person.shoot(guidance.prompt.kind)
 

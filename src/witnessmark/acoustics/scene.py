@@ -9,7 +9,7 @@ import msgspec
 
 from witnessmark.acoustics.reflections import SpacePoint
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.locate.air import speed_of_sound_m_s
+from witnessmark.locate.arrival import speed_of_sound_m_s
 from witnessmark.model import Pair, Placement, PlanPoint, Room, Seat, Setup, Side, Wall
 
 _SQUARE_WITHIN_MM = 10.0

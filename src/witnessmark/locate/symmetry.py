@@ -19,8 +19,7 @@ import numpy as np
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.frame import reference_in_plan, side_frame
 from witnessmark.geometry.verdict import Verdict, verdict, worst
-from witnessmark.locate.air import speed_of_sound_m_s
-from witnessmark.locate.arrival import arrival_us, level_db, path_mm
+from witnessmark.locate.arrival import arrival_us, level_db, path_mm, speed_of_sound_m_s
 from witnessmark.locate.pose import Located
 from witnessmark.locate.tilt import TiltSymmetry, tilt_symmetry
 from witnessmark.model import OF_PAIR, Mirror, Placement, Poses, Quantity, Setup, Side, Tilt

@@ -7,7 +7,7 @@ from witnessmark.model.cabinet import (
     Placement,
     TouchPoint,
 )
-from witnessmark.model.command import Act, Command, Leaned, Revised
+from witnessmark.model.command import Act, Command, SetupChanged, TiltTaken
 from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.mark import Mark
 from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
@@ -58,7 +58,6 @@ __all__ = [
     "Impression",
     "Inclinometer",
     "KeepClear",
-    "Leaned",
     "Mark",
     "Measure",
     "Meter",
@@ -73,10 +72,10 @@ __all__ = [
     "Quantity",
     "Reading",
     "Restoring",
-    "Revised",
     "Room",
     "Seat",
     "Setup",
+    "SetupChanged",
     "Shortest",
     "Shot",
     "ShotKind",
@@ -84,6 +83,7 @@ __all__ = [
     "Straight",
     "Tilt",
     "TiltReadings",
+    "TiltTaken",
     "Tolerance",
     "TouchPoint",
     "Trial",

@@ -44,7 +44,7 @@ class Command(msgspec.Struct, frozen=True):
     at: datetime
 
 
-class Leaned(msgspec.Struct, frozen=True):
+class TiltTaken(msgspec.Struct, frozen=True):
     """The tilt of a cabinet was taken (UTC)."""
 
     side: Side
@@ -52,7 +52,7 @@ class Leaned(msgspec.Struct, frozen=True):
     at: datetime
 
 
-class Revised(msgspec.Struct, frozen=True):
+class SetupChanged(msgspec.Struct, frozen=True):
     """Room, pair, meter or targets were entered anew (UTC); the cabinets stand where they stood."""
 
     setup: Setup

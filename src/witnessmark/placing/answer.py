@@ -30,10 +30,10 @@ def answer(appraisal: PairAppraisal) -> Json:
 
 def _cabinet(one: Appraisal) -> Json:
     told = _rounded(one.measured) | {"expanded": _rounded(one.expanded)}
-    if one.error is not None and one.verdicts is not None and one.nudge is not None:
-        told["error"] = _rounded(one.error)
-        told["verdict"] = {name: verdict.value for name, verdict in one.verdicts.items()}
-        told["nudge"] = _nudge(one.nudge)
+    if (against := one.against_target) is not None:
+        told["error"] = _rounded(against.error)
+        told["verdict"] = {name: verdict.value for name, verdict in against.verdicts.items()}
+        told["nudge"] = _nudge(against.nudge)
     told["shots"] = [_shot(check) for check in one.checks]
     return told
 

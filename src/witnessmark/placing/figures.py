@@ -63,13 +63,14 @@ def _of_cabinet(setup: Setup, side: Side, status: CabinetStatus) -> Table:
 
 def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Row:
     found = status.appraisal
+    against = found and found.against_target
     return Row(
         quantity=quantity,
         target=_figure(setup, quantity, status.target, fine=False),
         measured=_figure(setup, quantity, found and found.measured),
         width=_figure(setup, quantity, found and found.expanded),
-        off=_figure(setup, quantity, found and found.error, signed=True),
-        verdict=found.verdicts[quantity] if found and found.verdicts else None,
+        off=_figure(setup, quantity, against and against.error, signed=True),
+        verdict=against.verdicts[quantity] if against else None,
     )
 
 

@@ -121,7 +121,8 @@ def guide(state: Round) -> Guidance:
     poses = None if located is None else poses_of(located, state.tilts)
     against = None if poses is None else _against_the_mark(state.setup, poses)
     cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
-    asked = own.nudge if state.work.stage is Stage.NUDGE and own else None
+    against_target = own and own.against_target
+    asked = against_target.nudge if against_target and state.work.stage is Stage.NUDGE else None
     return Guidance(
         side=state.side,
         stage=state.work.stage,

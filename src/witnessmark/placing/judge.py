@@ -25,23 +25,32 @@ HOPELESS_SHARE = 0.85
 """An expanded uncertainty above this part of the tolerance leaves hands too little to hit."""
 
 
-class Appraisal(msgspec.Struct, frozen=True):
-    """What is known of one cabinet. Without a target, error, verdicts and nudge are None.
+class AgainstTarget(msgspec.Struct, frozen=True):
+    """How a cabinet stands against its target, and the move that brings it there.
 
-    ``error`` is measured minus target, ``expanded`` the expanded uncertainty (k = 2) of both.
+    ``error`` is measured minus target.
     """
+
+    error: Placement
+    verdicts: dict[Quantity, Verdict]
+    nudge: Nudge
+
+
+class Appraisal(msgspec.Struct, frozen=True):
+    """What is known of one cabinet; ``expanded`` is the expanded uncertainty (k = 2)."""
 
     measured: Placement
     expanded: Placement
-    error: Placement | None
-    verdicts: dict[Quantity, Verdict] | None
-    nudge: Nudge | None
+    against_target: AgainstTarget | None
+    """None where no target is chosen."""
     checks: tuple[ShotCheck, ...]
 
     @property
     def verdict(self) -> Verdict | None:
-        """The worst of the verdicts."""
-        return None if self.verdicts is None else worst(list(self.verdicts.values()))
+        """The worst of the verdicts; None without a target."""
+        if self.against_target is None:
+            return None
+        return worst(list(self.against_target.verdicts.values()))
 
     @property
     def suspects(self) -> tuple[ShotCheck, ...]:
@@ -86,7 +95,7 @@ def _appraise_one(cabinet: OneCabinet, located: Located, checks: Sequence[ShotCh
     measured, expanded = located.placements[side], located.expanded(side)
     own = tuple(check for check in checks if check.shot.kind.cabinet is side)
     if cabinet.target is None:
-        return Appraisal(measured, expanded, None, None, None, own)
+        return Appraisal(measured, expanded, None, own)
     error = measured.minus(cabinet.target)
     verdicts = {
         quantity: verdict(
@@ -97,8 +106,8 @@ def _appraise_one(cabinet: OneCabinet, located: Located, checks: Sequence[ShotCh
         )
         for quantity in OF_CABINET
     }
-    move = nudge(cabinet, measured, verdicts)
-    return Appraisal(measured, expanded, error, verdicts, move, own)
+    against = AgainstTarget(error, verdicts, nudge(cabinet, measured, verdicts))
+    return Appraisal(measured, expanded, against, own)
 
 
 def judge(work: CabinetWork) -> CabinetWork:
@@ -179,9 +188,10 @@ def _is_worth_moving(setup: Setup, one: Appraisal) -> bool:
 
 def _quantities(setup: Setup, one: Appraisal) -> list[tuple[float, float, float]]:
     """Error, its expanded uncertainty and the tolerance of each quantity."""
-    if one.error is None:
+    if one.against_target is None:
         return []
+    error = one.against_target.error
     return [
-        (quantity.of(one.error), quantity.of(one.expanded), quantity.tolerance(setup))
+        (quantity.of(error), quantity.of(one.expanded), quantity.tolerance(setup))
         for quantity in OF_CABINET
     ]

@@ -31,16 +31,16 @@ from witnessmark.model import (
     Act,
     Command,
     Held,
-    Leaned,
     OneCabinet,
     Pair,
     Reading,
-    Revised,
     Setup,
+    SetupChanged,
     Shot,
     ShotKind,
     Side,
     Tilt,
+    TiltTaken,
 )
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expectation import (
@@ -59,7 +59,7 @@ from witnessmark.placing.judge import judge
 from witnessmark.placing.nudge_watch import is_coming, reread_as_same_point, still_there, watched
 from witnessmark.placing.shot_list import route
 
-Event = Reading | Command | Leaned | Revised
+Event = Reading | Command | TiltTaken | SetupChanged
 """All that changes a round."""
 
 
@@ -130,9 +130,9 @@ class Round(msgspec.Struct, frozen=True):
         if isinstance(event, Reading):
             changed = _with_reading(self, event.from_the_edge_mm(self.setup.meter))
             changed = msgspec.structs.replace(changed, readings=self.readings + 1)
-        elif isinstance(event, Revised):
+        elif isinstance(event, SetupChanged):
             return _revised(self, event.setup)
-        elif isinstance(event, Leaned):
+        elif isinstance(event, TiltTaken):
             changed = _leaned(self, event)
         elif event.act is Act.UNDO:
             return _undone(self)
@@ -165,7 +165,7 @@ def _revised(state: Round, setup: Setup) -> Round:
     return msgspec.structs.replace(fresh, side=side, readings=state.readings)
 
 
-def _leaned(state: Round, event: Leaned) -> Round:
+def _leaned(state: Round, event: TiltTaken) -> Round:
     try:
         tilt = tilt_of(event.readings, state.setup)
     except BadInput:  # refused where it was entered; a journal of another day may hold one

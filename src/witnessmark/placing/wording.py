@@ -22,7 +22,7 @@ from witnessmark.model import OF_CABINET, AimedAt, Held, OneCabinet, Setup, Shot
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import SWEEP_READINGS, Gather, Gathering, on_target
 from witnessmark.placing.holding import held_figure, how_to_hold
-from witnessmark.placing.judge import Appraisal
+from witnessmark.placing.judge import AgainstTarget, Appraisal
 from witnessmark.placing.round import Question, Round
 from witnessmark.placing.shot_list import crosses_at_eye_height
 
@@ -73,9 +73,9 @@ def headline(state: Round, own: Appraisal | None, against: Comparison | None) ->
         return _to_go(state, state.work.shots[-1])
     if state.finished:
         return _finished(state, against)
-    if state.work.stage is Stage.NUDGE and own is not None and own.nudge is not None:
-        gap, figure = _leading_move(state.setup, state.side, own)
-        words = f"{state.side} cabinet: {own.nudge.words[0]}"
+    if state.work.stage is Stage.NUDGE and own is not None and own.against_target is not None:
+        gap, figure = _leading_move(state.work.cabinet, own.against_target)
+        words = f"{state.side} cabinet: {own.against_target.nudge.words[0]}"
         return Headline(f"{letter} {figure}", words, gap)
     # spaces are narrower than hyphens, and the whole must be readable from afar
     point = kind.point.replace("-", " ").upper()
@@ -114,9 +114,10 @@ def _details(
             yield from other_side_words(state.setup, pair)
         yield from dict.fromkeys(_out_of_reach(state))
         yield "a shot from here on checks the pair again"
-    elif state.work.stage is Stage.NUDGE and own is not None and own.nudge is not None:
-        yield from own.nudge.words[1:]
-        yield from (foot_words(state.setup, state.side, *foot) for foot in own.nudge.feet.items())
+    elif state.work.stage is Stage.NUDGE and own is not None and own.against_target is not None:
+        nudge = own.against_target.nudge
+        yield from nudge.words[1:]
+        yield from (foot_words(state.work.cabinet, *foot) for foot in nudge.feet.items())
         yield f"then shoot {state.prompted.words} again"
     else:
         yield from _about_the_shot(state, own)
@@ -194,24 +195,23 @@ def _end(state: Round, side: Side) -> str:
     return "in, within the tolerance"
 
 
-def _leading_move(setup: Setup, side: Side, own: Appraisal) -> tuple[float, str]:
+def _leading_move(cabinet: OneCabinet, against: AgainstTarget) -> tuple[float, str]:
     """The quantity that is farthest out for its tolerance: in tolerances, and as arrow and amount.
 
     The turn, where the whole correction is one about a foot.
     """
-    assert own.nudge is not None  # noqa: S101 - asked for only with a nudge at hand
-    assert own.verdicts is not None  # noqa: S101 - they come together
-    move, units = own.nudge.move, setup.units
+    setup, side, move = cabinet.setup, cabinet.side, against.nudge.move
+    units = setup.units
     inward, outward = ("→", "←") if side is Side.LEFT else ("←", "→")
     turned_in, turned_out = ("↺", "↻") if side is Side.LEFT else ("↻", "↺")
     turn = f"{turned_in if move.toe_in_deg > 0 else turned_out} {abs(move.toe_in_deg):.1f}°"
-    if own.nudge.hold is not None:
+    if against.nudge.hold is not None:
         return abs(move.toe_in_deg) / setup.tolerance.toe_in_deg, turn
     along_front, along_side = pushes(setup.room, side, move.side_mm, move.setback_mm)
     along = f"{inward if move.side_mm > 0 else outward} {nudge_length(along_front, units)}"
     out = f"{'↓' if move.setback_mm > 0 else '↑'} {nudge_length(along_side, units)}"
     far = [
-        (own.verdicts[one] != Verdict.IN, abs(one.of(move)) / one.tolerance(setup), text)
+        (against.verdicts[one] != Verdict.IN, abs(one.of(move)) / one.tolerance(setup), text)
         for one, text in zip(OF_CABINET, (along, out, turn), strict=True)
     ]
     return max(far)[1:]
@@ -270,17 +270,18 @@ def _after(setup: Setup, last: Shot) -> Iterator[str]:
 
 def _once_more(setup: Setup, own: Appraisal) -> str:
     """Why a cabinet that stands still is measured again."""
-    width = max(own.expanded.side_mm, own.expanded.setback_mm)
-    position, toe_in = setup.tolerance.position_mm, setup.tolerance.toe_in_deg
-    known, limit = f"±{width:.1f} mm", f"{position:g} mm"
-    if width / position < own.expanded.toe_in_deg / toe_in:
-        known, limit = f"±{own.expanded.toe_in_deg:.2f}°", f"{toe_in:g}°"
+    widest = max(OF_CABINET, key=lambda one: one.of(own.expanded) / one.tolerance(setup))
+    width, tolerance = widest.of(own.expanded), widest.tolerance(setup)
+    if widest.is_length:
+        known, limit = f"±{width:.1f} mm", f"{tolerance:g} mm"
+    else:
+        known, limit = f"±{width:.2f}°", f"{tolerance:g}°"
     return f"known to {known}, which leaves open if it is within {limit}: measuring once more"
 
 
-def foot_words(setup: Setup, side: Side, name: str, foot: FootMove) -> str:
+def foot_words(cabinet: OneCabinet, name: str, foot: FootMove) -> str:
     """How one foot goes, in words."""
-    pushed = push_words(OneCabinet(setup, side), foot.side_mm, foot.setback_mm)
+    pushed = push_words(cabinet, foot.side_mm, foot.setback_mm)
     return f"{name} foot: {', '.join(pushed)}"
 
 

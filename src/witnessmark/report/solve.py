@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from witnessmark.locate.symmetry import Symmetry
-from witnessmark.model import OF_CABINET, Setup, Side
+from witnessmark.model import OF_CABINET, OneCabinet, Setup, Side
 from witnessmark.placing.judge import Appraisal, PairAppraisal
 from witnessmark.placing.wording import foot_words, other_side_words, symmetry_words
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
@@ -43,9 +43,10 @@ def _table(setup: Setup, side: Side, one: Appraisal) -> Table:
             f"{quantity.of(one.measured):.{digits}f}{unit:2}",
             f"{quantity.of(one.expanded):.{digits}f}",
         ]
-        if target is not None and one.error is not None and one.verdicts is not None:
+        if target is not None and one.against_target is not None:
+            against = one.against_target
             row.append(f"{quantity.of(target):.{digits}f}")
-            row += (f"{quantity.of(one.error):+.{digits}f}", one.verdicts[quantity])
+            row += (f"{quantity.of(against.error):+.{digits}f}", against.verdicts[quantity])
         rows.append(tuple(row))
     if target is None:
         return Table(_HEADS, tuple(rows), _LINE)
@@ -53,11 +54,12 @@ def _table(setup: Setup, side: Side, one: Appraisal) -> Table:
 
 
 def _nudge(setup: Setup, side: Side, one: Appraisal) -> Iterator[Block]:
-    if one.nudge is None or not one.nudge.words:
+    if one.against_target is None or not one.against_target.nudge.words:
         return
-    yield Paragraph(f"nudge: {'; '.join(one.nudge.words)}", indent=2)
-    for foot in one.nudge.feet.items():
-        yield Paragraph(foot_words(setup, side, *foot), indent=4, hang=6)
+    nudge = one.against_target.nudge
+    yield Paragraph(f"nudge: {'; '.join(nudge.words)}", indent=2)
+    for foot in nudge.feet.items():
+        yield Paragraph(foot_words(OneCabinet(setup, side), *foot), indent=4, hang=6)
 
 
 def _symmetry(setup: Setup, pair: Symmetry) -> Iterator[Block]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from witnessmark.model import Revised, Setup
+from witnessmark.model import Setup, SetupChanged
 from witnessmark.placing.round import Event, Round
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
@@ -54,7 +54,7 @@ async def resume_or_begin(
         if isinstance(entry, Event):
             state = state.feed(entry)
     if state.setup != setup:
-        revised = Revised(setup, now)
+        revised = SetupChanged(setup, now)
         await journal.append(latest.id, revised)
         state = state.feed(revised)
     return Resumed(latest.id, state, resumed=bool(entries))

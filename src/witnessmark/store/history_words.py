@@ -11,15 +11,15 @@ from witnessmark.model import (
     Act,
     AngleReading,
     Command,
-    Leaned,
     Mark,
     Placement,
     Poses,
     Preference,
     Reading,
-    Revised,
+    SetupChanged,
     Side,
     TiltReadings,
+    TiltTaken,
     Trial,
 )
 from witnessmark.store.history import Item
@@ -58,9 +58,9 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
             words = f"not understood: {why}"
         case Command(act):
             words = _DECIDED[act]
-        case Leaned(side, readings):
+        case TiltTaken(side, readings):
             words = f"{side} cabinet: {_tilt_words(readings, units)}"
-        case Revised():
+        case SetupChanged():
             words = "the setup was entered anew"
         case Trial() as trial:
             words = "; ".join(filter(None, (_trial_words(trial, units), heard_words(trial))))

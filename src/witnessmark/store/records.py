@@ -20,16 +20,16 @@ from witnessmark.errors import StoreError
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import (
     Command,
-    Leaned,
     Mark,
     Preference,
     Reading,
-    Revised,
     Setup,
+    SetupChanged,
+    TiltTaken,
     Trial,
 )
 
-JournalEntry = Reading | Fault | Noise | Command | Leaned | Revised
+JournalEntry = Reading | Fault | Noise | Command | TiltTaken | SetupChanged
 """All that is journaled."""
 Record = Trial | Preference | Mark
 """All that a person keeps of a room."""
@@ -49,8 +49,8 @@ ENTRIES = (
     RecordKind("fault", "readings", Fault),
     RecordKind("noise", "readings", Noise),
     RecordKind("command", "rounds", Command),
-    RecordKind("tilt", "readings", Leaned),
-    RecordKind("revised", "rounds", Revised),
+    RecordKind("tilt", "readings", TiltTaken),
+    RecordKind("revised", "rounds", SetupChanged),
 )
 """Rows of the journal, which have their kind's name in a column."""
 KEPT = (

@@ -28,7 +28,7 @@ from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.cautions import LASER
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import BY_TAPE, Act, Command, Reading, Revised
+from witnessmark.model import BY_TAPE, Act, Command, Reading, SetupChanged
 from witnessmark.session.by_keyboard import line_report, typed_reading
 from witnessmark.session.events import (
     Begun,
@@ -152,7 +152,7 @@ class LiveScreen(Screen[None]):
         """Take note of what came; where it leads follows."""
         self._has_read = self._has_read or isinstance(what, Reading)
         # a revised setup follows at once on being shown; faults and noise lead nowhere
-        if not isinstance(what, Revised | Fault | Noise):
+        if not isinstance(what, SetupChanged | Fault | Noise):
             self._notice, self._is_wrong = self._with_next, False
             self._with_next = ""
 

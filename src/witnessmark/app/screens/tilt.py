@@ -22,7 +22,6 @@ from witnessmark.locate.tilt import tilt_of
 from witnessmark.model import (
     AngleReading,
     Held,
-    Leaned,
     Pair,
     Placement,
     PlumbReadings,
@@ -31,6 +30,7 @@ from witnessmark.model import (
     Side,
     Tilt,
     TiltReadings,
+    TiltTaken,
 )
 from witnessmark.model.limits import TILT_SHOWN
 from witnessmark.placing.guidance import tilt_status
@@ -163,7 +163,7 @@ class TiltScreen(MeasuringScreen):
             self.tell(f"✗ {error}", wrong=True)
             return
         self.tilts = self.tilts.replacing(self._side, tilt)
-        self.run_worker(self.session.record(Leaned(self._side, readings, self.session.clock())))
+        self.run_worker(self.session.record(TiltTaken(self._side, readings, self.session.clock())))
         self._show()
 
     @on(FormView.Changed)
