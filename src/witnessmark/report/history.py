@@ -53,14 +53,19 @@ def history_blocks(
 ) -> Iterator[Block]:
     """List items under their room and round; ``numbers`` are those of the trials by their keys."""
     for (room, round_id), together in groupby(items, lambda item: (item.room, item.round_id)):
-        of = "outside any round" if room is None else room
-        yield Paragraph(of if round_id is None else f"{of}, round {round_id}")
+        yield Paragraph(group_words(room, round_id))
         for item in together:
             words = item_words(item, numbers, units)
             if isinstance(item.record, Reading | Fault | Noise):
                 words += f" ({item.record.meter})"
             moment = f"{item.at:%Y-%m-%d %H:%M:%S}Z  {item.kind:10}  "
             yield Paragraph(words, moment, indent=2, hang=2 + len(moment))
+
+
+def group_words(room: str | None, round_id: int | None) -> str:
+    """Name the room and the round that items are of."""
+    of = "outside any round" if room is None else room
+    return of if round_id is None else f"{of}, round {round_id}"
 
 
 def trials_blocks(

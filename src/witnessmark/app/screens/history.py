@@ -20,6 +20,7 @@ from witnessmark.app.steps import Aside
 from witnessmark.errors import WitnessmarkError
 from witnessmark.file_errors import printable
 from witnessmark.model import Trial
+from witnessmark.report.history import group_words
 from witnessmark.store.history import HistoryPage, Wanted, history_page
 from witnessmark.store.history_words import item_words
 from witnessmark.store.records import KINDS
@@ -119,9 +120,8 @@ class HistoryScreen(AsideScreen):
         told.add_column(no_wrap=True)
         told.add_column()
         for (room, round_id), items in groupby(page.items, lambda one: (one.room, one.round_id)):
-            of = "outside any round" if room is None else printable(room)
-            heading = of if round_id is None else f"{of}, round {round_id}"
-            told.add_row("", "", Text(heading), style="bold")
+            heading = Text(printable(group_words(room, round_id)))
+            told.add_row("", "", heading, style="bold")
             for item in items:
                 # as text, for a name may hold brackets
                 words = Text(printable(item_words(item, event.numbers, units), 10_000))
