@@ -212,8 +212,8 @@ async def test_whether_a_mark_is_still_there_is_looked_for_with_new_shots(
         await marker.keep("home", 1)
         await marker.begin("ctrl+t")
         line = person.live.query_one(MeterLine)
-        assert line.purpose == 'looking after "home"'
-        assert line.render_line(0).text.endswith('looking after "home"')
+        assert line.purpose == 'checking "home"'
+        assert line.render_line(0).text.endswith('checking "home"')
         for _ in range(6):
             assert person.figure != "AS MARKED"
             await person.shoot()
@@ -263,7 +263,7 @@ async def test_other_targets_end_the_putting_back_and_so_does_letting_go(
         await marker.begin("ctrl+r")
         mark = marker_targets(person)
         await marker.arrive(1)
-        assert person.text.splitlines()[1] == ' Under way: putting back "home". Ctrl+L lets it go.'
+        assert person.text.splitlines()[1] == ' Under way: putting back "home". Ctrl+L stops this.'
         await person.press("ctrl+l")
         assert person.app.draft.restoring is None
         assert marker_targets(person) == mark

@@ -25,7 +25,7 @@ async def test_after_silence_a_reading_brings_back_what_was_said_of_the_link(wor
     async with app.run_test():
         line = app.query_one(MeterLine)
         line.tell(Link(LinkState.OPEN, words, AT, "serial:COM3"))
-        line.tell(Link(LinkState.QUIET, "nothing has come for 30 s", AT, "serial:COM3"))
-        assert "nothing has come for 30 s" in line.text
+        line.tell(Link(LinkState.QUIET, "No reading for 30 s", AT, "serial:COM3"))
+        assert "No reading for 30 s" in line.text
         line.tell(Reading(1450.0, AT, "serial:COM3"))
         assert line.text == f"● {words}  1450.0 mm"

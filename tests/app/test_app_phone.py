@@ -67,7 +67,7 @@ async def test_p_shows_code_address_and_caution(store_file: Path, size: tuple[in
         await person.pilot.press("p")
         await person.until(lambda: "http://" in person.text)
         assert url_of(person) in person.text
-        for told in ("no phones connected", "It is plain HTTP", "can decide as well"):
+        for told in ("no phones connected", "The page is plain HTTP", "can also decide"):
             assert told in person.text
         for line in code_lines(url_of(person)):
             assert line in person.text

@@ -83,7 +83,7 @@ _ASIDES = {
     Aside.CABINET: "The cabinet in detail",
     Aside.POINT: "A point of the cabinet",
     Aside.TILT: "Tilt",
-    Aside.HISTORY: "What happened",
+    Aside.HISTORY: "History",
     Aside.ROOMS: "Rooms",
     Aside.SOUND: "What the room does",
 }

@@ -112,7 +112,7 @@ def finding(
 def _further(
     cabinet: Cabinet, offered: Sequence[str], readings: Sequence[TapeReading], found: FoundPoint
 ) -> tuple[str, str, float] | None:
-    """The start that narrows the worse figure the most, that figure, and how well it is known then.
+    """The start that narrows the worse figure the most, that figure, and the uncertainty then.
 
     None where no reading is worth its while, or those there are contradict one another.
     """

@@ -1,4 +1,4 @@
-"""In, out or unsure: what may be said of an error that is itself only known to within something."""
+"""Decide whether an error is within tolerance, given its uncertainty."""
 
 from __future__ import annotations
 

@@ -69,7 +69,7 @@ async def _with_silence(
             coming = asyncio.create_task(_next(reports))
             done, _ = await asyncio.wait({coming}, timeout=patience_s)
             if not done:
-                yield _link(driver, LinkState.QUIET, f"nothing has come for {patience_s:g} s")
+                yield _link(driver, LinkState.QUIET, f"No reading for {patience_s:g} s")
                 await asyncio.wait({coming})
             try:
                 report = coming.result()

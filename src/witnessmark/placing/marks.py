@@ -163,5 +163,5 @@ def purpose_words(setup: Setup) -> str:
     """Which mark is being put back, or looked after; empty where none is."""
     if setup.restoring is None:
         return ""
-    doing = "looking after" if setup.restoring.is_check else "putting back"
+    doing = "checking" if setup.restoring.is_check else "putting back"
     return f'{doing} "{setup.restoring.name}"'

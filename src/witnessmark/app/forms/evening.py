@@ -61,7 +61,7 @@ def mark_form(cabinets: Pair[Cabinet]) -> Form[MarkAnswers]:
             "supersedes",
             "In place of",
             options=[(None, "none")],
-            hint="That mark stays; it is only told so.",
+            hint="The old mark is kept; the new one is noted as replacing it.",
         ),
     )
 

@@ -100,7 +100,7 @@ class Field(Widget, Generic[T]):
 
     @property
     def is_settled(self) -> bool:
-        """Whether the field holds a value, or may stay empty and does."""
+        """Whether the field holds a value, or is optional and empty."""
         return self.problem is None and (self.value is not None or self.optional)
 
     @property
@@ -111,13 +111,11 @@ class Field(Widget, Generic[T]):
     def compose(self) -> ComposeResult:
         """The label, the input and the line under both."""
         yield Static(self.label, classes="field--label")
-        yield Input(
-            self._text, compact=True, placeholder="may stay empty" if self.optional else "needed"
-        )
+        yield Input(self._text, compact=True, placeholder="optional" if self.optional else "needed")
         yield Static(classes="field--under", markup=False)  # for it repeats what was typed
 
     def put(self, value: T | None) -> None:
-        """Show a value that comes from elsewhere; nobody is told, for who puts it knows it."""
+        """Show a value without posting Changed."""
         with self.prevent(Input.Changed):
             text = self._accept(value)
             self.query_one(Input).value = text

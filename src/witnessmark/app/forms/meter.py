@@ -43,7 +43,7 @@ REACH = Form(
     ),
     ChoiceRow(
         "profile",
-        "Read by",
+        "Format",
         hides_single=True,
         hint="A profile says how its bytes are a distance. Where none fits, teach one: Ctrl+L.",
     ),
@@ -97,10 +97,10 @@ EDGE = Form(
     ),
     LengthRow(
         "edge_offset_mm",
-        "Edge adds",
+        "Edge offset",
         is_fine=True,
-        hint="To each reading: 0 where the meter counts from what is held; below 0 where from "
-        "behind it.",
+        hint="Added to each reading: 0 where the meter counts from what is held, below 0 where it "
+        "counts from behind that.",
     ),
 )
 SPOTS = Form(
@@ -147,7 +147,7 @@ ERRORS = Form(
     ),
     NumberRow(
         "flush_deg",
-        "Beam askew",
+        "Beam angle error",
         hint="How far the beam is off square to what the meter lies on (1 sigma), for spot shots.",
     ),
 )

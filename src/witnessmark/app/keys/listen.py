@@ -1,4 +1,4 @@
-"""Keys of the screen on which a position is listened to."""
+"""Keys of the listening screen."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ LISTEN_COMMANDS = (
         "listen.next",
         "ctrl+n",
         "Keep, next",
-        "Keep what was said of this position, and take the next one as the target.",
+        "Keep these grades, and make the next position the target.",
         "next",
         _LISTEN,
         typing=True,
@@ -21,7 +21,7 @@ LISTEN_COMMANDS = (
         "listen.keep",
         "ctrl+r",
         "Keep, stay",
-        "Keep what was said of this position, and stay at it.",
+        "Keep these grades, and stay at this position.",
         "keep",
         _LISTEN,
         typing=True,
@@ -30,7 +30,7 @@ LISTEN_COMMANDS = (
         "listen.compare",
         "ctrl+t",
         "Compare",
-        "Tell which was better, this position or the one before.",
+        "Say which was better, this position or the one before.",
         "compare",
         _LISTEN,
         typing=True,
@@ -39,7 +39,7 @@ LISTEN_COMMANDS = (
         "listen.hide",
         "ctrl+e",
         "Hide grades",
-        "Hide all that was said earlier, or show it: who cannot see it is not led by it.",
+        "Hide or show the earlier grades. You grade more freely when you cannot see them.",
         "hide",
         _LISTEN,
         typing=True,
@@ -48,7 +48,7 @@ LISTEN_COMMANDS = (
         "listen.dark",
         "enter",
         "Keep, next",
-        "Dimmed: keep what was said, and take the next position as the target.",
+        "When dimmed: keep these grades, and make the next position the target.",
         "next_in_the_dark",
         _LISTEN,
     ),

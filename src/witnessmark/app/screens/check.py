@@ -38,7 +38,7 @@ _HOW: Final = {
 
 
 class CheckScreen(MeasuringScreen):
-    """One check at a time."""
+    """Screen for checking a meter: maker's figure, three marks, or repeatability."""
 
     STEP = Aside.CHECK
     BINDINGS = bindings_for(STEP)

@@ -33,7 +33,7 @@ class DetailsScreen(AsideScreen):
 
     STEP = Aside.CABINET
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Enter what is no plain box: points that the meter is held to, feet, a straightedge."
+    ADVICE = "For cabinets that are not plain boxes: enter points, feet and a straightedge."
     DEFAULT_CSS = """
     DetailsScreen {
         #entries { margin: 1 0; }

@@ -1,4 +1,4 @@
-"""What happened: every reading, round, trial and mark, a page at a time."""
+"""History: every reading, round, trial and mark, a page at a time."""
 
 from __future__ import annotations
 

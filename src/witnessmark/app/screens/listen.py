@@ -78,7 +78,7 @@ class ListenScreen(EveningScreen):
     def aside(self) -> ComposeResult:
         """What is next, the positions so far, and what was said of them."""
         yield Static(id="walk", markup=False)
-        yield PickList(empty="No position was listened to yet.", id="trials")
+        yield PickList(empty="No position graded yet.", id="trials")
         yield Static(id="about", markup=False)
         yield Static(id="said", markup=False)
         yield Static(id="chart", markup=False)

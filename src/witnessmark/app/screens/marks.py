@@ -160,8 +160,8 @@ class MarksScreen(EveningScreen):
     def _advice(self) -> str:
         purpose = purpose_words(self.setup)
         if purpose:
-            return f"Under way: {purpose}. Ctrl+L lets it go."
-        return "Keep where the pair stands under a name, to put it back another day."
+            return f"Under way: {purpose}. Ctrl+L stops this."
+        return "Save this position under a name, to put it back another day."
 
     def _moved(self, mark: Mark, against: str) -> list[str]:
         """What moved between a mark and another, or where the cabinets stand now."""
@@ -177,7 +177,7 @@ class MarksScreen(EveningScreen):
         return words
 
     def action_keep(self) -> None:
-        """Keep where the pair stands, or say why that cannot be."""
+        """Save where the pair stands, or say why that cannot be done."""
         live, why = self.session.current, why_unknown(self.session.guidance)
         if live is None or why is not None:
             self._refuse(f"No mark can be made now: {why}.")

@@ -50,8 +50,8 @@ class MeterScreen(StepScreen):
     STEP = Step.METER
     BINDINGS = bindings_for(STEP)
     ADVICE = (
-        "Say how the meter is reached: one from the list, or typed: for a tape and the keyboard. "
-        "The other figures fit a common meter."
+        "Choose a meter from the list. For a tape and the keyboard, choose typed:. The other "
+        "figures fit a common meter."
     )
     DEFAULT_CSS = """
     MeterScreen #found { height: auto; max-height: 8; }
@@ -137,7 +137,7 @@ class MeterScreen(StepScreen):
         names = profiles_for(address).names
         chosen = address.options.get("profile", NO_PROFILE)
         offered = dict.fromkeys((NO_PROFILE, *names, chosen))
-        self._reach.offer("profile", [(name, name or "itself") for name in offered], chosen)
+        self._reach.offer("profile", [(name, name or "automatic") for name in offered], chosen)
         self._reach.fill(unit=address.options.get("unit", "mm"))
 
     @on(FormView.Changed)

@@ -20,17 +20,17 @@ if TYPE_CHECKING:
 
     from witnessmark.session.remote import RemoteViews
 
-_ADVICE = "Scan this with a phone that is in the same network, or type the address below."
+_ADVICE = "Scan this with a phone in the same network, or type the address below."
 _CAUTION = (
-    "It is plain HTTP: others in this network can read along. It shows distances and what to do "
-    "with them, nothing else. Whoever has the address can decide as well: give it to nobody else."
+    "The page is plain HTTP: others in this network can read it. It shows distances and what to do "
+    "with them, nothing else. Anyone who has the address can also decide: give it to nobody else."
 )
 _HELP = (
-    "Should the phone find nothing: see that it is in this network, and that this computer's "
-    "firewall lets it in. Have its display stay on for long: a browser may do that for itself only "
-    "on pages that are encrypted."
+    "If the phone finds nothing, check that it is in this network and that this computer's "
+    "firewall lets it in. Set its display to stay on: a browser can do that itself only on "
+    "encrypted pages."
 )
-_NO_NETWORK = "This computer is in no network by which a phone could reach it."
+_NO_NETWORK = "This computer is in no network that a phone could reach it through."
 _LOOK_EVERY_S = 0.5
 
 

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 _BROAD = 37
 """Columns of the list in the narrowest terminal."""
 _ABOUT = (
-    "Each room has its own setup, rounds, trials and marks, by its name. The room that is left is "
-    "saved first, and its round stays in the journal: come back within 12 hours, and it goes on."
+    "Each room has its own setup, rounds, trials and marks, under its name. The current room is "
+    "saved first. Its round stays in the journal: come back within 12 hours, and it goes on."
 )
 
 

@@ -85,7 +85,7 @@ class TapeForm(Vertical):
         return likely_place(self.cabinet, self.sought) if self.sought else None
 
     def look_for(self, sought: Sought) -> None:
-        """Ask for readings of this point; nobody is told."""
+        """Ask for readings of this point without posting Changed."""
         if sought != self.sought:
             self.sought = sought
             self._show(next_start(self.cabinet, sought, self.readings))
