@@ -26,11 +26,11 @@ class WallLine(NamedTuple):
     offset_mm: float
 
     def distance_mm(self, point: FramePoint) -> float:
-        """Perpendicular distance of a point; positive inside the room."""
+        """Return the perpendicular distance of a point; positive inside the room."""
         return self.normal_along * point[0] + self.normal_out * point[1] + self.offset_mm
 
     def nearer(self, by_mm: float) -> WallLine:
-        """The surface of what stands proud of this wall."""
+        """Return the surface of what stands proud of this wall."""
         return self._replace(offset_mm=self.offset_mm - by_mm)
 
 
@@ -44,14 +44,14 @@ class SideFrame(NamedTuple):
     own_wall: Wall
 
     def to_plan(self, point: FramePoint) -> PlanPoint:
-        """Plan position of a point of this frame."""
+        """Return the plan position of a point of this frame."""
         return (
             self.origin[0] + point[0] * self.along[0] + point[1] * self.out[0],
             self.origin[1] + point[0] * self.along[1] + point[1] * self.out[1],
         )
 
     def from_plan(self, point: PlanPoint) -> FramePoint:
-        """Position in this frame of a point in plan."""
+        """Return the position in this frame of a point in plan."""
         dx, dy = point[0] - self.origin[0], point[1] - self.origin[1]
         return (
             dx * self.along[0] + dy * self.along[1],
@@ -70,12 +70,12 @@ class SideFrame(NamedTuple):
         return -own.normal_out / own.normal_along
 
     def reference(self, placement: Placement) -> FramePoint:
-        """Reference point of a placement: where its two tape distances meet."""
+        """Return the reference point of a placement: where its two tape distances meet."""
         along = self.per_side * placement.side_mm + self.per_setback * placement.setback_mm
         return (along, placement.setback_mm)
 
     def point(self, placement: Placement, touch: TouchPoint) -> FramePoint:
-        """Where a point of the cabinet is: reference + inward * i - forward * b."""
+        """Return where a point of the cabinet is: reference + inward * i - forward * b."""
         along, out = self.reference(placement)
         toe_in = math.radians(placement.toe_in_deg)
         sine, cosine = math.sin(toe_in), math.cos(toe_in)
@@ -85,7 +85,7 @@ class SideFrame(NamedTuple):
         )
 
     def tape_distances(self, point: FramePoint) -> tuple[float, float]:
-        """(side_mm, setback_mm) of any point: square to the own side wall and to the front wall."""
+        """Return (side_mm, setback_mm) of a point: square to its side wall and the front wall."""
         return self.walls[self.own_wall].distance_mm(point), self.walls[Wall.FRONT].distance_mm(
             point
         )
@@ -93,7 +93,7 @@ class SideFrame(NamedTuple):
 
 @lru_cache(maxsize=64)
 def side_frame(room: Room, side: Side) -> SideFrame:
-    """The frame of the cabinet on ``side`` of ``room``."""
+    """Return the frame of the cabinet on ``side`` of ``room``."""
     own, other = room.front_left, room.front_right
     if side is Side.RIGHT:
         own, other = other, own
@@ -120,13 +120,13 @@ def _wall_line(frame: SideFrame, room: Room, wall: Wall) -> WallLine:
 
 
 def reference_in_plan(room: Room, side: Side, placement: Placement) -> PlanPoint:
-    """Plan position of a cabinet's reference point."""
+    """Return the plan position of a cabinet's reference point."""
     frame = side_frame(room, side)
     return frame.to_plan(frame.reference(placement))
 
 
 def point_in_plan(room: Room, side: Side, placement: Placement, touch: TouchPoint) -> PlanPoint:
-    """Plan position of a point of a cabinet."""
+    """Return the plan position of a point of a cabinet."""
     frame = side_frame(room, side)
     return frame.to_plan(frame.point(placement, touch))
 
@@ -134,7 +134,7 @@ def point_in_plan(room: Room, side: Side, placement: Placement, touch: TouchPoin
 def footprint(
     room: Room, side: Side, cabinet: Cabinet, placement: Placement
 ) -> tuple[PlanPoint, PlanPoint, PlanPoint, PlanPoint]:
-    """Plan corners of a box: front-inner, front-outer, rear-outer, rear-inner."""
+    """Return the plan corners of a box: front-inner, front-outer, rear-outer, rear-inner."""
     half, depth = cabinet.width_mm / 2, cabinet.depth_mm
     frame = side_frame(room, side)
     front_inner, front_outer, rear_outer, rear_inner = (

@@ -20,7 +20,7 @@ def is_sound(adjustment: Adjustment, readings: int) -> bool:
 
 
 def suspect_rows(adjustment: Adjustment, readings: int) -> list[int]:
-    """Which of the first ``readings`` rows are suspect: the worst one, and those tied with it."""
+    """Return which of the first ``readings`` rows are suspect: the worst and those tied with it."""
     size = np.abs(adjustment.standardised)
     # the meter's zero and scale take part, so that an odd meter is not blamed on a reading
     limit = max(critical_among(readings), _TIED * float(size.max()))
@@ -28,7 +28,7 @@ def suspect_rows(adjustment: Adjustment, readings: int) -> list[int]:
 
 
 def critical_among(readings: int) -> float:
-    """The standardised residual past which the worst of so many readings is suspect.
+    """Return the standardised residual past which the worst of so many readings is suspect.
 
     The 0.1 % point of Baarda (1968) for a reading; among more than ten that would accuse one in a
     hundred clean rounds and more, so then it is the point that keeps all of them together to 1 %

@@ -20,7 +20,7 @@ class Shift(NamedTuple):
 
     @classmethod
     def to_front(cls, front_left: PlanPoint, front_right: PlanPoint) -> Shift:
-        """The shift that puts ``front_left`` at the origin and ``front_right`` on the x axis."""
+        """Return the shift that puts ``front_left`` at the origin and ``front_right`` on x."""
         width = math.dist(front_left, front_right) or 1.0
         cosine = (front_right[0] - front_left[0]) / width
         return cls(front_left, cosine, (front_right[1] - front_left[1]) / width)
@@ -31,13 +31,13 @@ class Shift(NamedTuple):
         return math.degrees(math.atan2(-self.sine, self.cosine))
 
     def moved(self, point: PlanPoint) -> PlanPoint:
-        """Where a point of the plan before is now."""
+        """Return where a point of the plan before is now."""
         x, y = point[0] - self.origin[0], point[1] - self.origin[1]
         return x * self.cosine + y * self.sine, y * self.cosine - x * self.sine
 
 
 def in_plan_frame(room: Room) -> tuple[Room, Shift | None]:
-    """The walls of a room in the plan frame, and how they were moved; None where they were in it.
+    """Return the walls of a room in the plan frame, and how they were moved, if they were.
 
     Datum lines and what stands proud belong to walls and stay with them. Floor to be kept clear is
     not carried over, because only its reader knows in which plan it was given.

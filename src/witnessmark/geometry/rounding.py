@@ -24,7 +24,7 @@ from witnessmark.model import Meter
 
 @lru_cache(maxsize=64)
 def rounding_kept_mm2(meter: Meter) -> float:
-    """What rounding leaves of its variance in the mean of however many readings, mm²."""
+    """Return what rounding leaves of its variance in the mean of any number of readings, mm²."""
     step, noise = meter.resolution_mm, meter.repeatability_mm
     if step == 0:
         return 0.0
@@ -38,12 +38,12 @@ def rounding_kept_mm2(meter: Meter) -> float:
 
 
 def repeats_help(meter: Meter) -> bool:
-    """Whether a shot taken again tells something new: its noise must stir the last digit."""
+    """Return whether a repeated shot tells something new: its noise must stir the last digit."""
     return rounding_kept_mm2(meter) <= 0.05 * meter.shot_sigma_mm**2
 
 
 def repeat_sigma_mm(meter: Meter, count: int) -> float:
-    """Standard uncertainty to give each of ``count`` shots of one distance, mm.
+    """Return the standard uncertainty to give each of ``count`` shots of one distance, mm.
 
     Weighted so, as if they were independent, they leave of their mean what they truly do.
     """

@@ -39,7 +39,7 @@ def swept(
     half_angle_deg: float = SWEEP_HALF_ANGLE_DEG,
     units: Units = Units.MM,
 ) -> Swept:
-    """The shortest of a sweep across the place where the beam is square to the wall.
+    """Return the shortest of a sweep across the place where the beam is square to the wall.
 
     A beam that is off square reads long, never short; chance reads short as well as long, and the
     shortest of many readings is one that chance made short. What both do on average, for beams
@@ -76,7 +76,7 @@ def swept(
 def shortest_error_mm(
     count: int, distance_mm: float, meter: Meter, half_angle_deg: float
 ) -> tuple[float, float]:
-    """Mean and standard deviation of the shortest of ``count`` readings less the true distance.
+    """Return mean and standard deviation of the shortest of ``count`` readings less the truth.
 
     With S(x) the probability that one reading errs by more than x before it is rounded, the
     shortest of n, rounded to steps of q, errs by e with density (S(e - q/2)^n - S(e + q/2)^n) / q

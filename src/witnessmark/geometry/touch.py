@@ -89,7 +89,7 @@ def find_point(
     sigma_mm: float = TAPE_SIGMA_MM,
     units: Units = Units.MM,
 ) -> FoundPoint:
-    """The point of a cabinet that fits the readings of a tape best.
+    """Return the point of a cabinet that fits the readings of a tape best.
 
     Args:
         cabinet: its size, and the points that are known already.
@@ -115,7 +115,7 @@ def find_point(
 
 
 def expected_reading(cabinet: Cabinet, start: Face | str, at: TouchPoint) -> TapeReading:
-    """What a tape without error reads from a face or a known point to the point ``at``.
+    """Return what a tape without error reads from a face or a known point to the point ``at``.
 
     Raises:
         BadInput: when there is no such place to measure from.

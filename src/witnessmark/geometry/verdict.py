@@ -15,7 +15,7 @@ class Verdict(enum.StrEnum):
 
 
 def verdict(error: float, expanded: float, tolerance: float, *, settled: bool = True) -> Verdict:
-    """``in`` when |error| + U <= tolerance, ``out`` when |error| - U > tolerance, else ``unsure``.
+    """Return ``in`` when |error| + U <= tolerance, ``out`` when |error| - U > it, else ``unsure``.
 
     Args:
         error: measured minus target, any unit.
@@ -33,7 +33,7 @@ def verdict(error: float, expanded: float, tolerance: float, *, settled: bool = 
 
 
 def probability_within(error: float, standard: float, tolerance: float) -> float:
-    """Probability that the true error lies within +-tolerance, for a normal distribution.
+    """Return the probability that a normally distributed error lies within +-tolerance.
 
     Args:
         error: measured minus target.
@@ -47,7 +47,7 @@ def probability_within(error: float, standard: float, tolerance: float) -> float
 
 
 def worst(verdicts: list[Verdict]) -> Verdict:
-    """``out`` if any is out, else ``unsure`` if any is unsure, else ``in``."""
+    """Return ``out`` if any is out, else ``unsure`` if any is unsure, else ``in``."""
     for candidate in (Verdict.OUT, Verdict.UNSURE):
         if candidate in verdicts:
             return candidate

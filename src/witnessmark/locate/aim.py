@@ -29,7 +29,7 @@ class Aim(enum.StrEnum):
 
 
 def toe_in_to(setup: Setup, side: Side, placement: Placement, spot: PlanPoint) -> float:
-    """Toe-in in degrees that points the axis from the reference point at ``spot`` (plan, mm)."""
+    """Return the toe-in in degrees that points the axis at ``spot`` (plan, mm)."""
     frame = side_frame(setup.room, side)
     along, out = frame.reference(placement)
     spot_along, spot_out = frame.from_plan(spot)
@@ -37,7 +37,7 @@ def toe_in_to(setup: Setup, side: Side, placement: Placement, spot: PlanPoint) -
 
 
 def aim_toe_in(setup: Setup, side: Side, placement: Placement, aim: Aim) -> float:
-    """Toe-in in degrees for one of the usual aims, from where the cabinet stands."""
+    """Return the toe-in in degrees for a usual aim, from where the cabinet stands."""
     if aim is Aim.STRAIGHT:
         return 0.0
     frame = side_frame(setup.room, side)
@@ -56,7 +56,7 @@ def _spot(frame: SideFrame, setup: Setup, aim: Aim) -> FramePoint:
 
 
 def axes_meet(room: Room, placements: Pair[Placement]) -> PlanPoint | None:
-    """Where the axes of the two cabinets cross, in plan; None where they do not before them."""
+    """Return where the axes of both cabinets cross before them, in plan; None where they do not."""
     (left, along_left), (right, along_right) = (_ray(room, side, placements[side]) for side in Side)
     apart = right[0] - left[0], right[1] - left[1]
     turned = _cross(along_left, along_right)

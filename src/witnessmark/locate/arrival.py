@@ -10,7 +10,7 @@ from witnessmark.model.limits import AIR
 
 
 def speed_of_sound_m_s(temperature_c: float) -> float:
-    """Speed of sound in air, m/s, at ``temperature_c`` degrees Celsius, -20 to 50.
+    """Return the speed of sound in air, m/s, at -20 to 50 degrees Celsius.
 
     Humidity is left out: at 20 degrees and half saturated air it adds 0.8 m/s, a quarter of a per
     cent. Source: ISO 9613-1:1993, formula (A.5).
@@ -23,7 +23,7 @@ def speed_of_sound_m_s(temperature_c: float) -> float:
 
 
 def path_mm(reference_plan: PlanPoint, acoustic_height_mm: float | None, seat: Seat) -> float:
-    """Straight distance, mm, from a cabinet's acoustic centre to the ears.
+    """Return the straight distance, mm, from a cabinet's acoustic centre to the ears.
 
     ``reference_plan`` is the plan position of the cabinet's reference point, above which the
     acoustic centre is taken to stand. Where either height is unknown the two count as equal.
@@ -34,7 +34,7 @@ def path_mm(reference_plan: PlanPoint, acoustic_height_mm: float | None, seat: S
 
 
 def arrival_us(path_difference_mm: float, temperature_c: float = 20.0) -> float:
-    """Difference of arrival, microseconds, for a path difference; positive when left is later.
+    """Return the difference of arrival for a path difference, µs; positive when left is later.
 
     Raises:
         BadInput: when the temperature is outside the range of :func:`speed_of_sound_m_s`.
@@ -43,7 +43,7 @@ def arrival_us(path_difference_mm: float, temperature_c: float = 20.0) -> float:
 
 
 def level_db(path_left_mm: float, path_right_mm: float) -> float:
-    """Level of left less that of right at the seat, dB; positive when left is louder.
+    """Return the level of left less that of right at the seat, dB; positive when left is louder.
 
     Direct sound of two equal sources, by the inverse-distance law.
 

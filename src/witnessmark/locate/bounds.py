@@ -34,7 +34,7 @@ def outside(
     *,
     slack_mm: float = HARDLY_MM,
 ) -> str | None:
-    """What is wrong with a placement outside the room, in words; None for one inside.
+    """Return what is wrong with a placement outside the room, in words; None for one inside.
 
     The lower corners and feet count, and ``slack_mm`` beyond a wall is let pass. A datum line may
     be stood over: nothing is there.

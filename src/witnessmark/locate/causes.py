@@ -25,7 +25,7 @@ _NO_CAUSE = "it fits nothing else that was measured; repeat it"
 def likely_cause(
     setup: Setup, placements: Mapping[Side, Placement], shot: Shot, expected_mm: float
 ) -> str:
-    """The commonest mistake that turns the expected reading into this one, in words.
+    """Return the commonest mistake that turns the expected reading into this one, in words.
 
     Args:
         setup: room, cabinets, seat and meter.
@@ -77,7 +77,7 @@ UNIT_SLIPS = {
 
 
 def reading_slips(expected_mm: float) -> Iterator[tuple[str, float]]:
-    """Mistakes in reading or writing down a length, and what each would have given."""
+    """Return mistakes in reading or noting a length, and what each would have given."""
     for words, times in UNIT_SLIPS.items():
         yield words, expected_mm * times
     for reading_mm in _transposed(round(expected_mm)):

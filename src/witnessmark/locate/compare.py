@@ -93,7 +93,7 @@ class Comparison(msgspec.Struct, frozen=True):
 
 
 def compare(setup: Setup, then: Poses, now: Poses, common: FloatArray | None = None) -> Comparison:
-    """How the pair moved between two measurings.
+    """Return how the pair moved between two measurings.
 
     Args:
         setup: the room, seat, cabinets and mirror line of now.
@@ -119,7 +119,7 @@ def compare(setup: Setup, then: Poses, now: Poses, common: FloatArray | None = N
 
 
 def in_common(then: Located, now: Located, meter: Meter) -> FloatArray:
-    """(6, 6) covariance between two measurings of a pair with one meter, by its zero and scale.
+    """Return (6, 6) the covariance of two measurings with one meter, by its zero and scale.
 
     Rows are side mm, setback mm, toe-in degrees of the left, then of the right, as they were found
     then; columns as they were found now.

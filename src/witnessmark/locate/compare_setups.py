@@ -21,7 +21,7 @@ _HELD_BY = {
 
 
 def entered_otherwise(then: Setup, now: Setup) -> tuple[str, ...]:
-    """What of room, seat, cabinets and meter is entered otherwise now, a sentence each.
+    """Return what of room, seat, cabinets and meter is entered otherwise now, as sentences.
 
     Each says as well what that does to a comparison of then and now; empty where all is the same.
     Lengths are told in the units of now.

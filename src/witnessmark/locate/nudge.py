@@ -52,7 +52,7 @@ class Nudge(msgspec.Struct, frozen=True):
 
 
 def nudge(cabinet: OneCabinet, measured: Placement, verdicts: dict[Quantity, Verdict]) -> Nudge:
-    """The move from ``measured`` to the target of a cabinet that has one.
+    """Return the move from ``measured`` to the target of a cabinet that has one.
 
     Args:
         cabinet: which one, of which setup.
@@ -68,7 +68,7 @@ def nudge(cabinet: OneCabinet, measured: Placement, verdicts: dict[Quantity, Ver
 
 
 def farthest_move_mm(cabinet: OneCabinet, start: Placement, end: Placement) -> float:
-    """How far the foot goes that goes farthest between two placements."""
+    """Return how far the foot goes that goes farthest between two placements."""
     return max(foot.distance_mm for foot in _feet(cabinet, start, end).values())
 
 
@@ -106,13 +106,13 @@ def _words(
 
 
 def pushes(room: Room, side: Side, side_mm: float, setback_mm: float) -> tuple[float, float]:
-    """How far hands push for a change of the two tapes: along the front and the own side wall."""
+    """Return how far hands push for a change of both tapes: along the front and the side wall."""
     frame = side_frame(room, side)
     return frame.per_side * side_mm, math.hypot(1.0, frame.per_setback) * setback_mm
 
 
 def push_words(cabinet: OneCabinet, side_mm: float, setback_mm: float) -> tuple[str, str]:
-    """The push along the front wall and the one along the own side wall, in words.
+    """Return the push along the front wall and the one along the own side wall, in words.
 
     Args:
         cabinet: which one; the room of its setup says along which way the pushes go.
@@ -132,24 +132,24 @@ def push_words(cabinet: OneCabinet, side_mm: float, setback_mm: float) -> tuple[
 
 
 def nudge_length(move_mm: float, units: Units) -> str:
-    """How far to nudge, without its sign: to the tenth where hands can follow it, below 10 mm."""
+    """Return how far to nudge, unsigned: to the tenth where hands can follow it, below 10 mm."""
     # inches stay as they are: hands do not follow a step of 1/32 in better than one of 1/16
     fine = Units.TENTH_MM if units is Units.MM and abs(move_mm) < 9.95 else units
     return format_length(abs(move_mm), fine)
 
 
 def side_words(side: Side, move_mm: float, units: Units) -> str:
-    """A push along the front wall in words; ``move_mm`` positive inward."""
+    """Return a push along the front wall in words; ``move_mm`` positive inward."""
     toward = side.other if move_mm > 0 else side
     return f"{nudge_length(move_mm, units)} toward the {toward} wall"
 
 
 def setback_words(move_mm: float, units: Units) -> str:
-    """A push along the side wall in words; ``move_mm`` positive into the room."""
+    """Return a push along the side wall in words; ``move_mm`` positive into the room."""
     toward = "seat" if move_mm > 0 else "front wall"
     return f"{nudge_length(move_mm, units)} toward the {toward}"
 
 
 def toe_in_words(move_deg: float) -> str:
-    """A turn in words; ``move_deg`` positive when the baffle turns toward the other cabinet."""
+    """Return a turn in words; ``move_deg`` is positive toward the other cabinet."""
     return f"turn {'in' if move_deg > 0 else 'out'} {abs(move_deg):.2f}°"

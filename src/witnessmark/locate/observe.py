@@ -47,7 +47,7 @@ Gradient = tuple[float, float, float]
 
 
 def touch_point(setup: Setup, kind: ShotKind) -> TouchPoint:
-    """The point of the cabinet that a shot is taken from.
+    """Return the point of the cabinet that a shot is taken from.
 
     Raises:
         BadInput: when the cabinet has no such point, or the shot cannot be held and aimed so.
@@ -123,13 +123,13 @@ class ShotModel:
         ]
 
     def observed(self, shots: Sequence[Shot]) -> FloatArray:
-        """The readings, followed by the priors' zeros."""
+        """Return the readings, followed by the priors' zeros."""
         readings = np.zeros(len(self._base))
         readings[: self.shots] = [shot.reading_mm for shot in shots]
         return readings
 
     def sigma_of(self, shots: Sequence[Shot]) -> FloatArray:
-        """Standard deviations of the readings, followed by those of the priors.
+        """Return the standard deviations of the readings, followed by those of the priors.
 
         Where the display is coarser than the meter, shots of one cabinet to one wall that read
         alike may be of like distances, which are then rounded alike: weighed as repeats, they leave
@@ -148,7 +148,7 @@ class ShotModel:
         return sigma
 
     def weighed_walls(self, sigma: FloatArray) -> WeighedWalls:
-        """What the shots to walls say by themselves, given all standard deviations (m,)."""
+        """Return what the shots to walls say by themselves, given all standard deviations (m,)."""
         if sigma is not self.sigma:
             return self.to_walls.weighed(sigma[: self.shots])
         return self._walls_as_stated
@@ -240,7 +240,7 @@ def _sigma_mm(setup: Setup, kind: ShotKind, count: int) -> float:
 
 @lru_cache(maxsize=64)
 def shot_model(setup: Setup, kinds: tuple[ShotKind, ...]) -> ShotModel:
-    """The model of these shots; kept, because a walk is shot again and again."""
+    """Return the model of these shots; kept, because a walk is shot again and again."""
     return ShotModel(setup, kinds)
 
 

@@ -59,19 +59,19 @@ class Located(msgspec.Struct, frozen=True):
     """Whether nothing else accounts for the shots as well; only then may a verdict be ``in``."""
 
     def covariance_of(self, side: Side) -> FloatArray:
-        """(3, 3) covariance of one cabinet's side mm, setback mm and toe-in degrees."""
+        """Return (3, 3) the covariance of one cabinet's side mm, setback mm and toe-in degrees."""
         start = 3 * list(self.placements).index(side)
         block: FloatArray = self.covariance[start : start + 3, start : start + 3]
         return block
 
     def expanded(self, side: Side) -> Placement:
-        """Expanded uncertainty (k = 2) of each quantity of one cabinet's placement."""
+        """Return the expanded uncertainty (k = 2) of each quantity of one cabinet's placement."""
         variances = self.covariance_of(side).diagonal().tolist()
         return Placement(*(COVERAGE_FACTOR * math.sqrt(variance) for variance in variances))
 
 
 def poses_of(located: Located, tilts: Pair[Tilt | None]) -> Poses:
-    """Both placements and their covariance as a record, of a pair that was located together."""
+    """Return both placements and their covariance as a record, of a pair located together."""
     left, right = (located.placements[side] for side in Side)
     rows = tuple(tuple(row) for row in located.covariance.tolist())
     return Poses(Pair(left, right), cast("Covariance", rows), tilts)
@@ -288,7 +288,7 @@ def badness(setup: Setup, located: Located) -> float:
 def expanded_of(
     cabinet: OneCabinet, placement: Placement, kinds: Sequence[ShotKind]
 ) -> Placement | None:
-    """Expanded uncertainty (k = 2) that shots of one cabinet leave of where it stands.
+    """Return the expanded uncertainty (k = 2) that shots of one cabinet leave of where it stands.
 
     None where they do not fix it.
     """
@@ -341,7 +341,7 @@ def _is_same(one: Located, other: Located) -> bool:
 
 
 def predict(setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind) -> float:
-    """Reading of a shot, mm, by a meter without error with the cabinets standing so.
+    """Return the reading of a shot, mm, by a meter without error with the cabinets standing so.
 
     Raises:
         BadInput: when the shot's point or aim does not exist.
@@ -352,7 +352,7 @@ def predict(setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind) 
 
 
 def predict_expanded(setup: Setup, located: Located, kind: ShotKind) -> float:
-    """How uncertain that reading is by what the shots leave open of one cabinet, mm (k = 2).
+    """Return how uncertain that is by what the shots leave open of one cabinet, mm (k = 2).
 
     Raises:
         BadInput: when the shot's point or aim does not exist.

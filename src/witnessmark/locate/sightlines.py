@@ -51,7 +51,7 @@ def possible_shots(
     holds: Collection[Held],
     walls: Collection[Wall] = tuple(Wall),
 ) -> tuple[ShotKind, ...]:
-    """The shots of one cabinet that can be taken, held in one of these ways.
+    """Return the shots of one cabinet that can be taken, held in one of these ways.
 
     Shots between the two cabinets are left out: they say as much of the other one. The ends of a
     straightedge are shot to the front wall only, past the cabinet's sides, because there the
@@ -87,7 +87,7 @@ def _imaginable(cabinet: Cabinet, side: Side) -> Iterator[ShotKind]:
 
 
 def why_impossible(setup: Setup, standing: Mapping[Side, Placement], kind: ShotKind) -> str | None:
-    """Why a shot cannot be taken with the cabinets standing so, in words; None when it can."""
+    """Return why a shot cannot be taken of cabinets that stand so, in words; None when it can."""
     try:
         point = touch_point(setup, kind)
     except BadInput as error:
@@ -108,7 +108,7 @@ def why_impossible(setup: Setup, standing: Mapping[Side, Placement], kind: ShotK
 
 
 def beam(setup: Setup, standing: Mapping[Side, Placement], kind: ShotKind) -> Segment:
-    """Both ends of the beam of a possible shot, in the frame of its cabinet."""
+    """Return both ends of the beam of a possible shot, in the frame of its cabinet."""
     frame, placement = side_frame(setup.room, kind.cabinet), standing[kind.cabinet]
     start = frame.point(placement, touch_point(setup, kind))
     end, _ = _end(setup, frame, kind, placement, start)

@@ -33,7 +33,7 @@ class SizeError(NamedTuple):
     """What would have to be added to the size as it was entered."""
 
     def words(self, units: Units) -> str:
-        """What probably is wrong, in words."""
+        """Return what is probably wrong, in words."""
         return (
             f"{self.name} does not fit: {format_length(self.error_mm, units, signed=True)} would; "
             "measure it again"

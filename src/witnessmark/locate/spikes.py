@@ -56,7 +56,7 @@ class SpikePlan(msgspec.Struct, frozen=True):
 def spike_plan(
     cabinet: Cabinet, tilt_deg: float, target_deg: float, units: Units = Units.TENTH_MM
 ) -> SpikePlan:
-    """The turns that bring a cabinet from one tilt to another.
+    """Return the turns that bring a cabinet from one tilt to another.
 
     Those feet are turned of which there are fewer; among as many, those that are screwed in,
     because that leaves more thread in the base.
@@ -126,7 +126,7 @@ def _turn_words(move: FootTurn, units: Units) -> str:
 
 
 def turns_text(turns: float) -> str:
-    """A number of turns to the nearest eighth, without its sign: ``1 3/8 turns``, ``1/8 turn``."""
+    """Return turns to the nearest eighth, without a sign: ``1 3/8 turns``, ``1/8 turn``."""
     eighths = round(abs(turns) / _EIGHTH)
     whole, part = divmod(eighths * _EIGHTH, 1)
     if not eighths:

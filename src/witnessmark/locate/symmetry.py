@@ -68,14 +68,14 @@ class Symmetry(msgspec.Struct, frozen=True):
         return worst(list(self.verdict.values()))
 
     def with_tilts(self, left: Tilt, right: Tilt, tolerance_deg: float) -> Symmetry:
-        """The same, the tilts of both cabinets taken in."""
+        """Return the symmetry with that of both cabinets' tilts."""
         tilt = tilt_symmetry(left, right, tolerance_deg)
         verdicts = self.verdict | {Quantity.TILT: tilt.verdict}
         return msgspec.structs.replace(self, verdict=verdicts, tilt=tilt)
 
 
 def symmetry(setup: Setup, located: Located | Poses, mirror: Mirror | None = None) -> Symmetry:
-    """Symmetry of a pair whose two placements were located together.
+    """Return the symmetry of a pair whose two placements were located together.
 
     Args:
         setup: room, seat, cabinets, tolerance; the seat and the room are taken as exact.
@@ -118,7 +118,7 @@ def symmetry(setup: Setup, located: Located | Poses, mirror: Mirror | None = Non
 
 
 def path_to_seat_mm(setup: Setup, side: Side, placement: Placement) -> float:
-    """Length of the straight path from a cabinet's acoustic height to the ears, mm."""
+    """Return the length of the straight path from a cabinet's acoustic height to the ears, mm."""
     reference = reference_in_plan(setup.room, side, placement)
     return path_mm(reference, setup.cabinets[side].acoustic_height_mm, setup.seat)
 

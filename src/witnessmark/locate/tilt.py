@@ -37,7 +37,7 @@ from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 
 def tilt_of(taken: TiltReadings, setup: Setup) -> Tilt:
-    """Tilt from what was read of it, with the setup's meter or inclinometer.
+    """Return the tilt from what was read of it, with the setup's meter or inclinometer.
 
     Raises:
         BadInput: when the readings would mean a cabinet that is falling over.
@@ -48,7 +48,7 @@ def tilt_of(taken: TiltReadings, setup: Setup) -> Tilt:
 
 
 def tilt_from_distances(readings: PlumbReadings, meter: Meter) -> Tilt:
-    """Tilt of a face from two distances, the meter's own spread carried into it.
+    """Return the tilt of a face from two distances, with the meter's own spread.
 
     The uncertainty of ``toe_in_deg`` and the meter's scale are left out: of a tilt of 2 degrees
     they make less than a hundredth of one.
@@ -72,7 +72,7 @@ def tilt_from_distances(readings: PlumbReadings, meter: Meter) -> Tilt:
 
 
 def tilt_from_angle(reading_deg: float, inclinometer: Inclinometer) -> Tilt:
-    """Tilt as an inclinometer on the baffle shows it; leaning back is positive.
+    """Return the tilt as an inclinometer on the baffle shows it; leaning back is positive.
 
     Raises:
         BadInput: when the angle would mean a cabinet that is falling over.
@@ -95,7 +95,7 @@ class TiltSymmetry(msgspec.Struct, frozen=True):
 
 
 def tilt_symmetry(left: Tilt, right: Tilt, tolerance_deg: float) -> TiltSymmetry:
-    """How the two tilts differ; what one instrument does to both of them alike drops out."""
+    """Return how the two tilts differ; what one instrument does to both alike drops out."""
     difference = left.tilt_deg - right.tilt_deg
     own = math.hypot(left.own_deg, right.own_deg)
     expanded = COVERAGE_FACTOR * math.hypot(own, left.shared_deg - right.shared_deg)
@@ -115,7 +115,7 @@ class AxisHeight(msgspec.Struct, frozen=True):
 
 
 def axis_height(setup: Setup, side: Side, placement: Placement, tilt: Tilt) -> AxisHeight:
-    """Where the tilted axis of a cabinet meets the listening distance in height.
+    """Return where the tilted axis of a cabinet meets the listening distance in height.
 
     The axis leaves the baffle square to it, at the acoustic height as the cabinet now stands, and
     is followed to the point of it that is abreast of the seat. On a baffle that leans back the
@@ -135,7 +135,7 @@ def axis_height(setup: Setup, side: Side, placement: Placement, tilt: Tilt) -> A
 
 
 def tilt_to_ears(setup: Setup, side: Side, placement: Placement) -> float:
-    """Tilt in degrees that sends the axis past the seat at the height of the ears.
+    """Return the tilt in degrees that sends the axis past the seat at the height of the ears.
 
     Raises:
         BadInput: when a height is not known, or the seat is too near to be reached so.
@@ -171,7 +171,7 @@ def _run_mm(setup: Setup, side: Side, placement: Placement) -> float:
 
 
 def axis_words(axis: AxisHeight, units: Units) -> str:
-    """Where an axis passes the seat in height, as a sentence."""
+    """Return where an axis passes the seat in height, as a sentence."""
     told = (
         f"the axis passes the seat {format_length(axis.height_mm, units)} above the floor, "
         f"known to ±{format_length(axis.expanded_mm, units)}"
@@ -185,7 +185,7 @@ def axis_words(axis: AxisHeight, units: Units) -> str:
 
 
 def tilt_symmetry_words(pair: TiltSymmetry) -> str:
-    """How the two tilts differ, as a sentence."""
+    """Return how the two tilts differ, as a sentence."""
     known = f"known to ±{pair.expanded_deg:.2f}°"
     if pair.verdict is Verdict.IN:
         return f"left and right lean alike: {abs(pair.tilt_deg):.2f}° apart, {known}"

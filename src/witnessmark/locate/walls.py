@@ -95,7 +95,7 @@ class WallShots:
         return distance, gradient
 
     def weighed(self, sigma: FloatArray) -> WeighedWalls:
-        """The same, each shot with its standard deviation (m,), mm; inf leaves a shot out."""
+        """Return the shots with a standard deviation each (m,), mm; inf leaves a shot out."""
         return WeighedWalls(self._forms, self._linear, self._rows, self._zero_mm, sigma)
 
 
@@ -137,7 +137,7 @@ class WeighedWalls:
             self._turning.append(_Turning(height, beam, weight, basis) if fixed else None)
 
     def misfits(self, readings: FloatArray) -> list[Misfit | None]:
-        """The misfit of each cabinet as a function of its toe-in; None where it is not fixed.
+        """Return the misfit of each cabinet as a function of its toe-in; None where it is open.
 
         Of its own shots alone: what the others say of the zero depends on how they are turned.
         """
@@ -149,7 +149,7 @@ class WeighedWalls:
     def misfits_beside(
         self, readings: FloatArray, toe_ins: Sequence[float], zero_mm: float
     ) -> list[Misfit | None]:
-        """The same by the shots of all, of each cabinet while the others are turned so, radians.
+        """Return the same by all shots, of each cabinet while the others are turned so, radians.
 
         Where the others do not fix themselves by walls, it is of its own shots alone. Near to the
         zero error ``zero_mm`` of the meter these misfits are exact.
@@ -173,7 +173,7 @@ class WeighedWalls:
     def poses(
         self, readings: FloatArray, toe_ins: Sequence[float | None]
     ) -> tuple[list[Pose | None], float]:
-        """Poses of the cabinets that are turned so, radians, and the zero error of the meter, mm.
+        """Return the poses of cabinets that are turned so, radians, and the meter's zero error, mm.
 
         Exact where three shots fix a cabinet; else so near to the least squares that they need one
         step. None for a cabinet whose toe-in is None.
@@ -201,7 +201,7 @@ class _Turning(NamedTuple):
     """(m, k) orthonormal: what of its own equations position and zero can reach."""
 
     def rows(self, readings: FloatArray, zero_mm: float = 0.0) -> FloatArray:
-        """(m, 3) the equations h - r q over (sin t, cos t, 1).
+        """Return (m, 3) the equations h - r q over (sin t, cos t, 1).
 
         A zero error z adds z q, which the unknown takes for z; that is made up for at ``zero_mm``.
         """
@@ -235,13 +235,13 @@ class Misfit(NamedTuple):
     """(m,) share of each row that is left."""
 
     def at(self, toe_in: FloatArray) -> FloatArray:
-        """Chi-square at toe-ins (n,), radians."""
+        """Return chi-square at toe-ins (n,), radians."""
         state = _state(toe_in)
         misfit: FloatArray = ((state @ self.form) * state).sum(axis=1)
         return misfit
 
     def least(self) -> list[float]:
-        """Every toe-in, radians, at which the misfit is a least, the best first; none when flat.
+        """Return every toe-in, radians, at which the misfit is a least, best first; none when flat.
 
         The derivative is a polynomial of degree four in exp(i t). Roots off the unit circle come
         in pairs of one bearing, where a least and a greatest have just merged: kept, since the
@@ -264,7 +264,7 @@ class Misfit(NamedTuple):
         return [float(bearing) for bearing in found[np.argsort(self.at(found))]]
 
     def least_without_each(self) -> FloatArray:
-        """(m,) the least misfit that is left, over all toe-ins that can be, without each shot."""
+        """Return (m,) the least misfit over all toe-ins that can be, without each shot."""
         state = _state(np.linspace(-math.pi / 2, math.pi / 2, _TURNS))
         whole = ((state @ self.form) * state).sum(axis=1)
         share = np.where(self.redundancy > _UNCHECKED, self.redundancy, np.inf)
@@ -284,7 +284,7 @@ def _own(place: int) -> list[int]:
 
 
 def beam_height_mm(kind: ShotKind, point: TouchPoint) -> float:
-    """How high above the floor a shot from ``point`` runs."""
+    """Return how high above the floor a shot from ``point`` runs."""
     return point.height_mm if kind.height_mm is None else kind.height_mm
 
 

@@ -139,7 +139,7 @@ class Placement(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     LIMITS: ClassVar[Mapping[str, Limit]] = {"toe_in_deg": TOE_IN}
 
     def minus(self, other: Self) -> Placement:
-        """This placement less ``other``, quantity by quantity."""
+        """Return this placement less ``other``, quantity by quantity."""
         return Placement(
             self.side_mm - other.side_mm,
             self.setback_mm - other.setback_mm,

@@ -50,7 +50,7 @@ class WallOffset(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             )
 
     def reaches(self, height_mm: float) -> bool:
-        """Whether a level beam at this height above the floor meets it."""
+        """Return whether a level beam at this height above the floor meets it."""
         return self.from_height_mm <= height_mm <= self.to_height_mm
 
 
@@ -87,7 +87,7 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def rectangle(
         cls, name: str, from_left_mm: tuple[float, float], from_front_mm: tuple[float, float]
     ) -> Self:
-        """A zone between two distances each from the left and from the front of the plan."""
+        """Return a zone between two distances each from the left and the front of the plan."""
         (x0, x1), (y0, y1) = from_left_mm, from_front_mm
         return cls(name, ((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
 

@@ -93,5 +93,5 @@ class Reading(msgspec.Struct, frozen=True):
     raw: bytes = b""
 
     def from_the_edge_mm(self, meter: Meter) -> float:
-        """The distance from where the meter, or the tape, was held, mm."""
+        """Return the distance from where the meter, or the tape, was held, mm."""
         return self.distance_mm + (0.0 if self.meter == BY_TAPE else meter.added_mm)

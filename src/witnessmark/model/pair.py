@@ -26,5 +26,5 @@ class Pair(msgspec.Struct, Generic[T], frozen=True):
         yield self.right
 
     def replacing(self, side: Side, value: T) -> Pair[T]:
-        """The same pair with one side exchanged."""
+        """Return the pair with one side exchanged."""
         return Pair(value, self.right) if side is Side.LEFT else Pair(self.left, value)

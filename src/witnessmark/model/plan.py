@@ -35,7 +35,7 @@ class Wall(enum.StrEnum):
 
     @classmethod
     def beside(cls, side: Side) -> Wall:
-        """The own side wall of the cabinet on ``side``."""
+        """Return the own side wall of the cabinet on ``side``."""
         return cls.LEFT if side is Side.LEFT else cls.RIGHT
 
     @property

@@ -36,7 +36,7 @@ class Poses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             raise BadInput("poses.covariance: every number must be finite")
 
     def expanded(self, side: Side) -> Placement:
-        """Expanded uncertainty (k = 2) of each quantity of one cabinet's placement."""
+        """Return the expanded uncertainty (k = 2) of each quantity of one cabinet's placement."""
         first = 0 if side is Side.LEFT else 3
         variances = [self.covariance[place][place] for place in range(first, first + 3)]
         return Placement(*(COVERAGE_FACTOR * math.sqrt(variance) for variance in variances))

@@ -68,7 +68,7 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     @classmethod
     def rectangular(cls, width_mm: float, length_mm: float, height_mm: float | None = None) -> Self:
-        """A room with four right angles, ``width_mm`` along the front wall."""
+        """Return a room with four right angles, ``width_mm`` along the front wall."""
         return cls(
             front_left=(0.0, 0.0),
             front_right=(width_mm, 0.0),
@@ -96,20 +96,20 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         ) / 2
 
     def wall(self, wall: Wall) -> tuple[PlanPoint, PlanPoint]:
-        """The two ends of a wall, in the order in which the corners go round the room."""
+        """Return the two ends of a wall, in the order in which the corners go round the room."""
         start = _ROUND.index(wall)
         return self.corners[start], self.corners[(start + 1) % 4]
 
     def side_length_mm(self, wall: Wall) -> float:
-        """Length of a wall or datum line from corner to corner."""
+        """Return the length of a wall or datum line from corner to corner."""
         return math.dist(*self.wall(wall))
 
     def side_name(self, wall: Wall) -> str:
-        """What is there, in words: ``front wall``, or ``right datum line``."""
+        """Return what is there, in words: ``front wall``, or ``right datum line``."""
         return f"{wall} datum line" if wall in self.datum else f"{wall} wall"
 
     def proud_mm(self, wall: Wall, height_mm: float) -> float:
-        """How far whatever a level beam at this height meets stands proud of a wall; 0 if bare."""
+        """Return how far a wall stands proud, mm, where a level beam at this height meets it."""
         return max(
             (
                 offset.proud_mm

@@ -88,18 +88,18 @@ class DatumLine(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 def wall_length(wall: Wall, reading_mm: float) -> Straight:
-    """A wall from corner to corner."""
+    """Return a wall from corner to corner."""
     start, end = wall.ends
     return Straight(FloorMark(start), FloorMark(end), reading_mm)
 
 
 def diagonal(corner: Corner, reading_mm: float) -> Straight:
-    """From a corner to the one across the room."""
+    """Return the line from a corner to the one across the room."""
     return Straight(FloorMark(corner), FloorMark(corner.opposite), reading_mm)
 
 
 def width_at(depth_mm: float, reading_mm: float) -> Straight:
-    """Between marks so far along both side walls from the front corners."""
+    """Return the line between marks so far along both side walls from the front corners."""
     return Straight(
         FloorMark(Corner.FRONT_LEFT, Wall.LEFT, depth_mm),
         FloorMark(Corner.FRONT_RIGHT, Wall.RIGHT, depth_mm),
@@ -108,7 +108,7 @@ def width_at(depth_mm: float, reading_mm: float) -> Straight:
 
 
 def length_at(across_mm: float, reading_mm: float) -> Straight:
-    """Between marks so far along front and back wall from the left corners."""
+    """Return the line between marks so far along front and back wall from the left corners."""
     return Straight(
         FloorMark(Corner.FRONT_LEFT, Wall.FRONT, across_mm),
         FloorMark(Corner.BACK_LEFT, Wall.BACK, across_mm),

@@ -63,7 +63,7 @@ _PITCHES_MM = _named()
 
 
 def pitch_mm(thread: str) -> float:
-    """How far one turn of a spike with this thread goes, mm.
+    """Return how far one turn of a spike with this thread goes, mm.
 
     A metric thread without its pitch (``M8``) is the coarse one; a unified one may be followed by
     its series (``1/4-20 UNC``).

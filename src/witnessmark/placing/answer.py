@@ -16,7 +16,7 @@ Json = dict[str, Any]
 
 
 def answer(appraisal: PairAppraisal) -> Json:
-    """Everything known of a pair: plain dicts and lists, millimetres and degrees.
+    """Return all that is known of a pair as plain dicts and lists, millimetres and degrees.
 
     A cabinet without a target has no error, verdict or nudge; one cabinet alone has no symmetry.
     """

@@ -79,7 +79,7 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
         return last if last in self.route.shots else None
 
     def afresh(self) -> CabinetWork:
-        """It may stand elsewhere now: what is known of it only says what to expect."""
+        """Return it begun again: it may stand elsewhere, and old shots only say what to expect."""
         nudged = self.stage is Stage.NUDGE
         return CabinetWork(
             cabinet=self.cabinet,
@@ -93,17 +93,17 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
         )
 
     def in_doubt(self, gate_mm: float) -> CabinetWork:
-        """To be measured once more after a nudge, by shots that may read anything up to a gate."""
+        """Return it to be measured again after a nudge, by shots that may be off by a gate, mm."""
         return msgspec.structs.replace(
             self.afresh(), gate_mm=gate_mm, judged=self.shots, contrary=True
         )
 
     def under_way(self) -> CabinetWork:
-        """As it is being measured, begun afresh where it was not."""
+        """Return it as it is being measured, begun again where it was not."""
         return self if self.stage is Stage.MEASURE else self.afresh()
 
     def with_shot(self, shot: Shot) -> CabinetWork:
-        """With a shot that was asked for, or with one more of a kind that it has."""
+        """Return it with a shot that was asked for, or with one more of a kind that it has."""
         if shot.kind not in self.todo:
             return msgspec.structs.replace(self, shots=(*self.shots, shot))
         again = shot.kind in self.repeated
@@ -113,7 +113,7 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
         return msgspec.structs.replace(self, shots=(*kept, shot), todo=todo)
 
     def once_more(self, kind: ShotKind) -> CabinetWork:
-        """Asking for a shot that was taken already; what is read then replaces it."""
+        """Return it asking for a shot again; the new reading then replaces the old one."""
         others = tuple(one for one in self.todo if one != kind)
         repeated = tuple(dict.fromkeys((*self.repeated, kind)))
         return msgspec.structs.replace(self, todo=(kind, *others), repeated=repeated, coming=False)
@@ -123,7 +123,7 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
         return msgspec.structs.replace(self, todo=(kind,), wanted=(*self.wanted, kind))
 
     def short_of_shots(self) -> CabinetWork:
-        """Asking for what was skipped; where nothing was, the shots contradict: all again."""
+        """Return it asking for what was skipped, or for all again where the shots contradict."""
         order = tuple(dict.fromkeys(self.route.shots))
         taken = {shot.kind for shot in self.shots}
         skipped = tuple(kind for kind in order if kind not in taken)

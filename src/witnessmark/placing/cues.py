@@ -16,10 +16,13 @@ from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import CabinetStatus, Guidance
 
 _FAR = 32.0
-"""So many tolerances off and more sound alike."""
+"""Tolerances off target from which on all nudges sound alike."""
 _FAR_HZ, _NEAR_HZ = 330.0, 1320.0
+"""Pitch of a nudge far from its target, and of one that is nearly there: two octaves."""
 _FAR_EVERY_S, _NEAR_EVERY_S = 1.0, 0.12
+"""Seconds from stroke to stroke, far from the target and nearly there."""
 _LASTS_S = 3.0
+"""Seconds that a nudge is sounded."""
 
 
 class Sign(enum.StrEnum):
@@ -74,7 +77,7 @@ _TONES = {
 
 
 def cue(before: Guidance | None, after: Guidance) -> Cue | None:
-    """What is to be heard when ``after`` follows ``before``; nothing of what is seen first."""
+    """Return what is to be heard when ``after`` follows ``before``; None for what is seen first."""
     if before is None:
         return None
     if after.question is not None and after.question != before.question:

@@ -37,17 +37,18 @@ from witnessmark.placing.cabinet_work import CabinetWork
 from witnessmark.placing.shot_list import Route
 
 FIRST_GATE_MM = 600.0
-"""How far from its target a cabinet may be found at first without the reading being questioned."""
+"""Distance from its target, mm, at which a cabinet may be found at first without a question;
+common practice, no source."""
 FAR_BETTER = 3.0
-"""So many times nearer, each in units of its own gate."""
+"""Factor by which a reading must fit another shot better than the prompted one, in its gate."""
 MOST_ALIKE = 3
-"""After so many of one shot in a row, one more is asked about: it may be of the next after all."""
+"""Readings of one shot in a row after which one more is questioned: it may be of the next shot."""
 SWEEP_READINGS = 5
-"""So many readings make a sweep."""
+"""Readings that make a sweep."""
 LEAST_READINGS = 3
-"""Fewer tell nothing of where the square is."""
+"""Readings of a sweep at least: fewer do not show where the beam is square to the wall."""
 _OFF_SQUARE = 0.01
-"""A beam eight degrees off square reads a hundredth long."""
+"""Share by which a beam reads long when it is eight degrees off square, 1 / cos(8) - 1."""
 
 
 class Expectation(msgspec.Struct, frozen=True):
@@ -57,16 +58,16 @@ class Expectation(msgspec.Struct, frozen=True):
     gate_mm: float
 
     def fits(self, reading_mm: float) -> bool:
-        """Whether a reading is near enough to be taken without a question."""
+        """Return whether a reading is near enough to be taken without a question."""
         return self.misfit(reading_mm) <= 1.0
 
     def misfit(self, reading_mm: float) -> float:
-        """How far off a reading is, in units of what is believed without a question."""
+        """Return how far off a reading is, in units of what is believed without a question."""
         return abs(reading_mm - self.reading_mm) / self.gate_mm
 
 
 def unmeasured(cabinet: OneCabinet, route: Route) -> CabinetWork:
-    """A cabinet of which nothing is known: somewhere about its target, or anywhere without one."""
+    """Return the work on a cabinet of which nothing is known but its target, if it has one."""
     room = cabinet.setup.room
     anywhere = math.hypot(room.width_mm, room.length_mm)
     return CabinetWork(
@@ -79,7 +80,7 @@ def unmeasured(cabinet: OneCabinet, route: Route) -> CabinetWork:
 
 
 def expect(work: CabinetWork, kind: ShotKind) -> Expectation:
-    """What a shot of a cabinet that is still to be taken should read.
+    """Return what a shot of a cabinet that is still to be taken should read.
 
     From its shots since it was last moved where they fix it; else from where it is thought to
     stand. Shots that contradict the one that is asked for once more have no say in it.
@@ -98,7 +99,7 @@ def expect(work: CabinetWork, kind: ShotKind) -> Expectation:
 
 
 def located_by_shots(work: CabinetWork) -> Located | None:
-    """Where the shots since the cabinet was last moved put it; None while that is open."""
+    """Return where the shots since the cabinet was last moved put it; None while that is open."""
     if len(work.shots) < 3:
         return None
     try:
@@ -109,7 +110,7 @@ def located_by_shots(work: CabinetWork) -> Located | None:
 
 
 def on_target(setup: Setup, kind: ShotKind) -> float | None:
-    """What a shot would read with its cabinet (and the other, if it takes part) on target, mm."""
+    """Return what a shot would read, mm, with each cabinet that takes part on its target."""
     targets = setup.known_targets
     if kind.cabinet not in targets or (kind.to is AimedAt.CABINET and len(targets) < len(Side)):
         return None
@@ -117,7 +118,7 @@ def on_target(setup: Setup, kind: ShotKind) -> float | None:
 
 
 def gate_at_rest(meter: Meter) -> float:
-    """How far a repeat of a shot at a cabinet that stands still may be off, mm.
+    """Return how far a repeat of a shot at a cabinet that stands still may be off, mm.
 
     Ten millimetres for a hand that finds the corner again, and the meter's own spread.
     """
@@ -125,7 +126,7 @@ def gate_at_rest(meter: Meter) -> float:
 
 
 def gate_after_move(cabinet: OneCabinet, start: Placement, kind: ShotKind) -> float:
-    """The same after a nudge from ``start`` to the target: from not moved to gone too far.
+    """Return how far a shot may be off after a nudge from ``start``: unmoved, or gone too far.
 
     Hands may do one part of it and leave another, so what each does to a reading adds up.
     """
@@ -141,12 +142,12 @@ def gate_after_move(cabinet: OneCabinet, start: Placement, kind: ShotKind) -> fl
 
 
 def agree(meter: Meter, one_mm: float, other_mm: float) -> bool:
-    """Whether two readings are of the same distance, held by hand twice."""
+    """Return whether two readings are of the same distance, held by hand twice."""
     return abs(one_mm - other_mm) <= 2.0 + 4.0 * meter.shot_sigma_mm
 
 
 def misdirected_shot(work: CabinetWork, reading_mm: float) -> ShotKind | None:
-    """The one shot that a reading fits far better than it fits the prompted one; else None.
+    """Return the one shot that a reading fits far better than the prompted one; else None.
 
     One that is still to be taken, or the one that was taken last. Where it fits two of them it
     could be either, and neither is named.
@@ -163,7 +164,7 @@ def misdirected_shot(work: CabinetWork, reading_mm: float) -> ShotKind | None:
 
 
 def is_repeat(work: CabinetWork, kind: ShotKind, reading_mm: float) -> bool:
-    """Whether a reading that was taken for a shot is the one before once more, hand held."""
+    """Return whether a reading is the shot before once more, held by hand."""
     last = work.shots[-1] if work.shots else None
     if last is None or last.kind != kind or _in_a_row(work) >= MOST_ALIKE:
         return False
@@ -210,11 +211,11 @@ class Gathering(msgspec.Struct, frozen=True):
         return min(self.readings_mm) if self.how is Gather.SWEEP else self.readings_mm[-1]
 
     def with_reading(self, reading_mm: float) -> Gathering:
-        """With one more reading."""
+        """Return it with one more reading."""
         return Gathering(self.how, (*self.readings_mm, reading_mm))
 
     def expects(self, meter: Meter, at_first: Expectation) -> Expectation:
-        """What the next reading should be; ``at_first`` is what a single shot should read."""
+        """Return what the next reading should be; ``at_first`` is what a single shot should be."""
         if self.how is Gather.HOLD:
             return Expectation(self.shown_mm, FIRST_GATE_MM) if self.readings_mm else at_first
         if not self.readings_mm:
@@ -223,7 +224,7 @@ class Gathering(msgspec.Struct, frozen=True):
         return Expectation(self.shown_mm, gate_at_rest(meter) + _OFF_SQUARE * self.shown_mm)
 
     def shot(self, kind: ShotKind, setup: Setup) -> Shot:
-        """The shot that the readings make."""
+        """Return the shot that the readings make."""
         if self.how is Gather.HOLD:
             return Shot(kind, self.shown_mm)
         found = swept(self.readings_mm, setup.meter, units=setup.units)

@@ -46,7 +46,7 @@ class Table(msgspec.Struct, frozen=True):
 
 
 def tables(setup: Setup, guidance: Guidance) -> tuple[Table, Table, Table]:
-    """Left cabinet, right cabinet, symmetry."""
+    """Return the tables of the left cabinet, the right one and their symmetry."""
     left, right = (_of_cabinet(setup, side, guidance.cabinets[side]) for side in Side)
     return left, right, _of_pair(setup, guidance)
 
@@ -127,7 +127,7 @@ def _degrees(value: float | None, *, signed: bool = False) -> str:
 
 
 def length(mm: float, units: Units, *, fine: bool = True, signed: bool = False) -> str:
-    """A length for a column: bare millimetres, or feet and inches with their marks."""
+    """Return a length for a column: bare millimetres, or feet and inches with their marks."""
     if units in (Units.MM, Units.TENTH_MM):
         digits = 1 if fine else 0
         return f"{mm:+.{digits}f}" if signed else f"{mm:.{digits}f}"

@@ -112,7 +112,7 @@ class Guidance(msgspec.Struct, frozen=True):
 
 
 def guide(state: Round) -> Guidance:
-    """What to tell a person in this state of the round."""
+    """Return what to tell a person in this state of the round."""
     known = {side: _known(state.works[side]) for side in Side}
     _, own = known[state.side]
     left, right = (shots for shots, _ in known.values())
@@ -239,7 +239,7 @@ def _number(work: CabinetWork) -> int:
 def tilt_status(
     setup: Setup, side: Side, tilt: Tilt | None, standing: Placement | None
 ) -> TiltStatus | None:
-    """The tilt of a cabinet that stands so; None where it is neither known nor asked for."""
+    """Return the tilt of a cabinet that stands so; None where it is neither known nor asked for."""
     target = setup.tilt_targets_deg[side]
     if tilt is None:
         return None if target is None else TiltStatus(None, target, None, None, ())

@@ -20,9 +20,9 @@ from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expectation import gate_at_rest
 
 MOST_WALKS = 3
-"""Walks round a cabinet that stands still, before more of them are given up as useless."""
+"""Walks round a cabinet that stands still, after which more are given up as useless."""
 HOPELESS_SHARE = 0.85
-"""An expanded uncertainty above this part of the tolerance leaves hands too little to hit."""
+"""Part of the tolerance above which an expanded uncertainty leaves hands too little to hit."""
 
 
 class AgainstTarget(msgspec.Struct, frozen=True):
@@ -111,7 +111,7 @@ def _appraise_one(cabinet: OneCabinet, located: Located, checks: Sequence[ShotCh
 
 
 def judge(work: CabinetWork) -> CabinetWork:
-    """The cabinet with the stage that its shots call for, or with suspects to be taken once more.
+    """Return the work at the stage that its shots call for, or asking for suspects again.
 
     Raises:
         TooFewShots: when the shots do not fix it.

@@ -30,7 +30,7 @@ from witnessmark.placing.guidance import Guidance
 
 
 def why_unknown(guidance: Guidance | None) -> str | None:
-    """Why it is not known where the pair stands now, in one sentence; None where it is."""
+    """Return why it is not known where the pair stands now, as a sentence; None where it is."""
     if guidance is None:
         return "nothing is measured yet: shoot both cabinets on the live screen first"
     for side in Side:
@@ -48,19 +48,19 @@ def why_unknown(guidance: Guidance | None) -> str | None:
 
 
 def to_be_nudged(guidance: Guidance) -> Side | None:
-    """The cabinet that a nudge is asked for, so that it may have been moved since it was shot."""
+    """Return the cabinet that a nudge is asked for: it may have been moved since it was shot."""
     return next((side for side in Side if guidance.cabinets[side].stage is Stage.NUDGE), None)
 
 
 def standing(guidance: Guidance | None) -> Poses | None:
-    """Where both stand, if that is known and neither may have been moved since."""
+    """Return where both stand, if that is known and neither may have been moved since."""
     if guidance is None or why_unknown(guidance) is not None or to_be_nudged(guidance) is not None:
         return None
     return guidance.poses
 
 
 def mark_of(setup: Setup, guidance: Guidance, at: datetime, name: str) -> Mark:
-    """A mark of where the pair stands in a round of this setup.
+    """Return a mark of where the pair stands in a round of this setup.
 
     Raises:
         BadInput: when that is not known, or the name is none for a mark.
@@ -73,13 +73,13 @@ def mark_of(setup: Setup, guidance: Guidance, at: datetime, name: str) -> Mark:
 
 
 def moved_between(one: Mark, other: Mark) -> Comparison:
-    """What moved from the earlier to the later of two marks; rooms and seat are the later's."""
+    """Return what moved from the earlier to the later mark; room and seat are the later's."""
     then, now = in_order(one, other)
     return compare(now.setup, then.poses, now.poses, _shared(then, now))
 
 
 def in_order(one: Mark, other: Mark) -> tuple[Mark, Mark]:
-    """The earlier and the later of two marks."""
+    """Return the earlier and the later of two marks."""
     return (one, other) if one.at <= other.at else (other, one)
 
 
@@ -108,16 +108,16 @@ def _located(mark: Mark) -> Located:
 
 
 CHECK_SHOTS = 3
-"""So many shots of a cabinet tell whether it still stands there."""
+"""Shots of a cabinet that tell whether it still stands there: a pose has three unknowns."""
 
 
 def put_back(setup: Setup, mark: Mark) -> Setup:
-    """The setup whose targets are where a mark has both cabinets."""
+    """Return the setup whose targets are where a mark has both cabinets."""
     return _towards(setup, mark, is_check=False)
 
 
 def look_after(setup: Setup, mark: Mark) -> Setup:
-    """The setup for looking whether both still stand where a mark has them, with few shots."""
+    """Return the setup for checking with few shots whether both stand where a mark has them."""
     return _towards(setup, mark, is_check=True)
 
 
@@ -160,7 +160,7 @@ def _fewest(cabinet: OneCabinet, kinds: tuple[ShotKind, ...]) -> tuple[ShotKind,
 
 
 def purpose_words(setup: Setup) -> str:
-    """Which mark is being put back, or looked after; empty where none is."""
+    """Return which mark is being put back or checked, in words; empty where none is."""
     if setup.restoring is None:
         return ""
     doing = "checking" if setup.restoring.is_check else "putting back"

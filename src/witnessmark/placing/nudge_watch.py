@@ -16,14 +16,14 @@ from witnessmark.model import Placement, Shot, ShotKind
 from witnessmark.placing.cabinet_work import CabinetWork
 from witnessmark.placing.expectation import expect, gate_at_rest
 
-_TOO_FAR = 1.3
-"""So much of a nudge hands may have made of it."""
+_OVERSHOOT = 1.3
+"""Largest part of the requested nudge that hands may carry out; common practice, no source."""
 _SAME = 4.0
-"""Standard deviations of a shot by which two of a meter at rest differ at most."""
+"""Standard deviations of a shot by which two readings of a meter at rest differ at most."""
 
 
 def still_there(work: CabinetWork, reading_mm: float) -> bool:
-    """Whether a reading is of the first point after a nudge once more, and not of the next one."""
+    """Return whether a reading is of the first point after a nudge again, not of the next."""
     first = _first(work)
     if first is None or work.nudged_from is None:
         return False
@@ -40,7 +40,7 @@ def still_there(work: CabinetWork, reading_mm: float) -> bool:
 
 
 def reread_as_same_point(work: CabinetWork, reading_mm: float) -> CabinetWork | None:
-    """The cabinet as it was watched, if the second shot was of the first point all along.
+    """Return the work as if the second shot was of the first point all along, if it was.
 
     The first point was not yet where it should be; the second reading could have been of it or of
     the next one, and went on with the walk. This one is not of the shot
@@ -63,7 +63,7 @@ def reread_as_same_point(work: CabinetWork, reading_mm: float) -> CabinetWork | 
 
 
 def watched(work: CabinetWork, reading_mm: float) -> CabinetWork:
-    """The cabinet with one more reading of the first point.
+    """Return the work with one more reading of the first point.
 
     Two alike in a row are both of where it stands now, unless it creeps, so no more than two are
     kept beyond those that the walk asks for; otherwise it has moved, and only the last one counts.
@@ -79,7 +79,7 @@ def watched(work: CabinetWork, reading_mm: float) -> CabinetWork:
 
 
 def is_coming(work: CabinetWork) -> bool:
-    """Whether the first point after a nudge is not yet where the nudge should bring it."""
+    """Return whether the first point after a nudge is not yet where the nudge should bring it."""
     first = _first(work)
     if first is None or work.nudged_from is None:
         return False
@@ -104,8 +104,8 @@ def _off_the_way(work: CabinetWork, reading_mm: float) -> float:
     assert work.nudged_from is not None  # noqa: S101 - guarded by the callers
     first, ends = work.shots[-1], [work.shots[-1].reading_mm]
     if is_coming(work):
-        too_far = _between(work.nudged_from, work.belief, _TOO_FAR)
-        ends += _readings(work, first.kind, work.belief, too_far)
+        overshot = _between(work.nudged_from, work.belief, _OVERSHOOT)
+        ends += _readings(work, first.kind, work.belief, overshot)
     return max(min(ends) - reading_mm, reading_mm - max(ends), 0.0)
 
 
@@ -123,7 +123,7 @@ def _made(work: CabinetWork) -> list[Placement]:
     if abs(after_mm - before_mm) <= gate_at_rest(work.setup.meter):
         return [start, end]
     share = (first.reading_mm - before_mm) / (after_mm - before_mm)
-    return [_between(start, end, min(max(share, 0.0), _TOO_FAR))]
+    return [_between(start, end, min(max(share, 0.0), _OVERSHOOT))]
 
 
 def _next_mm(work: CabinetWork, following: ShotKind, pose: Placement) -> float:

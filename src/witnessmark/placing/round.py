@@ -90,7 +90,7 @@ class Round(msgspec.Struct, frozen=True):
 
     @classmethod
     def begin(cls, setup: Setup) -> Round:
-        """A round in which nothing has been measured yet."""
+        """Return a round in which nothing has been measured yet."""
         cabinets = [OneCabinet(setup, side) for side in Side]
         return cls(Pair(*(unmeasured(cabinet, route(cabinet)) for cabinet in cabinets)))
 
@@ -126,7 +126,7 @@ class Round(msgspec.Struct, frozen=True):
         return all(work.done for work in self.works)
 
     def feed(self, event: Event) -> Round:
-        """The state after an event; faults and noise of a meter change nothing and are not fed."""
+        """Return the state after an event; faults and noise of a meter are not fed."""
         if isinstance(event, Reading):
             changed = _with_reading(self, event.from_the_edge_mm(self.setup.meter))
             changed = msgspec.structs.replace(changed, readings=self.readings + 1)
@@ -145,7 +145,7 @@ class Round(msgspec.Struct, frozen=True):
 
 
 def _revised(state: Round, setup: Setup) -> Round:
-    """The cabinets stand where they stood; what that means is judged anew.
+    """Return the round in a changed setup: the cabinets stand where they stood, judged anew.
 
     Where something else is added to the meter's readings from now on, the shots before are not to
     be mixed with those to come: all is measured afresh. Where the targets are others, the cabinets
@@ -363,7 +363,7 @@ def _there(state: Round) -> Round:
 def _moved(state: Round) -> Round:
     work = state.work.afresh()
     if state.work.stage is not Stage.NUDGE:
-        # by a hand that no one asked: it may stand anywhere
+        # moved without being asked, so the old placement says nothing about the new one
         anywhere = unmeasured(work.cabinet, work.route)
         work = msgspec.structs.replace(work, belief=anywhere.belief, gate_mm=anywhere.gate_mm)
     return _settled_on(state, work)

@@ -31,13 +31,13 @@ from witnessmark.shots.candidates import SHARE
 from witnessmark.shots.plan import ShotPlan, planned_shots
 
 _MANY = 8
-"""More shots to the near walls than two usual walks have are worth a walk across the room."""
+"""Shots to the near walls, two usual walks of them, beyond which a spot shot is less work."""
 _EYES_MM: Final = (800.0, 1500.0)
 """Between these heights are the eyes of a seated person, children and high chairs included."""
 
 
 def usual_shots(cabinet: OneCabinet) -> tuple[ShotKind, ...]:
-    """The shots that fix one cabinet, in walking order.
+    """Return the shots that fix one cabinet, in walking order.
 
     Two shots from one face fix the toe-in, and the faces to the front wall and to the own side wall
     each give one coordinate. The left cabinet is walked from its outer side round the rear to the
@@ -56,7 +56,7 @@ def usual_shots(cabinet: OneCabinet) -> tuple[ShotKind, ...]:
 
 
 def crosses_at_eye_height(kind: ShotKind, point: TouchPoint) -> bool:
-    """Whether a beam from this touch point goes where the eyes of people in the room may be."""
+    """Return whether a beam from this touch point runs where people's eyes may be."""
     across = kind.held is Held.SPOT or kind.to in (AimedAt.BACK, AimedAt.SEAT)
     height_mm = point.height_mm if kind.height_mm is None else kind.height_mm
     return across and _EYES_MM[0] <= height_mm <= _EYES_MM[1]
@@ -71,7 +71,7 @@ class Route(msgspec.Struct, frozen=True):
 
 
 def route(cabinet: OneCabinet) -> Route:
-    """The shots to take of a cabinet, worked out once for a setup.
+    """Return the shots to take of a cabinet, worked out once for a setup.
 
     Without a target there is nothing to be called in on, and the usual walk is taken.
     """
@@ -98,7 +98,7 @@ def _as_marked(cabinet: OneCabinet, target: Placement) -> tuple[ShotKind, ...]:
 
 
 def plan_of_shots(cabinet: OneCabinet, standing: Mapping[Side, Placement]) -> ShotPlan:
-    """The fewest shots that settle a cabinet that stands so, spot shots only where they are needed.
+    """Return the fewest shots that settle a cabinet, with spot shots only where needed.
 
     Args:
         cabinet: its setup says how the meter is held, and whether spot shots may be taken.
@@ -131,7 +131,7 @@ def _turn_is_known(setup: Setup, plan: ShotPlan) -> bool:
 def shots_asked_for(
     cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPlan
 ) -> tuple[ShotKind, ...]:
-    """The usual shots where those are enough, with the planned spots where only these help."""
+    """Return the usual shots where they are enough, with planned spots where only these help."""
     usual = usual_shots(cabinet)
     possible = all(why_impossible(cabinet.setup, standing, kind) is None for kind in usual)
     if any(kind.held is Held.SPOT for kind in plan.shots):

@@ -55,12 +55,12 @@ class Candidates(NamedTuple):
     most: int
 
     def expanded(self, chosen: IntArray) -> Placement:
-        """Expanded uncertainties (k = 2) that a set of the shots is foretold to leave."""
+        """Return the expanded uncertainties (k = 2) that a set of shots is foretold to leave."""
         return Placement(*self.selection.expanded(chosen[None, :])[0].tolist())
 
 
 def candidates(goal: Goal) -> Candidates:
-    """What can be shot of the cabinet.
+    """Return what can be shot of the cabinet.
 
     Raises:
         BadInput: when there is nothing that could be shot, or too little for a pose.

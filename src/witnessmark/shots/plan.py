@@ -57,7 +57,7 @@ def planned_shots(
     holds: Collection[Held] | None = None,
     walls: Collection[Wall] | None = None,
 ) -> ShotPlan:
-    """The fewest shots that can bring a verdict ``in`` for a cabinet on its target.
+    """Return the fewest shots that can bring a verdict ``in`` for a cabinet on its target.
 
     On a display coarser than the meter, shots that happen to read alike share their rounding and
     leave more uncertainty than is foretold here.

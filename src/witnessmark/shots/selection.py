@@ -76,7 +76,7 @@ class Selection:
         self._before = self._priors.T @ self._priors + np.eye(rows.shape[1]) / FAR**2
 
     def expanded(self, sets: IntArray) -> FloatArray:
-        """(b, q) expanded uncertainties with each of the sets (b, k), in the limits' units."""
+        """Return (b, q) the expanded uncertainties with each set (b, k), in the limits' units."""
         return self._relative(self._covariance(sets)) * self._limits
 
     def shortfall(self, sets: IntArray) -> FloatArray:
@@ -85,7 +85,7 @@ class Selection:
         return worst
 
     def of_size(self, size: int, smaller: Ranked | None = None) -> Ranked:
-        """Sets of this size: all of them, or the best that can be had from the smaller ones."""
+        """Return the sets of this size: all, or the best that can be had from the smaller ones."""
         every = self._every(size)
         if every is None:
             assert smaller is not None  # noqa: S101 - sets of one or two are never too many
@@ -95,7 +95,7 @@ class Selection:
         return Ranked(every[order], shortfall[order])
 
     def nearest(self, most: int) -> float:
-        """The shortfall that the best set of up to ``most`` has, as far as growing one finds it."""
+        """Return the shortfall of the best set of up to ``most``, as far as growing finds it."""
         ranked = self.of_size(min(3, most))
         if ranked.does or most <= 3:
             return float(ranked.shortfall[0])

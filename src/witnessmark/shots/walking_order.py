@@ -24,11 +24,11 @@ class WalkingOrder:
         self._other = self._reference_of_the_other()
 
     def places(self, kinds: Sequence[ShotKind]) -> int:
-        """At how many places one stops, to the millimetre."""
+        """Return at how many places one stops, to the millimetre."""
         return len({(round(x), round(y)) for kind in kinds for x, y in self._first_and_last(kind)})
 
     def in_order(self, kinds: Sequence[ShotKind]) -> tuple[tuple[ShotKind, ...], float]:
-        """The shots in walking order, the same one again at once, and the length of the walk, mm.
+        """Return the shots in walking order, repeats at once, and the length of the walk, mm.
 
         From every shot on always to the nearest that is left, the best of these walks.
         """

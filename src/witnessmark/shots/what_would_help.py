@@ -33,7 +33,7 @@ NOT_FIXED = 1000.0
 
 
 def what_would_help(offered: Candidates, best: IntArray) -> str:
-    """What the best set of the shots on offer leaves open, and what would bring it within reach."""
+    """Return what the best set of the shots leaves open, and what would bring it within reach."""
     goal, limits = offered.goal, offered.goal.limits
     loose = _loose(offered)
     if loose:
