@@ -9,10 +9,10 @@ import pytest
 
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
-from witnessmark.acoustics.words import CAVEAT, sound_words
 from witnessmark.lengths import Units
 from witnessmark.locate.symmetry import symmetry
 from witnessmark.model import Cabinet, Pair, Placement, Poses, Room, Setup, Side, Wall
+from witnessmark.words.sound import CAVEAT, sound_words
 
 
 def told(scene: Scene, units: Units = Units.MM) -> dict[str, tuple[str, ...]]:

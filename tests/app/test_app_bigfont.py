@@ -17,7 +17,7 @@ from witnessmark.app.bigfont import (
     rows_below,
 )
 from witnessmark.model import AimedAt, Edge, Held, ShotKind, Side
-from witnessmark.placing.holding import held_figure
+from witnessmark.words.holding import held_figure
 
 NEEDED = string.ascii_uppercase + string.digits + "mdegintfo.+-−/'\"°±?!←→↑↓↔↺↻✓ "
 HOLLOW_BOX = pixels("\N{SNOWMAN}")

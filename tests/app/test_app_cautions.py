@@ -13,11 +13,19 @@ from rich.table import Table
 from sitting import Sitting
 from textual.widgets import Static
 
-from witnessmark.cautions import BEAM_ACROSS, DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING, SPIKES
 from witnessmark.lengths import Units
 from witnessmark.model import Placement, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.session.workspace import Workspace
+from witnessmark.words.cautions import (
+    BEAM_ACROSS,
+    DARK,
+    LASER,
+    LOCAL_RULES,
+    LOUDNESS,
+    MOVING,
+    SPIKES,
+)
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]

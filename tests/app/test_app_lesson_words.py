@@ -6,16 +6,16 @@ from datetime import UTC, datetime
 
 import pytest
 
-from witnessmark.app.lesson_words import (
+from witnessmark.lengths import Units
+from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.lesson import Lesson
+from witnessmark.words.lesson import (
     LessonState,
     ListeningState,
     entry_hint,
     next_words,
     offer_words,
 )
-from witnessmark.lengths import Units
-from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.lesson import Lesson
 
 AT = datetime(2026, 5, 6, 7, 8, tzinfo=UTC)
 

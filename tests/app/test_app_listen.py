@@ -18,11 +18,11 @@ from witnessmark.app.theme import DIM
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
-from witnessmark.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 from witnessmark.listening import walk
 from witnessmark.model import Attribute, Pair, Placement, Preference, Restoring, Side, Trial, Varied
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
+from witnessmark.words.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 

@@ -33,6 +33,7 @@ from witnessmark.model import (
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
+from witnessmark.words.live import say
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
@@ -225,7 +226,7 @@ async def test_whether_a_mark_is_still_there_is_looked_for_with_new_shots(
         for _ in range(6):
             await person.shoot()
         assert person.figure == "MOVED"
-        words = " ".join(person.live.guidance.details)  # type: ignore[union-attr]
+        words = " ".join(say(person.live.guidance).details)  # type: ignore[union-attr]
         assert "the left cabinet stands 1" in words
         assert "nearer to the left wall than then" in words
 

@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from witnessmark.cautions import LOCAL_RULES, MOVING
 from witnessmark.cli import main
+from witnessmark.words.cautions import LOCAL_RULES, MOVING
 
 ROOM = ("--width", "4.8 m", "--length", "6.6m")
 CABINET = ("--cabinet-width", "260", "--cabinet-depth", "39 cm")

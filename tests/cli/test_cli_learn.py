@@ -18,8 +18,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from witnessmark.cautions import LASER
 from witnessmark.cli import main
+from witnessmark.words.cautions import LASER
 from witnessmark_simulators.binary import (
     Moment,
     charge,

@@ -14,10 +14,10 @@ import pytest
 from click.testing import CliRunner, Result
 from needs import needs
 
-from witnessmark.cautions import LASER
 from witnessmark.cli import main
 from witnessmark.meters import listening
 from witnessmark.meters.profiles import load_profile
+from witnessmark.words.cautions import LASER
 from witnessmark_simulators.asked import answering
 from witnessmark_simulators.binary import (
     Moment,

@@ -15,8 +15,8 @@ import pytest
 from click.testing import CliRunner, Result
 from patience import HUNG_S
 
-from witnessmark.cautions import LASER
 from witnessmark.cli import main
+from witnessmark.words.cautions import LASER
 
 Serve = Callable[[socket.socket], None]
 

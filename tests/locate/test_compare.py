@@ -17,7 +17,6 @@ from uncertainties import umath
 
 from witnessmark.lengths import Units
 from witnessmark.locate.compare import Change, Comparison, compare, in_common
-from witnessmark.locate.compare_words import comparison_words
 from witnessmark.locate.pose import Located, locate
 from witnessmark.model import (
     AimedAt,
@@ -35,6 +34,7 @@ from witnessmark.model import (
     Tilt,
     TouchPoint,
 )
+from witnessmark.words.comparison import comparison_words
 
 changed = msgspec.structs.replace
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]

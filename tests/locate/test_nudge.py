@@ -27,7 +27,7 @@ from witnessmark.model import (
     TouchPoint,
     Wall,
 )
-from witnessmark.placing.wording import foot_words
+from witnessmark.words.live import foot_words
 
 TARGET = Placement(1450.0, 1900.0, 8.0)
 AIMED = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](TARGET, TARGET))

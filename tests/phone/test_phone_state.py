@@ -14,7 +14,6 @@ from rounds import Working
 from test_round_properties import SETUPS, Step, begun, event_for, standings, walks
 
 from witnessmark.app.commands import act_words
-from witnessmark.cautions import MOVING
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
@@ -22,6 +21,8 @@ from witnessmark.model import Act, Placement, Reading
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.phone.state import ACTS, PhoneState, phone_state
 from witnessmark.placing.guidance import Guidance, guide
+from witnessmark.words.cautions import MOVING
+from witnessmark.words.live import say
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 PORT, BLUETOOTH = "/dev/ttyUSB7", "ble:C0:FF:EE:12:34:56"
@@ -53,9 +54,9 @@ def check(state: PhoneState, guidance: Guidance) -> None:
     asked = {Act.KEEP, Act.THERE, Act.DROP} & guidance.offered
     assert {answer.act for answer in state.answers} == asked
     letter = f"{guidance.side[0].upper()} " if state.side else ""
-    said = guidance.headline.figure.removeprefix(letter)
+    said = say(guidance).headline.figure.removeprefix(letter)
     assert sorted(f"{state.arrow}{state.figure}".replace(" ", "")) == sorted(said.replace(" ", ""))
-    assert state.sentence == guidance.headline.words
+    assert state.sentence == say(guidance).headline.words
 
 
 @pytest.mark.parametrize("name", SETUPS)
@@ -87,7 +88,7 @@ def test_a_nudge_is_split_into_cabinet_arrow_and_length() -> None:
     working = Working()
     working.shoot(4)
     state = working.state
-    assert working.guidance.headline.figure == "L ↑ 72 mm"
+    assert say(working.guidance).headline.figure == "L ↑ 72 mm"
     assert (state.cabinet, state.arrow, state.figure) == ("left cabinet", "↑", "72 mm")
     assert state.unit == "mm"
 

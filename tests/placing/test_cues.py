@@ -54,7 +54,7 @@ def test_the_walks_last_reading_tells_how_far_there_is_to_nudge() -> None:
 
 def test_a_turn_is_told_in_tolerances_of_the_toe_in() -> None:
     world = world_of(left=off(toe_in_deg=-4.0))
-    gap = guide(shoot(BEGUN, world, [0.0] * 4)).headline.gap
+    gap = guide(shoot(BEGUN, world, [0.0] * 4)).gap
     assert gap == pytest.approx(4.0 / SETUP.tolerance.toe_in_deg, abs=0.05)
 
 
@@ -62,7 +62,7 @@ def test_a_held_shot_moves_the_tone_with_the_cabinet() -> None:
     state = do(to_be_nudged(), Act.SKIP, Act.SKIP, Act.HOLD)
     far = shoot(state, AWAY)
     near = shoot(far, world_of(left=off(setback_mm=10.0)))
-    first, then = (guide(one).headline.gap for one in (far, near))
+    first, then = (guide(one).gap for one in (far, near))
     assert first is not None
     assert then is not None
     assert first - then == pytest.approx(20.0 / SETUP.tolerance.position_mm, abs=0.1)

@@ -42,8 +42,9 @@ from witnessmark.model import (
 )
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance, guide
-from witnessmark.placing.holding import how_to_hold
 from witnessmark.placing.round import Round
+from witnessmark.words.holding import how_to_hold
+from witnessmark.words.live import say
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
@@ -63,9 +64,9 @@ def nudged(side: Side, standing: Placement, setup: Setup = SETUP) -> Guidance:
 
 def test_the_first_prompt() -> None:
     guidance = guide(BEGUN)
-    assert guidance.headline.figure == "L FRONT OUTER ←"
-    assert guidance.headline.words == "left cabinet: shoot front-outer to left wall"
-    assert guidance.details[0].startswith("hold the meter's rear edge flush on the outer side")
+    assert say(guidance).headline.figure == "L FRONT OUTER ←"
+    assert say(guidance).headline.words == "left cabinet: shoot front-outer to left wall"
+    assert say(guidance).details[0].startswith("hold the meter's rear edge flush on the outer side")
     assert (guidance.prompt.number, guidance.prompt.count) == (1, 4)
     wanted_mm = WORLD.true_distance(BEGUN.prompted)
     assert guidance.prompt.on_target_mm == pytest.approx(wanted_mm)
@@ -79,7 +80,7 @@ def test_every_prompt_of_the_walk_points_at_its_wall() -> None:
     state, figures = BEGUN, []
     for number in range(8):
         guidance = guide(state)
-        figures.append(guidance.headline.figure)
+        figures.append(say(guidance).headline.figure)
         assert guidance.prompt.number == number % 4 + 1
         state = shoot(state, WORLD)
     assert figures == [
@@ -96,11 +97,11 @@ def test_every_prompt_of_the_walk_points_at_its_wall() -> None:
 
 def test_how_to_hold_the_meter() -> None:
     at_the_wall = guide(Round.begin(msgspec.structs.replace(SETUP, held=Held.WALL)))
-    assert at_the_wall.details[0] == (
+    assert say(at_the_wall).details[0] == (
         "hold the meter's rear edge at front-outer, square to the left wall"
     )
     at_the_rear = guide(shoot(BEGUN, WORLD, [0.0] * 2))
-    assert at_the_rear.details[0] == (
+    assert say(at_the_rear).details[0] == (
         "hold the meter's rear edge flush on the rear face at rear-outer, firing back"
     )
 
@@ -116,7 +117,7 @@ def test_how_to_hold_the_meter() -> None:
 )
 def test_the_edge_that_is_held_is_told(edge: Edge, words: str) -> None:
     setup = msgspec.structs.replace(SETUP, meter=Meter(edge=edge))
-    line = guide(Round.begin(setup)).details[0]
+    line = say(guide(Round.begin(setup))).details[0]
     assert line == f"{words}, firing out"
     assert len(line) <= 80
 
@@ -125,8 +126,8 @@ def test_the_edge_that_is_held_is_told(edge: Edge, words: str) -> None:
 def test_a_question_tells_what_was_added_to_the_reading(offset_mm: float, words: str) -> None:
     setup = msgspec.structs.replace(SETUP, meter=Meter(edge_offset_mm=offset_mm))
     state = Round.begin(setup).feed(reading(9000.0))
-    assert f"{9000 + offset_mm:.0f} mm was read" in guide(state).headline.words
-    assert guide(state).details[1].startswith(f"{words} than the meter shows")
+    assert f"{9000 + offset_mm:.0f} mm was read" in say(guide(state)).headline.words
+    assert say(guide(state)).details[1].startswith(f"{words} than the meter shows")
 
 
 @pytest.mark.parametrize(
@@ -149,17 +150,17 @@ def test_a_question_tells_what_was_added_to_the_reading(offset_mm: float, words:
 def test_a_nudge_leads_back_to_the_target(
     side: Side, standing: Placement, figure: str, words: str
 ) -> None:
-    headline = nudged(side, standing).headline
+    headline = say(nudged(side, standing)).headline
     assert headline.figure == figure
     assert headline.words == f"{side} cabinet: {words}"
 
 
 def test_what_is_farthest_out_for_its_tolerance_leads() -> None:
     guidance = nudged(LEFT, off(12, -30, 1.5))
-    assert guidance.headline.figure == "L ↓ 30 mm"
-    assert guidance.details[:2] == ("12 mm toward the left wall", "turn out 1.50°")
-    assert guidance.details[-1] == "then shoot front-outer to left wall again"
-    feet = [words for words in guidance.details if " foot: " in words]
+    assert say(guidance).headline.figure == "L ↓ 30 mm"
+    assert say(guidance).details[:2] == ("12 mm toward the left wall", "turn out 1.50°")
+    assert say(guidance).details[-1] == "then shoot front-outer to left wall again"
+    feet = [words for words in say(guidance).details if " foot: " in words]
     assert [words.split(" foot: ")[0] for words in feet] == [
         "front-inner",
         "front-outer",
@@ -179,8 +180,8 @@ def test_what_is_in_gets_no_words() -> None:
         "setback": Verdict.OUT,
         "toe_in": Verdict.IN,
     }
-    assert guidance.headline.words == "left cabinet: 25 mm toward the front wall"
-    assert not any("turn" in words for words in guidance.details)
+    assert say(guidance).headline.words == "left cabinet: 25 mm toward the front wall"
+    assert not any("turn" in words for words in say(guidance).details)
 
 
 def about_foot(toe_in_deg: float, inward: float, back: float) -> Placement:
@@ -199,8 +200,8 @@ def about_foot(toe_in_deg: float, inward: float, back: float) -> Placement:
 
 def test_a_turn_about_one_foot_is_told_as_one() -> None:
     guidance = nudged(RIGHT, about_foot(4.0, 134, 405))
-    assert guidance.headline.figure == "R ↺ 4.0°"
-    assert guidance.headline.words == (
+    assert say(guidance).headline.figure == "R ↺ 4.0°"
+    assert say(guidance).headline.words == (
         "right cabinet: hold the rear-inner foot and turn out 4.00° about it"
     )
 
@@ -209,12 +210,14 @@ def test_own_feet_are_named() -> None:
     cabinet = Cabinet(268.0, 405.0, feet={"spike": TouchPoint(0.0, 200.0)})
     setup = msgspec.structs.replace(SETUP, cabinets=Pair(cabinet, cabinet))
     guidance = nudged(LEFT, off(30), setup)
-    assert [words for words in guidance.details if words.startswith("spike foot: 30 mm toward")]
+    assert [
+        words for words in say(guidance).details if words.startswith("spike foot: 30 mm toward")
+    ]
 
 
 def test_inches_in_inches() -> None:
-    assert nudged(LEFT, off(25.4), IN_INCHES).headline.figure == 'L ← 1"'
-    headline = guide(shoot(Round.begin(IN_INCHES), WORLD, [914.4])).headline
+    assert say(nudged(LEFT, off(25.4), IN_INCHES)).headline.figure == 'L ← 1"'
+    headline = say(guide(shoot(Round.begin(IN_INCHES), WORLD, [914.4]))).headline
     assert headline.figure.startswith("L 7' ")
     assert headline.figure.endswith('"?')
 
@@ -224,11 +227,11 @@ def test_a_question_shows_what_was_read_and_what_was_expected() -> None:
     guidance = guide(state)
     read, expected = question_of(state).reading_mm, question_of(state).expected_mm
     assert guidance.question == state.question
-    assert guidance.headline.figure == f"L {read:.0f} mm?"
-    assert guidance.headline.words == (
+    assert say(guidance).headline.figure == f"L {read:.0f} mm?"
+    assert say(guidance).headline.words == (
         f"{read:.0f} mm was read where about {expected:.0f} mm was expected"
     )
-    assert guidance.details == (
+    assert say(guidance).details == (
         "shoot again: the same once more is taken, one that fits replaces it",
     )
 
@@ -237,9 +240,11 @@ def test_the_reading_just_taken_says_how_far_off_it_is() -> None:
     guidance = guide(shoot(BEGUN, world_of(left=off(side_mm=15))))
     # flush on the side at 9 degrees of toe-in the beam runs 1 / cos 9 as far
     excess = 15 / math.cos(math.radians(9))
-    assert f"left front-outer: {excess:.0f} mm to go toward the left wall" in guidance.details[-1]
+    assert (
+        f"left front-outer: {excess:.0f} mm to go toward the left wall" in say(guidance).details[-1]
+    )
     nearer = guide(shoot(BEGUN, world_of(left=off(side_mm=-15))))
-    assert "15 mm to go away from the left wall" in nearer.details[-1]
+    assert "15 mm to go away from the left wall" in say(nearer).details[-1]
 
 
 @pytest.mark.parametrize(
@@ -255,7 +260,7 @@ def test_a_held_shot_counts_down_to_the_target(
     turns: int, standing: Placement, arrow: str, words: str
 ) -> None:
     state = do(BEGUN, *[Act.SKIP] * turns, Act.HOLD)
-    assert guide(state).headline.figure.startswith("L FRONT OUTER" if turns == 0 else "L REAR")
+    assert say(guide(state)).headline.figure.startswith("L FRONT OUTER" if turns == 0 else "L REAR")
     for share in (1.0, 0.5):
         there = Placement(
             TARGET.side_mm + share * (standing.side_mm - TARGET.side_mm),
@@ -263,7 +268,7 @@ def test_a_held_shot_counts_down_to_the_target(
             TARGET.toe_in_deg,
         )
         state = shoot(state, world_of(left=there))
-        headline = guide(state).headline
+        headline = say(guide(state)).headline
         assert headline.figure.startswith(f"L {arrow} ")
         togo_mm = float(headline.figure.split()[2])
         assert togo_mm == pytest.approx(15 * share / math.cos(math.radians(9)), abs=0.5)
@@ -275,7 +280,7 @@ def test_a_held_shot_without_a_target_shows_its_reading() -> None:
     setup = with_targets(None, None)
     state = do(Round.begin(setup), Act.HOLD)
     distance_mm = WORLD.true_distance(state.prompted)
-    headline = guide(shoot(state, WORLD)).headline
+    headline = say(guide(shoot(state, WORLD))).headline
     assert headline.figure == f"L {distance_mm:.0f} mm"
     assert headline.words.endswith(f"front-outer to left wall reads {distance_mm:.0f} mm")
 
@@ -283,10 +288,10 @@ def test_a_held_shot_without_a_target_shows_its_reading() -> None:
 def test_both_in() -> None:
     guidance = guide(finished())
     assert guidance.finished
-    assert guidance.headline.figure == "BOTH IN"
-    assert guidance.headline.words == "both cabinets: in, within the tolerance"
-    assert guidance.details[0].startswith("left and right match: side 0.0 mm")
-    assert guidance.details[-1] == "a shot from here on checks the pair again"
+    assert say(guidance).headline.figure == "BOTH IN"
+    assert say(guidance).headline.words == "both cabinets: in, within the tolerance"
+    assert say(guidance).details[0].startswith("left and right match: side 0.0 mm")
+    assert say(guidance).details[-1] == "a shot from here on checks the pair again"
     assert not guidance.symmetry_stale
 
 
@@ -305,8 +310,8 @@ def test_a_meter_too_coarse_for_the_tolerance_says_so_and_gives_up_in_good_time(
     assert state.readings == 8  # more walks would not make the zero of the meter any better known
     guidance = guide(state)
     assert {guidance.cabinets[side].stage for side in Side} == {Stage.BEST}
-    assert guidance.headline.figure == "UNSURE"
-    assert guidance.headline.words == "both cabinets: as near to target as this meter can tell"
+    assert say(guidance).headline.figure == "UNSURE"
+    assert say(guidance).headline.words == "both cabinets: as near to target as this meter can tell"
     assert known(state, LEFT).verdict is Verdict.UNSURE
 
 
@@ -321,15 +326,15 @@ def test_a_scattering_meter_is_given_more_walks_first() -> None:
     state = walk_round(Round.begin(scattering), world_of(scattering, off(0.5)))
     assert (state.work.stage, state.work.walks) == (Stage.MEASURE, 1)
     guidance = guide(state)
-    assert any("measuring once more" in words for words in guidance.details)
+    assert any("measuring once more" in words for words in say(guidance).details)
     state = settle(state, world_of(scattering, off(0.5), off(0.5)))
-    assert guide(state).headline.figure in {"BOTH IN", "UNSURE"}
+    assert say(guide(state)).headline.figure in {"BOTH IN", "UNSURE"}
 
 
 def test_one_settled_and_one_best() -> None:
     coarse = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 2.5))
     coarse = with_targets(None, TARGET, coarse)
-    headline = guide(settle(Round.begin(coarse), world_of(coarse))).headline
+    headline = say(guide(settle(Round.begin(coarse), world_of(coarse)))).headline
     assert headline.figure == "UNSURE"
     assert headline.words == (
         "left cabinet: measured; no target is set; "
@@ -343,7 +348,7 @@ def test_a_small_error_near_the_edge_is_measured_again_rather_than_nudged() -> N
     state = walk_round(BEGUN, at_the_edge)
     assert known(state, LEFT).verdict is Verdict.UNSURE
     assert (state.work.stage, state.work.nudges) == (Stage.MEASURE, 0)
-    details = guide(state).details
+    details = say(guide(state)).details
     assert any("which leaves open if it is within 3 mm: measuring once more" in w for w in details)
     state = walk_round(state, at_the_edge)
     assert state.works.left.stage is Stage.SETTLED
@@ -375,12 +380,12 @@ def test_an_unlikely_reading_that_was_kept_does_no_harm() -> None:
 
 def test_every_character_of_a_figure_can_be_drawn_large() -> None:
     figures = [
-        *(nudged(side, off(1, -9, 4)).headline.figure for side in Side),
-        *(nudged(side, off(-30, 9, -1), IN_INCHES).headline.figure for side in Side),
-        guide(shoot(BEGUN, WORLD, [900.0])).headline.figure,
-        guide(shoot(Round.begin(IN_INCHES), WORLD, [903.7])).headline.figure,
-        guide(BEGUN).headline.figure,
-        guide(finished()).headline.figure,
+        *(say(nudged(side, off(1, -9, 4))).headline.figure for side in Side),
+        *(say(nudged(side, off(-30, 9, -1), IN_INCHES)).headline.figure for side in Side),
+        say(guide(shoot(BEGUN, WORLD, [900.0]))).headline.figure,
+        say(guide(shoot(Round.begin(IN_INCHES), WORLD, [903.7]))).headline.figure,
+        say(guide(BEGUN)).headline.figure,
+        say(guide(finished())).headline.figure,
         "UNSURE",
         "DONE",
     ]

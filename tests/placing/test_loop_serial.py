@@ -18,6 +18,7 @@ from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
+from witnessmark.words.live import say
 from witnessmark_drivers.serial_text import SerialText
 from witnessmark_simulators.meter import fault, garbage
 from witnessmark_simulators.serial_line import SerialLine
@@ -128,7 +129,7 @@ async def test_faults_garbage_and_a_pulled_plug_change_nothing_but_the_way(tmp_p
     assert at.seen[:4] == ["open", "Fault", "Noise", "Reading"]
     assert at.seen.count("lost") == 1
     assert at.seen.count("open") == 2
-    assert guide(at.state).headline.figure == "BOTH IN"
+    assert say(guide(at.state)).headline.figure == "BOTH IN"
     assert at.worker.truly_in(Side.LEFT)
     assert at.worker.truly_in(Side.RIGHT)
     assert at.seen.count("Reading") == at.state.readings

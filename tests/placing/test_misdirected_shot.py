@@ -22,6 +22,7 @@ from witnessmark.model import Act, Meter, Setup, ShotKind
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
+from witnessmark.words.live import say
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
@@ -79,7 +80,7 @@ def test_a_reading_of_another_open_shot_is_offered_there_and_taken_when_told_to(
     assert prompted == FRONT_OUTER
     state = read_at(state, wanted)
     assert question_of(state).instead == wanted
-    words = guide(state).details[0]
+    words = say(guide(state)).details[0]
     assert words.startswith("fits rear-outer to left wall: choose There to take it there")
     assert "the same once more is taken for front-outer to left wall" in words
     there = do(state, Act.THERE)

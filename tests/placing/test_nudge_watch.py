@@ -25,6 +25,7 @@ from witnessmark.model import Act, Meter, Placement, Setup, ShotKind, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
+from witnessmark.words.live import say
 
 BEGUN = Round.begin(SETUP)
 START = off(60, -50, 4)
@@ -81,24 +82,24 @@ def test_the_figure_counts_down_and_the_prompt_comes_when_two_are_alike() -> Non
     first, to_go = state.prompted, []
     for share in (0.0, 0.5, 0.8):
         state = read_at(state, first, on_the_way(START, share))
-        figure = guide(state).headline.figure
+        figure = say(guide(state)).headline.figure
         assert figure.startswith("L ← ")
         to_go.append(float(figure.split()[2]))
-        assert guide(state).details[0] == (
+        assert say(guide(state)).details[0] == (
             "there twice alike is taken; or go on and shoot rear-outer to left wall"
         )
     assert to_go == sorted(to_go, reverse=True)
     state = read_at(state, first, on_the_way(START, 1.25))
-    assert guide(state).headline.figure.startswith("L → ")
+    assert say(guide(state)).headline.figure.startswith("L → ")
     for _ in range(2):
         state = read_at(state, first, TARGET)
-    assert guide(state).headline.figure == "L REAR OUTER ←"
+    assert say(guide(state)).headline.figure == "L REAR OUTER ←"
 
 
 def test_a_point_that_is_where_it_should_be_prompts_the_next_at_once() -> None:
     state = asked(LEFT, START)
     state = read_at(state, state.prompted, off(2))
-    assert guide(state).headline.figure == "L REAR OUTER ←"
+    assert say(guide(state)).headline.figure == "L REAR OUTER ←"
 
 
 def test_readings_that_change_after_two_alike_take_their_place() -> None:
@@ -214,4 +215,4 @@ def test_skipping_on_ends_the_countdown() -> None:
     state = read_at(state, state.prompted, START)
     assert state.work.coming
     state = do(state, Act.SKIP)
-    assert guide(state).headline.figure == "L REAR OUTER ↑"
+    assert say(guide(state)).headline.figure == "L REAR OUTER ↑"

@@ -26,6 +26,7 @@ from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.marks import look_after, put_back
 from witnessmark.placing.round import Round
+from witnessmark.words.live import say
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 
@@ -72,10 +73,10 @@ def test_what_was_restored_is_told_to_within_what() -> None:
     mark = marked()
     start = Round.begin(put_back(SETUP, mark))
     state = settle(start, world_of(left=off(30.0, -40.0, 3.0), right=off(-12.0, 25.0, -2.0)))
-    words = guide(state).details
+    words = say(guide(state)).details
     assert words[0].startswith('against "before the cleaning" both stand within ')
     assert words[1].startswith("nothing moved by more than the measuring can see")
-    assert guide(state).headline.figure == "BOTH IN"
+    assert say(guide(state)).headline.figure == "BOTH IN"
 
 
 def worked(worker: Worker, state: Round) -> Round:
@@ -97,7 +98,7 @@ def test_a_pair_that_was_moved_is_put_back_by_clumsy_hands_to_within_tolerance(s
         away = [at + by for at, by in zip(msgspec.structs.astuple(before[side]), move, strict=True)]
         worker.person.world = worker.person.world.moved(side, Placement(*away))
     state = worked(worker, Round.begin(put_back(worker.setup, mark)))
-    assert guide(state).headline.figure == "BOTH IN"
+    assert say(guide(state)).headline.figure == "BOTH IN"
     tolerance = worker.setup.tolerance
     for side in Side:
         error = worker.person.truth[side].minus(before[side])
@@ -115,8 +116,8 @@ def test_a_check_takes_three_shots_a_cabinet_and_moves_nothing() -> None:
         taken += 1
     assert taken == 6
     guidance = guide(state)
-    assert guidance.headline.figure == "AS MARKED"
-    assert "as far as was measured" in guidance.headline.words
+    assert say(guidance).headline.figure == "AS MARKED"
+    assert "as far as was measured" in say(guidance).headline.words
 
 
 @pytest.mark.parametrize("moved", [off(8.0), off(0.0, -8.0), off(0.0, 0.0, 2.0)])
@@ -126,8 +127,8 @@ def test_a_check_tells_what_moved_and_asks_for_no_nudge(moved: Placement) -> Non
         state = shoot(state, world_of(right=moved))
         assert state.work.stage is not Stage.NUDGE
     guidance = guide(state)
-    assert guidance.headline.figure == "MOVED"
-    assert any("the right cabinet" in words for words in guidance.details)
+    assert say(guidance).headline.figure == "MOVED"
+    assert any("the right cabinet" in words for words in say(guidance).details)
     assert guidance.poses is not None
     assert compare(SETUP, marked().poses, guidance.poses).cabinets.right.seen
 
@@ -160,4 +161,4 @@ def test_who_only_does_as_asked_is_never_stuck_however_far_the_pair_was_moved(se
         moved = Placement(*(stood + by).tolist())
         worker.person.world = worker.person.world.moved(side, moved)
     state = worked(worker, Round.begin(put_back(worker.setup, mark)))
-    assert guide(state).headline.figure == "BOTH IN"
+    assert say(guide(state)).headline.figure == "BOTH IN"

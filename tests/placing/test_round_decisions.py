@@ -35,6 +35,8 @@ from witnessmark.model import (
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
+from witnessmark.words.live import say
+from witnessmark.words.tilt import tilt_words
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
@@ -68,7 +70,7 @@ def test_what_the_others_cannot_do_without_is_asked_for_again() -> None:
     assert state.side is LEFT
     assert state.work.stage is Stage.MEASURE
     assert state.work.todo == order[:2]
-    assert "without this shot the others do not fix the cabinet" in guide(state).details
+    assert "without this shot the others do not fix the cabinet" in say(guide(state)).details
     state = shoot(state, WORLD, [0.0, 0.0])
     assert state.works.left.stage is Stage.SETTLED
 
@@ -181,7 +183,7 @@ def test_a_held_reading_out_of_all_reason_is_questioned() -> None:
 def test_holding_after_the_end_leaves_it_finished_until_it_is_let_go() -> None:
     state = shoot(do(finished(), Act.HOLD), WORLD, [0.0, 0.0])
     assert state.finished
-    assert guide(state).headline.figure.endswith("0.0 mm")
+    assert say(guide(state)).headline.figure.endswith("0.0 mm")
     assert not do(state, Act.HOLD).finished
 
 
@@ -198,7 +200,7 @@ def test_a_sweep_takes_the_shortest_of_five_readings_for_the_prompted_shot() -> 
     state = shoot(do(begun, Act.SWEEP), WORLD, [6.0, 1.0, 0.0, 2.0])
     assert state.prompted == begun.prompted
     assert state.work.shots == ()
-    assert guide(state).headline.figure == "L SWEEP 4/5"
+    assert say(guide(state)).headline.figure == "L SWEEP 4/5"
     state = shoot(state, WORLD, [7.0])
     assert kinds(state) == [begun.prompted]
     shot, true_mm = state.work.shots[0], WORLD.true_distance(begun.prompted)
@@ -267,7 +269,7 @@ def test_tilts_of_both_take_part_in_the_symmetry_and_are_judged() -> None:
     assert right is not None
     assert left.error_deg == pytest.approx(0.6)
     assert left.verdict is Verdict.OUT
-    assert any("spikes" in words for words in left.words)
+    assert any("spikes" in words for words in tilt_words(setup, left))
     assert right.verdict is None
     assert guidance.symmetry is not None
     assert guidance.symmetry.tilt is not None

@@ -36,6 +36,7 @@ from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import agree
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
+from witnessmark.words.live import say
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
@@ -114,7 +115,7 @@ def test_a_nudge_that_seems_to_lead_away_is_measured_once_more_before_the_next()
         assert state.work.nudges == 0 or state.work.stage is Stage.MEASURE
         state = shoot(state, away)
     assert (state.work.stage, state.work.nudges, state.work.shots) == (Stage.MEASURE, 1, ())
-    assert any("all of it once more" in words for words in guide(state).details)
+    assert any("all of it once more" in words for words in say(guide(state)).details)
     again = walk_round(state, away)
     assert (again.work.stage, again.work.nudges) == (Stage.NUDGE, 1)
     assert error_of(again, LEFT).side_mm == pytest.approx(25, abs=0.01)
@@ -146,7 +147,7 @@ def test_the_other_cabinet_is_taken_up_when_one_settles() -> None:
 def test_both_cabinets_are_brought_in_from_anywhere_about() -> None:
     state = settle(BEGUN, world_of(left=off(-75, 60, -4.5), right=off(80, -66, 5)))
     guidance = guide(state)
-    assert guidance.headline.figure == "BOTH IN"
+    assert say(guidance).headline.figure == "BOTH IN"
     assert guidance.finished
     for side in (LEFT, RIGHT):
         assert guidance.cabinets[side].nudges == 1

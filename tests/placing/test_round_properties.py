@@ -31,6 +31,7 @@ from witnessmark.model import (
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Event, Round
+from witnessmark.words.live import say
 
 FIGURE = re.compile(r"(?:[A-Z0-9 +\-./'\"?°±←→↑↓↔↺↻]|mm)+")
 LONGEST_FIGURE = 19
@@ -100,9 +101,9 @@ def begun(name: str) -> Round:
 
 def check_record(state: Round, guidance: Guidance) -> None:
     """What holds of every state and of what is told of it."""
-    assert FIGURE.fullmatch(guidance.headline.figure), guidance.headline.figure
-    assert len(guidance.headline.figure) <= LONGEST_FIGURE, guidance.headline.figure
-    assert all(words.strip() for words in (guidance.headline.words, *guidance.details))
+    assert FIGURE.fullmatch(say(guidance).headline.figure), say(guidance).headline.figure
+    assert len(say(guidance).headline.figure) <= LONGEST_FIGURE, say(guidance).headline.figure
+    assert all(words.strip() for words in (say(guidance).headline.words, *say(guidance).details))
     assert guidance.prompt.kind == state.prompted
     assert guidance.prompt.kind.cabinet is guidance.side
     assert 1 <= guidance.prompt.number <= guidance.prompt.count

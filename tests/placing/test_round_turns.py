@@ -37,6 +37,7 @@ from witnessmark.model import (
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
+from witnessmark.words.live import say
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
@@ -51,7 +52,7 @@ def test_shots_that_contradict_each_other_are_asked_for_once_more() -> None:
     assert set(state.work.todo) == {*BEGUN.work.todo}
     guidance = guide(state)
     assert guidance.prompt.again
-    assert "this shot and the others do not agree: once more, please" in guidance.details
+    assert "this shot and the others do not agree: once more, please" in say(guidance).details
     assert known(state, LEFT).suspects
     state = walk_round(state, WORLD)
     assert state.works.left.stage is Stage.SETTLED
@@ -64,7 +65,7 @@ def test_shots_that_contradict_each_other_again_are_judged_as_they_are() -> None
     assert len(state.work.judged) == 4
     guidance = guide(state)
     assert known(state, LEFT).suspects
-    assert any("contradict" in words for words in guidance.details)
+    assert any("contradict" in words for words in say(guidance).details)
 
 
 def test_shots_that_no_pose_fits_are_all_asked_for_again() -> None:
@@ -196,7 +197,7 @@ def test_without_targets_the_pair_is_only_measured() -> None:
     state = walk_round(walk_round(state, world_of(left=off(50))), world_of(right=off(0, 70)))
     assert state.finished
     guidance = guide(state)
-    assert guidance.headline.figure == "DONE"
+    assert say(guidance).headline.figure == "DONE"
     assert guidance.symmetry is not None
     assert guidance.symmetry.error.side_mm == pytest.approx(50, abs=0.01)
     assert guidance.symmetry.error.setback_mm == pytest.approx(-70, abs=0.01)
@@ -207,7 +208,7 @@ def test_without_targets_the_pair_is_only_measured() -> None:
 @pytest.mark.parametrize("side", [LEFT, RIGHT])
 def test_one_target_alone_is_not_called_both_in(side: Side) -> None:
     setup = with_targets(TARGET, None) if side is LEFT else with_targets(None, TARGET)
-    headline = guide(finished(setup)).headline
+    headline = say(guide(finished(setup))).headline
     assert headline.figure == "DONE"
     assert f"{side} cabinet: in, within the tolerance" in headline.words
     assert "measured; no target is set" in headline.words

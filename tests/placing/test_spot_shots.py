@@ -11,7 +11,6 @@ from exact_shots import LEFT, SETUP, TARGET, finished, reading, shoot, with_targ
 from person_at_work import SETUP as DEMO
 from person_at_work import Ended, work_through
 
-from witnessmark.cautions import BEAM_ACROSS
 from witnessmark.locate.pose import locate, predict, predict_expanded
 from witnessmark.model import (
     AimedAt,
@@ -33,11 +32,13 @@ from witnessmark.model import (
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import expect, gate_at_rest
 from witnessmark.placing.guidance import guide
-from witnessmark.placing.holding import how_to_hold
 from witnessmark.placing.round import Round
-from witnessmark.placing.shot_advice import shots_needed
 from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, route, usual_shots
 from witnessmark.shots.plan import planned_shots
+from witnessmark.words.cautions import BEAM_ACROSS
+from witnessmark.words.holding import how_to_hold
+from witnessmark.words.live import say
+from witnessmark.words.shots_needed import shots_needed
 
 STANDING = dict.fromkeys(Side, TARGET)
 changed = msgspec.structs.replace
@@ -179,10 +180,10 @@ def test_a_spot_is_not_taken_for_the_shot_to_the_side_wall() -> None:
     state = shoot(Round.begin(FINE), world_of(FINE), [0.0] * 4)
     guidance = guide(state)
     assert guidance.prompt.kind.held is Held.SPOT
-    assert guidance.headline.figure == "L FRONT OUTER ↓"
-    assert guidance.headline.words.endswith("front-outer to back wall, spot from left wall")
+    assert say(guidance).headline.figure == "L FRONT OUTER ↓"
+    assert say(guidance).headline.words.endswith("front-outer to back wall, spot from left wall")
     after = guide(shoot(state, world_of(FINE)))
-    assert any("spot of front-outer" in words for words in after.details)
+    assert any("spot of front-outer" in words for words in say(after).details)
 
 
 @pytest.mark.parametrize(
@@ -212,11 +213,11 @@ def test_the_caution_is_told_once_to_each_cabinet_and_on_the_page() -> None:
     assert shots_needed(setup)[-1] == BEAM_ACROSS
     assert BEAM_ACROSS not in shots_needed(FINE)
     state = shoot(Round.begin(setup), world_of(setup), [0.0] * 4)
-    assert guide(state).details[:2] == (how_to_hold(state.prompted), BEAM_ACROSS)
+    assert say(guide(state)).details[:2] == (how_to_hold(state.prompted), BEAM_ACROSS)
     ended = finished(setup)
     again = shoot(ended, world_of(setup), [0.0] * 4)
     assert again.prompted.held is Held.SPOT
-    assert BEAM_ACROSS not in guide(again).details
+    assert BEAM_ACROSS not in say(guide(again)).details
 
 
 # --- what is believed, and what they settle

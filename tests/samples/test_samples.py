@@ -23,7 +23,6 @@ from exact_shots import mark_in
 from stored import check, to_six_decimals
 
 from witnessmark.cli import main
-from witnessmark.locate.compare_words import comparison_words
 from witnessmark.meters.decoding import decoder_for
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.meters.profile import read_profile, write_profile
@@ -33,6 +32,7 @@ from witnessmark.placing.round import Round
 from witnessmark.store.export.transfer import export_to, import_from
 from witnessmark.store.records import SetupBody
 from witnessmark.store.store import Store
+from witnessmark.words.comparison import comparison_words
 
 AT = datetime(2026, 5, 17, 17, tzinfo=UTC)
 SAMPLES = Path(__file__).parent

@@ -29,9 +29,9 @@ from witnessmark.store.history import (
     history_page,
     to_json_line,
 )
-from witnessmark.store.history_words import item_words
 from witnessmark.store.records import KINDS
 from witnessmark.store.store import Store
+from witnessmark.words.history import item_words
 
 
 def at(minutes: float) -> datetime:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from textual import on
 from textual.app import App
 
-from witnessmark import cautions
 from witnessmark.app.canvas import BrailleCanvas, Canvas
 from witnessmark.app.commands import act_words
 from witnessmark.app.happened import Happened
@@ -18,6 +17,7 @@ from witnessmark.app.workers import stop_everywhere
 from witnessmark.meters.port import utc_now
 from witnessmark.session.events import Crashed, Failed, Part
 from witnessmark.session.session import Session
+from witnessmark.words import cautions
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable

@@ -8,7 +8,6 @@ from typing import NamedTuple, TypeVar
 
 import msgspec
 
-from witnessmark.app.room_words import same_corners
 from witnessmark.errors import BadInput
 from witnessmark.layout.zones import shared_mm2
 from witnessmark.lengths import Units
@@ -110,7 +109,7 @@ def changes(before: Fitted, after: Fitted, told: SurveyNames) -> Iterator[str]:
     gone = [offset.wall for offset in before.room.offsets if offset.wall in room.datum]
     if gone:
         yield f"What stood proud of the {gone[0]} wall goes with it."
-    if same_corners(before.room, room):
+    if before.room.has_corners_of(room):
         return
     if after.seat is not None:
         front, left = told.length(after.seat.from_front_mm), told.length(after.seat.from_left_mm)

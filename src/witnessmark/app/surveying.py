@@ -8,18 +8,18 @@ from typing import NamedTuple
 import msgspec
 from textual.content import Content
 
-from witnessmark.app.room_words import hanging, plainly
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
 from witnessmark.placing.figures import length
-from witnessmark.placing.holding import edge_words
+from witnessmark.sentences import hanging, listed, refusal
 from witnessmark.session.draft import Draft
 from witnessmark.survey.checks import MeasureCheck
-from witnessmark.survey.names import SurveyNames, listed
+from witnessmark.survey.names import SurveyNames
 from witnessmark.survey.next_measure import likely_room, next_check
 from witnessmark.survey.squareness import pair_gap, square_sentences
 from witnessmark.survey.survey import SurveyedRoom, TooFewDistances, survey
+from witnessmark.words.holding import edge_words
 
 _TOLD_NOTHING = 0.01
 """A distance of less redundancy than this is checked by no other: its misfit means nothing."""
@@ -68,7 +68,7 @@ def worked_out(measures: Sequence[Measure], meter: Meter, told: SurveyNames) -> 
     except TooFewDistances as error:
         return Course(taken, missing=error.missing)
     except BadInput as error:
-        return Course(taken, problem=plainly(error))
+        return Course(taken, problem=refusal(error))
 
 
 def asked_next(course: Course, told: SurveyNames, retaken: Sequence[Measure] = ()) -> Asked:

@@ -21,6 +21,7 @@ from witnessmark.geometry.touch import (
 )
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import BOX_POINTS, Cabinet, TouchPoint
+from witnessmark.sentences import sentence
 
 _WORTH_IT = 0.8
 """One more reading is worth its while that narrows the worse figure to this part of it."""
@@ -98,15 +99,15 @@ def finding(
     try:
         found = find_point(sought.in_box(cabinet), readings, units=units)
     except TwoPlaces as error:
-        return Finding(_sentence(error), telling=error.telling)
+        return Finding(sentence(error), telling=error.telling)
     except BadInput as error:
-        return Finding(_sentence(error))
+        return Finding(sentence(error))
     further = _further(sought.in_box(cabinet), starts(cabinet, sought), readings, found)
     if further is None:
-        return Finding(_sentence(found.words), found)
+        return Finding(sentence(found.words), found)
     start, which, width_mm = further
     more = f"One more, from the {start}, would tell {which} to ±{format_length(width_mm, units)}."
-    return Finding(f"{_sentence(found.words)} {more}", found, start)
+    return Finding(f"{sentence(found.words)} {more}", found, start)
 
 
 def _further(
@@ -140,11 +141,6 @@ def _with_one_from(
         return find_point(cabinet, [*readings, more])
     except BadInput:  # too short for a tape, or on a line on which they leave two places
         return None
-
-
-def _sentence(words: object) -> str:
-    text = str(words)
-    return f"{text[:1].upper()}{text[1:]}."
 
 
 def how_to_tape(cabinet: Cabinet, sought: Sought, start: str) -> str:

@@ -7,7 +7,6 @@ import contextlib
 
 import click
 
-from witnessmark.cautions import LASER
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
@@ -26,6 +25,7 @@ from witnessmark.meters.port import (
 )
 from witnessmark.meters.watch import watch
 from witnessmark.model import Reading
+from witnessmark.words.cautions import LASER
 
 
 @click.command("read")

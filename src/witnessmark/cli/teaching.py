@@ -9,7 +9,6 @@ from typing import Self
 
 import click
 
-from witnessmark.cautions import LASER
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
@@ -18,6 +17,7 @@ from witnessmark.meters.learning import Learnt, OneMore, check_known
 from witnessmark.meters.lesson import Lesson, told_error
 from witnessmark.meters.listening import Listening, NoAnswer, listening_to
 from witnessmark.meters.port import MeterError
+from witnessmark.words.cautions import LASER
 
 _HOW = """\
 Known distances: measure with a tape from a wall to a mark on the floor, then make a second mark a

@@ -10,7 +10,7 @@ from witnessmark.listening.judging import judged
 from witnessmark.listening.positions import latest_flagged
 from witnessmark.listening.ranking import Ranking
 from witnessmark.model import Trial
-from witnessmark.survey.names import listed
+from witnessmark.sentences import listed
 
 
 class Best(msgspec.Struct, frozen=True):

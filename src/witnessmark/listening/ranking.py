@@ -20,7 +20,7 @@ from witnessmark.listening.bradley_terry import (
 )
 from witnessmark.listening.positions import positions
 from witnessmark.model import Preference, Trial
-from witnessmark.survey.names import listed
+from witnessmark.sentences import listed
 
 SEPARATED = 0.95
 """Probability from which on one position counts as preferred to another: five choices of five."""

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from witnessmark.lengths import Units
 from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import Cabinet, Edge, Meter, Room, Setup, Side, Wall
-from witnessmark.survey.names import listed
+from witnessmark.sentences import listed
 
 _SAME_MM = 0.05
 """Less than any unit prints."""

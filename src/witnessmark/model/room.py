@@ -12,6 +12,8 @@ from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.limits import ROOM_SIDE
 from witnessmark.model.plan import PlanPoint, Wall
 
+_SAME_MM = 0.01
+"""Corners nearer to each other than this are the same, but for rounding."""
 _ROUND = (Wall.FRONT, Wall.RIGHT, Wall.BACK, Wall.LEFT)
 """The walls in the order in which the corners go round the room, each from its own corner on."""
 
@@ -76,6 +78,16 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             back_left=(0.0, length_mm),
             height_mm=height_mm,
         )
+
+    def has_corners_of(self, other: Room) -> bool:
+        """Return whether two rooms have the same corners, but for rounding."""
+        pairs = zip(self.corners, other.corners, strict=True)
+        return all(math.dist(one, another) < _SAME_MM for one, another in pairs)
+
+    @property
+    def is_rectangle(self) -> bool:
+        """Whether it has the corners of one that was typed as width and length."""
+        return self.has_corners_of(Room.rectangular(self.width_mm, self.length_mm))
 
     @property
     def corners(self) -> tuple[PlanPoint, PlanPoint, PlanPoint, PlanPoint]:

@@ -17,6 +17,7 @@ from witnessmark.model import Act, Setup, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.placing.figures import MARKS, Table, tables
 from witnessmark.placing.guidance import Guidance
+from witnessmark.words.live import say
 
 _DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)
 _ANSWERS = (Act.KEEP, Act.THERE, Act.DROP)
@@ -97,7 +98,8 @@ def phone_state(
     setup: Setup, guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWords]
 ) -> PhoneState:
     """What a phone shows of the guidance, in the setup's units; ``acts`` names each of ``ACTS``."""
-    about_one, arrow, figure = _parts(guidance.headline.figure)
+    said = say(guidance)
+    about_one, arrow, figure = _parts(said.headline.figure)
     decisions, answers = (
         tuple(_button(guidance, act, acts[act]) for act in some) for some in (_DECISIONS, _ANSWERS)
     )
@@ -106,8 +108,8 @@ def phone_state(
         side=guidance.side if about_one else None,
         arrow=arrow,
         figure=figure,
-        sentence=guidance.headline.words,
-        details=(*filter(None, (guidance.caution,)), *guidance.details),
+        sentence=said.headline.words,
+        details=(*filter(None, (said.caution,)), *said.details),
         tables=tables(setup, guidance),
         unit="mm" if setup.units in (Units.MM, Units.TENTH_MM) else "",
         plan=svg(*standing_plan(setup, guidance.cabinets)),

@@ -86,7 +86,7 @@ def cue(before: Guidance | None, after: Guidance) -> Cue | None:
         return Cue(Sign.IN)
     if after.readings <= before.readings:  # nothing came, or something was taken back
         return None
-    gap = after.headline.gap
+    gap = after.gap
     return Cue(Sign.TAKEN) if gap is None else Cue(Sign.NUDGE, gap)
 
 

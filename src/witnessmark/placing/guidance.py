@@ -6,26 +6,52 @@ toward the left wall, and a turn is as seen from above.
 
 from __future__ import annotations
 
+import enum
 from collections.abc import Iterator
 
 import msgspec
 
-from witnessmark.cautions import FAR_MM, MOVING, SPIKES
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.locate.blunders import explain
 from witnessmark.locate.compare import Comparison, compare
 from witnessmark.locate.nudge import Nudge
 from witnessmark.locate.pose import Located, poses_of
-from witnessmark.locate.spikes import spike_plan
+from witnessmark.locate.spikes import SpikePlan, spike_plan
 from witnessmark.locate.symmetry import Symmetry, symmetry
-from witnessmark.locate.tilt import axis_height, axis_words
-from witnessmark.model import Act, Held, Pair, Placement, Poses, Setup, Shot, ShotKind, Side, Tilt
+from witnessmark.locate.tilt import AxisHeight, axis_height
+from witnessmark.model import (
+    OF_CABINET,
+    Act,
+    Held,
+    Pair,
+    Placement,
+    Poses,
+    Quantity,
+    Setup,
+    Shot,
+    ShotKind,
+    Side,
+    Tilt,
+)
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
-from witnessmark.placing.expectation import expect, on_target
-from witnessmark.placing.judge import Appraisal, appraise
+from witnessmark.placing.expectation import Gather, Gathering, expect, on_target
+from witnessmark.placing.judge import AgainstTarget, Appraisal, appraise
 from witnessmark.placing.round import Question, Round
-from witnessmark.placing.wording import Headline, details, headline
+
+_FAR_MM = 100.0
+"""A longer nudge is walked rather than pushed; common practice, no source."""
+
+
+class Task(enum.Enum):
+    """What a person is to do now."""
+
+    ANSWER = "say what becomes of a reading that was not expected"
+    SWEEP = "go on sweeping the meter across the square"
+    WATCH = "move the cabinet and shoot, until the reading is the one on target"
+    NUDGE = "move the cabinet as asked"
+    SHOOT = "take the shot that is prompted"
+    NOTHING = "nothing: both cabinets are done"
 
 
 class Prompt(msgspec.Struct, frozen=True):
@@ -54,8 +80,12 @@ class TiltStatus(msgspec.Struct, frozen=True):
     error_deg: float | None
     """Measured minus target."""
     verdict: Verdict | None
-    words: tuple[str, ...]
-    """Where the axis passes the seat, and which spikes to turn how far."""
+    axis: AxisHeight | None = None
+    """Where the axis passes the seat; None where that is not known."""
+    spikes: SpikePlan | None = None
+    """Which spikes to turn how far; None where the tilt is in, or they cannot be told."""
+    no_spikes: str = ""
+    """Why no spikes can be told."""
 
 
 class CabinetStatus(msgspec.Struct, frozen=True):
@@ -76,15 +106,27 @@ class Guidance(msgspec.Struct, frozen=True):
 
     side: Side
     stage: Stage
-    headline: Headline
-    details: tuple[str, ...]
-    """Further sentences, the most useful first."""
+    task: Task
+    """What the person is to do now."""
+    setup: Setup
+    works: Pair[CabinetWork]
+    """The work on each cabinet, the one in hand and the other."""
+    held: Shot | None
+    """The shot of a point that is being watched while the cabinet is moved."""
+    gathering: Gathering | None
+    """The shot that several readings are gathered for."""
+    gathered: Gathering | None
+    """The one that the last reading was gathered for."""
+    last: Shot | None
+    """The shot that was accepted last."""
+    gap: float | None
+    """How far from its target that is which is to be moved, in tolerances; None for no move."""
     remark: str | None
     """Why no shots can bring this cabinet's verdict ``in``, and what would help."""
     asked: Placement | None
     """The move that is asked for now (deltas), when one is."""
-    caution: str
-    """What can hurt at that move: before the first of a round, and before a long one."""
+    is_risky: bool
+    """A caution belongs to that move: it is the first of a round, or a long one."""
     prompt: Prompt
     hold: bool
     question: Question | None
@@ -103,6 +145,16 @@ class Guidance(msgspec.Struct, frozen=True):
     """The decisions that make sense now."""
 
     @property
+    def work(self) -> CabinetWork:
+        """The work on the cabinet in hand."""
+        return self.works[self.side]
+
+    @property
+    def own(self) -> Appraisal | None:
+        """What is known of the cabinet in hand."""
+        return self.cabinets[self.side].appraisal
+
+    @property
     def measured(self) -> Pair[Placement | None]:
         """Where each cabinet stands: by the shots of both once there are, else by its own."""
         if self.poses is not None:
@@ -112,7 +164,7 @@ class Guidance(msgspec.Struct, frozen=True):
 
 
 def guide(state: Round) -> Guidance:
-    """Return what to tell a person in this state of the round."""
+    """Return what is known and asked for in this state of the round."""
     known = {side: _known(state.works[side]) for side in Side}
     _, own = known[state.side]
     left, right = (shots for shots, _ in known.values())
@@ -123,14 +175,22 @@ def guide(state: Round) -> Guidance:
     cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
     against_target = own and own.against_target
     asked = against_target.nudge if against_target and state.work.stage is Stage.NUDGE else None
+    task = _task(state, own)
+    held = _held(state) if task is Task.WATCH else None
     return Guidance(
         side=state.side,
         stage=state.work.stage,
-        headline=headline(state, own, against),
-        details=details(state, own, pair, against),
+        task=task,
+        setup=state.setup,
+        works=state.works,
+        held=held,
+        gathering=state.gathering,
+        gathered=state.gathered,
+        last=state.last,
+        gap=_gap(state, own, held) if task in (Task.WATCH, Task.NUDGE) else None,
         remark=state.work.route.remark,
         asked=asked.move if asked else None,
-        caution=MOVING if asked and _takes_care(state, asked) else "",
+        is_risky=asked is not None and _is_risky(state, asked),
         prompt=_prompt(state),
         hold=state.hold,
         question=state.question,
@@ -150,10 +210,62 @@ def _against_the_mark(setup: Setup, now: Poses) -> Comparison | None:
     return None if setup.restoring is None else compare(setup, setup.restoring.poses, now)
 
 
-def _takes_care(state: Round, asked: Nudge) -> bool:
+def _task(state: Round, own: Appraisal | None) -> Task:
+    if state.question is not None:
+        return Task.ANSWER
+    if state.gathered is not None and state.gathered.readings_mm:
+        return Task.WATCH if state.gathered.how is Gather.HOLD else Task.SWEEP
+    if state.work.coming and not state.hold:
+        return Task.WATCH
+    if state.finished:
+        return Task.NOTHING
+    if state.work.stage is Stage.NUDGE and own is not None and own.against_target is not None:
+        return Task.NUDGE
+    return Task.SHOOT
+
+
+def _held(state: Round) -> Shot:
+    """Return the shot that is being watched: the one held, or the last of a nudge under way."""
+    gathered = state.gathered
+    if gathered is not None and gathered.readings_mm:
+        return Shot(state.prompted, gathered.shown_mm)
+    return state.work.shots[-1]
+
+
+def _gap(state: Round, own: Appraisal | None, held: Shot | None) -> float | None:
+    if held is not None:
+        wanted_mm = on_target(state.setup, held.kind)
+        excess = None if wanted_mm is None else abs(held.reading_mm - wanted_mm)
+        return None if excess is None else excess / state.setup.tolerance.position_mm
+    against_target = own and own.against_target
+    return leading_move(state.setup, against_target)[0] if against_target else None
+
+
+def leading_move(setup: Setup, against: AgainstTarget) -> tuple[float, Quantity]:
+    """Return what to move first, and how far that is out, in tolerances.
+
+    It is the quantity farthest out for its tolerance, those that are not in before those that are;
+    the toe-in where the whole correction is one turn about a foot.
+
+    Args:
+        setup: the tolerances.
+        against: how a cabinet stands against its target.
+    """
+    move, verdicts = against.nudge.move, against.verdicts
+
+    def out(one: Quantity) -> float:
+        return abs(one.of(move)) / one.tolerance(setup)
+
+    if against.nudge.hold is not None:
+        return out(Quantity.TOE_IN), Quantity.TOE_IN
+    first = max(OF_CABINET, key=lambda one: (verdicts[one] != Verdict.IN, out(one)))
+    return out(first), first
+
+
+def _is_risky(state: Round, asked: Nudge) -> bool:
     """Whether a move is one that a person is cautioned about."""
     is_first = not any(work.nudges for work in state.works)
-    return is_first or max(foot.distance_mm for foot in asked.feet.values()) > FAR_MM
+    return is_first or max(foot.distance_mm for foot in asked.feet.values()) > _FAR_MM
 
 
 def _offered(state: Round) -> Iterator[Act]:
@@ -242,28 +354,18 @@ def tilt_status(
     """Return the tilt of a cabinet that stands so; None where it is neither known nor asked for."""
     target = setup.tilt_targets_deg[side]
     if tilt is None:
-        return None if target is None else TiltStatus(None, target, None, None, ())
-    words = tuple(_axis(setup, side, tilt, standing))
+        return None if target is None else TiltStatus(None, target, None, None)
+    axis = None
+    if standing is not None and setup.cabinets[side].acoustic_height_mm is not None:
+        axis = axis_height(setup, side, standing, tilt)
     if target is None:
-        return TiltStatus(tilt, None, None, None, words)
+        return TiltStatus(tilt, None, None, None, axis)
     error = tilt.tilt_deg - target
     found = verdict(error, tilt.expanded_deg, setup.tolerance.tilt_deg)
-    if found is not Verdict.IN:
-        words += tuple(_spikes(setup, side, tilt, target))
-    return TiltStatus(tilt, target, error, found, words)
-
-
-def _axis(setup: Setup, side: Side, tilt: Tilt, standing: Placement | None) -> Iterator[str]:
-    if standing is not None and setup.cabinets[side].acoustic_height_mm is not None:
-        yield axis_words(axis_height(setup, side, standing, tilt), setup.units)
-
-
-def _spikes(setup: Setup, side: Side, tilt: Tilt, target_deg: float) -> Iterator[str]:
+    if found is Verdict.IN:
+        return TiltStatus(tilt, target, error, found, axis)
     try:
-        plan = spike_plan(setup.cabinets[side], tilt.tilt_deg, target_deg, setup.units.finer)
-    except BadInput as error:
-        yield str(error)
-        return
-    yield from plan.words
-    if plan.words:
-        yield SPIKES
+        plan = spike_plan(setup.cabinets[side], tilt.tilt_deg, target, setup.units.finer)
+    except BadInput as problem:
+        return TiltStatus(tilt, target, error, found, axis, no_spikes=str(problem))
+    return TiltStatus(tilt, target, error, found, axis, plan)

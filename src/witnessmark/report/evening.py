@@ -21,13 +21,14 @@ from witnessmark.listening import (
 from witnessmark.locate.symmetry import Symmetry, symmetry
 from witnessmark.locate.tilt import tilt_symmetry_words
 from witnessmark.model import OF_CABINET, Mark, Preference, Quantity, Setup, Side, Trial
-from witnessmark.placing.wording import other_side_words, symmetry_words
 from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, Table
 from witnessmark.report.flow import SheetFrame, flow
 from witnessmark.report.mark import degrees, standing
 from witnessmark.report.page import Page, Paper
-from witnessmark.store.history_words import stood_words
+from witnessmark.sentences import sentence
 from witnessmark.store.records import K, Kept
+from witnessmark.words.history import stood_words
+from witnessmark.words.live import other_side_words, symmetry_words
 
 _APART = timedelta(hours=6)
 """Between one evening and the next."""
@@ -153,7 +154,7 @@ def _said(evening: KeptEvening, names: dict[str, str]) -> Iterator[str]:
 
 
 def _sentence(words: str) -> str:
-    return f"{words[0].upper()}{words[1:]}."
+    return sentence(words)
 
 
 def _charts(evening: KeptEvening) -> Iterator[Block]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import partial
 
-from witnessmark.cautions import LASER, LOCAL_RULES, MOVING
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.drawing.marking import mark_names, marking, over, station_numbers
 from witnessmark.drawing.plan import plan_drawing
@@ -34,6 +33,7 @@ from witnessmark.report.mark import degrees, spikes, standing
 from witnessmark.report.page import Page, Paper
 from witnessmark.report.pieces import BELOW_FIGURE_MM, column_mm, height_mm
 from witnessmark.report.scaling import fitted, to_scale
+from witnessmark.words.cautions import LASER, LOCAL_RULES, MOVING
 
 _FROM_THE_WALL = (
     "Each distance is square to the bare wall, or to the line in its place: measure past a "

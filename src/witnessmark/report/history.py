@@ -16,7 +16,8 @@ from witnessmark.model import OF_CABINET, Mark, Pair, Placement, Preference, Rea
 from witnessmark.report.blocks import Block, Heading, Paragraph
 from witnessmark.report.mark import INDENT, title
 from witnessmark.store.history import Item
-from witnessmark.store.history_words import (
+from witnessmark.store.records import Kept
+from witnessmark.words.history import (
     heard_words,
     item_words,
     moment_words,
@@ -24,7 +25,6 @@ from witnessmark.store.history_words import (
     stood_words,
     trial_number,
 )
-from witnessmark.store.records import Kept
 
 _MEASURED, _TARGET = "measured", "target"
 """Whether the placements of a row were measured, or only meant."""

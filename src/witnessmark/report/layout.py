@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
-from witnessmark.cautions import LOCAL_RULES, MOVING
 from witnessmark.layout import Free, InLane, Layout, Station, Triangle
 from witnessmark.layout.free import free_words
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Pair, Placement, Side
 from witnessmark.report.blocks import Block, Heading, Paragraph, Say, Space, Table
+from witnessmark.words.cautions import LOCAL_RULES, MOVING
 
 WIDTH = 78
 """Columns of a layout."""

@@ -10,8 +10,8 @@ from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import OF_CABINET, Held, Mark, Quantity, Shot, Side, Wall
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Say, Space, Table
-from witnessmark.store.history_words import measured_words, moment_words
 from witnessmark.store.records import K, Kept
+from witnessmark.words.history import measured_words, moment_words
 
 _HELD = {
     Held.WALL: "held square to the wall",

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_CABINET, OneCabinet, Setup, Side
 from witnessmark.placing.judge import Appraisal, PairAppraisal
-from witnessmark.placing.wording import foot_words, other_side_words, symmetry_words
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
+from witnessmark.words.live import foot_words, other_side_words, symmetry_words
 
 # the spaces put a head over the digits of its figures
 _HEADS = ("", "measured  ", "± ")

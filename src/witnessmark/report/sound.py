@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
-from witnessmark.acoustics.words import sound_words
 from witnessmark.lengths import Units
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.report.blocks import Block, Heading, Paragraph
+from witnessmark.words.sound import sound_words
 
 WIDTH = 78
 """Columns of it on the terminal."""

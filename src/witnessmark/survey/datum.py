@@ -18,7 +18,8 @@ from witnessmark.geometry.plan_frame import Shift
 from witnessmark.lengths import Units
 from witnessmark.model import Corner, DatumLine, KeepClear, PlanPoint, Room, Side, Wall
 from witnessmark.model.limits import LENGTH
-from witnessmark.survey.names import SurveyNames, listed
+from witnessmark.sentences import listed
+from witnessmark.survey.names import SurveyNames
 
 NEAREST_MM = 500.0
 """Ends nearer to each other than this fix the direction of a line too badly."""

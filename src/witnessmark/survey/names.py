@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 from witnessmark.lengths import Units, format_length
@@ -64,11 +63,6 @@ def side_measured(measure: Measure) -> Wall | None:
     """The side that a measure is the length of; None when it is of anything else."""
     between = corners_between(measure) or ()
     return next((wall for wall in Wall if set(wall.ends) == set(between)), None)
-
-
-def listed(words: Sequence[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def _alike(measure: Straight) -> Wall | None:

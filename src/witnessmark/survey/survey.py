@@ -19,6 +19,7 @@ from witnessmark.geometry.adjust import (
 from witnessmark.geometry.outliers import suspect_rows
 from witnessmark.lengths import Units
 from witnessmark.model import Measure, Meter, Room, Straight, Wall
+from witnessmark.sentences import listed
 from witnessmark.survey.checks import MeasureCheck, left_out_check, measure_checks
 from witnessmark.survey.corners import COORDINATES
 from witnessmark.survey.limits import check_marks, check_measures, flat_triangle
@@ -29,7 +30,7 @@ from witnessmark.survey.model import (
     plan_of,
     predict_measure,
 )
-from witnessmark.survey.names import SurveyNames, listed
+from witnessmark.survey.names import SurveyNames
 
 GROSS_MM = 100.0
 """An error beyond this bends the room so much that the residuals mislead."""

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 from witnessmark.app.cabinet_details import point_name
 from witnessmark.app.forms.field import Field
-from witnessmark.app.mark_words import turns_words
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.model import pitch_mm
-from witnessmark.survey.names import listed
+from witnessmark.sentences import listed
+from witnessmark.words.marks import turns_words
 
 if TYPE_CHECKING:
     from witnessmark.meters.profile import Request

@@ -19,8 +19,8 @@ from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Reading
-from witnessmark.placing.holding import edge_words
 from witnessmark.session.by_keyboard import keyboard_unit
+from witnessmark.words.holding import edge_words
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

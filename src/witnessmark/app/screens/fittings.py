@@ -22,7 +22,6 @@ from witnessmark.app.forms.fittings import (
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.rows import LengthRow
 from witnessmark.app.room_contents import Entry, Fitted, changes, entry_words
-from witnessmark.app.room_words import hanging, plainly, same_corners
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList
@@ -30,6 +29,7 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Measure, Reading, Room
+from witnessmark.sentences import hanging, refusal
 from witnessmark.survey.names import SurveyNames
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ class FittingsScreen(MeasuringScreen):
         try:
             self._become(self.fitted.without(event.place, self.told.units))
         except BadInput as error:
-            self.tell(plainly(error), wrong=True)
+            self.tell(refusal(error), wrong=True)
 
     def action_take(self) -> None:
         """Add the entry, or point out what is missing."""
@@ -143,7 +143,7 @@ class FittingsScreen(MeasuringScreen):
         try:
             self._become(self._with(entry_from(form.record, self.told.units)))
         except BadInput as error:
-            self.tell(plainly(error), wrong=True)
+            self.tell(refusal(error), wrong=True)
             self.app.bell()
             return
         self.action_clear()
@@ -166,14 +166,14 @@ class FittingsScreen(MeasuringScreen):
         """Give the app the room as it is now, and tell what that changes beside."""
         before, self.fitted = self.fitted, fitted
         draft, (room, survey) = self.app.draft, self._surveyed
-        kept = survey if same_corners(fitted.room, room) else ()
+        kept = survey if fitted.room.has_corners_of(room) else ()
         self.app.edit(
             msgspec.structs.replace(draft, room=fitted.room, seat=fitted.seat, survey=kept)
         )
         told = list(changes(before, fitted, self.told))
         if draft.survey and not kept:
             told.append("The distances of the survey are of other corners, and are not kept.")
-        if not same_corners(before.room, fitted.room) and draft.targets.left:
+        if not before.room.has_corners_of(fitted.room) and draft.targets.left:
             told.append("Look at the layout once more: its distances count from this line.")
         self.tell(" ".join(told))
         self.changing = None

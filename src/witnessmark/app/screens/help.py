@@ -13,7 +13,7 @@ from textual.widgets import Static
 from witnessmark.app.commands import commands_for, spoken_keys
 from witnessmark.app.steps import ASIDES, EVENING, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
-from witnessmark.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
+from witnessmark.words.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -22,9 +22,9 @@ from witnessmark.file_errors import printable
 from witnessmark.model import Trial
 from witnessmark.report.history import group_words
 from witnessmark.store.history import HistoryPage, Wanted, history_page
-from witnessmark.store.history_words import item_words
 from witnessmark.store.records import KINDS
 from witnessmark.store.store import Store
+from witnessmark.words.history import item_words
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

@@ -16,22 +16,11 @@ from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.meter import asking
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.forms.texts import ProfileNameInput
-from witnessmark.app.lesson_words import (
-    LessonState,
-    ListeningState,
-    entry_hint,
-    learnt_words,
-    next_words,
-    offer_words,
-    sentence,
-    shown_words,
-)
 from witnessmark.app.meter_options import with_profile
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.taught_meter import TaughtMeter
 from witnessmark.app.workers import stop_group
-from witnessmark.cautions import LASER
 from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.address import Address
@@ -39,8 +28,19 @@ from witnessmark.meters.capture import Question, RawFrame
 from witnessmark.meters.lesson import Lesson, finished, told_error
 from witnessmark.meters.profiles import save_profile
 from witnessmark.model.limits import KNOWN_DISTANCE
-from witnessmark.placing.holding import edge_words
+from witnessmark.sentences import sentence
 from witnessmark.session.events import Part
+from witnessmark.words.cautions import LASER
+from witnessmark.words.holding import edge_words
+from witnessmark.words.lesson import (
+    LessonState,
+    ListeningState,
+    entry_hint,
+    learnt_words,
+    next_words,
+    offer_words,
+    shown_words,
+)
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

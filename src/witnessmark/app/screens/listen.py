@@ -21,12 +21,12 @@ from witnessmark.app.unsaved_impression import UnsavedImpression
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
-from witnessmark.cautions import LOUDNESS
 from witnessmark.errors import WitnessmarkError
 from witnessmark.listening import STAGES, Evening
 from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Trial, Varied
 from witnessmark.placing.marks import standing
 from witnessmark.store.store import Store
+from witnessmark.words.cautions import LOUDNESS
 
 if TYPE_CHECKING:
     from collections.abc import Coroutine

@@ -26,7 +26,6 @@ from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.app.widgets.typed_entry import TypedEntry
-from witnessmark.cautions import LASER
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Act, Command, Reading, SetupChanged
 from witnessmark.session.by_keyboard import line_report, typed_reading
@@ -40,6 +39,7 @@ from witnessmark.session.events import (
     LiveRound,
     Part,
 )
+from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -80,6 +80,7 @@ class LiveScreen(Screen[None]):
         self._nudged = False
         self._offered: tuple[frozenset[Act], bool] | None = None
         self._notice, self._is_wrong = "", False
+        self._caution = ""
         self._with_next = ""
         """The notice that comes with the next event."""
         self._has_read = False
@@ -173,15 +174,17 @@ class LiveScreen(Screen[None]):
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
         from witnessmark.drawing.standing import standing_plan  # noqa: PLC0415
         from witnessmark.placing.marks import purpose_words  # noqa: PLC0415
+        from witnessmark.words.live import say  # noqa: PLC0415
 
         setup, guidance = live.state.setup, live.guidance
-        self._nudged = False
+        said = say(guidance)
+        self._nudged, self._caution = False, said.caution
         figures = self.query_one(BigFigures)
-        figures.text, figures.below = guidance.headline.figure, guidance.headline.held
-        figures.set_class(bool(guidance.headline.held), "-two-lines")
+        figures.text, figures.below = said.headline.figure, said.headline.held
+        figures.set_class(bool(said.headline.held), "-two-lines")
         onward = _ONWARD if guidance.finished else ""
-        self._put("#headline", Content(f"{guidance.headline.words}{onward}"))
-        self._put("#details", Content("\n".join(guidance.details)))
+        self._put("#headline", Content(f"{said.headline.words}{onward}"))
+        self._put("#details", Content("\n".join(said.details)))
         self.query_one("#status").styles.width = status_width(setup.units)
         rows = self.query_one("#body").size.height
         self._put("#status", status_lines(setup, guidance, rows))
@@ -207,10 +210,9 @@ class LiveScreen(Screen[None]):
         self.show_notice(f"{self._notice} {words}".lstrip())
 
     def _show_notices(self) -> None:
-        caution = self.guidance.caution if self.guidance else ""
         laser = "" if self._has_read else LASER
         line = self.query_one("#notice", Static)
-        words = "\n".join(filter(None, (self._notice, laser, caution)))
+        words = "\n".join(filter(None, (self._notice, laser, self._caution)))
         if line.content != words:
             line.update(words)
             line.display = bool(words)

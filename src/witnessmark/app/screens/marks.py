@@ -15,8 +15,7 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.evening import MarkAnswers, mark_form
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.mark_words import held_lines, mark_rows, moved_words, since_words, told
-from witnessmark.app.room_words import plainly
+from witnessmark.app.mark_lines import held_lines, mark_rows
 from witnessmark.app.screens.evening import EveningScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.entry_list import PickList
@@ -30,9 +29,11 @@ from witnessmark.placing.marks import (
     to_be_nudged,
     why_unknown,
 )
+from witnessmark.sentences import refusal
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
+from witnessmark.words.marks import moved_words, points, since_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -154,7 +155,7 @@ class MarksScreen(EveningScreen):
         against.offer([(_NOW, "now"), *others], chosen)
         against.display = pointed is not None
         words = [] if pointed is None else self._moved(pointed.record, chosen)
-        self.query_one("#moved", Static).update(told(words))
+        self.query_one("#moved", Static).update(points(words))
         self.refresh_bindings()
 
     def _advice(self) -> str:
@@ -186,7 +187,7 @@ class MarksScreen(EveningScreen):
                 said = self._form.record
                 mark = said.on(self._mark_of(live, said.name.strip()))
             except BadInput as error:
-                self._refuse(plainly(error))
+                self._refuse(refusal(error))
             else:
                 self.run_worker(self._keep(mark, live.id), group="marks")
 
@@ -241,7 +242,7 @@ class MarksScreen(EveningScreen):
     def _measure_for(self, mark: Mark, aimed: Callable[[Setup, Mark], Setup]) -> None:
         """Aim the present setup at a mark, and say what was entered otherwise since."""
         since = since_words(mark, self.setup)
-        self.app.measure_for(Draft.of(aimed(self.setup, mark)), told(since) if since else "")
+        self.app.measure_for(Draft.of(aimed(self.setup, mark)), points(since) if since else "")
 
     def action_let_go(self) -> None:
         """Put no mark back any more."""

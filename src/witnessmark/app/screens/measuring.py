@@ -11,9 +11,9 @@ from textual.widgets import Static
 from witnessmark.app.happened import Happened, follow
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.cautions import LASER
 from witnessmark.model import Reading
 from witnessmark.session.events import Came, Failed, LinkChanged, Part
+from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

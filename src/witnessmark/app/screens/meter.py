@@ -28,12 +28,12 @@ from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.shot_advice import ShotAdvice
-from witnessmark.cautions import LASER
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Found
 from witnessmark.meters.profiles import load_profile
 from witnessmark.model import Meter, Tolerance
+from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -15,7 +15,6 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.room import ROOM, RoomAnswers, corners_of
 from witnessmark.app.forms.texts import RoomNameInput
-from witnessmark.app.room_words import GIVEN_UP, state_words
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
@@ -25,6 +24,7 @@ from witnessmark.errors import StoreError
 from witnessmark.model import Wall
 from witnessmark.session.draft import Draft
 from witnessmark.store.store import Store
+from witnessmark.words.rooms import GIVEN_UP, room_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -150,7 +150,7 @@ class RoomScreen(StepScreen):
 
     def _show_plan(self) -> None:
         draft = self.app.draft
-        self.query_one("#state", Static).update(state_words(draft))
+        self.query_one("#state", Static).update(room_words(draft.room, len(draft.survey)))
         if draft.room:
             self.query_one(PlanView).show(plan_drawing(draft.room, seat=draft.seat))
 

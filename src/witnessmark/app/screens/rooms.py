@@ -14,16 +14,16 @@ from textual.message import Message
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.room_words import hanging
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import StoreError
+from witnessmark.sentences import hanging
 from witnessmark.session.draft import Draft
 from witnessmark.session.workspace import Workspace
-from witnessmark.store.history_words import moment_words
 from witnessmark.store.records import RoomSummary
 from witnessmark.store.store import Store
+from witnessmark.words.history import moment_words
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

@@ -9,13 +9,13 @@ from textual.widgets import Static
 
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
-from witnessmark.acoustics.words import Passage, sound_words
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.aside import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.standing import standing_plan
 from witnessmark.errors import BadInput
+from witnessmark.words.sound import Passage, sound_words
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

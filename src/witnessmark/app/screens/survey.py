@@ -16,7 +16,6 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.measure import MEASURE, MeasureAnswers
 from witnessmark.app.forms.numbers import LengthEntry
-from witnessmark.app.room_words import plainly
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.surveying import (
@@ -38,9 +37,10 @@ from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Measure, Reading, Wall
+from witnessmark.sentences import listed, refusal
 from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
 from witnessmark.survey.limits import check_measures
-from witnessmark.survey.names import SurveyNames, listed
+from witnessmark.survey.names import SurveyNames
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -152,7 +152,7 @@ class SurveyScreen(MeasuringScreen):
             measure = msgspec.structs.replace(chosen, reading_mm=mm)
             check_measures([measure], self.told)
         except BadInput as error:
-            self.tell(f"{plainly(error)} That reading is in the journal, not used.", wrong=True)
+            self.tell(f"{refusal(error)} That reading is in the journal, not used.", wrong=True)
             self.app.bell()
             return
         again = self.asked.again

@@ -15,7 +15,7 @@ from witnessmark.app.forms.numbers import LengthEntry, NumberEntry
 from witnessmark.app.forms.tilt import AIM, ANGLE, BAFFLE, PLUMB, REAR, TAKING, Aim, Taking
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.tilt_words import tilt_lines
+from witnessmark.app.tilt_lines import tilt_lines
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.tilt import tilt_of
@@ -34,8 +34,8 @@ from witnessmark.model import (
 )
 from witnessmark.model.limits import TILT_SHOWN
 from witnessmark.placing.guidance import tilt_status
-from witnessmark.placing.holding import edge_words
 from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
+from witnessmark.words.holding import edge_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -11,6 +11,8 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
+from witnessmark.sentences import sentence
+
 if TYPE_CHECKING:
     from witnessmark.model import Setup
 
@@ -62,12 +64,12 @@ class ShotAdvice(Static):
         self._show(event.words)
 
     def _show(self, words: tuple[str, ...]) -> None:
-        sentences = [f"\n{one[:1].upper()}{one[1:]}." for one in words]
+        sentences = [f"\n{sentence(one)}" for one in words]
         heading = ("Which shots are needed", "$text-muted") if words else ""
         self.update(Content.assemble(heading, *sentences))
 
 
 def _needed(setup: Setup) -> tuple[str, ...]:
-    from witnessmark.placing.shot_advice import shots_needed  # noqa: PLC0415
+    from witnessmark.words.shots_needed import shots_needed  # noqa: PLC0415
 
     return shots_needed(setup)

@@ -1,21 +1,19 @@
-"""Marks as lines of text: the list, what one holds, and what moved since."""
+"""Marks as lines of text: the list, and what one holds."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from textual.content import Content
 
-from witnessmark.app.room_words import hanging
 from witnessmark.file_errors import printable
 from witnessmark.lengths import Units, format_known
-from witnessmark.locate.compare_setups import entered_otherwise
-from witnessmark.locate.compare_words import comparison_words
-from witnessmark.model import Mark, Setup, Side
-from witnessmark.placing.marks import in_order, moved_between
+from witnessmark.model import Mark, Side
 from witnessmark.report.mark import standing
-from witnessmark.store.history_words import moment_words
+from witnessmark.sentences import hanging
 from witnessmark.store.records import Kept
+from witnessmark.words.history import moment_words
+from witnessmark.words.marks import turns_words
 
 _LONGEST = 1000
 """Letters of notes that are shown; in the store they are whole."""
@@ -70,25 +68,3 @@ def _cells(mark: Mark, side: Side, units: Units) -> Iterator[tuple[str, str]]:
             yield stood.quantity.label, told.replace(" mm", "") if units.whole is Units.MM else told
         else:
             yield stood.quantity.label, f"{stood.value:.2f}° ±{stood.expanded:.2f}"
-
-
-def turns_words(turns: Mapping[str, float]) -> str:
-    """How far each spike is turned out, as it is typed."""
-    return ", ".join(f"{foot} {count:g}" for foot, count in turns.items())
-
-
-def moved_words(mark: Mark, other: Mark) -> Iterator[str]:
-    """What moved between two marks, a sentence each, and what was entered otherwise between."""
-    then, now = in_order(mark, other)
-    yield from comparison_words(now.setup, moved_between(then, now))
-    yield from entered_otherwise(then.setup, now.setup)
-
-
-def since_words(mark: Mark, setup: Setup) -> tuple[str, ...]:
-    """What of room, meter and cabinets is entered otherwise now than when a mark was made."""
-    return entered_otherwise(mark.setup, setup)
-
-
-def told(sentences: Sequence[str]) -> str:
-    """Sentences of the core as a person reads them, one below the other."""
-    return "\n".join(f"· {sentence[0].upper()}{sentence[1:]}." for sentence in sentences)

@@ -9,6 +9,7 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.meters.learning import OneMore, Refused
 from witnessmark.meters.lesson import WHY_FAIL, Lesson
 from witnessmark.meters.profile_words import in_words
+from witnessmark.sentences import sentence
 
 _NUMBERS: Final = ("first", "second", "third", "next")
 _FAILING: Final = "cover the meter's window or aim far away"
@@ -66,11 +67,6 @@ class LessonState(NamedTuple):
     def takes_failure(self) -> bool:
         """Whether a shot that fails can be shown now: what it looks like can be judged."""
         return self.lesson.profile is not None and self.hears and self.may_fail
-
-
-def sentence(words: str) -> str:
-    """Words that are part of a sentence as one of their own."""
-    return f"{words[:1].upper()}{words[1:]}" + ("" if words.endswith("?") else ".")
 
 
 def next_words(scene: LessonState, units: Units) -> str:

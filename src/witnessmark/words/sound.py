@@ -22,6 +22,7 @@ from witnessmark.acoustics.scene import Scene
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import Side, Wall
+from witnessmark.sentences import listed
 
 CAVEAT = (
     "All this is computed for bare, rigid, even walls and for cabinets that are points and sound "
@@ -176,7 +177,7 @@ def _axis(axis: Axis, found: AxialModes, units: Units) -> Iterator[str]:
     if not found.modes:
         yield f"{axis.capitalize()}, {sizes}: no axial mode up to {MOST_HZ:g} Hz."
         return
-    every = _listed([_hertz(mode.frequency_hz) for mode in found.modes])
+    every = listed([_hertz(mode.frequency_hz) for mode in found.modes])
     yield f"{axis.capitalize()}, {sizes}: the lowest are at {every}."
     for mode in found.modes:
         if mode.near:
@@ -224,8 +225,3 @@ def _surface(name: str) -> str:
 
 def _hertz(frequency_hz: float) -> str:
     return f"{frequency_hz:.1f} Hz" if frequency_hz < 100 else f"{frequency_hz:.0f} Hz"
-
-
-def _listed(words: list[str]) -> str:
-    *most, last = words
-    return f"{', '.join(most)} and {last}" if most else last

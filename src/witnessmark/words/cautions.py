@@ -35,6 +35,3 @@ DARK: Final = (
 )
 LOCAL_RULES: Final = "Local rules and the makers' instructions come first."
 """Before anything that this program says; for help and sheets."""
-
-FAR_MM: Final = 100.0
-"""A longer nudge is walked rather than pushed; common practice, no source."""

@@ -6,11 +6,9 @@ from collections.abc import Iterator
 
 import msgspec
 
-from witnessmark.cautions import BEAM_ACROSS
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import format_length
 from witnessmark.locate.compare import CabinetChange, Comparison
-from witnessmark.locate.compare_words import comparison_words
 from witnessmark.locate.nudge import (
     FootMove,
     nudge_length,
@@ -18,13 +16,26 @@ from witnessmark.locate.nudge import (
     pushes,
 )
 from witnessmark.locate.symmetry import Symmetry
-from witnessmark.model import OF_CABINET, AimedAt, Held, OneCabinet, Setup, Shot, ShotKind, Side
+from witnessmark.model import (
+    OF_CABINET,
+    AimedAt,
+    Held,
+    OneCabinet,
+    Quantity,
+    Setup,
+    Shot,
+    ShotKind,
+    Side,
+)
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import SWEEP_READINGS, Gather, Gathering, on_target
-from witnessmark.placing.holding import held_figure, how_to_hold
+from witnessmark.placing.guidance import Guidance, Task, leading_move
 from witnessmark.placing.judge import AgainstTarget, Appraisal
-from witnessmark.placing.round import Question, Round
+from witnessmark.placing.round import Question
 from witnessmark.placing.shot_list import crosses_at_eye_height
+from witnessmark.words.cautions import BEAM_ACROSS, MOVING
+from witnessmark.words.comparison import comparison_words
+from witnessmark.words.holding import held_figure, how_to_hold
 
 _ARROW_TO = {
     AimedAt.FRONT: "↑",
@@ -46,202 +57,193 @@ class Headline(msgspec.Struct, frozen=True):
 
     figure: str
     words: str
-    gap: float | None = None
-    """How far from its target that is which is to be moved, in tolerances; None for no move."""
     held: str = ""
     """How the meter is held for the shot that is prompted, of the same characters as ``figure``."""
 
 
-def headline(state: Round, own: Appraisal | None, against: Comparison | None) -> Headline:
-    """The one thing to do or to know now.
+class Said(msgspec.Struct, frozen=True):
+    """All that is said of one guidance."""
 
-    Args:
-        state: the round.
-        own: what is known of the cabinet that is being worked on.
-        against: how the pair stands against the mark that is being put back, if one is.
-    """
-    units, kind = state.setup.units, state.prompted
-    letter = state.side[0].upper()
-    if state.question is not None:
-        read = format_length(state.question.reading_mm, units)
-        expected = format_length(state.question.expected_mm, units)
+    headline: Headline
+    details: tuple[str, ...]
+    """Further sentences, the most useful first."""
+    caution: str
+    """What can hurt at the move that is asked for."""
+
+
+def say(now: Guidance) -> Said:
+    """Return the sentences that every view shows of what is known and asked for now."""
+    caution = MOVING if now.is_risky else ""
+    return Said(_headline(now), tuple(_details(now)), caution)
+
+
+def _headline(now: Guidance) -> Headline:
+    """Return the one thing to do or to know now."""
+    units, kind = now.setup.units, now.prompt.kind
+    letter = now.side[0].upper()
+    if now.question is not None:
+        read = format_length(now.question.reading_mm, units)
+        expected = format_length(now.question.expected_mm, units)
         words = f"{read} was read where about {expected} was expected"
         return Headline(f"{letter} {read}?", words)
-    if state.gathered is not None and state.gathered.readings_mm:
-        return _gathered(state, state.gathered)
-    if state.work.coming and not state.hold:
-        return _to_go(state, state.work.shots[-1])
-    if state.finished:
-        return _finished(state, against)
-    if state.work.stage is Stage.NUDGE and own is not None and own.against_target is not None:
-        gap, figure = _leading_move(state.work.cabinet, own.against_target)
-        words = f"{state.side} cabinet: {own.against_target.nudge.words[0]}"
-        return Headline(f"{letter} {figure}", words, gap)
+    if now.task is Task.SWEEP and now.gathered is not None:
+        return _swept(now, now.gathered)
+    if now.held is not None:
+        return _to_go(now, now.held)
+    if now.task is Task.NOTHING:
+        return _finished(now)
+    if now.task is Task.NUDGE and now.own is not None and now.own.against_target is not None:
+        words = f"{now.side} cabinet: {now.own.against_target.nudge.words[0]}"
+        return Headline(f"{letter} {_leading_move(now, now.own.against_target)}", words)
     # spaces are narrower than hyphens, and the whole must be readable from afar
     point = kind.point.replace("-", " ").upper()
     return Headline(
         f"{letter} {point} {'↓' if kind.held is Held.SPOT else _ARROW_TO[kind.to]}",
-        f"{state.side} cabinet: shoot {kind.words}",
-        held=held_figure(kind, state.setup.meter.edge),
+        f"{now.side} cabinet: shoot {kind.words}",
+        held=held_figure(kind, now.setup.meter.edge),
     )
 
 
-def details(
-    state: Round, own: Appraisal | None, pair: Symmetry | None, against: Comparison | None
-) -> tuple[str, ...]:
-    """Further sentences for the present state, the most useful first."""
-    return tuple(_details(state, own, pair, against))
-
-
-def _details(
-    state: Round, own: Appraisal | None, pair: Symmetry | None, against: Comparison | None
-) -> Iterator[str]:
-    if state.question is not None:
-        yield _how_to_answer(state, state.question)
-        if added_mm := state.setup.meter.added_mm:
+def _details(now: Guidance) -> Iterator[str]:
+    if now.question is not None:
+        yield _how_to_answer(now, now.question)
+        if added_mm := now.setup.meter.added_mm:
             more = "more" if added_mm > 0 else "less"
-            added = nudge_length(added_mm, state.setup.units)
+            added = nudge_length(added_mm, now.setup.units)
             yield f"{added} {more} than the meter shows is right for its edge and zero error"
         return
+    own = now.own
     for check in () if own is None else own.suspects:
         left_out = " (left out)" if check.left_out else ""
         yield f"{check.shot.kind.words}: {check.cause}{left_out}"
-    if state.finished and state.gathered is None:
-        if against is not None:
-            yield from _restored_words(state.setup, against)
-        if pair is not None:
-            yield symmetry_words(state.setup, pair)
-            yield from other_side_words(state.setup, pair)
-        yield from dict.fromkeys(_out_of_reach(state))
+    if now.finished and now.gathered is None:
+        if now.against is not None:
+            yield from _restored_words(now.setup, now.against)
+        if now.symmetry is not None:
+            yield symmetry_words(now.setup, now.symmetry)
+            yield from other_side_words(now.setup, now.symmetry)
+        yield from dict.fromkeys(_out_of_reach(now))
         yield "a shot from here on checks the pair again"
-    elif state.work.stage is Stage.NUDGE and own is not None and own.against_target is not None:
+    elif now.stage is Stage.NUDGE and own is not None and own.against_target is not None:
         nudge = own.against_target.nudge
         yield from nudge.words[1:]
-        yield from (foot_words(state.work.cabinet, *foot) for foot in nudge.feet.items())
-        yield f"then shoot {state.prompted.words} again"
+        yield from (foot_words(now.work.cabinet, *foot) for foot in nudge.feet.items())
+        yield f"then shoot {now.prompt.kind.words} again"
     else:
-        yield from _about_the_shot(state, own)
+        yield from _about_the_shot(now)
 
 
-def _how_to_answer(state: Round, question: Question) -> str:
+def _how_to_answer(now: Guidance, question: Question) -> str:
     if question.instead is None:
         return "shoot again: the same once more is taken, one that fits replaces it"
     return (
         f"fits {question.instead.words}: choose There to take it there, or shoot again; the "
-        f"same once more is taken for {state.prompted.words}"
+        f"same once more is taken for {now.prompt.kind.words}"
     )
 
 
-def _about_the_shot(state: Round, own: Appraisal | None) -> Iterator[str]:
-    if state.work.coming and not state.hold:
-        yield f"there twice alike is taken; or go on and shoot {state.prompted.words}"
-    yield how_to_hold(state.prompted, state.setup.meter.edge)
-    yield from _mind_the_beam(state)
-    if state.work.route.remark and not state.work.shots and not state.work.judged:
-        yield state.work.route.remark
-    if state.work.no_answer:
-        yield state.work.no_answer
-    elif state.work.contrary:
+def _about_the_shot(now: Guidance) -> Iterator[str]:
+    own = now.own
+    if now.work.coming and not now.hold:
+        yield f"there twice alike is taken; or go on and shoot {now.prompt.kind.words}"
+    yield how_to_hold(now.prompt.kind, now.setup.meter.edge)
+    yield from _mind_the_beam(now)
+    if now.work.route.remark and not now.work.shots and not now.work.judged:
+        yield now.work.route.remark
+    if now.work.no_answer:
+        yield now.work.no_answer
+    elif now.work.contrary:
         yield "that would be farther off than before the nudge: all of it once more, to be sure"
-    elif state.prompted in state.work.repeated:
+    elif now.prompt.kind in now.work.repeated:
         yield "this shot and the others do not agree: once more, please"
-    elif state.prompted in state.work.wanted:
+    elif now.prompt.kind in now.work.wanted:
         yield "without this shot the others do not fix the cabinet"
-    elif state.work.walks and own is not None:
-        yield _once_more(state.setup, own)
-    if state.gathering is not None and state.gathering.how is Gather.SWEEP:
+    elif now.work.walks and own is not None:
+        yield _once_more(now.setup, own)
+    if now.gathering is not None and now.gathering.how is Gather.SWEEP:
         yield f"sweep it slowly across the square: the shortest of {SWEEP_READINGS} readings counts"
-    if state.last is not None and state.gathered is None and not state.work.coming:
-        yield from _after(state.setup, state.last)
+    if now.last is not None and now.gathered is None and not now.work.coming:
+        yield from _after(now.setup, now.last)
 
 
-def _mind_the_beam(state: Round) -> Iterator[str]:
+def _mind_the_beam(now: Guidance) -> Iterator[str]:
     """The caution about a beam at the height of eyes, on the first walk."""
-    kind, points = state.prompted, state.setup.cabinets[state.side].touch_points
-    first = not state.work.judged and kind.point in points
+    kind, points = now.prompt.kind, now.setup.cabinets[now.side].touch_points
+    first = not now.work.judged and kind.point in points
     if first and crosses_at_eye_height(kind, points[kind.point]):
         yield BEAM_ACROSS
 
 
-def _finished(state: Round, against: Comparison | None) -> Headline:
-    restoring = state.setup.restoring
+def _finished(now: Guidance) -> Headline:
+    restoring, against = now.setup.restoring, now.against
     if restoring is not None and restoring.is_check:
         if against is not None and against.seen:
             return Headline("MOVED", f'not as "{restoring.name}" has it')
         return Headline("AS MARKED", f'as "{restoring.name}" has it, as far as was measured')
-    left, right = _end(state, Side.LEFT), _end(state, Side.RIGHT)
+    left, right = _end(now, Side.LEFT), _end(now, Side.RIGHT)
     if left == right:
         words = f"both cabinets: {left}"
     else:
         words = f"left cabinet: {left}; right cabinet: {right}"
-    stages = {work.stage for work in state.works}
+    stages = {work.stage for work in now.works}
     if Stage.BEST in stages:
         return Headline("UNSURE", words)
-    return Headline("DONE" if None in state.setup.targets else "BOTH IN", words)
+    return Headline("DONE" if None in now.setup.targets else "BOTH IN", words)
 
 
-def _out_of_reach(state: Round) -> Iterator[str]:
+def _out_of_reach(now: Guidance) -> Iterator[str]:
     """Why a cabinet could not be called in with this meter."""
-    for work in state.works:
+    for work in now.works:
         if work.stage is Stage.BEST and work.route.remark:
             yield work.route.remark
 
 
-def _end(state: Round, side: Side) -> str:
-    if state.works[side].stage is Stage.BEST:
+def _end(now: Guidance, side: Side) -> str:
+    if now.works[side].stage is Stage.BEST:
         return "as near to target as this meter can tell"
-    if state.setup.targets[side] is None:
+    if now.setup.targets[side] is None:
         return "measured; no target is set"
     return "in, within the tolerance"
 
 
-def _leading_move(cabinet: OneCabinet, against: AgainstTarget) -> tuple[float, str]:
-    """The quantity that is farthest out for its tolerance: in tolerances, and as arrow and amount.
-
-    The turn, where the whole correction is one about a foot.
-    """
-    setup, side, move = cabinet.setup, cabinet.side, against.nudge.move
-    units = setup.units
+def _leading_move(now: Guidance, against: AgainstTarget) -> str:
+    """Return the move to make first, as arrow and amount."""
+    move, setup, side = against.nudge.move, now.setup, now.side
+    _, quantity = leading_move(setup, against)
     inward, outward = ("→", "←") if side is Side.LEFT else ("←", "→")
-    turned_in, turned_out = ("↺", "↻") if side is Side.LEFT else ("↻", "↺")
-    turn = f"{turned_in if move.toe_in_deg > 0 else turned_out} {abs(move.toe_in_deg):.1f}°"
-    if against.nudge.hold is not None:
-        return abs(move.toe_in_deg) / setup.tolerance.toe_in_deg, turn
+    if quantity is Quantity.TOE_IN:
+        turned_in, turned_out = ("↺", "↻") if side is Side.LEFT else ("↻", "↺")
+        return f"{turned_in if move.toe_in_deg > 0 else turned_out} {abs(move.toe_in_deg):.1f}°"
     along_front, along_side = pushes(setup.room, side, move.side_mm, move.setback_mm)
-    along = f"{inward if move.side_mm > 0 else outward} {nudge_length(along_front, units)}"
-    out = f"{'↓' if move.setback_mm > 0 else '↑'} {nudge_length(along_side, units)}"
-    far = [
-        (against.verdicts[one] != Verdict.IN, abs(one.of(move)) / one.tolerance(setup), text)
-        for one, text in zip(OF_CABINET, (along, out, turn), strict=True)
-    ]
-    return max(far)[1:]
+    if quantity is Quantity.SIDE:
+        arrow, length_mm = inward if move.side_mm > 0 else outward, along_front
+    else:
+        arrow, length_mm = "↓" if move.setback_mm > 0 else "↑", along_side
+    return f"{arrow} {nudge_length(length_mm, setup.units)}"
 
 
-def _gathered(state: Round, gathered: Gathering) -> Headline:
-    """How far a held shot is still to go, or how much of a sweep there is."""
-    if gathered.how is Gather.HOLD:
-        return _to_go(state, Shot(state.prompted, gathered.shown_mm))
+def _swept(now: Guidance, gathered: Gathering) -> Headline:
+    """Return how much of a sweep there is."""
     done = f"{len(gathered.readings_mm)}/{SWEEP_READINGS}"
-    shortest = format_length(gathered.shown_mm, state.setup.units)
-    words = f"{state.side} cabinet, {state.prompted.words}: the shortest so far is {shortest}"
-    return Headline(f"{state.side[0].upper()} SWEEP {done}", words)
+    shortest = format_length(gathered.shown_mm, now.setup.units)
+    words = f"{now.side} cabinet, {now.prompt.kind.words}: the shortest so far is {shortest}"
+    return Headline(f"{now.side[0].upper()} SWEEP {done}", words)
 
 
-def _to_go(state: Round, held: Shot) -> Headline:
+def _to_go(now: Guidance, held: Shot) -> Headline:
     """How far the held point is still from where it would be with the cabinet on target."""
-    units = state.setup.units
-    wanted_mm = on_target(state.setup, held.kind)
+    units = now.setup.units
+    wanted_mm = on_target(now.setup, held.kind)
     if wanted_mm is None:
         read = format_length(held.reading_mm, units)
-        words = f"{state.side} cabinet: {held.kind.words} reads {read}"
-        return Headline(f"{state.side[0].upper()} {read}", words)
+        words = f"{now.side} cabinet: {held.kind.words} reads {read}"
+        return Headline(f"{now.side[0].upper()} {read}", words)
     excess = held.reading_mm - wanted_mm
     toward = _ARROW_TO[held.kind.to]
     arrow = toward if excess > 0 else _OPPOSITE[toward]
     return Headline(
-        f"{state.side[0].upper()} {arrow} {nudge_length(excess, units)}",
-        f"{state.side} cabinet, {_place(held.kind)}: {_gap_words(state.setup, held, wanted_mm)}",
-        abs(excess) / state.setup.tolerance.position_mm,
+        f"{now.side[0].upper()} {arrow} {nudge_length(excess, units)}",
+        f"{now.side} cabinet, {_place(held.kind)}: {_gap_words(now.setup, held, wanted_mm)}",
     )
 
 

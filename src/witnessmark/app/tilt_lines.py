@@ -10,6 +10,8 @@ from witnessmark.app.status import said
 from witnessmark.locate.tilt import tilt_symmetry, tilt_symmetry_words
 from witnessmark.model import Pair, Setup, Side, Tilt
 from witnessmark.placing.guidance import TiltStatus
+from witnessmark.sentences import sentence
+from witnessmark.words.tilt import tilt_words
 
 
 def tilt_lines(
@@ -25,12 +27,12 @@ def _lines(
     for side in Side:
         yield _figures(side, tilts[side], statuses[side])
         status = statuses[side]
-        for words in () if status is None else status.words:
+        for words in () if status is None else tilt_words(setup, status):
             yield Content(f"  {words}")
     if tilts.left is not None and tilts.right is not None:
         pair = tilt_symmetry(tilts.left, tilts.right, setup.tolerance.tilt_deg)
         words = tilt_symmetry_words(pair)
-        yield Content.assemble(said(pair.verdict), f"  {words[0].upper()}{words[1:]}.")
+        yield Content.assemble(said(pair.verdict), f"  {sentence(words)}")
 
 
 def _figures(side: Side, tilt: Tilt | None, status: TiltStatus | None) -> Content:

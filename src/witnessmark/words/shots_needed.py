@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from witnessmark.cautions import BEAM_ACROSS
 from witnessmark.errors import BadInput
 from witnessmark.layout.plan import lay_out
 from witnessmark.layout.start import InLane
 from witnessmark.model import Held, OneCabinet, Placement, Setup, Side, Wall
 from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, shots_asked_for
 from witnessmark.shots.plan import ShotPlan
+from witnessmark.words.cautions import BEAM_ACROSS
 
 NO_BACK_WALL = (
     "spot shots need a solid back wall for their dot, and there is a datum line: none is asked for"

@@ -1,0 +1,30 @@
+"""How sentences are put together: lists, capitals and full stops, lines of a given width."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from textwrap import wrap
+
+_KEY = re.compile("(room|datum|offsets|keep_clear|mark): ")
+
+
+def listed(words: Sequence[str]) -> str:
+    """Return ``a``, ``a and b``, ``a, b and c``."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+
+
+def sentence(words: object) -> str:
+    """Return words that may stand within a sentence as one of their own."""
+    text = str(words)
+    return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith(("?", ".")) else ".")
+
+
+def refusal(error: Exception) -> str:
+    """Return what is wrong, without the key under which it would stand in a file."""
+    return f"✗ {_KEY.sub('', str(error), count=1)}."
+
+
+def hanging(words: str, columns: int, *, first: str = "", rest: str = "  ") -> str:
+    """Return words in lines of so many columns that begin with ``first`` and then ``rest``."""
+    return "\n".join(wrap(words, columns, initial_indent=first, subsequent_indent=rest))
