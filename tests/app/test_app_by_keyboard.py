@@ -16,7 +16,7 @@ from witnessmark.app.steps import Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.meters.port import Noise
-from witnessmark.model import Command, Meter, Reading, Setup
+from witnessmark.model import Decision, Meter, Reading, Setup
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.records import JournalEntry
 from witnessmark.store.store import Store
@@ -111,7 +111,7 @@ async def test_editing_a_typed_distance_works_as_in_any_field(
         assert not entry.is_open
         await sitting.press(*"9", "enter", "u")
         assert not entry.is_open
-    assert [type(entry) for entry in journaled(store_file)] == [Reading, Command]
+    assert [type(entry) for entry in journaled(store_file)] == [Reading, Decision]
 
 
 async def test_only_the_meters_readings_are_corrected(

@@ -13,7 +13,7 @@ from sitting import Sitting
 from witnessmark.app.steps import Aside, Step
 from witnessmark.model import (
     Act,
-    Command,
+    Decision,
     Impression,
     Mark,
     Pair,
@@ -44,7 +44,7 @@ def past(store_file: Path, setup: Setup) -> None:
             at = AT + timedelta(seconds=second)
             store.append(round_id, Reading(1000.0 + second, at, "typed:"))
         after = AT + timedelta(hours=1)
-        store.append(round_id, Command(Act.UNDO, after))
+        store.append(round_id, Decision(Act.UNDO, after))
         keys = [
             store.keep("Attic", round_id, Trial(after, Varied.STATION, PLACED, Impression())).key
             for _ in range(2)

@@ -16,7 +16,7 @@ from witnessmark.app.screens import phone as phone_screen
 from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.phone import PhoneScreen
 from witnessmark.app.widgets.meter_line import MeterLine
-from witnessmark.model import Act, Command
+from witnessmark.model import Act, Decision
 from witnessmark.phone.code import code_lines
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
@@ -57,7 +57,7 @@ def commands_in(store_file: Path) -> list[Act]:
     with Store.open(store_file) as store:
         latest = store.latest_round()
         assert latest is not None
-        return [one.act for one in store.entries(latest.id) if isinstance(one, Command)]
+        return [one.act for one in store.entries(latest.id) if isinstance(one, Decision)]
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])

@@ -21,7 +21,7 @@ from numpy.random import Generator
 from witnessmark.model import (
     BOX_POINTS,
     Act,
-    Command,
+    Decision,
     Held,
     Pair,
     Placement,
@@ -163,7 +163,7 @@ class LivePerson:
         except ImpossibleShot:  # the person sees that the beam goes elsewhere
             distance_mm = None
         if distance_mm is None:
-            self.state = self.state.feed(Command(Act.SKIP, at))
+            self.state = self.state.feed(Decision(Act.SKIP, at))
             return
         self.state = self.state.feed(Reading(distance_mm, at, "sim:"))
         self.questions += self.state.question is not None

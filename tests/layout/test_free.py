@@ -13,7 +13,7 @@ from shapely import Polygon
 from witnessmark.layout import lay_out
 from witnessmark.layout.free import free_words, nearest_free
 from witnessmark.layout.mirror import MirrorLine, Stance
-from witnessmark.layout.remarks import Scene, conflicts
+from witnessmark.layout.remarks import LayoutCase, conflicts
 from witnessmark.layout.start import Free
 from witnessmark.lengths import Units
 from witnessmark.model import (
@@ -34,10 +34,10 @@ CABINET = Cabinet(2 * HALF, DEEP, 940)
 SEAT = Seat(4827, WIDE / 2)
 
 
-def scene_in(room: Room, side: float, setback: float, toe_in: float = 0.0) -> Scene:
+def scene_in(room: Room, side: float, setback: float, toe_in: float = 0.0) -> LayoutCase:
     cabinets, start = Pair(CABINET, CABINET), Free(side, setback, toe_in)
     layout = lay_out(room, cabinets, SEAT, start)
-    return Scene(
+    return LayoutCase(
         MirrorLine(room, SEAT, Mirror.SEAT),
         cabinets,
         layout.lanes,

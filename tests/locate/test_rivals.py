@@ -25,7 +25,7 @@ from witnessmark.errors import TooFewShots
 from witnessmark.lengths import format_length
 from witnessmark.locate.blunders import explain
 from witnessmark.locate.pose import Fitting, Located
-from witnessmark.locate.rivals import TwoPlaces
+from witnessmark.locate.rivals import TwoAnswers
 from witnessmark.model import AimedAt, Held, Meter, Pair, Placement, Setup, Shot, ShotKind, Side
 
 MIXED = [
@@ -37,8 +37,8 @@ MIXED = [
 TRUE = Pair(Placement(1546.0, 1872.0, 2.0), STANDING.right)
 
 
-def two_places(setup: Setup, shots: list[Shot]) -> TwoPlaces:
-    with pytest.raises(TwoPlaces) as caught:
+def two_places(setup: Setup, shots: list[Shot]) -> TwoAnswers:
+    with pytest.raises(TwoAnswers) as caught:
         explain(setup, shots)
     return caught.value
 

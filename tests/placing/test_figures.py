@@ -7,17 +7,17 @@ from exact_shots import AT, SETUP, TARGET, off, shoot, walk_round, with_targets,
 
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Act, Command, Pair, Quantity, Setup, Tilt
-from witnessmark.placing.figures import MARKS, Row, Table, tables
+from witnessmark.model import Act, Decision, Pair, Quantity, Setup, Tilt
+from witnessmark.placing.figures import MARKS, FigureRow, FigureTable, tables
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 
 
-def told(state: Round) -> tuple[Table, Table, Table]:
+def told(state: Round) -> tuple[FigureTable, FigureTable, FigureTable]:
     return tables(state.setup, guide(state))
 
 
-def left_row(setup: Setup, number: int) -> Row:
+def left_row(setup: Setup, number: int) -> FigureRow:
     """A row of a left cabinet 30 mm too far into the room and toed in 2 degrees too little."""
     world = world_of(setup, left=off(setback_mm=30.0, toe_in_deg=-2.0))
     return told(shoot(Round.begin(setup), world, [0.0] * 4))[0].rows[number]
@@ -51,7 +51,7 @@ def test_without_a_target_there_is_no_error() -> None:
 
 def test_symmetry_is_left_minus_right_with_the_worst_verdict() -> None:
     world = world_of(left=off(side_mm=12.0), right=TARGET)
-    state = walk_round(Round.begin(SETUP), world).feed(Command(Act.OTHER, AT))
+    state = walk_round(Round.begin(SETUP), world).feed(Decision(Act.OTHER, AT))
     pair = told(walk_round(state, world))[2]
     assert [row.name for row in pair.rows] == ["side", "setback", "path", "toe-in"]
     assert pair.rows[0].off == "+12.0"
@@ -62,7 +62,7 @@ def test_symmetry_is_left_minus_right_with_the_worst_verdict() -> None:
 
 def test_what_is_of_before_the_last_move_is_called_so() -> None:
     world = world_of(left=off(setback_mm=30.0))
-    state = walk_round(Round.begin(SETUP), world).feed(Command(Act.MOVED, AT))
+    state = walk_round(Round.begin(SETUP), world).feed(Decision(Act.MOVED, AT))
     left, _, _ = told(shoot(state, world))
     assert (left.note, left.stale) == ("before", True)
 

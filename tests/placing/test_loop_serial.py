@@ -13,7 +13,7 @@ from person_at_work import BEGINNING, MOST_READINGS, SETUP, Clock, Worker, ended
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
 from witnessmark.meters.watch import watch
-from witnessmark.model import Act, Command, Reading, Side
+from witnessmark.model import Act, Decision, Reading, Side
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.store.journal import Journal
@@ -70,7 +70,7 @@ class Desk:
             self.state = self.state.feed(report)
 
     async def decide(self, act: Act) -> None:
-        command = Command(act, self._clock())
+        command = Decision(act, self._clock())
         await self._journal.append(self._round_id, command)
         self.state = self.state.feed(command)
 
@@ -82,7 +82,7 @@ def replayed(path: Path) -> Round:
         assert latest is not None
         state = Round.begin(latest.setup.setup)
         for entry in store.entries(latest.id):
-            if isinstance(entry, Reading | Command):
+            if isinstance(entry, Reading | Decision):
                 state = state.feed(entry)
     return state
 

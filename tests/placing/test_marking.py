@@ -10,7 +10,7 @@ from exact_shots import AT, SETUP, finished, mark_in, off, settle, walk_round, w
 
 from witnessmark.errors import BadInput
 from witnessmark.locate.compare import compare
-from witnessmark.model import Act, Command, Mark, Pair, Placement, Setup, Side
+from witnessmark.model import Act, Decision, Mark, Pair, Placement, Setup, Side
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.marks import moved_between, put_back, to_be_nudged, why_unknown
 from witnessmark.placing.round import Round
@@ -51,14 +51,14 @@ def test_no_mark_is_made_before_both_are_measured_or_after_one_was_moved() -> No
     assert "the right cabinet is not measured yet" in (why_unknown(guide(state)) or "")
     with pytest.raises(BadInput, match="the right cabinet is not measured yet"):
         mark_in(state, AT, "early")
-    moved = finished(FREE).feed(Command(Act.MOVED, AT))
+    moved = finished(FREE).feed(Decision(Act.MOVED, AT))
     with pytest.raises(BadInput, match=f"the {moved.side} cabinet was moved"):
         mark_in(moved, AT, "late")
 
 
 def test_a_cabinet_that_is_out_of_its_target_is_to_be_nudged_and_is_known_all_the_same() -> None:
     state = walk_round(Round.begin(SETUP), world_of(left=off(30.0)))
-    state = walk_round(state.feed(Command(Act.OTHER, AT)), world_of(left=off(30.0)))
+    state = walk_round(state.feed(Decision(Act.OTHER, AT)), world_of(left=off(30.0)))
     assert to_be_nudged(guide(state)) is Side.LEFT
     assert why_unknown(guide(state)) is None
     assert to_be_nudged(guide(finished())) is None

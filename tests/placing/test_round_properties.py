@@ -16,7 +16,7 @@ from witnessmark.lengths import Units
 from witnessmark.model import (
     Act,
     Cabinet,
-    Command,
+    Decision,
     Held,
     Meter,
     Pair,
@@ -82,7 +82,7 @@ standings = st.builds(
 def event_for(state: Round, step: Step, left: Placement, right: Placement) -> Event:
     """The step as an event: what the meter would read in the room as it truly is."""
     if isinstance(step, Act):
-        return Command(step, AT)
+        return Decision(step, AT)
     if isinstance(step, Setup):
         return SetupChanged(step, AT)
     how, distance_mm = step
@@ -139,9 +139,9 @@ def test_any_events_at_all(name: str, walk: list[Step], left: Placement, right: 
         check_record(state, guidance)
         if isinstance(step, Setup):
             assert state.setup == step
-            assert state.feed(Command(Act.UNDO, AT)) is state
+            assert state.feed(Decision(Act.UNDO, AT)) is state
         elif step is not Act.UNDO and state is not before:
-            assert state.feed(Command(Act.UNDO, AT)) == before
+            assert state.feed(Decision(Act.UNDO, AT)) == before
         if isinstance(step, tuple):
             assert state.readings == before.readings + 1
     replayed = begun(name)
@@ -161,7 +161,7 @@ def test_undoing_everything_goes_back_to_the_beginning(
         if not isinstance(step, Setup):
             state = state.feed(event_for(state, step, left, right))
     for _ in walk:
-        state = state.feed(Command(Act.UNDO, AT))
+        state = state.feed(Decision(Act.UNDO, AT))
     assert state == Round.begin(SETUP)
 
 
@@ -186,7 +186,7 @@ def test_a_walk_of_true_readings_finds_the_cabinet_and_the_nudge_back(
 ) -> None:
     state = Round.begin(SETUP)
     if side is Side.RIGHT:
-        state = state.feed(Command(Act.OTHER, AT))
+        state = state.feed(Decision(Act.OTHER, AT))
     for _ in range(4):
         state = state.feed(event_for(state, ("near", 0.0), left, right))
     appraisal = guide(state).cabinets[side].appraisal

@@ -12,7 +12,7 @@ from visitor import Visitor
 
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import LinkState, Noise
-from witnessmark.model import Act, Command, Placement, Reading
+from witnessmark.model import Act, Decision, Placement, Reading
 from witnessmark.placing import guidance as guidance_module
 from witnessmark.placing.cues import Sign
 from witnessmark.placing.guidance import Guidance
@@ -84,7 +84,7 @@ async def test_a_phone_sees_each_reading_and_decides(store_file: Path) -> None:
             assert there.guidance.headline.figure == "L ↑ 72 mm"
             await there.session.aclose()
             assert await phone.ended() == (1001, "The program has ended.")
-    acts = [entry.act for entry in entries(store_file) if isinstance(entry, Command)]
+    acts = [entry.act for entry in entries(store_file) if isinstance(entry, Decision)]
     assert acts == [Act.SKIP, Act.UNDO]
 
 
@@ -127,7 +127,7 @@ async def test_guidance_is_computed_once_an_event(
         for _ in range(4):
             await there.shoot()
         for act in (Act.OTHER, Act.OTHER, Act.UNDO):
-            await there.session.record(Command(act, AT))
+            await there.session.record(Decision(act, AT))
             await there.settle()
         assert len(computed) == 8
         handed_on = [event.live.guidance for event in there.of(Guided)]

@@ -13,7 +13,7 @@ from witnessmark.model import (
     AngleReading,
     Attribute,
     Cabinet,
-    Command,
+    Decision,
     Held,
     Impression,
     Mark,
@@ -84,7 +84,7 @@ entries: st.SearchStrategy[JournalEntry] = st.one_of(
     st.builds(Reading, numbers, times, texts, st.binary()),
     st.builds(Fault, texts, times, texts, st.binary()),
     st.builds(Noise, texts, times, texts, st.binary()),
-    st.builds(Command, st.sampled_from(Act), times),
+    st.builds(Decision, st.sampled_from(Act), times),
     st.builds(TiltTaken, st.sampled_from(Side), tilts, times),
     st.builds(SetupChanged, setups, times),
 )

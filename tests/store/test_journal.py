@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from witnessmark.errors import StoreError
-from witnessmark.model import Act, Command, Reading
+from witnessmark.model import Act, Decision, Reading
 from witnessmark.store.journal import Journal
 from witnessmark.store.records import RecordRefused
 from witnessmark.store.store import Store
@@ -85,14 +85,14 @@ async def test_the_loop_runs_on_while_another_program_holds_the_store(path: Path
 async def test_a_refused_entry_is_told_to_its_own_caller_only(path: Path) -> None:
     async with Journal(Store.open(path)) as journal:
         first, refused, last = await asyncio.gather(
-            journal.append(None, Command(Act.UNDO, AT)),
+            journal.append(None, Decision(Act.UNDO, AT)),
             journal.append(77, reading(1)),
-            journal.append(None, Command(Act.SKIP, AT)),
+            journal.append(None, Decision(Act.SKIP, AT)),
             return_exceptions=True,
         )
     assert (first, last) == (1, 2)
     assert isinstance(refused, RecordRefused)
-    assert stored(path) == [Command(Act.UNDO, AT), Command(Act.SKIP, AT)]
+    assert stored(path) == [Decision(Act.UNDO, AT), Decision(Act.SKIP, AT)]
 
 
 async def test_a_full_disk_is_told_to_every_caller(path: Path) -> None:

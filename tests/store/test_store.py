@@ -12,7 +12,7 @@ import pytest
 
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import Act, Command, Pair, Placement, Reading, Setup
+from witnessmark.model import Act, Decision, Pair, Placement, Reading, Setup
 from witnessmark.store.records import (
     ENTRIES,
     KEPT,
@@ -29,7 +29,7 @@ ONE_OF_EACH: list[JournalEntry] = [
     Reading(1512.0, AT, "serial:/dev/ttyUSB0", b"1.512m\r\n"),
     Fault("too little light came back", AT, "serial:/dev/ttyUSB0", b"\xff\x00E"),
     Noise("not a number", AT, "sim:"),
-    Command(Act.UNDO, AT),
+    Decision(Act.UNDO, AT),
 ]
 
 
@@ -121,11 +121,11 @@ def test_a_number_that_is_not_finite_is_refused(store: Store, setup: Setup, valu
 
 def test_times_are_stored_in_utc_and_must_have_a_zone(store: Store, setup: Setup) -> None:
     local = datetime(2026, 5, 17, 11, 30, tzinfo=timezone(timedelta(hours=2)))
-    store.append(None, Command(Act.SKIP, local))
+    store.append(None, Decision(Act.SKIP, local))
     (entry,) = store.entries(None)
     assert (entry.at, entry.at.utcoffset()) == (local, timedelta(0))
     with pytest.raises(RecordRefused, match="no time zone"):
-        store.append(None, Command(Act.SKIP, local.replace(tzinfo=None)))
+        store.append(None, Decision(Act.SKIP, local.replace(tzinfo=None)))
     with pytest.raises(RecordRefused, match="no time zone"):
         store.save_setup("Attic", setup, local.replace(tzinfo=None))
 
@@ -139,16 +139,16 @@ def test_text_that_is_not_unicode_is_refused(store: Store, setup: Setup) -> None
 
 def test_a_refused_entry_keeps_no_other_out(store: Store, round_id: int) -> None:
     drafts = [
-        PendingEntry(round_id, Command(Act.UNDO, AT), "a"),
-        PendingEntry(round_id + 99, Command(Act.UNDO, AT), "b"),
+        PendingEntry(round_id, Decision(Act.UNDO, AT), "a"),
+        PendingEntry(round_id + 99, Decision(Act.UNDO, AT), "b"),
         PendingEntry(round_id, Reading(float("nan"), AT, "sim:"), "c"),
-        PendingEntry(round_id, Command(Act.SKIP, AT), "d"),
+        PendingEntry(round_id, Decision(Act.SKIP, AT), "d"),
     ]
     first, unknown, endless, last = store.append_all(drafts)
     assert (first, last) == (1, 2)
     assert f"no round {round_id + 99}" in str(unknown)
     assert isinstance(endless, RecordRefused)
-    assert store.entries(round_id) == [Command(Act.UNDO, AT), Command(Act.SKIP, AT)]
+    assert store.entries(round_id) == [Decision(Act.UNDO, AT), Decision(Act.SKIP, AT)]
 
 
 @pytest.mark.parametrize("table", ["setup", "round", "journal"])

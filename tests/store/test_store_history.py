@@ -13,7 +13,7 @@ from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import (
     Act,
     AngleReading,
-    Command,
+    Decision,
     PlumbReadings,
     Preference,
     Reading,
@@ -47,7 +47,7 @@ def evening(store: Store, setup: Setup) -> Store:
         Reading(1512.5, at(2), "sim:", b"1.5125\r\n"),
         Fault("too little light", at(3), "sim:", b"E1"),
         Noise("not a number", at(4), "sim:", b"\xff"),
-        Command(Act.UNDO, at(5)),
+        Decision(Act.UNDO, at(5)),
         TiltTaken(Side.LEFT, PlumbReadings(500, 504, 600), at(6)),
         TiltTaken(Side.RIGHT, AngleReading(1.25), at(6.5)),
         SetupChanged(setup, at(7)),
@@ -185,7 +185,7 @@ def test_each_item_is_told_in_words(evening: Store) -> None:
 
 def test_every_decision_has_words(store: Store) -> None:
     for act in Act:
-        store.append(None, Command(act, AT))
+        store.append(None, Decision(act, AT))
     words = [item_words(item, {}) for item in history(store)]
     assert len(set(words)) == len(Act)
 

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from witnessmark.errors import StoreError
-from witnessmark.model import Act, Command, Mark, Placement, Preference, Reading, Trial
+from witnessmark.model import Act, Decision, Mark, Placement, Preference, Reading, Trial
 from witnessmark.store.schema import MIGRATIONS, prepare
 from witnessmark.store.store import Store
 
@@ -110,8 +110,8 @@ def test_setups_and_rounds_are_brought_forward_as_this_computers_own(opened: Sto
 def test_the_journal_is_brought_forward_with_its_bytes_and_its_keys(opened: Store) -> None:
     at = datetime(2026, 5, 17, 9, 30, 0, 250, tzinfo=UTC)
     assert opened.entries(2) == [Reading(1512.5, at, "sim:", b"\x00\xff")]
-    assert opened.entries(None) == [Command(Act.UNDO, at)]
-    assert opened.append(None, Command(Act.UNDO, at), "b") == 2
+    assert opened.entries(None) == [Decision(Act.UNDO, at)]
+    assert opened.append(None, Decision(Act.UNDO, at), "b") == 2
 
 
 def test_every_setup_and_round_has_a_key_of_its_own(opened: Store) -> None:

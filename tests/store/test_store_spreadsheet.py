@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from room_records import AT, POSES, mark, texts, trial
 
 from witnessmark.meters.port import Fault
-from witnessmark.model import Act, Command, Reading, Setup
+from witnessmark.model import Act, Decision, Reading, Setup
 from witnessmark.report.history import COLUMNS, csv_rows
 from witnessmark.store.history import Item, history
 from witnessmark.store.store import Store
@@ -26,7 +26,7 @@ def test_each_item_is_a_row_under_one_header(store: Store, setup: Setup) -> None
     round_id = store.start_round(store.save_setup("Attic", setup, AT), AT)
     later = AT + timedelta(minutes=1, milliseconds=250)
     store.append(round_id, Reading(1512.5, later, "sim:", b"1.5\r\n"))
-    store.append(None, Command(Act.UNDO, later))
+    store.append(None, Decision(Act.UNDO, later))
     setup_row, round_row, reading, command = rows_of(list(history(store)))
     assert tuple(setup_row) == COLUMNS
     assert (setup_row["kind"], setup_row["room"], setup_row["round"]) == ("setup", "Attic", "")

@@ -18,7 +18,7 @@ from witnessmark.meters.port import Fault
 from witnessmark.model import (
     Act,
     AngleReading,
-    Command,
+    Decision,
     Mark,
     Preference,
     Reading,
@@ -74,7 +74,7 @@ def full(store: Store, setup: Setup) -> Store:
     for round_id in (second, first, second, barn):
         store.append(round_id, Reading(1500.0 + round_id, AT, "sim:", b"1.5\r\n"))
     store.append(first, Fault("too little light", AT, "sim:"))
-    store.append(first, Command(Act.UNDO, AT))
+    store.append(first, Decision(Act.UNDO, AT))
     store.append(first, TiltTaken(Side.LEFT, AngleReading(1.25), AT))
     store.append(second, SetupChanged(setup, LATER))
     heard = [

@@ -11,7 +11,7 @@ import msgspec
 from witnessmark.model import (
     Act,
     Cabinet,
-    Command,
+    Decision,
     Mark,
     Meter,
     Pair,
@@ -27,7 +27,7 @@ from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.judge import Appraisal
 from witnessmark.placing.marks import mark_of
-from witnessmark.placing.round import Question, Round
+from witnessmark.placing.round import QuestionedReading, Round
 from witnessmark_simulators.room import SimulatedRoom
 
 AT = datetime(2026, 3, 8, 17, 5, tzinfo=UTC)
@@ -66,9 +66,9 @@ def reading(distance_mm: float) -> Reading:
     return Reading(distance_mm, AT, "test")
 
 
-def command(act: Act) -> Command:
+def command(act: Act) -> Decision:
     """A decision of the person."""
-    return Command(act, AT)
+    return Decision(act, AT)
 
 
 def do(state: Round, *acts: Act) -> Round:
@@ -123,7 +123,7 @@ def taken(state: Round) -> Shot:
     return state.last
 
 
-def question_of(state: Round) -> Question:
+def question_of(state: Round) -> QuestionedReading:
     """The question that is open."""
     assert state.question is not None
     return state.question

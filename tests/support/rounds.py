@@ -8,7 +8,7 @@ import numpy as np
 
 from witnessmark.app.commands import act_words
 from witnessmark.meters.port import Link, LinkState
-from witnessmark.model import Act, Command, Reading, Setup
+from witnessmark.model import Act, Decision, Reading, Setup
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.phone.state import PhoneState, phone_state
 from witnessmark.placing.cabinet_work import Stage
@@ -41,7 +41,7 @@ class Working:
         """What a phone shows."""
         return phone_state(self.round.setup, self.guidance, self.meter, act_words())
 
-    def feed(self, event: Reading | Command) -> None:
+    def feed(self, event: Reading | Decision) -> None:
         """Let an event come in."""
         before = self.guidance
         self.round = self.round.feed(event)
@@ -54,7 +54,7 @@ class Working:
 
     def decide(self, act: Act) -> None:
         """Let a decision come in."""
-        self.feed(Command(act, AT))
+        self.feed(Decision(act, AT))
 
     def shoot(self, times: int = 1) -> None:
         """Take the prompted shot so many times."""

@@ -7,7 +7,7 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.plan import Layout, lay_out
-from witnessmark.layout.remarks import Scene
+from witnessmark.layout.remarks import LayoutCase
 from witnessmark.layout.start import Free, Start, Triangle
 from witnessmark.layout.stations import Station
 from witnessmark.lengths import Units, format_length
@@ -79,12 +79,14 @@ def aim_of(setup: Setup, placements: Pair[Placement]) -> Aim | None:
     return None
 
 
-def scene_of(setup: Setup, layout: Layout, placements: Pair[Placement], units: Units) -> Scene:
+def layout_case(
+    setup: Setup, layout: Layout, placements: Pair[Placement], units: Units
+) -> LayoutCase:
     """What ``conflicts`` and ``cautions`` ask for, whether the pair are mirror images or not."""
     left, right = placements.left, placements.right
     base = setup.room.width_mm - left.side_mm - right.side_mm
     setback = max(left.setback_mm, right.setback_mm)
-    return Scene(
+    return LayoutCase(
         line=MirrorLine(setup.room, setup.seat, setup.mirror),
         cabinets=setup.cabinets,
         lanes=layout.lanes,

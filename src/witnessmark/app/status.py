@@ -10,7 +10,7 @@ from textual.content import Content
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
 from witnessmark.model import Quantity, Setup
-from witnessmark.placing.figures import MARKS, Row, Table, tables
+from witnessmark.placing.figures import MARKS, FigureRow, FigureTable, tables
 from witnessmark.placing.guidance import Guidance
 
 _STYLES = {
@@ -65,14 +65,14 @@ def _lines(setup: Setup, guidance: Guidance, *, tilts: bool) -> Iterator[Content
     yield from _symmetry(pair)
 
 
-def _heading(wide: Columns, table: Table, *, is_current: bool) -> Content:
+def _heading(wide: Columns, table: FigureTable, *, is_current: bool) -> Content:
     marker, style = ("▶", "bold $accent") if is_current else (" ", "bold")
     off = f"{'off':>{wide.width + wide.off + 2}}"
     titles = f"{'target':>{wide.target}}{table.note:>{wide.measured}}{off}"
     return Content.assemble((f"{marker} {table.name.upper():8}", style), (titles, "$text-muted"))
 
 
-def _row(wide: Columns, row: Row, *, stale: bool) -> Content:
+def _row(wide: Columns, row: FigureRow, *, stale: bool) -> Content:
     start = f"  {row.name:8}{row.target:>{wide.target}}{row.measured or '—':>{wide.measured}}"
     if not row.measured:
         return Content(start)
@@ -84,7 +84,7 @@ def _row(wide: Columns, row: Row, *, stale: bool) -> Content:
     return Content.assemble(start, f"{row.off:>{wide.off}} ", shown)
 
 
-def _symmetry(table: Table) -> Iterator[Content]:
+def _symmetry(table: FigureTable) -> Iterator[Content]:
     title = ("  SYMMETRY ", "bold")
     if table.verdict is None:
         yield Content.assemble(title, (table.note, "$text-muted"))
@@ -95,7 +95,7 @@ def _symmetry(table: Table) -> Iterator[Content]:
     yield _beside(path, toe_in)
 
 
-def _difference(row: Row) -> Content:
+def _difference(row: FigureRow) -> Content:
     assert row.verdict is not None  # noqa: S101 - each row of the pair has one
     words = f"{row.name:8}{row.off} ±{row.width} "
     return Content.assemble(words, (MARKS[row.verdict], _STYLES[row.verdict]))

@@ -24,7 +24,7 @@ from witnessmark.layout import (
 )
 from witnessmark.layout.free import nearest_free
 from witnessmark.layout.mirror import MirrorLine, Stance
-from witnessmark.layout.remarks import Scene as LayoutCase
+from witnessmark.layout.remarks import LayoutCase
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
 from witnessmark.report.layout import WIDTH, layout_blocks

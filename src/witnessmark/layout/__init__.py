@@ -2,7 +2,7 @@
 
 from witnessmark.layout.band import Band, lane_pair
 from witnessmark.layout.footprint import FloorPoint, overlap
-from witnessmark.layout.plan import Layout, Stand, lay_out
+from witnessmark.layout.plan import Layout, TapeView, lay_out
 from witnessmark.layout.practice import FOOT_MM, Practice
 from witnessmark.layout.start import Free, InLane, Start, Triangle, facing_deg
 from witnessmark.layout.stations import Station, default_seat, stations
@@ -15,9 +15,9 @@ __all__ = [
     "InLane",
     "Layout",
     "Practice",
-    "Stand",
     "Start",
     "Station",
+    "TapeView",
     "Triangle",
     "default_seat",
     "facing_deg",

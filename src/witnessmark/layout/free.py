@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator
 
 from witnessmark.layout.mirror import Stance
-from witnessmark.layout.remarks import Scene, obstacles
+from witnessmark.layout.remarks import LayoutCase, obstacles
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Pair, Placement
 
@@ -19,35 +19,35 @@ _DIRECTIONS = 16
 _WITHIN_MM = 0.5
 
 
-def nearest_free(scene: Scene) -> Pair[Placement] | None:
-    """Return the free position nearest to that of the scene, turned as it is, in whole millimetres.
+def nearest_free(case: LayoutCase) -> Pair[Placement] | None:
+    """Return the free position nearest to that of the case, turned as it is, in whole millimetres.
 
     A position is free when neither cabinet reaches through a wall, into what stands proud of it,
     into floor that is to be kept clear, or into the other cabinet. How near it is counts by how far
     each cabinet is moved. It is found by trying ever farther in every direction, so a free place
-    may be missed that is smaller than the steps. None when the scene is free as it is, or none is
+    may be missed that is smaller than the steps. None when the case is free as it is, or none is
     within two and a half metres.
     """
-    if scene.cabinets is None or _is_free(scene, scene.stance):
+    if case.cabinets is None or _is_free(case, case.stance):
         return None
     for ring in range(1, round(_FARTHEST_MM / _RING_MM) + 1):
         reach = ring * _RING_MM
         free = [
             direction
             for direction in range(_DIRECTIONS)
-            if _is_free(scene, _moved(scene.stance, direction, reach))
+            if _is_free(case, _moved(case.stance, direction, reach))
         ]
         if free:
-            found = [_nearest_along(scene, direction, reach) for direction in free]
-            nearest = min(found, key=lambda stance: _distance_mm(scene.stance, stance))
-            return scene.line.placements(nearest)
+            found = [_nearest_along(case, direction, reach) for direction in free]
+            nearest = min(found, key=lambda stance: _distance_mm(case.stance, stance))
+            return case.line.placements(nearest)
     return None
 
 
-def _is_free(scene: Scene, stance: Stance) -> bool:
+def _is_free(case: LayoutCase, stance: Stance) -> bool:
     if stance.base_mm <= 0 or stance.setback_mm <= 0:
         return False
-    there = scene._replace(stance=stance, placements=scene.line.placements(stance))
+    there = case._replace(stance=stance, placements=case.line.placements(stance))
     return next(obstacles(there), None) is None
 
 
@@ -60,30 +60,30 @@ def _moved(stance: Stance, direction: int, by_mm: float) -> Stance:
     )
 
 
-def _nearest_along(scene: Scene, direction: int, free_mm: float) -> Stance:
+def _nearest_along(case: LayoutCase, direction: int, free_mm: float) -> Stance:
     """Return the nearest free stance between one that is free and the ring before, which is not."""
     barred_mm = free_mm - _RING_MM
     while free_mm - barred_mm > _WITHIN_MM:
         middle = (free_mm + barred_mm) / 2
-        if _is_free(scene, _moved(scene.stance, direction, middle)):
+        if _is_free(case, _moved(case.stance, direction, middle)):
             free_mm = middle
         else:
             barred_mm = middle
-    return _in_whole_mm(scene, _moved(scene.stance, direction, free_mm))
+    return _in_whole_mm(case, _moved(case.stance, direction, free_mm))
 
 
-def _in_whole_mm(scene: Scene, free: Stance) -> Stance:
+def _in_whole_mm(case: LayoutCase, free: Stance) -> Stance:
     """Return the nearest free stance that is as near to this one as whole millimetres allow."""
-    side_mm = scene.line.side_mm(free.base_mm, free.setback_mm)
+    side_mm = case.line.side_mm(free.base_mm, free.setback_mm)
     rounded = (
-        free._replace(base_mm=scene.line.base_mm(side, setback), setback_mm=setback)
+        free._replace(base_mm=case.line.base_mm(side, setback), setback_mm=setback)
         for side, setback in itertools.product(
             (math.floor(side_mm), math.ceil(side_mm)),
             (math.floor(free.setback_mm), math.ceil(free.setback_mm)),
         )
     )
-    fit = [stance for stance in rounded if _is_free(scene, stance)]
-    return min(fit, key=lambda stance: _distance_mm(scene.stance, stance), default=free)
+    fit = [stance for stance in rounded if _is_free(case, stance)]
+    return min(fit, key=lambda stance: _distance_mm(case.stance, stance), default=free)
 
 
 def _distance_mm(one: Stance, other: Stance) -> float:

@@ -12,14 +12,14 @@ from witnessmark.layout.footprint import FloorPoint, band, tape_points
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.notes import notes
 from witnessmark.layout.practice import Practice
-from witnessmark.layout.remarks import Scene, conflicts
+from witnessmark.layout.remarks import LayoutCase, conflicts
 from witnessmark.layout.start import InLane, Start, Triangle, facing_deg
 from witnessmark.layout.stations import Station, default_seat, stations
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
 
 
-class Stand(msgspec.Struct, frozen=True):
+class TapeView(msgspec.Struct, frozen=True):
     """One cabinet as a tape finds it: along the floor to the seat, and every touch point."""
 
     to_seat_mm: float
@@ -44,7 +44,7 @@ class Layout(msgspec.Struct, frozen=True):
     base_mm: float
     angle_deg: float
     placements: Pair[Placement]
-    stands: Pair[Stand]
+    stands: Pair[TapeView]
     conflicts: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -76,7 +76,7 @@ def lay_out(
         stance = _centred(line, cabinets, lanes, stance)
     placements = line.placements(stance)
     steps = stations(line, lane_base, practice, cabinets)
-    scene = Scene(line, cabinets, lanes, steps, start, stance, placements, units)
+    case = LayoutCase(line, cabinets, lanes, steps, start, stance, placements, units)
     return Layout(
         width_mm=room.width_mm,
         length_mm=room.length_mm,
@@ -88,8 +88,8 @@ def lay_out(
         angle_deg=2 * facing_deg(stance.base_mm, seat.from_front_mm - stance.setback_mm),
         placements=placements,
         stands=_stands(room, cabinets, seat, placements),
-        conflicts=conflicts(scene),
-        notes=notes(scene),
+        conflicts=conflicts(case),
+        notes=notes(case),
     )
 
 
@@ -107,10 +107,10 @@ def _centred(
 
 def _stands(
     room: Room, cabinets: Pair[Cabinet] | None, seat: Seat, placements: Pair[Placement]
-) -> Pair[Stand]:
-    def stand(side: Side) -> Stand:
+) -> Pair[TapeView]:
+    def stand(side: Side) -> TapeView:
         placement = placements[side]
-        return Stand(
+        return TapeView(
             to_seat_mm=math.dist(reference_in_plan(room, side, placement), seat.plan),
             points=tape_points(room, side, cabinets[side], placement) if cabinets else {},
         )

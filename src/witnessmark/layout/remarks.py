@@ -29,7 +29,7 @@ _WALLS: dict[str, Callable[[Side], Wall]] = {
 """The walls as a cabinet on either side knows them."""
 
 
-class Scene(NamedTuple):
+class LayoutCase(NamedTuple):
     """All that the remarks are about."""
 
     line: MirrorLine
@@ -56,11 +56,11 @@ class Scene(NamedTuple):
         return format_length(mm, self.units)
 
 
-def told(scene: Scene, rest: Callable[[Side, Cabinet, Placement], str | None]) -> Iterator[str]:
+def told(case: LayoutCase, rest: Callable[[Side, Cabinet, Placement], str | None]) -> Iterator[str]:
     """A sentence for each cabinet that there is something to say of; one where it is the same."""
-    if scene.cabinets is None:
+    if case.cabinets is None:
         return
-    left, right = (rest(side, scene.cabinets[side], scene.placements[side]) for side in Side)
+    left, right = (rest(side, case.cabinets[side], case.placements[side]) for side in Side)
     if left == right:
         if left:
             yield f"Each cabinet {left}."
@@ -77,25 +77,25 @@ def turned(toe_in_deg: float) -> str:
     return f"turned {'in' if toe_in_deg > 0 else 'out'} {abs(toe_in_deg):.1f}°"
 
 
-def conflicts(scene: Scene) -> tuple[str, ...]:
+def conflicts(case: LayoutCase) -> tuple[str, ...]:
     """What cannot stand so, a sentence each; empty when all is well."""
     return (
-        *_seat_outside(scene),
-        *_no_station(scene),
-        *_too_broad_for_lane(scene),
-        *obstacles(scene),
-        *_seat_in_the_way(scene),
+        *_seat_outside(case),
+        *_no_station(case),
+        *_too_broad_for_lane(case),
+        *obstacles(case),
+        *_seat_in_the_way(case),
     )
 
 
-def obstacles(scene: Scene) -> Iterator[str]:
+def obstacles(case: LayoutCase) -> Iterator[str]:
     """What keeps the cabinets from standing so, a sentence each; the seat and lanes do not."""
-    yield from _seat_before_cabinets(scene)
-    yield from _wider_than_room(scene)
-    yield from _through_walls(scene)
-    yield from _into_fittings(scene)
-    yield from _overlapping(scene)
-    yield from _in_the_way(scene)
+    yield from _seat_before_cabinets(case)
+    yield from _wider_than_room(case)
+    yield from _through_walls(case)
+    yield from _into_fittings(case)
+    yield from _overlapping(case)
+    yield from _in_the_way(case)
 
 
 def _walls(room: Room) -> list[Wall]:
@@ -103,62 +103,62 @@ def _walls(room: Room) -> list[Wall]:
     return [wall for wall in Wall if wall not in room.datum]
 
 
-def _seat_outside(scene: Scene) -> Iterator[str]:
-    frame = side_frame(scene.room, Side.LEFT)
-    head = frame.from_plan(scene.seat.plan)
-    for wall in _walls(scene.room):
+def _seat_outside(case: LayoutCase) -> Iterator[str]:
+    frame = side_frame(case.room, Side.LEFT)
+    head = frame.from_plan(case.seat.plan)
+    for wall in _walls(case.room):
         inside = frame.walls[wall].distance_mm(head)
         if inside <= 0:
-            yield f"The seat is outside the room, {scene.say(-inside)} beyond the {wall} wall."
+            yield f"The seat is outside the room, {case.say(-inside)} beyond the {wall} wall."
 
 
-def _seat_before_cabinets(scene: Scene) -> Iterator[str]:
-    behind = scene.stance.setback_mm - scene.seat.from_front_mm
+def _seat_before_cabinets(case: LayoutCase) -> Iterator[str]:
+    behind = case.stance.setback_mm - case.seat.from_front_mm
     if behind > HARDLY_MM:
         yield (
-            f"The seat is {scene.say(behind)} closer to the front wall than the cabinets: "
-            f"{scene.say(scene.seat.from_front_mm)} against their setback of "
-            f"{scene.say(scene.stance.setback_mm)}."
+            f"The seat is {case.say(behind)} closer to the front wall than the cabinets: "
+            f"{case.say(case.seat.from_front_mm)} against their setback of "
+            f"{case.say(case.stance.setback_mm)}."
         )
 
 
-def _wider_than_room(scene: Scene) -> Iterator[str]:
-    base, width = scene.stance.base_mm, scene.room.width_mm
+def _wider_than_room(case: LayoutCase) -> Iterator[str]:
+    base, width = case.stance.base_mm, case.room.width_mm
     if base >= width:
-        what = "triangle" if isinstance(scene.start, Triangle) else "pair"
+        what = "triangle" if isinstance(case.start, Triangle) else "pair"
         yield (
-            f"The {what} is wider than the room: {scene.say(base)} from baffle to baffle against "
-            f"{scene.say(width)} from wall to wall."
+            f"The {what} is wider than the room: {case.say(base)} from baffle to baffle against "
+            f"{case.say(width)} from wall to wall."
         )
 
 
-def _no_station(scene: Scene) -> Iterator[str]:
-    if not scene.stations:
+def _no_station(case: LayoutCase) -> Iterator[str]:
+    if not case.stations:
         yield (
-            f"No station fits: the seat is {scene.say(scene.seat.from_front_mm)} from the front "
+            f"No station fits: the seat is {case.say(case.seat.from_front_mm)} from the front "
             "wall, less than a cabinet is deep."
         )
 
 
-def _too_broad_for_lane(scene: Scene) -> Iterator[str]:
+def _too_broad_for_lane(case: LayoutCase) -> Iterator[str]:
     # elsewhere than in the lanes it is asked whether a cabinet could stand there at all: straight
-    toe_in = scene.stance.toe_in_deg if isinstance(scene.start, InLane) else 0.0
+    toe_in = case.stance.toe_in_deg if isinstance(case.start, InLane) else 0.0
 
     def rest(side: Side, cabinet: Cabinet, placement: Placement) -> str | None:
         as_asked = Placement(placement.side_mm, placement.setback_mm, toe_in)
-        taken = band(scene.room, side, cabinet, as_asked).breadth_mm
-        lane = scene.lanes[side].breadth_mm
+        taken = band(case.room, side, cabinet, as_asked).breadth_mm
+        lane = case.lanes[side].breadth_mm
         if taken - lane <= HARDLY_MM:
             return None
         return (
-            f"is too broad for its lane: {turned(toe_in)} it takes {scene.say(taken)} across, "
-            f"and the lane is {scene.say(lane)} broad"
+            f"is too broad for its lane: {turned(toe_in)} it takes {case.say(taken)} across, "
+            f"and the lane is {case.say(lane)} broad"
         )
 
-    return told(scene, rest)
+    return told(case, rest)
 
 
-def _through_walls(scene: Scene) -> Iterator[str]:
+def _through_walls(case: LayoutCase) -> Iterator[str]:
     for name, wall_of in _WALLS.items():
 
         def rest(
@@ -168,20 +168,20 @@ def _through_walls(scene: Scene) -> Iterator[str]:
             name: str = name,
             wall_of: Callable[[Side], Wall] = wall_of,
         ) -> str | None:
-            if wall_of(side) in scene.room.datum:
+            if wall_of(side) in case.room.datum:
                 return None
-            beyond = -gap_mm(scene.room, side, cabinet, placement, wall_of(side))
+            beyond = -gap_mm(case.room, side, cabinet, placement, wall_of(side))
             if beyond <= HARDLY_MM:
                 return None
-            words = f"{turned(placement.toe_in_deg)} reaches {scene.say(beyond)} through {name}"
+            words = f"{turned(placement.toe_in_deg)} reaches {case.say(beyond)} through {name}"
             if wall_of(side) is Wall.FRONT:
-                words += f"; its setback must be {scene.say(placement.setback_mm + beyond)} or more"
+                words += f"; its setback must be {case.say(placement.setback_mm + beyond)} or more"
             return words
 
-        yield from told(scene, rest)
+        yield from told(case, rest)
 
 
-def _into_fittings(scene: Scene) -> Iterator[str]:
+def _into_fittings(case: LayoutCase) -> Iterator[str]:
     """Cabinets where a skirting board, radiator or panel already is."""
     for name, wall_of in _WALLS.items():
 
@@ -192,14 +192,14 @@ def _into_fittings(scene: Scene) -> Iterator[str]:
             name: str = name,
             wall_of: Callable[[Side], Wall] = wall_of,
         ) -> str | None:
-            proud = _proud_mm(scene.room, wall_of(side), cabinet)
-            gap = gap_mm(scene.room, side, cabinet, placement, wall_of(side))
+            proud = _proud_mm(case.room, wall_of(side), cabinet)
+            gap = gap_mm(case.room, side, cabinet, placement, wall_of(side))
             # through the wall itself is told already
             if proud - gap <= HARDLY_MM or gap < -HARDLY_MM:
                 return None
-            return f"reaches {scene.say(proud - gap)} into what stands proud of {name}"
+            return f"reaches {case.say(proud - gap)} into what stands proud of {name}"
 
-        yield from told(scene, rest)
+        yield from told(case, rest)
 
 
 def _proud_mm(room: Room, wall: Wall, cabinet: Cabinet) -> float:
@@ -212,35 +212,35 @@ def _proud_mm(room: Room, wall: Wall, cabinet: Cabinet) -> float:
     return max((offset.proud_mm for offset in met), default=0.0)
 
 
-def _overlapping(scene: Scene) -> Iterator[str]:
-    if scene.cabinets is None:
+def _overlapping(case: LayoutCase) -> Iterator[str]:
+    if case.cabinets is None:
         return
     left, right = (
-        outline(scene.room, side, scene.cabinets[side], scene.placements[side]) for side in Side
+        outline(case.room, side, case.cabinets[side], case.placements[side]) for side in Side
     )
     if overlap(left, right):
         yield (
-            f"The cabinets overlap: {scene.say(scene.stance.base_mm)} from baffle to baffle is too "
+            f"The cabinets overlap: {case.say(case.stance.base_mm)} from baffle to baffle is too "
             "little."
         )
 
 
-def _in_the_way(scene: Scene) -> Iterator[str]:
+def _in_the_way(case: LayoutCase) -> Iterator[str]:
     """Cabinets on floor that is to be kept clear."""
-    for zone in scene.room.keep_clear:
+    for zone in case.room.keep_clear:
 
         def rest(
             side: Side, cabinet: Cabinet, placement: Placement, zone: KeepClear = zone
         ) -> str | None:
-            taken = outline(scene.room, side, cabinet, placement)
+            taken = outline(case.room, side, cabinet, placement)
             if shared_mm2(zone, taken) <= _HARDLY_MM2:
                 return None
             return f'stands in the way of "{zone.name}", which is to be kept clear'
 
-        yield from told(scene, rest)
+        yield from told(case, rest)
 
 
-def _seat_in_the_way(scene: Scene) -> Iterator[str]:
-    for zone in scene.room.keep_clear:
-        if holds(zone, scene.seat.plan):
+def _seat_in_the_way(case: LayoutCase) -> Iterator[str]:
+    for zone in case.room.keep_clear:
+        if holds(zone, case.seat.plan):
             yield f'The seat is in the way of "{zone.name}", which is to be kept clear.'

@@ -16,7 +16,7 @@ from witnessmark.layout.band import Band
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.plan import Layout, lay_out
 from witnessmark.layout.practice import Practice
-from witnessmark.layout.remarks import Scene, obstacles
+from witnessmark.layout.remarks import LayoutCase, obstacles
 from witnessmark.layout.start import Free
 from witnessmark.lengths import format_length
 from witnessmark.listening.difference import PairPose, mean_tilt, stance
@@ -175,7 +175,7 @@ def _in_the_way(here: Ground, stood: Stance) -> tuple[str, ...]:
     """Walls, fittings, zones and the other cabinet; that a lane is kept to is only advice."""
     setup, anywhere = here.setup, Band(0.0, here.layout.width_mm)
     placements = here.line.placements(stood)
-    scene = Scene(
+    case = LayoutCase(
         line=here.line,
         cabinets=setup.cabinets,
         lanes=Pair(anywhere, anywhere),
@@ -185,7 +185,7 @@ def _in_the_way(here: Ground, stood: Stance) -> tuple[str, ...]:
         placements=placements,
         units=setup.units,
     )
-    return tuple(obstacles(scene))
+    return tuple(obstacles(case))
 
 
 def _leaning_too_far(tilt_deg: float | None) -> Iterator[str]:

@@ -28,8 +28,8 @@ from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustme
 from witnessmark.geometry.outliers import is_sound, suspect_rows
 from witnessmark.locate.causes import likely_cause
 from witnessmark.locate.pose import Fitting, Located, badness
-from witnessmark.locate.refusals import listed, no_place, refusal
-from witnessmark.locate.rivals import TwoPlaces, far_apart, open_turn
+from witnessmark.locate.refusals import no_place, refusal, shots_listed
+from witnessmark.locate.rivals import TwoAnswers, far_apart, open_turn
 from witnessmark.locate.sizes import SizeError, size_errors
 from witnessmark.model import Setup, Shot, Side
 
@@ -251,7 +251,7 @@ def _refuse_two_places(fitting: Fitting, best: Explanation, rivals: Sequence[Exp
     others = [one.located for one in rivals] or open_turn(fitting, best.located)
     for other in others:
         if far_apart(fitting.setup, best.located, other):
-            raise TwoPlaces(fitting.setup, fitting.shots, best.located, other)
+            raise TwoAnswers(fitting.setup, fitting.shots, best.located, other)
 
 
 def _covering(fitting: Fitting, best: Explanation, rivals: Sequence[Explanation]) -> Located:
@@ -375,5 +375,5 @@ def _contradiction(fitting: Fitting, level: Sequence[Explanation]) -> str:
     named = [row for row in rows if row < len(fitting.shots)] or list(range(len(fitting.shots)))
     return (
         "missing shots that agree: these contradict one another, repeat "
-        f"{listed([fitting.shots[row].kind for row in named])}"
+        f"{shots_listed([fitting.shots[row].kind for row in named])}"
     )

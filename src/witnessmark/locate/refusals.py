@@ -59,7 +59,7 @@ def no_place(fitting: Fitting) -> str:
         check = "check which corner and which wall each shot was of, and the sizes entered"
         return f"{why}; {check}" + (f"; or {alike}" if alike else "")
     return alike or (
-        f"missing shots that agree: repeat {listed([shot.kind for shot in fitting.shots])}"
+        f"missing shots that agree: repeat {shots_listed([shot.kind for shot in fitting.shots])}"
     )
 
 
@@ -110,7 +110,7 @@ def _too_long(fitting: Fitting, rows: Sequence[int]) -> str | None:
     ]
     if not too_long:
         return None
-    return f"longer than the room: {listed(too_long)}; check its unit and its decimal point"
+    return f"longer than the room: {shots_listed(too_long)}; check its unit and its decimal point"
 
 
 def _unchecked(fitting: Fitting, located: Located, rows: Sequence[int], side: Side) -> str | None:
@@ -130,7 +130,7 @@ def _unchecked(fitting: Fitting, located: Located, rows: Sequence[int], side: Si
     )
 
 
-def listed(kinds: Sequence[ShotKind]) -> str:
+def shots_listed(kinds: Sequence[ShotKind]) -> str:
     """Return the names of shots, the first few of many."""
     names = ", ".join(f"{kind.cabinet} {kind.words}" for kind in kinds[:MOST_NAMED])
     more = len(kinds) - MOST_NAMED

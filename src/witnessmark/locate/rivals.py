@@ -24,7 +24,7 @@ _HARDLY_OPEN_DEG = 1.0
 _TURNS_DEG = np.arange(USUAL_TOE_IN_DEG[0], USUAL_TOE_IN_DEG[1] + 0.25, 0.25)
 
 
-class TwoPlaces(TooFewShots):
+class TwoAnswers(TooFewShots):
     """The shots fit two places alike. ``telling`` is the shot that tells them apart best."""
 
     def __init__(self, setup: Setup, shots: Sequence[Shot], one: Located, other: Located) -> None:

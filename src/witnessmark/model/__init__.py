@@ -7,7 +7,7 @@ from witnessmark.model.cabinet import (
     Placement,
     TouchPoint,
 )
-from witnessmark.model.command import Act, Command, SetupChanged, TiltTaken
+from witnessmark.model.command import Act, Decision, SetupChanged, TiltTaken
 from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.mark import Mark
 from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
@@ -48,9 +48,9 @@ __all__ = [
     "AngleReading",
     "Attribute",
     "Cabinet",
-    "Command",
     "Corner",
     "DatumLine",
+    "Decision",
     "Edge",
     "FloorMark",
     "Flush",

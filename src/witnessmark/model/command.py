@@ -37,7 +37,7 @@ class Act(enum.StrEnum):
     """Go to the other cabinet."""
 
 
-class Command(msgspec.Struct, frozen=True):
+class Decision(msgspec.Struct, frozen=True):
     """One decision and when it was taken (UTC)."""
 
     act: Act

@@ -15,7 +15,7 @@ from witnessmark.drawing.svg import svg
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Act, Setup, Side
 from witnessmark.phone.meter import MeterSeen
-from witnessmark.placing.figures import MARKS, Table, tables
+from witnessmark.placing.figures import MARKS, FigureTable, tables
 from witnessmark.placing.guidance import Guidance
 from witnessmark.words.live import say
 
@@ -74,7 +74,7 @@ class PhoneState(msgspec.Struct, frozen=True):
     """The few large characters, without cabinet and arrow."""
     sentence: str
     details: tuple[str, ...]
-    tables: tuple[Table, ...]
+    tables: tuple[FigureTable, ...]
     unit: str
     """What the bare figures of lengths are in; none for feet and inches, which have marks."""
     plan: str

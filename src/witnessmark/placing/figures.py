@@ -15,7 +15,7 @@ MARKS = {Verdict.IN: "✓", Verdict.OUT: "✗", Verdict.UNSURE: "?"}
 _LENGTHS_FIRST = sorted(OF_PAIR, key=lambda quantity: not quantity.is_length)
 
 
-class Row(msgspec.Struct, frozen=True, kw_only=True):
+class FigureRow(msgspec.Struct, frozen=True, kw_only=True):
     """One quantity: all lengths bare millimetres, or feet and inches with their marks."""
 
     quantity: Quantity
@@ -33,38 +33,38 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
         return self.quantity.label
 
 
-class Table(msgspec.Struct, frozen=True):
+class FigureTable(msgspec.Struct, frozen=True):
     """What is known of one cabinet, or of the pair."""
 
     name: str
     note: str
     """What the figures are."""
     stale: bool
-    rows: tuple[Row, ...]
+    rows: tuple[FigureRow, ...]
     verdict: Verdict | None = None
     """The worst of the rows."""
 
 
-def tables(setup: Setup, guidance: Guidance) -> tuple[Table, Table, Table]:
+def tables(setup: Setup, guidance: Guidance) -> tuple[FigureTable, FigureTable, FigureTable]:
     """Return the tables of the left cabinet, the right one and their symmetry."""
     left, right = (_of_cabinet(setup, side, guidance.cabinets[side]) for side in Side)
     return left, right, _of_pair(setup, guidance)
 
 
-def _of_cabinet(setup: Setup, side: Side, status: CabinetStatus) -> Table:
+def _of_cabinet(setup: Setup, side: Side, status: CabinetStatus) -> FigureTable:
     found = status.appraisal
     note = "before" if status.stale and found else "measured"
     rows = tuple(_cabinet_row(setup, status, quantity) for quantity in OF_CABINET)
     if status.tilt is not None:
         rows += (_tilt_row(status.tilt),)
     verdicts = [row.verdict for row in rows if row.verdict is not None]
-    return Table(side.value, note, status.stale, rows, worst(verdicts) if verdicts else None)
+    return FigureTable(side.value, note, status.stale, rows, worst(verdicts) if verdicts else None)
 
 
-def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Row:
+def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> FigureRow:
     found = status.appraisal
     against = found and found.against_target
-    return Row(
+    return FigureRow(
         quantity=quantity,
         target=_figure(setup, quantity, status.target, fine=False),
         measured=_figure(setup, quantity, found and found.measured),
@@ -74,9 +74,9 @@ def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Row
     )
 
 
-def _tilt_row(status: TiltStatus) -> Row:
+def _tilt_row(status: TiltStatus) -> FigureRow:
     tilt = status.tilt
-    return Row(
+    return FigureRow(
         quantity=Quantity.TILT,
         target=_degrees(status.target_deg),
         measured=_degrees(tilt.tilt_deg if tilt else None),
@@ -86,17 +86,17 @@ def _tilt_row(status: TiltStatus) -> Row:
     )
 
 
-def _of_pair(setup: Setup, guidance: Guidance) -> Table:
+def _of_pair(setup: Setup, guidance: Guidance) -> FigureTable:
     pair, stale = guidance.symmetry, guidance.symmetry_stale
     if pair is None:
-        return Table("symmetry", "once both are measured", stale, ())
+        return FigureTable("symmetry", "once both are measured", stale, ())
     note = "before, left minus right" if stale else "left minus right"
     rows = tuple(_pair_row(setup, pair, quantity) for quantity in _LENGTHS_FIRST)
-    return Table("symmetry", note, stale, rows, pair.worst)
+    return FigureTable("symmetry", note, stale, rows, pair.worst)
 
 
-def _pair_row(setup: Setup, pair: Symmetry, quantity: Quantity) -> Row:
-    return Row(
+def _pair_row(setup: Setup, pair: Symmetry, quantity: Quantity) -> FigureRow:
+    return FigureRow(
         quantity=quantity,
         width=_figure(setup, quantity, pair.expanded),
         off=_figure(setup, quantity, pair.error, signed=True),

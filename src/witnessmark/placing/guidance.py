@@ -37,7 +37,7 @@ from witnessmark.model import (
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expectation import Gather, Gathering, expect, on_target
 from witnessmark.placing.judge import AgainstTarget, Appraisal, appraise
-from witnessmark.placing.round import Question, Round
+from witnessmark.placing.round import QuestionedReading, Round
 
 _FAR_MM = 100.0
 """A longer nudge is walked rather than pushed; common practice, no source."""
@@ -129,7 +129,7 @@ class Guidance(msgspec.Struct, frozen=True):
     """A caution belongs to that move: it is the first of a round, or a long one."""
     prompt: Prompt
     hold: bool
-    question: Question | None
+    question: QuestionedReading | None
     cabinets: Pair[CabinetStatus]
     symmetry: Symmetry | None
     symmetry_stale: bool

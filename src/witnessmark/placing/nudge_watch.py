@@ -56,13 +56,13 @@ def reread_as_same_point(work: CabinetWork, reading_mm: float) -> CabinetWork | 
     gate_mm = gate_at_rest(work.setup.meter)
     if _off_the_way(before, second.reading_mm) > gate_mm:
         return None
-    since = watched(before, second.reading_mm)
+    since = with_repeat(before, second.reading_mm)
     if _off_the_way(since, reading_mm) > gate_mm:
         return None
-    return watched(since, reading_mm)
+    return with_repeat(since, reading_mm)
 
 
-def watched(work: CabinetWork, reading_mm: float) -> CabinetWork:
+def with_repeat(work: CabinetWork, reading_mm: float) -> CabinetWork:
     """Return the work with one more reading of the first point.
 
     Two alike in a row are both of where it stands now, unless it creeps, so no more than two are

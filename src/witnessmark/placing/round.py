@@ -25,11 +25,11 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
-from witnessmark.locate.rivals import TwoPlaces
+from witnessmark.locate.rivals import TwoAnswers
 from witnessmark.locate.tilt import tilt_of
 from witnessmark.model import (
     Act,
-    Command,
+    Decision,
     Held,
     OneCabinet,
     Pair,
@@ -56,14 +56,19 @@ from witnessmark.placing.expectation import (
     unmeasured,
 )
 from witnessmark.placing.judge import judge
-from witnessmark.placing.nudge_watch import is_coming, reread_as_same_point, still_there, watched
+from witnessmark.placing.nudge_watch import (
+    is_coming,
+    reread_as_same_point,
+    still_there,
+    with_repeat,
+)
 from witnessmark.placing.shot_list import route
 
-Event = Reading | Command | TiltTaken | SetupChanged
+Event = Reading | Decision | TiltTaken | SetupChanged
 """All that changes a round."""
 
 
-class Question(msgspec.Struct, frozen=True):
+class QuestionedReading(msgspec.Struct, frozen=True):
     """A reading that was not what the shot should give."""
 
     reading_mm: float
@@ -79,7 +84,7 @@ class Round(msgspec.Struct, frozen=True):
     side: Side = Side.LEFT
     gathered: Gathering | None = None
     """What the prompted shot has read so far, while it is held or swept."""
-    question: Question | None = None
+    question: QuestionedReading | None = None
     tilts: Pair[Tilt | None] = Pair[Tilt | None](None, None)
     """How far each cabinet leans, as it was taken last."""
     readings: int = 0
@@ -198,7 +203,7 @@ def _undone(state: Round) -> Round:
 
 def _with_reading(state: Round, reading_mm: float) -> Round:
     if state.gathering is None and still_there(state.work, reading_mm):
-        return _watched(state, watched(state.work, reading_mm))
+        return _watched(state, with_repeat(state.work, reading_mm))
     expected = _expected(state)
     if expected.fits(reading_mm):
         return _accept(state, reading_mm)
@@ -211,7 +216,7 @@ def _with_reading(state: Round, reading_mm: float) -> Round:
     instead = misdirected_shot(work, reading_mm) if is_single else None
     if instead is not None and is_repeat(work, instead, reading_mm):
         return _take(state, Shot(instead, reading_mm))
-    question = Question(reading_mm, expected.reading_mm, instead)
+    question = QuestionedReading(reading_mm, expected.reading_mm, instead)
     state = msgspec.structs.replace(state, question=question, last=None)
     confirmed = before and agree(state.setup.meter, before.reading_mm, reading_mm)
     return _keep(state) if confirmed else state
@@ -275,7 +280,7 @@ def _judge_when_done(state: Round) -> Round:
     try:
         judged = judge(work)
     except TooFewShots as why:
-        telling = why.telling if isinstance(why, TwoPlaces) else None
+        telling = why.telling if isinstance(why, TwoAnswers) else None
         asked = work.short_of_shots() if telling is None else work.wanting(telling)
         if telling is not None or not asked.wanted:  # else shots were only skipped
             asked = msgspec.structs.replace(asked, no_answer=str(why))

@@ -11,7 +11,7 @@ import msgspec
 
 if TYPE_CHECKING:
     from witnessmark.meters.port import Fault, Link, Noise
-    from witnessmark.model import Act, Command, Reading, SetupChanged, TiltTaken
+    from witnessmark.model import Act, Decision, Reading, SetupChanged, TiltTaken
     from witnessmark.placing.cues import Cue
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Round
@@ -48,7 +48,7 @@ class Came(msgspec.Struct, frozen=True):
     """Something was measured or decided, and is in the journal."""
 
     part: Part
-    what: Reading | Fault | Noise | Command | TiltTaken | SetupChanged
+    what: Reading | Fault | Noise | Decision | TiltTaken | SetupChanged
 
 
 class Begun(msgspec.Struct, frozen=True):

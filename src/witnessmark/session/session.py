@@ -16,7 +16,7 @@ import msgspec
 
 from witnessmark.errors import StoreError, WitnessmarkError
 from witnessmark.meters.port import Link, utc_now
-from witnessmark.model import Act, Command, Reading, SetupChanged, TiltTaken
+from witnessmark.model import Act, Decision, Reading, SetupChanged, TiltTaken
 from witnessmark.session.digits_first import DigitsFirst
 from witnessmark.session.events import (
     Begun,
@@ -257,7 +257,7 @@ class Session:
 
     async def record(
         self,
-        event: Reading | Fault | Noise | Command | TiltTaken | SetupChanged,
+        event: Reading | Fault | Noise | Decision | TiltTaken | SetupChanged,
         part: Part = Part.ROUND,
     ) -> None:
         """Journal something that did not come from the meter, then take it in.
@@ -272,7 +272,7 @@ class Session:
         else:
             self._take(event, place)
 
-    def _take(self, what: Report | Command | TiltTaken | SetupChanged, place: Place) -> None:
+    def _take(self, what: Report | Decision | TiltTaken | SetupChanged, place: Place) -> None:
         """Hand on what is in the journal, and have what follows from it worked out."""
         if isinstance(what, Link):
             self._followers.publish(LinkChanged(what))
@@ -283,7 +283,7 @@ class Session:
             return
         self.remote.hear(what)
         is_of_this_round = self.live is not None and place.round_id == self.live.id
-        if is_of_this_round and isinstance(what, Reading | Command | TiltTaken | SetupChanged):
+        if is_of_this_round and isinstance(what, Reading | Decision | TiltTaken | SetupChanged):
             self._waiting.append(what)
             self._follow_soon.ask()
 
@@ -309,7 +309,7 @@ class Session:
         if self.live is None:  # it was decided on what is past
             return
         self._followers.publish(DecidedOnPhone(act))
-        deciding = asyncio.create_task(self.record(Command(act, self.clock())), name="decide")
+        deciding = asyncio.create_task(self.record(Decision(act, self.clock())), name="decide")
         self._deciding.add(deciding)
         deciding.add_done_callback(self._deciding.discard)
         self._followers.watch_over(deciding)

@@ -19,7 +19,7 @@ import msgspec
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import (
-    Command,
+    Decision,
     Mark,
     Preference,
     Reading,
@@ -29,7 +29,7 @@ from witnessmark.model import (
     Trial,
 )
 
-JournalEntry = Reading | Fault | Noise | Command | TiltTaken | SetupChanged
+JournalEntry = Reading | Fault | Noise | Decision | TiltTaken | SetupChanged
 """All that is journaled."""
 Record = Trial | Preference | Mark
 """All that a person keeps of a room."""
@@ -48,7 +48,7 @@ ENTRIES = (
     RecordKind("reading", "readings", Reading),
     RecordKind("fault", "readings", Fault),
     RecordKind("noise", "readings", Noise),
-    RecordKind("command", "rounds", Command),
+    RecordKind("command", "rounds", Decision),
     RecordKind("tilt", "readings", TiltTaken),
     RecordKind("revised", "rounds", SetupChanged),
 )

@@ -10,7 +10,7 @@ from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import (
     Act,
     AngleReading,
-    Command,
+    Decision,
     Mark,
     Placement,
     Poses,
@@ -56,7 +56,7 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
             words = f"the meter says: {fault}"
         case Noise(why):
             words = f"not understood: {why}"
-        case Command(act):
+        case Decision(act):
             words = _DECIDED[act]
         case TiltTaken(side, readings):
             words = f"{side} cabinet: {_tilt_words(readings, units)}"

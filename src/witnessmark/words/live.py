@@ -31,7 +31,7 @@ from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import SWEEP_READINGS, Gather, Gathering, on_target
 from witnessmark.placing.guidance import Guidance, Task, leading_move
 from witnessmark.placing.judge import AgainstTarget, Appraisal
-from witnessmark.placing.round import Question
+from witnessmark.placing.round import QuestionedReading
 from witnessmark.placing.shot_list import crosses_at_eye_height
 from witnessmark.words.cautions import BEAM_ACROSS, MOVING
 from witnessmark.words.comparison import comparison_words
@@ -133,7 +133,7 @@ def _details(now: Guidance) -> Iterator[str]:
         yield from _about_the_shot(now)
 
 
-def _how_to_answer(now: Guidance, question: Question) -> str:
+def _how_to_answer(now: Guidance, question: QuestionedReading) -> str:
     if question.instead is None:
         return "shoot again: the same once more is taken, one that fits replaces it"
     return (

@@ -19,9 +19,9 @@ from witnessmark.app.layout_choices import (
     are_mirrored,
     begin,
     facts,
+    layout_case,
     mirror_of_left,
     nearest_station,
-    scene_of,
 )
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Step
@@ -113,12 +113,12 @@ class LayoutScreen(StepScreen):
         targets = Pair[Placement | None](placements.left, placements.right)
         self.app.edit(self.app.draft.aimed_at(targets))
         layout = advice(setup, units)
-        scene = scene_of(setup, layout, placements, units)
+        case = layout_case(setup, layout, placements, units)
         self._show(layout, placements)
         self.query_one("#facts", Static).update(
-            "\n".join((facts(layout, placements, units), *notes(scene)))
+            "\n".join((facts(layout, placements, units), *notes(case)))
         )
-        return (*conflicts(scene), *free_words(nearest_free(scene), units))
+        return (*conflicts(case), *free_words(nearest_free(case), units))
 
     @on(Choice.Changed, "#begin")
     def _change_beginning(self, event: Choice.Changed) -> None:

@@ -27,7 +27,7 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import BY_TAPE, Act, Command, Reading, SetupChanged
+from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged
 from witnessmark.session.by_keyboard import line_report, typed_reading
 from witnessmark.session.events import (
     Begun,
@@ -258,7 +258,7 @@ class LiveScreen(Screen[None]):
 
     def action_decide(self, act: str) -> None:
         """Journal a decision and let it take effect."""
-        command = Command(Act(act), self.session.clock())
+        command = Decision(Act(act), self.session.clock())
         self.run_worker(self.session.record(command))
 
     def action_open(self, aside: str) -> None:
