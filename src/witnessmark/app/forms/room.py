@@ -11,7 +11,6 @@ from witnessmark.app.forms.form import Form
 from witnessmark.app.forms.rows import ChoiceRow, LengthRow, NumberRow, TextRow, when
 from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.app.outline import Walls
-from witnessmark.app.room_words import has_square_corners, same_corners
 from witnessmark.errors import BadInput
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.stations import default_seat
@@ -78,7 +77,7 @@ class RoomAnswers(msgspec.Struct, frozen=True):
         room = self._bare_room()
         if known is None:
             return room
-        if same_corners(room, known):
+        if room.has_corners_of(known):
             return msgspec.structs.replace(known, height_mm=self.height_mm)
         return msgspec.structs.replace(
             room, datum=known.datum, offsets=known.offsets, keep_clear=known.keep_clear
@@ -122,7 +121,7 @@ class RoomAnswers(msgspec.Struct, frozen=True):
 
 def corners_of(room: Room | None) -> dict[str, Any]:
     """Return the answers about the corners of a room."""
-    is_square = room is None or has_square_corners(room)
+    is_square = room is None or room.is_rectangle
     walls = [None] * 5 if room is None or is_square else Walls.of(room)
     names = ("front_mm", "right_mm", "back_mm", "left_mm", "diagonal_mm")
     return {
