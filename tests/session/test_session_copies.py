@@ -14,6 +14,7 @@ from witnessmark.model import Reading
 from witnessmark.placing.round import Round
 from witnessmark.session.events import Begun
 from witnessmark.store.store import Store
+from witnessmark.words.live import say
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 NOW = datetime(2026, 5, 17, 21, 0, tzinfo=UTC)
@@ -101,7 +102,7 @@ async def test_a_round_that_was_killed_is_resumed_and_brought_to_its_end(store_f
         assert there.of(Begun) == [Begun(resumed=True, is_elsewhere=False)]
         assert there.round == state
         await there.work_on()
-        assert there.guidance.headline.figure == "BOTH IN"
+        assert say(there.guidance).headline.figure == "BOTH IN"
         assert len(readings(store_file, 1)) == there.round.readings
 
 

@@ -29,6 +29,7 @@ from witnessmark.session.events import (
 )
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
+from witnessmark.words.live import say
 from witnessmark_simulators.meter import fault, garbage
 from witnessmark_simulators.scenario import DEMO_SETUP
 
@@ -52,7 +53,7 @@ async def test_a_round_is_played_from_the_first_reading_to_both_in(
         assert there.of(Begun) == [Begun(resumed=False, is_elsewhere=False)]
         await there.work_on()
         assert there.guidance.finished
-        assert there.guidance.headline.figure == "BOTH IN"
+        assert say(there.guidance).headline.figure == "BOTH IN"
         for off in there.off_target():
             assert abs(off.side_mm) <= 3
             assert abs(off.setback_mm) <= 3
@@ -81,7 +82,7 @@ async def test_a_phone_sees_each_reading_and_decides(store_file: Path) -> None:
                 await there.shoot()
             told = await phone.told_of(lambda state: state.figure == "72 mm")
             assert told.sound is not None
-            assert there.guidance.headline.figure == "L ↑ 72 mm"
+            assert say(there.guidance).headline.figure == "L ↑ 72 mm"
             await there.session.aclose()
             assert await phone.ended() == (1001, "The program has ended.")
     acts = [entry.act for entry in entries(store_file) if isinstance(entry, Decision)]
