@@ -32,7 +32,7 @@ from witnessmark.session.events import (
 )
 from witnessmark.session.meter import OpenDriver, Place, SessionMeter
 from witnessmark.session.remote import RemoteViews
-from witnessmark.session.workspace import Workspace
+from witnessmark.session.workspace import Saver, Workspace
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
 
@@ -82,9 +82,7 @@ class Session:
         self.live: LiveRound | None = None
         self.remote = RemoteViews(self._decide_on_phone, act_words)
         self._followers = Followers()
-        self._saving = asyncio.Lock()
-        self._saved: Workspace | None = None
-        self._setup_id: int | None = None
+        self._saver = Saver(self.journal, clock)
         self._beginning = asyncio.Lock()
         self._listens_for: Part | None = Part.ROUND
         self._meter = SessionMeter(
@@ -132,26 +130,11 @@ class Session:
 
     async def save(self) -> int | None:
         """Save the setup if it is whole and was changed; the number it is stored under."""
-        # one at a time, or who asks while it is being saved would save it once more
-        async with self._saving:
-            try:
-                await self._save()
-            except StoreError as error:
-                self._fail(error, Part.PROGRAM)
-            return self._setup_id
-
-    async def _save(self) -> None:
-        workspace, setup = self.workspace, self.draft.setup
-        if setup is None or workspace == self._saved:
-            return
-        latest = await self.journal.run(Store.latest_setup)
-        if latest is not None and Workspace.of(latest) == workspace:
-            self._setup_id = latest.id
-        else:
-            self._setup_id = await self.journal.run(
-                Store.save_setup, workspace.name, setup, self.clock(), workspace.choices
-            )
-        self._saved = workspace
+        try:
+            await self._saver.save(self.workspace)
+        except StoreError as error:
+            self._fail(error, Part.PROGRAM)
+        return self._saver.setup_id
 
     async def move_to(self, workspace: Workspace) -> bool:
         """Leave this room for another, where what there is of this one could be saved.
@@ -162,7 +145,7 @@ class Session:
         async with self._beginning:
             await self.save()
             here = self.workspace
-            if here.draft.setup is not None and here != self._saved:
+            if here.draft.setup is not None and not self._saver.has(here):
                 return False
             if here.draft.setup is None and here.draft.is_begun:
                 self.unfinished[here.name] = here
@@ -171,7 +154,8 @@ class Session:
             self.live = None
             self.remote.leave()
             await self._meter.let_go()
-            self.begins_afresh, self._saved, self._setup_id = False, None, None
+            self._saver.forget()
+            self.begins_afresh = False
             self.workspace = workspace
             return True
 
