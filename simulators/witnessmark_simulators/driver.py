@@ -2,7 +2,7 @@
 
 ``sim:?seed=3&every=0.5&count=8`` walks round both cabinets of the demo's room and takes a shot
 every half second, eight in all; the same seed brings the same bytes. The demo and tests give the
-driver a ``Session`` instead, and press the button themselves.
+driver a ``RehearsalRoom`` instead, and press the button themselves.
 """
 
 from __future__ import annotations
@@ -29,12 +29,12 @@ from witnessmark.meters.port import (
 )
 from witnessmark.model import Reading
 from witnessmark_simulators.meter import Answer
+from witnessmark_simulators.rehearsal_room import Answers, RehearsalRoom
 from witnessmark_simulators.scenario import demo_scenario, rounds
-from witnessmark_simulators.session import Answers, Session
 
 
 class SimulatedMeter(Driver):
-    """Reports what the simulated meter sends: on a timer, or as a session's button is pressed."""
+    """Reports what the simulated meter sends: on a timer, or as its button is pressed in a room."""
 
     scheme = "sim"
 
@@ -42,10 +42,10 @@ class SimulatedMeter(Driver):
         self,
         address: Address,
         clock: Clock = utc_now,
-        session: Session | None = None,
+        room: RehearsalRoom | None = None,
         sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
     ) -> None:
-        """Check the address; with a session its options have no say.
+        """Check the address; with a room its options have no say.
 
         Raises:
             BadInput: when there is a target, an unknown option or an option out of range.
@@ -59,17 +59,17 @@ class SimulatedMeter(Driver):
         self._seed = _whole_number(address, "seed", least=0) or 0
         self._count = _whole_number(address, "count", least=1)
         self._every_s = _seconds(address, "every", default=1.0)
-        self._session = session
+        self._room = room
         self._sleep = sleep
 
     async def reports(self) -> AsyncGenerator[Report, None]:
         """Yield what the meter sends; endless unless ``count`` was given.
 
         Raises:
-            MeterUnreachable: when the session's meter is unplugged.
-            MeterLost: when the session's meter becomes unplugged.
+            MeterUnreachable: when the room's meter is unplugged.
+            MeterLost: when the room's meter becomes unplugged.
         """
-        answers = self._timed() if self._session is None else _pressed(self._session.open())
+        answers = self._timed() if self._room is None else _pressed(self._room.open())
         async with contextlib.aclosing(answers):
             yield self.opened("simulated meter connected")
             async for answer in answers:

@@ -24,16 +24,16 @@ from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.driver import SimulatedMeter
 from witnessmark_simulators.person import Person
+from witnessmark_simulators.rehearsal_room import RehearsalRoom
 from witnessmark_simulators.scenario import demo_scenario
-from witnessmark_simulators.session import Session
 
 
 class Rehearsed(Sitting):
     """The app with a simulated person at the meter, whose answers are waited for."""
 
-    def __init__(self, sitting: Sitting, session: Session) -> None:
+    def __init__(self, sitting: Sitting, room: RehearsalRoom) -> None:
         super().__init__(sitting.app, sitting.pilot)
-        self.session = session
+        self.room = room
 
     @property
     def live(self) -> LiveScreen:
@@ -85,13 +85,13 @@ class Rehearsed(Sitting):
 
     def carry(self, side: Side, move: Placement) -> None:
         """Have the cabinet moved by so much while nobody measures."""
-        start, world = self.session.truth[side], self.session.person.world
+        start, world = self.room.truth[side], self.room.person.world
         moved = Placement(
             start.side_mm + move.side_mm,
             start.setback_mm + move.setback_mm,
             start.toe_in_deg + move.toe_in_deg,
         )
-        self.session.person.world = world.moved(side, moved)
+        self.room.person.world = world.moved(side, moved)
 
     async def decide(self, key: str) -> None:
         """Press a key whose decision is journaled and then taken."""
@@ -116,20 +116,20 @@ async def rehearse(
     """
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
-    session = Session(scenario.person(rng))
+    room = RehearsalRoom(scenario.person(rng))
     opening = opening or Workspace.on(scenario.setup, name="Demo", meter_address="sim:")
     store = Store.open(store_file)
     if shots:
-        shoot_before(store, session.person, opening, shots, utc_now())
+        shoot_before(store, room.person, opening, shots, utc_now())
     app = WitnessmarkApp(
         store,
         opening,
-        open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
-        rehearsal=session,
+        open_driver=lambda text: SimulatedMeter(Address.parse(text), room=room),
+        rehearsal=room,
         phone=phone,
     )
     async with app.run_test(size=size) as pilot:
-        rehearsed = Rehearsed(Sitting(app, pilot), session)
+        rehearsed = Rehearsed(Sitting(app, pilot), room)
         await rehearsed.until(
             lambda: (
                 rehearsed.live.query_one(MeterLine).state is LinkState.OPEN

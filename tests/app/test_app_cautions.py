@@ -96,7 +96,7 @@ async def test_the_cabinet_again_before_each_nudge_of_more_than_100_mm(store_fil
         for far_mm, caution in ((60.0, ""), (140.0, MOVING), (140.0, MOVING)):
             target = person.app.session.round.setup.targets.right  # type: ignore[union-attr]
             assert target is not None
-            move = target.minus(person.session.truth.right)
+            move = target.minus(person.room.truth.right)
             person.carry(Side.RIGHT, Placement(move.side_mm, move.setback_mm + far_mm, 0.0))
             await person.decide("a")
             while not (person.live.guidance and person.live.guidance.asked):

@@ -275,7 +275,7 @@ async def test_a_pair_that_was_brought_in_is_kept_where_it_was_measured(store_fi
         assert kept.round_id is not None
         assert kept.record.measured is not None
         for side in Side:
-            off = kept.record.standing[side].minus(person.session.truth[side])
+            off = kept.record.standing[side].minus(person.room.truth[side])
             assert max(abs(off.side_mm), abs(off.setback_mm)) < 3
             assert abs(off.toe_in_deg) < 0.5
 

@@ -48,7 +48,7 @@ async def test_a_pair_is_stood_on_its_targets_by_the_button_alone(
         for side in Side:
             target = person.app.session.round.setup.targets[side]  # type: ignore[union-attr]
             assert target is not None
-            off = person.session.truth[side].minus(target)
+            off = person.room.truth[side].minus(target)
             assert abs(off.side_mm) <= 3
             assert abs(off.setback_mm) <= 3
             assert abs(off.toe_in_deg) <= 0.5
@@ -89,7 +89,7 @@ async def test_a_whole_walk_brings_the_nudge_with_its_cabinet_arrow_and_length(
         guidance = person.live.guidance
         assert guidance is not None
         assert guidance.stage is Stage.NUDGE
-        error = person.session.truth.left.minus(Placement(1310.0, 1750.0, 12.0))
+        error = person.room.truth.left.minus(Placement(1310.0, 1750.0, 12.0))
         # setback is what this start is farthest out in: too far from the front wall
         assert error.setback_mm == pytest.approx(72, abs=3)
         assert person.figure == "L ↑ 72 mm"
@@ -150,7 +150,7 @@ async def test_a_held_shot_counts_down_to_its_target(store_file: Path) -> None:
         await person.decide("h")
         await person.shoot()
         assert person.figure.startswith("L ↑ ")
-        person.session.nudge(Side.LEFT, Placement(0.0, -25.0, 0.0))
+        person.room.nudge(Side.LEFT, Placement(0.0, -25.0, 0.0))
         far = person.figure
         await person.shoot()
         assert person.figure.startswith("L ↑ ")
@@ -186,17 +186,17 @@ async def test_faults_garbage_and_unplugging_are_told_and_nothing_is_taken(
 ) -> None:
     async with rehearse(store_file) as person:
         line = person.live.query_one(MeterLine)
-        person.session.person.meter.misbehave_next(fault("too little light comes back"))
+        person.room.person.meter.misbehave_next(fault("too little light comes back"))
         await person.pilot.press("space")
         await person.until(lambda: "too little light" in line.text)
-        person.session.person.meter.misbehave_next(garbage(b"\x00\xff"))
+        person.room.person.meter.misbehave_next(garbage(b"\x00\xff"))
         await person.pilot.press("space")
         await person.until(lambda: line.odd == 1)
         assert "1 odd" in person.text
-        person.session.unplug()
+        person.room.unplug()
         await person.until(lambda: line.state is LinkState.LOST)
         assert "unplugged" in person.text
-        person.session.plug_in()
+        person.room.plug_in()
         await person.until(lambda: line.state is LinkState.OPEN)
         assert readings_in(store_file) == []
         await person.shoot()
@@ -254,7 +254,7 @@ async def test_readings_come_in_behind_another_screen_and_new_targets_are_judged
         await person.press("r", "escape")
         assert person.is_at(Step.ROOM)
         kind = person.live.guidance.prompt.kind  # type: ignore[union-attr]
-        person.session.press_button(kind)
+        person.room.press_button(kind)
         await person.until_shown(5)
         assert len(readings_in(store_file)) == 5
 

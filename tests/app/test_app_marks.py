@@ -116,7 +116,7 @@ async def test_a_mark_holds_all_that_is_known_of_the_pair(store_file: Path) -> N
         assert person.field("name").value is None
         assert "8 shots, round 1" in marker.part("held")
         assert marker.moved.startswith("· Nothing moved by more than the measuring can see")
-        truth = person.session.truth
+        truth = person.room.truth
     (kept,) = kept_in(store_file)
     mark = kept.record
     assert (kept.round_id, mark.name, mark.notes) == (1, "before the cleaning", "spikes on coins")
@@ -233,7 +233,7 @@ async def test_whether_a_mark_is_still_there_is_looked_for_with_new_shots(
 
 async def test_a_pair_that_was_moved_is_put_back(store_file: Path) -> None:
     async with rehearse(store_file, opening=attic(), shots=8) as person:
-        marker, before = Marker(person), person.session.truth
+        marker, before = Marker(person), person.room.truth
         await marker.arrive(0)
         await marker.keep("home", 1)
         person.carry(Side.LEFT, Placement(210.0, -160.0, 9.0))
@@ -247,7 +247,7 @@ async def test_a_pair_that_was_moved_is_put_back(store_file: Path) -> None:
         assert 'against "home" both stand within' in person.text
         tolerance = FREE.tolerance
         for side in Side:
-            off = person.session.truth[side].minus(before[side])
+            off = person.room.truth[side].minus(before[side])
             # the mark is known as well as the meter is good, and the pair is in by the same
             assert abs(off.side_mm) <= 1.5 * tolerance.position_mm
             assert abs(off.setback_mm) <= 1.5 * tolerance.position_mm

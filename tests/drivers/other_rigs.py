@@ -18,8 +18,8 @@ from witnessmark.meters.port import Driver, Fault, TakesLines
 from witnessmark.model import Side
 from witnessmark_simulators.driver import SimulatedMeter
 from witnessmark_simulators.meter import Answer, fault
+from witnessmark_simulators.rehearsal_room import RehearsalRoom
 from witnessmark_simulators.scenario import demo_scenario, wall_shots
-from witnessmark_simulators.session import Session
 
 
 class Replay(Rig):
@@ -98,7 +98,7 @@ class Typed(Rig):
 
 
 class Simulated(Rig):
-    """A session with a simulated person, whose meter misbehaves as it is told."""
+    """A rehearsal room with a simulated person, whose meter misbehaves as it is told."""
 
     kind = "sim"
     address = "sim:"
@@ -117,10 +117,10 @@ class Simulated(Rig):
     def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         super().__init__(folder, monkeypatch)
         rng = np.random.default_rng(1)
-        self._session = Session(demo_scenario(rng).person(rng))
+        self._room = RehearsalRoom(demo_scenario(rng).person(rng))
 
     def driver(self) -> SimulatedMeter:
-        return SimulatedMeter(Address.parse(self.address), lambda: AT, self._session)
+        return SimulatedMeter(Address.parse(self.address), lambda: AT, self._room)
 
     def raw(self, mm: float) -> bytes:
         return b"%g mm\r\n" % mm
@@ -129,8 +129,8 @@ class Simulated(Rig):
         self._press(Answer(self.raw(mm), distance_mm=mm))
 
     def fail(self) -> None:
-        self._session.person.meter.misbehave_next(fault("too little light comes back"))
-        self._session.press_button(wall_shots(Side.LEFT)[0])
+        self._room.person.meter.misbehave_next(fault("too little light comes back"))
+        self._room.press_button(wall_shots(Side.LEFT)[0])
 
     def garble(self) -> None:
         self._press(Answer(self.garbage))
@@ -144,11 +144,11 @@ class Simulated(Rig):
         self._press(Answer(self.raw(mm)[3:]))
 
     def _press(self, answer: Answer) -> None:
-        self._session.person.meter.misbehave_next(lambda _sound: answer)
-        self._session.press_button(wall_shots(Side.LEFT)[0])
+        self._room.person.meter.misbehave_next(lambda _sound: answer)
+        self._room.press_button(wall_shots(Side.LEFT)[0])
 
     def unplug(self) -> None:
-        self._session.unplug()
+        self._room.unplug()
 
     def plug_in(self) -> None:
-        self._session.plug_in()
+        self._room.plug_in()

@@ -22,8 +22,8 @@ from witnessmark.session.meter import OpenDriver
 from witnessmark.session.session import Session
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
-from witnessmark_simulators import session as simulated
 from witnessmark_simulators.driver import SimulatedMeter
+from witnessmark_simulators.rehearsal_room import RehearsalRoom
 from witnessmark_simulators.scenario import DEMO_SETUP, demo_scenario
 
 E = TypeVar("E")
@@ -33,7 +33,7 @@ ATTIC = Workspace.on(DEMO_SETUP, name="Attic", meter_address="sim:")
 class Evening:
     """A session, the simulated room and person at its meter, and what it sent."""
 
-    def __init__(self, session: Session, room: simulated.Session) -> None:
+    def __init__(self, session: Session, room: RehearsalRoom) -> None:
         self.session = session
         self.room = room
         self.sent: dict[Part, list[SessionEvent]] = {part: [] for part in Part}
@@ -98,7 +98,7 @@ async def evening(
     store_file: Path,
     *,
     workspace: Workspace = ATTIC,
-    room: simulated.Session | None = None,
+    room: RehearsalRoom | None = None,
     open_driver: OpenDriver | None = None,
 ) -> AsyncGenerator[Evening, None]:
     """A session on a store of its own; the meter is that of a simulated room, or any other."""
@@ -118,15 +118,15 @@ async def evening(
         raise ExceptionGroup("the session", [one.error for one in crashed])
 
 
-def simulated_room(seed: int = 1) -> simulated.Session:
+def simulated_room(seed: int = 1) -> RehearsalRoom:
     """A person in the demo's room, where the cabinets do not stand on their targets yet."""
     rng = np.random.default_rng(seed)
-    return simulated.Session(demo_scenario(rng).person(rng))
+    return RehearsalRoom(demo_scenario(rng).person(rng))
 
 
-def simulated_driver(room: simulated.Session) -> OpenDriver:
+def simulated_driver(room: RehearsalRoom) -> OpenDriver:
     """The meter of the person in a simulated room."""
-    return lambda text: SimulatedMeter(Address.parse(text), session=room)
+    return lambda text: SimulatedMeter(Address.parse(text), room=room)
 
 
 def act_words() -> dict[Act, ActWords]:

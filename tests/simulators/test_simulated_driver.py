@@ -1,4 +1,4 @@
-"""The ``sim:`` driver: by itself in the demo's room, and with a session behind it."""
+"""The ``sim:`` driver: by itself in the demo's room, and with a room behind it."""
 
 import asyncio
 import contextlib
@@ -14,21 +14,21 @@ from witnessmark.meters.port import Fault, Link, LinkState, MeterLost, MeterUnre
 from witnessmark.model import Placement, Reading, Side
 from witnessmark_simulators.driver import SimulatedMeter
 from witnessmark_simulators.meter import Behaviour, cut_off, fault, garbage, stay_silent
+from witnessmark_simulators.rehearsal_room import RehearsalRoom
 from witnessmark_simulators.room import ImpossibleShot
 from witnessmark_simulators.scenario import demo_scenario, wall_shots
-from witnessmark_simulators.session import Session
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 FIRST, SECOND, *_ = wall_shots(Side.LEFT)
 
 
-def driver(text: str, session: Session | None = None) -> SimulatedMeter:
-    return SimulatedMeter(Address.parse(text), lambda: NOON, session)
+def driver(text: str, room: RehearsalRoom | None = None) -> SimulatedMeter:
+    return SimulatedMeter(Address.parse(text), lambda: NOON, room)
 
 
-def new_session(*script: Behaviour) -> Session:
+def new_room(*script: Behaviour) -> RehearsalRoom:
     rng = np.random.default_rng(1)
-    return Session(demo_scenario(rng).person(rng, script=script))
+    return RehearsalRoom(demo_scenario(rng).person(rng, script=script))
 
 
 async def all_reports(text: str) -> list:
@@ -75,68 +75,66 @@ async def test_without_count_it_goes_on_until_it_is_closed() -> None:
             await anext(reports)
 
 
-async def test_a_session_answers_each_press_in_order() -> None:
-    session = new_session(
-        stay_silent, fault("too little light comes back"), garbage(b"\x00?"), cut_off
-    )
-    async with contextlib.aclosing(driver("sim:", session).reports()) as reports:
+async def test_a_room_answers_each_press_in_order() -> None:
+    room = new_room(stay_silent, fault("too little light comes back"), garbage(b"\x00?"), cut_off)
+    async with contextlib.aclosing(driver("sim:", room).reports()) as reports:
         assert (await anext(reports)).state is LinkState.OPEN
         for _ in range(5):
-            session.press_button(FIRST)
-        session.press_button(SECOND)
+            room.press_button(FIRST)
+        room.press_button(SECOND)
         got = [await anext(reports) for _ in range(5)]
     assert [type(report) for report in got] == [Fault, Noise, Noise, Reading, Reading]
     assert got[0].fault == "too little light comes back"
     assert got[1].raw == b"\x00?"
-    world = session.person.world
+    world = room.person.world
     for report, kind in zip(got[3:], (FIRST, SECOND), strict=True):
         assert report.distance_mm == pytest.approx(world.true_distance(kind), abs=5)
 
 
-async def test_a_session_nudges_the_true_cabinet() -> None:
-    session = new_session()
-    before = session.truth
-    session.nudge(Side.LEFT, Placement(50.0, 0.0, 0.0))
-    assert session.truth.right == before.right
-    assert session.truth.left.side_mm == pytest.approx(before.left.side_mm + 50, abs=5 * 7.6)
+async def test_a_room_nudges_the_true_cabinet() -> None:
+    room = new_room()
+    before = room.truth
+    room.nudge(Side.LEFT, Placement(50.0, 0.0, 0.0))
+    assert room.truth.right == before.right
+    assert room.truth.left.side_mm == pytest.approx(before.left.side_mm + 50, abs=5 * 7.6)
 
 
 async def test_unplugging_ends_the_reports_and_plugging_in_lets_them_start_again() -> None:
-    session = new_session()
-    reports = driver("sim:", session).reports()
+    room = new_room()
+    reports = driver("sim:", room).reports()
     await anext(reports)
     waiting = asyncio.create_task(anext(reports))
     await asyncio.sleep(0)
-    session.unplug()
+    room.unplug()
     with pytest.raises(MeterLost):
         await waiting
-    session.press_button(FIRST)
+    room.press_button(FIRST)
     with pytest.raises(MeterUnreachable):
-        await anext(driver("sim:", session).reports())
-    session.plug_in()
-    async with contextlib.aclosing(driver("sim:", session).reports()) as again:
+        await anext(driver("sim:", room).reports())
+    room.plug_in()
+    async with contextlib.aclosing(driver("sim:", room).reports()) as again:
         assert (await anext(again)).state is LinkState.OPEN
-        session.press_button(SECOND)
+        room.press_button(SECOND)
         assert (await anext(again)).distance_mm == pytest.approx(
-            session.person.world.true_distance(SECOND), abs=5
+            room.person.world.true_distance(SECOND), abs=5
         )
 
 
 async def test_an_unplugging_that_no_driver_saw_does_not_haunt_the_next() -> None:
-    session = new_session()
-    session.unplug()
-    session.plug_in()
-    async with contextlib.aclosing(driver("sim:", session).reports()) as reports:
+    room = new_room()
+    room.unplug()
+    room.plug_in()
+    async with contextlib.aclosing(driver("sim:", room).reports()) as reports:
         await anext(reports)
-        session.press_button(FIRST)
+        room.press_button(FIRST)
         assert isinstance(await anext(reports), Reading)
 
 
 def test_a_shot_that_cannot_be_taken_is_told_to_who_asked() -> None:
-    session = new_session()
+    room = new_room()
     nowhere = type(FIRST)(Side.LEFT, "nose", FIRST.to, FIRST.held)
     with pytest.raises(ImpossibleShot):
-        session.press_button(nowhere)
+        room.press_button(nowhere)
 
 
 @pytest.mark.parametrize(

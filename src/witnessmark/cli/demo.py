@@ -29,18 +29,18 @@ def demo_command(seed: int, *, phone: bool) -> None:
     from witnessmark.session.workspace import Workspace  # noqa: PLC0415
     from witnessmark.store.store import Store  # noqa: PLC0415
     from witnessmark_simulators.driver import SimulatedMeter  # noqa: PLC0415
+    from witnessmark_simulators.rehearsal_room import RehearsalRoom  # noqa: PLC0415
     from witnessmark_simulators.scenario import demo_scenario  # noqa: PLC0415
-    from witnessmark_simulators.session import Session  # noqa: PLC0415
 
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
-    session = Session(scenario.person(rng))
+    room = RehearsalRoom(scenario.person(rng))
     opening = Workspace.on(scenario.setup, name="Demo room", meter_address="sim:")
     with tempfile.TemporaryDirectory(prefix="witnessmark-demo-") as folder:
         make_app(
             Store.open(Path(folder) / "demo.sqlite3"),
             opening,
-            open_driver=lambda text: SimulatedMeter(Address.parse(text), session=session),
-            rehearsal=session,
+            open_driver=lambda text: SimulatedMeter(Address.parse(text), room=room),
+            rehearsal=room,
             phone=phone,
         ).run()

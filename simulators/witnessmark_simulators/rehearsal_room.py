@@ -1,4 +1,4 @@
-"""A person in a simulated room at the other end of the ``sim:`` driver, for demos and tests."""
+"""A simulated room with a person and a meter, at the other end of the ``sim:`` driver."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ Answers = asyncio.Queue[Answer | None]
 """What the meter sends, in order; None when it is unplugged."""
 
 
-class Session:
+class RehearsalRoom:
     """Prompts go in, the meter's answers come out through the driver's reports.
 
     To be used within one event loop. Answers wait until a driver takes them; shots taken while the
