@@ -63,7 +63,7 @@ class Surveyor:
     ) -> None:
         """With ``rng``, readings have the errors of the meter that the app knows."""
         self.sitting, self.room, self.rng = sitting, room, rng
-        meter = sitting.app.draft.meter
+        meter = sitting.app.session.draft.meter
         self.zero_mm = rng.normal(0, meter.zero_mm) if rng else 0.0
 
     @property
@@ -93,7 +93,9 @@ class Surveyor:
         """What the meter shows for the distance that is asked for."""
         noise = 0.0
         if self.rng is not None:
-            noise = self.zero_mm + self.rng.normal(0, self.sitting.app.draft.meter.shot_sigma_mm)
+            noise = self.zero_mm + self.rng.normal(
+                0, self.sitting.app.session.draft.meter.shot_sigma_mm
+            )
         return round(true_distance(self.room, self.asked) + noise, 1)
 
     async def type(self, text: str) -> None:

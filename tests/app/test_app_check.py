@@ -168,12 +168,12 @@ async def test_five_typed_shots_are_journaled_and_used(
         await checker.type("2500.4 mm", "2499.8 mm", "2500.1 mm", "2600.2 mm")
         assert "they are not of one distance" in checker.says("#found")
         await sitting.press("ctrl+n")
-        assert sitting.app.draft.meter == opening.draft.meter
+        assert sitting.app.session.draft.meter == opening.draft.meter
         await sitting.press("ctrl+t")
         await checker.type("2500.2 mm")
         assert "0.22 mm" in checker.says("#found")
         await sitting.press("ctrl+n")
-        assert sitting.app.draft.meter.repeatability_mm == pytest.approx(0.2236068)
+        assert sitting.app.session.draft.meter.repeatability_mm == pytest.approx(0.2236068)
         assert "Used" in checker.says("#told")
         assert "Repeatability  0.22 mm" in checker.says("#figures")
         await sitting.press("escape")
@@ -208,7 +208,7 @@ async def test_three_marks_give_the_correction_and_its_uncertainty(
         assert sitting.field("zero-correction").value == pytest.approx(-1.6)
         assert sitting.field("zero").value == pytest.approx(FINE.shot_sigma_mm * 3**0.5)
         await sitting.press("escape", "g")
-        assert sitting.app.draft.meter.zero_correction_mm == pytest.approx(-1.6)
+        assert sitting.app.session.draft.meter.zero_correction_mm == pytest.approx(-1.6)
 
 
 async def test_the_makers_figure_is_offered_by_what_it_means(
@@ -224,7 +224,7 @@ async def test_the_makers_figure_is_offered_by_what_it_means(
         await sitting.choose("meaning", Meaning.LIMIT)
         assert "0.87 mm" in checker.says("#found")
         await sitting.press("ctrl+n")
-        assert sitting.app.draft.meter.repeatability_mm == pytest.approx(0.8660254)
+        assert sitting.app.session.draft.meter.repeatability_mm == pytest.approx(0.8660254)
 
 
 @pytest.mark.parametrize("edge", Edge)

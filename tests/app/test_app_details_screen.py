@@ -35,7 +35,7 @@ def with_cabinets(opening: Workspace, left: Cabinet, right: Cabinet | None = Non
 
 
 def cabinets(sitting: Sitting) -> Pair[Cabinet]:
-    pair = sitting.app.draft.cabinets
+    pair = sitting.app.session.draft.cabinets
     assert pair is not None
     return pair
 
@@ -411,13 +411,13 @@ async def test_the_meter_screen_takes_spot_shots_and_tells_what_they_bring(
         assert sitting.choice("spot-shots").value is False
         assert "use a spot shot" in advice(sitting)
         await sitting.choose("spot-shots", True)
-        assert sitting.app.draft.spot_shots
+        assert sitting.app.session.draft.spot_shots
         assert "one of them is a spot shot" in advice(sitting)
         await sitting.fill(toe_in="0.5")
         assert "spot" not in advice(sitting)
         assert "settle each cabinet" in advice(sitting)
         await sitting.choose("spot-shots", False)
-        assert not sitting.app.draft.spot_shots
+        assert not sitting.app.session.draft.spot_shots
 
 
 async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Workspace) -> None:

@@ -118,7 +118,7 @@ class Teller:
 
     @property
     def room(self) -> Room:
-        room = self.sitting.app.draft.room
+        room = self.sitting.app.session.draft.room
         assert room is not None
         return room
 
@@ -195,8 +195,8 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         assert "On the right a line in place of a wall." in state
         assert "Not bare: left wall. Kept clear: hearth." in state
         await sitting.fill(name="Loft", height="2.6 m")
-        assert sitting.app.draft.room == msgspec.structs.replace(room, height_mm=2600.0)
-        assert sitting.app.draft.seat == SEAT
+        assert sitting.app.session.draft.room == msgspec.structs.replace(room, height_mm=2600.0)
+        assert sitting.app.session.draft.seat == SEAT
     saved = saved_in(store_file)
     assert saved is not None
     assert saved.setup.room == msgspec.structs.replace(room, height_mm=2600.0)
@@ -243,8 +243,8 @@ async def test_a_line_on_the_left_leaves_the_seat_where_it_is(
         assert "2180 mm from the left datum line" in sitting.told
         await sitting.press("escape")
         assert sitting.field("from-left").value == pytest.approx(2180.0)
-        assert sitting.app.draft.seat is not None
-        assert sitting.app.draft.seat.plan == pytest.approx((2180.0, 4400.0))
+        assert sitting.app.session.draft.seat is not None
+        assert sitting.app.session.draft.seat.plan == pytest.approx((2180.0, 4400.0))
         # another 180 mm nearer to the right wall: the fields of the room follow again
         teller = await begun(sitting)
         teller.screen.query_one(EntryList).focus()
@@ -268,8 +268,8 @@ async def test_of_a_newcomer_the_room_comes_first_and_a_seat_that_was_not_told_s
         await teller.add("line", first_across="4580", second_across="4580")
         await sitting.press("escape")
         assert sitting.field("from-left").value == pytest.approx(2700.0)
-        assert sitting.app.draft.seat is not None
-        assert sitting.app.draft.seat.from_left_mm == pytest.approx(2700.0)
+        assert sitting.app.session.draft.seat is not None
+        assert sitting.app.session.draft.seat.from_left_mm == pytest.approx(2700.0)
 
 
 async def test_an_end_in_the_middle_of_the_room_is_told_by_two_distances(
@@ -366,14 +366,14 @@ async def test_the_distances_of_a_survey_go_with_other_corners_only(
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         teller = await begun(sitting)
         await teller.add("proud", proud="15", from_height="0", to_height="80")
-        assert sitting.app.draft.survey == survey
+        assert sitting.app.session.draft.survey == survey
         await teller.add("line", first_across="4580", second_across="4580")
-        assert sitting.app.draft.survey == ()
+        assert sitting.app.session.draft.survey == ()
         assert "are of other corners, and are not kept" in sitting.told
         teller.screen.query_one(EntryList).focus()
         await sitting.press("delete")
         assert teller.room.datum == ()
-        assert sitting.app.draft.survey == survey
+        assert sitting.app.session.draft.survey == survey
 
 
 async def test_a_seat_beyond_the_line_is_to_be_measured_anew(

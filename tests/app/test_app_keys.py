@@ -180,7 +180,7 @@ async def test_meters_in_reach_are_listed_and_chosen(sit_down: SitDown, opening:
         assert searches == 2
         sitting.app.screen.query_one(OptionList).focus()
         await sitting.press("down", "enter")
-        assert sitting.app.opening.meter_address == "sim:"
+        assert sitting.app.session.workspace.meter_address == "sim:"
         assert sitting.field("address").value == "sim:"
 
 

@@ -26,7 +26,7 @@ def untargeted(setup: Setup) -> Workspace:
 
 
 def targets(sitting: Sitting) -> Pair[Placement | None]:
-    return sitting.app.draft.targets
+    return sitting.app.session.draft.targets
 
 
 async def test_without_targets_the_triangle_is_filled_in(
@@ -169,9 +169,9 @@ async def test_the_mirror_line_is_chosen_and_the_targets_follow(
         assert right is not None
         # the seat is 180 mm to the left of the room's middle, and both cabinets with it
         assert right.side_mm - left.side_mm == pytest.approx(360)
-        assert sitting.app.draft.mirror is Mirror.SEAT
+        assert sitting.app.session.draft.mirror is Mirror.SEAT
         await sitting.choose("mirror", "room")
         left, right = targets(sitting).left, targets(sitting).right
         assert left is not None
         assert left == right
-        assert sitting.app.draft.mirror is Mirror.ROOM
+        assert sitting.app.session.draft.mirror is Mirror.ROOM

@@ -91,7 +91,7 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.METER)
         address = f"{line.address}?profile=attic"
-        assert sitting.app.opening.meter_address == address
+        assert sitting.app.session.workspace.meter_address == address
         assert sitting.choice("profile").value == "attic"
         assert load_profile("attic").about.endswith("known distances")
         await sitting.press("escape", "g")
@@ -125,7 +125,7 @@ async def test_a_meter_on_bluetooth_is_taught(
         assert "It is learnt" in pupil.says("#ask")
         await sitting.fill(name="radio")
         await sitting.press("ctrl+n")
-        assert sitting.app.opening.meter_address == f"ble:{meter.address}?profile=radio"
+        assert sitting.app.session.workspace.meter_address == f"ble:{meter.address}?profile=radio"
     assert load_profile("radio").bluetooth is not None
 
 

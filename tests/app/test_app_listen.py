@@ -46,7 +46,7 @@ def rows(sitting: Sitting) -> list[str]:
 
 
 def targets(sitting: Sitting) -> Pair[Placement | None]:
-    return sitting.app.draft.targets
+    return sitting.app.session.draft.targets
 
 
 async def walk_on(sitting: Sitting, *grades: str) -> None:
@@ -68,8 +68,8 @@ async def test_a_position_is_graded_and_kept_before_the_next_is_the_target(
         assert kept.impression.words == "dry, a little thin"
         assert (kept.targets, kept.measured, kept.repeats) == (before, None, None)
         assert sitting.is_at(Step.LIVE)
-        assert sitting.app.draft.setup is not None
-        first = walk(sitting.app.draft.setup, {}).proposals[0]
+        assert sitting.app.session.draft.setup is not None
+        first = walk(sitting.app.session.draft.setup, {}).proposals[0]
         assert targets(sitting) == first.targets
         await sitting.press("e")
         assert words(sitting, "advice").startswith("station 1 (not measured)")
@@ -259,7 +259,7 @@ async def test_what_was_put_back_no_longer_is_once_the_walk_goes_on(
     draft = msgspec.structs.replace(opening.draft, restoring=restoring)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         await walk_on(sitting, "3")
-        assert sitting.app.draft.restoring is None
+        assert sitting.app.session.draft.restoring is None
 
 
 async def test_a_pair_that_was_brought_in_is_kept_where_it_was_measured(store_file: Path) -> None:

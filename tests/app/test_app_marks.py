@@ -266,19 +266,19 @@ async def test_other_targets_end_the_putting_back_and_so_does_letting_go(
         await marker.arrive(1)
         assert person.text.splitlines()[1] == ' Under way: putting back "home". Ctrl+L stops this.'
         await person.press("ctrl+l")
-        assert person.app.draft.restoring is None
+        assert person.app.session.draft.restoring is None
         assert marker_targets(person) == mark
         await marker.begin("ctrl+r")
         await person.press("l")
         await person.choose("begin", "triangle")
-        assert person.app.draft.restoring is None
+        assert person.app.session.draft.restoring is None
         assert marker_targets(person) != mark
         await person.press("g")
         await person.until(lambda: person.live.query_one(MeterLine).purpose == "")
 
 
 def marker_targets(person: Rehearsed) -> Pair[Placement | None]:
-    return person.app.draft.targets
+    return person.app.session.draft.targets
 
 
 async def test_what_was_entered_otherwise_since_is_told(store_file: Path) -> None:
@@ -287,7 +287,7 @@ async def test_what_was_entered_otherwise_since_is_told(store_file: Path) -> Non
         await marker.arrive(0)
         await marker.keep("home", 1)
         room = Room.rectangular(4700.0, 6100.0, 2550.0)
-        person.app.edit(msgspec.structs.replace(person.app.draft, room=room))
+        person.app.session.edit(msgspec.structs.replace(person.app.session.draft, room=room))
         await person.press("g")
         await person.until(
             lambda: (
@@ -299,7 +299,7 @@ async def test_what_was_entered_otherwise_since_is_told(store_file: Path) -> Non
         await marker.begin("enter")
         assert any("80 mm wider" in notice for notice in person.notices)
         # the present room counts, not that of the mark
-        assert person.app.draft.room == room
+        assert person.app.session.draft.room == room
 
 
 async def test_spike_turns_are_told_by_the_feet_of_the_cabinet(store_file: Path) -> None:

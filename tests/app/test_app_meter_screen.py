@@ -44,7 +44,7 @@ async def test_what_is_in_reach_is_listed_and_where_nobody_could_look_is_told(
         assert "! Bluetooth is switched off; switch it on" in sitting.text
         sitting.app.screen.query_one(OptionList).focus()
         await sitting.press("enter")
-        assert sitting.app.opening.meter_address == "ble:C0:FF:EE:00:12:34"
+        assert sitting.app.session.workspace.meter_address == "ble:C0:FF:EE:00:12:34"
 
 
 async def test_a_profile_is_chosen_for_the_address(
@@ -60,11 +60,11 @@ async def test_a_profile_is_chosen_for_the_address(
         assert "text-metres" in names
         assert "own-bluetooth" not in names
         await sitting.choose("profile", "text-metres")
-        assert sitting.app.opening.meter_address == "serial:COM3?profile=text-metres"
+        assert sitting.app.session.workspace.meter_address == "serial:COM3?profile=text-metres"
         assert sitting.field("address").value == "serial:COM3?profile=text-metres"
         assert not sitting.choice("unit").display
         await sitting.choose("profile", "")
-        assert sitting.app.opening.meter_address == "serial:COM3"
+        assert sitting.app.session.workspace.meter_address == "serial:COM3"
         await sitting.fill(address="ble:C0:FF:EE:00:12:34")
         names = [name for name, _ in sitting.choice("profile").options]
         assert names == ["", "own-bluetooth"]
@@ -93,7 +93,7 @@ async def test_the_unit_of_bare_numbers_is_chosen_for_the_address(
         await sitting.press("m")
         assert sitting.choice("unit").value == "mm"
         await sitting.choose("unit", "ft")
-        assert sitting.app.opening.meter_address == f"{address}?unit=ft"
+        assert sitting.app.session.workspace.meter_address == f"{address}?unit=ft"
         await sitting.fill(address=f"{address}?unit=in")
         assert sitting.choice("unit").value == "in"
 
@@ -131,7 +131,7 @@ async def test_an_offset_is_typed_and_shown_in_the_persons_units(
     async with sit_down(Workspace.on(inches, name="Attic", meter_address="typed:")) as sitting:
         await sitting.press("m")
         await sitting.fill(edge_offset='-4 5/8"')
-        assert sitting.app.draft.meter.edge_offset_mm == pytest.approx(-117.475)
+        assert sitting.app.session.draft.meter.edge_offset_mm == pytest.approx(-117.475)
         await sitting.press("escape", "c", "m")
         assert sitting.field("edge-offset").query_one("Input").value == '-4 5/8"'  # type: ignore[attr-defined]
         await sitting.fill(edge_offset="2 m")

@@ -43,7 +43,7 @@ async def test_what_was_entered_last_is_saved_before_the_room_is_left(
         await sitting.press("r")
         await sitting.fill(width="4.99 m")
         await sitting.press("ctrl+o", "down", "enter")
-        assert sitting.app.opening.name == "Barn"
+        assert sitting.app.session.workspace.name == "Barn"
     with Store.open(store_file) as store:
         attic = store.setup_of("Attic")
         assert attic is not None
@@ -60,20 +60,24 @@ async def test_a_new_room_begins_empty_with_the_meter_that_there_is(
         await go_to_rooms(sitting)
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.ROOM)
-        draft = sitting.app.draft
-        assert (sitting.app.opening.name, draft.room, draft.cabinets) == ("My room", None, None)
+        draft = sitting.app.session.draft
+        assert (sitting.app.session.workspace.name, draft.room, draft.cabinets) == (
+            "My room",
+            None,
+            None,
+        )
         assert draft.meter == opening.draft.meter
         await sitting.fill(width="3.6 m", length="5.1 m")
         # it is not whole, so it cannot be saved; it waits while another is gone to
         await sitting.press("ctrl+o")
         await sitting.press("enter")
-        assert sitting.app.opening.name == "Attic"
+        assert sitting.app.session.workspace.name == "Attic"
         await sitting.press("ctrl+o")
         assert "not whole yet" in sitting.text
         await sitting.press("up", "enter")
         assert sitting.field("width").value == pytest.approx(3600.0)
         await sitting.press("ctrl+o", "ctrl+n")
-        assert sitting.app.opening.name == "My room 2"
+        assert sitting.app.session.workspace.name == "My room 2"
     saved = saved_in(store_file)
     assert saved is not None
     assert saved.name == "Attic"
@@ -92,7 +96,7 @@ async def test_a_room_that_cannot_be_saved_is_not_left(
         await sitting.press("ctrl+o", "down", "enter")
         assert sitting.is_at(Aside.ROOMS)
         assert "could not be saved, so it is not left" in sitting.told
-        assert sitting.app.opening.name == "Attic"
+        assert sitting.app.session.workspace.name == "Attic"
         await sitting.press("escape")
         assert sitting.field("width").value == pytest.approx(4990.0)
 

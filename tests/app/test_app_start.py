@@ -46,7 +46,7 @@ async def test_the_factory_opens_what_was_saved_last(store_file: Path, setup: Se
         store.save_setup("Barn", setup, datetime(2026, 1, 2, tzinfo=UTC), {"meter": "sim:"})
     app = make_app(Store.open(store_file))
     async with app.run_test():
-        assert app.opening == Workspace.on(setup, name="Barn", meter_address="sim:")
+        assert app.session.workspace == Workspace.on(setup, name="Barn", meter_address="sim:")
 
 
 async def test_the_factory_takes_an_opening_over_what_was_saved(
@@ -56,7 +56,7 @@ async def test_the_factory_takes_an_opening_over_what_was_saved(
         store.save_setup("Barn", setup, datetime(2026, 1, 2, tzinfo=UTC))
     app = make_app(Store.open(store_file), opening)
     async with app.run_test():
-        assert app.opening.name == "Attic"
+        assert app.session.workspace.name == "Attic"
 
 
 async def test_half_a_setup_is_not_saved(sit_down: SitDown, store_file: Path) -> None:

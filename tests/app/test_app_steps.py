@@ -74,8 +74,8 @@ async def test_a_saved_setup_opens_on_the_live_screen(
     assert saved.name == "Cellar"
     async with sit_down() as sitting:
         assert sitting.is_at(Step.LIVE)
-        assert sitting.app.opening.draft == opening.draft
-        assert sitting.app.opening.name == "Cellar"
+        assert sitting.app.session.workspace.draft == opening.draft
+        assert sitting.app.session.workspace.name == "Cellar"
 
 
 async def test_looking_around_saves_nothing_anew(
@@ -107,7 +107,7 @@ async def test_leaving_with_something_wrong_keeps_what_was_known_and_says_so(
         await sitting.fill(left_width="wide", left_depth="400")
         await sitting.press("escape", "r")
         assert sitting.is_at(Step.ROOM)
-        assert sitting.app.draft.cabinets == opening.draft.cabinets
+        assert sitting.app.session.draft.cabinets == opening.draft.cabinets
         (notice,) = sitting.app._notifications
         assert notice.message == ("Cabinets: what is missing or wrong there was not taken over.")
 
@@ -132,7 +132,7 @@ async def test_the_seat_must_be_in_the_room(sit_down: SitDown, opening: Workspac
         assert sitting.is_at(Step.ROOM)
         await sitting.fill(from_front="4 m")
         assert sitting.told == ""
-        assert sitting.app.draft.seat == Seat(4000, 2680, 1020)
+        assert sitting.app.session.draft.seat == Seat(4000, 2680, 1020)
 
 
 async def test_a_room_out_of_square_is_told_by_its_walls_and_a_diagonal(
@@ -146,7 +146,7 @@ async def test_a_room_out_of_square_is_told_by_its_walls_and_a_diagonal(
         await sitting.fill(front="5360", right="7240", back="5371", left="7232", diagonal="1 m")
         assert "do not close" in sitting.told
         await sitting.fill(diagonal="9.01 m")
-        room = sitting.app.draft.room
+        room = sitting.app.session.draft.room
         assert room is not None
         assert room.front_right == (5360, 0)
         assert room.back_right[1] == pytest.approx(7240, abs=5)
@@ -157,12 +157,12 @@ async def test_other_units_change_no_length(sit_down: SitDown, opening: Workspac
         await sitting.press("r")
         await sitting.choose("units", Units.INCH_16)
         assert "17' 7\"" in sitting.text
-        assert sitting.app.draft.units is Units.INCH_16
-        assert sitting.app.draft.room == Room.rectangular(5360, 7240)
+        assert sitting.app.session.draft.units is Units.INCH_16
+        assert sitting.app.session.draft.room == Room.rectangular(5360, 7240)
         await sitting.press("ctrl+n", "ctrl+n", "ctrl+n")
         assert sitting.is_at(Step.METER)
-        assert sitting.app.draft.targets == opening.draft.targets
-        assert sitting.app.draft.meter == Meter()
+        assert sitting.app.session.draft.targets == opening.draft.targets
+        assert sitting.app.session.draft.meter == Meter()
 
 
 async def test_cabinets_may_differ(sit_down: SitDown, opening: Workspace) -> None:
@@ -172,7 +172,7 @@ async def test_cabinets_may_differ(sit_down: SitDown, opening: Workspace) -> Non
         await sitting.choose("alike", "own")
         assert sitting.field("right-width").is_shown
         await sitting.fill(right_width="270", right_depth="400", right_acoustic_height="950")
-        pair = sitting.app.draft.cabinets
+        pair = sitting.app.session.draft.cabinets
         assert pair is not None
         assert (pair.left, pair.right) == (Cabinet(262, 391, 940), Cabinet(270, 400, 950))
 
@@ -190,11 +190,11 @@ async def test_meter_and_tolerance_are_taken(sit_down: SitDown, opening: Workspa
             toe_in="0.3",
         )
         await sitting.choose("held", (Held.WALL, False))
-        draft = sitting.app.draft
+        draft = sitting.app.session.draft
         assert draft.meter == Meter(0.4, 0.1, 1.0, 50)
         assert (draft.tolerance.position_mm, draft.tolerance.toe_in_deg) == (2, 0.3)
         assert draft.held is Held.WALL
-        assert sitting.app.opening.meter_address == "serial:/dev/ttyUSB0"
+        assert sitting.app.session.workspace.meter_address == "serial:/dev/ttyUSB0"
 
 
 async def test_a_meter_without_any_error_is_refused(sit_down: SitDown, opening: Workspace) -> None:
@@ -202,7 +202,7 @@ async def test_a_meter_without_any_error_is_refused(sit_down: SitDown, opening: 
         await sitting.press("m")
         await sitting.fill(repeatability="0", resolution="0")
         assert "cannot both be 0" in sitting.told
-        assert sitting.app.draft.meter.resolution_mm == 1
+        assert sitting.app.session.draft.meter.resolution_mm == 1
 
 
 async def test_the_laser_caution_stands_beside_the_meter(
@@ -220,7 +220,7 @@ async def test_targets_stay_as_they_were_when_only_looked_at(
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("l", "ctrl+n")
-        left = sitting.app.draft.targets.left
+        left = sitting.app.session.draft.targets.left
         assert left == Placement(1450, 1900, 8)
 
 

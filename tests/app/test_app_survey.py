@@ -85,7 +85,7 @@ async def test_a_newcomer_surveys_a_room_by_the_keyboard_alone(
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.CABINETS)
         await sitting.fill(left_width="262", left_depth="391")
-        room, taken = sitting.app.draft.room, sitting.app.draft.survey
+        room, taken = sitting.app.session.draft.room, sitting.app.session.draft.survey
     assert room is not None
     assert np.array(room.corners) == pytest.approx(np.array(SKEW.corners), abs=0.5)
     assert len(taken) == 7
@@ -118,7 +118,7 @@ async def test_a_simulated_room_is_found_within_the_uncertainty_that_is_told(
         assert len(found.checks) == 11
         assert not found.suspects
         await sitting.press("ctrl+n")
-        room = sitting.app.draft.room
+        room = sitting.app.session.draft.room
     assert room is not None
     off = (np.array(room.corners) - np.array(SKEW.corners)).ravel()
     free = found.covariance.diagonal() > 0
@@ -153,7 +153,7 @@ async def test_the_meters_button_is_all_that_is_needed(
         await surveyor.answer()
         assert surveyor.screen.measures[-1].reading_mm == pytest.approx(5363.0)
         await sitting.press("ctrl+n")
-        room = sitting.app.draft.room
+        room = sitting.app.session.draft.room
     assert room is not None
     assert np.array(room.corners) == pytest.approx(np.array(SKEW.corners), abs=0.5)
     with Store.open(store_file) as store:
@@ -178,7 +178,7 @@ async def test_it_is_opened_again_another_day_and_gone_on_with(
         assert not sitting.app.screen.check_action("take_back", ())
         await surveyor.answer(2)
         await sitting.press("ctrl+n")
-        assert len(sitting.app.draft.survey) == 7
+        assert len(sitting.app.session.draft.survey) == 7
 
 
 async def test_what_was_taken_is_kept_when_it_is_left_in_the_middle(
@@ -189,7 +189,7 @@ async def test_what_was_taken_is_kept_when_it_is_left_in_the_middle(
         await surveyor.answer(3)
         await sitting.press("escape")
         assert sitting.is_at(Step.ROOM)
-        assert sitting.app.draft.room == opening.draft.room
+        assert sitting.app.session.draft.room == opening.draft.room
         assert "Surveyed distances: 3." in sitting.text
         surveyor = await begun(sitting)
         assert len(surveyor.screen.measures) == 3
@@ -251,7 +251,7 @@ async def test_any_distance_is_taken_out_taken_again_and_the_change_taken_back(
         assert surveyor.screen.measures[1].reading_mm == pytest.approx(7229.0)
         assert surveyor.screen.measures[2:] == before[2:]
         await sitting.press("ctrl+t")
-        assert surveyor.screen.measures == sitting.app.draft.survey == before
+        assert surveyor.screen.measures == sitting.app.session.draft.survey == before
         assert not sitting.app.screen.check_action("take_back", ())
 
 
@@ -316,7 +316,7 @@ async def test_a_side_without_a_wall_is_surveyed_as_a_line(
         await surveyor.answer()
         assert "nor hit it" in surveyor.says("#told")
         await sitting.press("ctrl+n")
-        room = sitting.app.draft.room
+        room = sitting.app.session.draft.room
         assert room is not None
         assert room.datum == (Wall.RIGHT,)
         state = str(sitting.app.screen.query_one("#state", Static).content)
@@ -339,11 +339,11 @@ async def test_what_is_known_beside_the_corners_stays(
         await sitting.choose("open", (Wall.RIGHT,))
         await surveyor.answer(5)
         await sitting.press("ctrl+n")
-        room = sitting.app.draft.room
+        room = sitting.app.session.draft.room
         assert room is not None
         assert (room.height_mm, room.keep_clear) == (2600, (zone,))
         assert room.offsets == offsets[:1]
-        assert sitting.app.draft.seat == Seat(4400, 2680, 1020)
+        assert sitting.app.session.draft.seat == Seat(4400, 2680, 1020)
 
 
 async def test_whether_it_matters_for_the_pair_is_told_first(
@@ -362,19 +362,21 @@ async def test_corners_that_are_typed_drop_the_distances_and_nothing_else_does(
     async with sit_down(gone_on_with(opening, 5)) as sitting:
         await begun(sitting)
         await sitting.press("ctrl+n")
-        surveyed = sitting.app.draft
+        surveyed = sitting.app.session.draft
         await sitting.fill(height="2.6 m", name="Loft", temperature="18")
-        assert sitting.app.draft.survey == surveyed.survey
+        assert sitting.app.session.draft.survey == surveyed.survey
         assert surveyed.room is not None
-        assert sitting.app.draft.room == msgspec.structs.replace(surveyed.room, height_mm=2600)
+        assert sitting.app.session.draft.room == msgspec.structs.replace(
+            surveyed.room, height_mm=2600
+        )
         await sitting.fill(right="6720 mm")
-        assert sitting.app.draft.survey == ()
+        assert sitting.app.session.draft.survey == ()
         assert "distances are not kept" in sitting.told
         await sitting.fill(right="7237 mm")  # as it was shown: a slip of the finger, taken back
-        assert sitting.app.draft.survey == surveyed.survey
+        assert sitting.app.session.draft.survey == surveyed.survey
         assert sitting.told == ""
         await sitting.choose("corners", "square")
-        assert sitting.app.draft.survey == ()
+        assert sitting.app.session.draft.survey == ()
 
 
 async def test_it_is_told_in_feet_and_inches_where_these_are_chosen(

@@ -107,7 +107,7 @@ async def test_an_angle_is_typed_and_what_to_turn_is_told(
         assert "turn the" in known(sitting)
         assert "one person steadies it" in known(sitting)
         await sitting.press("escape")
-        assert sitting.app.draft.tilt_targets_deg.left == pytest.approx(2.0)
+        assert sitting.app.session.draft.tilt_targets_deg.left == pytest.approx(2.0)
         assert sitting.app.session.round is not None
         tilt = guide(sitting.app.session.round).cabinets.left.tilt
         assert tilt is not None

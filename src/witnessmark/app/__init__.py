@@ -18,7 +18,7 @@ __all__ = ["make_app", "run_app"]
 
 def make_app(
     store: Store,
-    opening: Workspace | None = None,
+    workspace: Workspace | None = None,
     *,
     open_driver: OpenDriver | None = None,
     rehearsal: Rehearsal | None = None,
@@ -26,7 +26,7 @@ def make_app(
 ) -> WitnessmarkApp:
     """The app on an open store, which it owns and closes from here on.
 
-    It begins with ``opening``; without one, with the setup that was saved last, if there is any.
+    It begins with ``workspace``; without one, with the setup that was saved last, if there is any.
     ``open_driver`` and ``rehearsal`` take the place of meter and hands, as in the demo. With
     ``phone`` the page for a phone is there from the start.
 
@@ -42,7 +42,7 @@ def make_app(
 
     return WitnessmarkApp(
         store,
-        opening or Workspace.saved_in(store),
+        workspace or Workspace.saved_in(store),
         open_driver=open_driver,
         rehearsal=rehearsal,
         phone=phone,

@@ -81,7 +81,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     def __init__(
         self,
         store: Store,
-        opening: Workspace,
+        workspace: Workspace,
         *,
         clock: Clock = utc_now,
         discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
@@ -102,7 +102,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         """
         super().__init__()
         self.session = Session(
-            store, opening, act_words=act_words, clock=clock, open_driver=open_driver
+            store, workspace, act_words=act_words, clock=clock, open_driver=open_driver
         )
         self.rehearsal = rehearsal
         self.phone = phone
@@ -122,7 +122,9 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     async def on_mount(self) -> None:
         """Show the live screen for a whole setup, else the first step; warn of a full disk."""
         self.session.subscribe(Part.PROGRAM, lambda event: self.post_message(Happened(event)))
-        await self.push_screen(self._screen_for(Step.LIVE if self.draft.setup else Step.ROOM))
+        await self.push_screen(
+            self._screen_for(Step.LIVE if self.session.draft.setup else Step.ROOM)
+        )
         if self.session.scarce:
             self.notify(self.session.scarce, severity="warning", timeout=20)
 
@@ -144,27 +146,9 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             return self.session.can_ask
         return super().check_action(action, parameters)
 
-    @property
-    def opening(self) -> Workspace:
-        """What is entered and chosen for the open room."""
-        return self.session.workspace
-
-    @opening.setter
-    def opening(self, workspace: Workspace) -> None:
-        self.session.workspace = workspace
-
-    @property
-    def draft(self) -> Draft:
-        """What is known of the setup."""
-        return self.session.draft
-
-    def edit(self, draft: Draft) -> None:
-        """Take another draft of the setup."""
-        self.session.edit(draft)
-
     def go(self, step: Step, notice: str = "") -> None:
         """Show a step's screen with a ``notice``, or say what has to be done before."""
-        missing = missing_for(self.draft, step)
+        missing = missing_for(self.session.draft, step)
         if missing is not None:
             self.notify(f"{step.heading} comes after {missing.heading}: fill that in first.")
             return

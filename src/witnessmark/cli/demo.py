@@ -35,11 +35,11 @@ def demo_command(seed: int, *, phone: bool) -> None:
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
     room = RehearsalRoom(scenario.person(rng))
-    opening = Workspace.on(scenario.setup, name="Demo room", meter_address="sim:")
+    workspace = Workspace.on(scenario.setup, name="Demo room", meter_address="sim:")
     with tempfile.TemporaryDirectory(prefix="witnessmark-demo-") as folder:
         make_app(
             Store.open(Path(folder) / "demo.sqlite3"),
-            opening,
+            workspace,
             open_driver=lambda text: SimulatedMeter(Address.parse(text), room=room),
             rehearsal=room,
             phone=phone,

@@ -46,8 +46,8 @@ class Workspace(msgspec.Struct, frozen=True):
     def of(cls, saved: SavedSetup) -> Workspace:
         """Begin with what was saved."""
         address = saved.choices.get(_METER, cls().meter_address)
-        opening = cls.on(saved.setup, name=saved.name, meter_address=str(address))
-        return msgspec.structs.replace(opening, silent=saved.choices.get(_SILENT) is True)
+        workspace = cls.on(saved.setup, name=saved.name, meter_address=str(address))
+        return msgspec.structs.replace(workspace, silent=saved.choices.get(_SILENT) is True)
 
     @property
     def choices(self) -> dict[str, ChoiceValue]:

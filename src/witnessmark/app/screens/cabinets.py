@@ -62,7 +62,7 @@ class CabinetsScreen(StepScreen):
     def fields(self) -> ComposeResult:
         """Alike or not, the sizes, and where the rest is told."""
         yield self._alike
-        units = self.app.draft.units
+        units = self.session.draft.units
         self._sizes = Pair(*(FormView(sizes(side), units, prefix=f"{side}-") for side in Side))
         yield from self._sizes
         yield Static(clickable(Content(_MORE), "screen.open('cabinet')"), id="more")
@@ -79,7 +79,7 @@ class CabinetsScreen(StepScreen):
 
     def _begin(self) -> None:
         """Begin from the cabinets as they are known; changes of their sizes are made to these."""
-        self._base = pair = self.app.draft.cabinets
+        self._base = pair = self.session.draft.cabinets
         alike = pair is None or pair.left == pair.right
         self._alike.value = _ALIKE if alike else _OWN
         for side in Side:
@@ -95,9 +95,9 @@ class CabinetsScreen(StepScreen):
         """The pair of cabinets; points and feet of their own stay as they are."""
         left = self._cabinet(Side.LEFT)
         right = self._cabinet(Side.RIGHT) if self._are_different else left
-        self.app.edit(msgspec.structs.replace(self.app.draft, cabinets=Pair(left, right)))
+        self.session.edit(msgspec.structs.replace(self.session.draft, cabinets=Pair(left, right)))
         self._draw()
-        units = self.app.draft.units
+        units = self.session.draft.units
         if not self._are_different:
             return contradictions(left, units)
         return [
@@ -108,7 +108,7 @@ class CabinetsScreen(StepScreen):
 
     def _draw(self) -> None:
         """Show each cabinet that is more than a plain box, one for both where they are alike."""
-        pair = self.app.draft.cabinets
+        pair = self.session.draft.cabinets
         shown = (
             []
             if pair is None or all(map(is_plain, pair))

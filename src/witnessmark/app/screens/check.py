@@ -59,15 +59,15 @@ class CheckScreen(MeasuringScreen):
 
     @property
     def _units(self) -> Units:
-        return self.app.draft.units.finer
+        return self.session.draft.units.finer
 
     def fields(self) -> ComposeResult:
         """Which check, the maker's figure, a reading that is typed, what was taken and found."""
-        self._check = FormView(CHECK, self.app.draft.units)
+        self._check = FormView(CHECK, self.session.draft.units)
         self._reading = LengthEntry(
             "Or type it",
             units=self._units,
-            bare_unit=keyboard_unit(self.app.opening.meter_address),
+            bare_unit=keyboard_unit(self.session.workspace.meter_address),
             hint="What the meter shows, and Enter.",
             id="reading",
         )
@@ -94,7 +94,7 @@ class CheckScreen(MeasuringScreen):
 
     @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:
-        meter = self.app.opening.meter_address
+        meter = self.session.workspace.meter_address
         at, raw = self.session.clock(), event.text.encode()
         self.record(Reading(event.value, at, meter, raw))
 
@@ -118,7 +118,7 @@ class CheckScreen(MeasuringScreen):
         """Give the meter the figures that were found."""
         if self.finding is None or self.finding.meter is None:
             return
-        self.app.edit(msgspec.structs.replace(self.app.draft, meter=self.finding.meter))
+        self.session.edit(msgspec.structs.replace(self.session.draft, meter=self.finding.meter))
         if self.what in self.readings_mm:
             self.readings_mm[self.what] = ()
         else:
@@ -130,9 +130,9 @@ class CheckScreen(MeasuringScreen):
     def _show(self) -> None:
         what = self.what
         self._reading.display = what != MAKERS
-        edge = edge_words(self.app.draft.meter.edge)
+        edge = edge_words(self.session.draft.meter.edge)
         self.query_one("#how", Static).update(_HOW[what].format(edge=edge))
-        self.query_one("#figures", Static).update(meter_check.figures(self.app.draft.meter))
+        self.query_one("#figures", Static).update(meter_check.figures(self.session.draft.meter))
         self.query_one("#ask", Static).update(self._asked())
         self.query_one("#taken", Static).update("\n".join(self._taken()))
         self._find()
@@ -149,7 +149,7 @@ class CheckScreen(MeasuringScreen):
         self.query_one("#found", Static).update(words)
 
     def _found(self) -> Finding | None:
-        meter = self.app.draft.meter
+        meter = self.session.draft.meter
         if self.what == THREE_MARKS:
             return meter_check.from_three_marks(meter, self.readings_mm[THREE_MARKS])
         if self.what == FIVE_SHOTS:

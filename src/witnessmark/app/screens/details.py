@@ -55,7 +55,7 @@ class DetailsScreen(AsideScreen):
 
     def fields(self) -> ComposeResult:
         """Which cabinet, straightedge, thread, the entries, and which shots that makes needed."""
-        self._form = FormView(DETAILS, self.app.draft.units)
+        self._form = FormView(DETAILS, self.session.draft.units)
         yield self._whose
         yield self._form
         yield self._entries
@@ -72,7 +72,7 @@ class DetailsScreen(AsideScreen):
     @property
     def pair(self) -> Pair[Cabinet]:
         """The cabinets; this screen is not reached before their sizes are known."""
-        pair = self.app.draft.cabinets
+        pair = self.session.draft.cabinets
         if pair is None:
             raise RuntimeError("details come after the cabinets' sizes")
         return pair
@@ -117,14 +117,14 @@ class DetailsScreen(AsideScreen):
         pair = Pair(cabinet, cabinet)
         if self._whose.value != _BOTH:
             pair = self.pair.replacing(self._side, cabinet)
-        self.app.edit(msgspec.structs.replace(self.app.draft, cabinets=pair))
+        self.session.edit(msgspec.structs.replace(self.session.draft, cabinets=pair))
 
     def _show(self) -> None:
-        cabinet, units = self.pair[self._side], self.app.draft.units
+        cabinet, units = self.pair[self._side], self.session.draft.units
         rows = [entry.words(units) for entry in entries(cabinet)]
         self._entries.show(rows)
         self.query_one(PlanView).show(cabinet_drawing(cabinet, self._side))
-        self.query_one(ShotAdvice).ask(self.app.draft.setup)
+        self.query_one(ShotAdvice).ask(self.session.draft.setup)
         self.tell("\n".join(f"! {one}" for one in contradictions(cabinet, units)))
         self.refresh_bindings()
 

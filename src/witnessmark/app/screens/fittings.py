@@ -73,11 +73,11 @@ class FittingsScreen(MeasuringScreen):
     @property
     def told(self) -> SurveyNames:
         """How the room is told."""
-        return SurveyNames(self.fitted.room.datum, self.app.draft.units)
+        return SurveyNames(self.fitted.room.datum, self.session.draft.units)
 
     def fields(self) -> ComposeResult:
         """Which kind of thing, its fields, and what there is already."""
-        units = self.app.draft.units
+        units = self.session.draft.units
         self._forms = {kind: FormView(form, units) for kind, form in FITTINGS.items()}
         yield self._kind
         yield Static(id="about")
@@ -90,7 +90,7 @@ class FittingsScreen(MeasuringScreen):
 
     def on_mount(self) -> None:
         """Show the room as it is."""
-        draft = self.app.draft
+        draft = self.session.draft
         if draft.room is None:
             raise RuntimeError("what is in the room comes after the room")
         self.fitted = Fitted(draft.room, draft.seat)
@@ -104,7 +104,7 @@ class FittingsScreen(MeasuringScreen):
         if not isinstance(row, LengthRow):
             self.tell("That reading is in the journal: go to a field, and measure for that.")
             return
-        self._form.fill(**{row.name: reading.from_the_edge_mm(self.app.draft.meter)})
+        self._form.fill(**{row.name: reading.from_the_edge_mm(self.session.draft.meter)})
         self.focus_next()
 
     @on(Choice.Changed)
@@ -165,9 +165,9 @@ class FittingsScreen(MeasuringScreen):
     def _become(self, fitted: Fitted) -> None:
         """Give the app the room as it is now, and tell what that changes beside."""
         before, self.fitted = self.fitted, fitted
-        draft, (room, survey) = self.app.draft, self._surveyed
+        draft, (room, survey) = self.session.draft, self._surveyed
         kept = survey if fitted.room.has_corners_of(room) else ()
-        self.app.edit(
+        self.session.edit(
             msgspec.structs.replace(draft, room=fitted.room, seat=fitted.seat, survey=kept)
         )
         told = list(changes(before, fitted, self.told))

@@ -37,7 +37,7 @@ class FormScreen(Screen[None]):
     @property
     def setup(self) -> Setup:
         """The setup as it is now; for screens that are not reached before there is one."""
-        setup = self.app.draft.setup
+        setup = self.session.draft.setup
         if setup is None:
             raise RuntimeError("room, seat and cabinets come before this")
         return setup

@@ -76,7 +76,7 @@ class HistoryScreen(AsideScreen):
 
     def foot(self) -> ComposeResult:
         """What is shown of it."""
-        self._of.offer([(_HERE, self.app.opening.name), (_ANYWHERE, _ANYWHERE)], _HERE)
+        self._of.offer([(_HERE, self.session.workspace.name), (_ANYWHERE, _ANYWHERE)], _HERE)
         yield self._kinds
         yield self._of
 
@@ -96,7 +96,7 @@ class HistoryScreen(AsideScreen):
     def _turn_to(self, number: int | None) -> None:
         kinds = _KINDS[self._kinds.value]
         is_here = self._of.value == _HERE
-        wanted = Wanted(self.app.opening.name if is_here else None, kinds=kinds)
+        wanted = Wanted(self.session.workspace.name if is_here else None, kinds=kinds)
         self.run_worker(self._read(wanted, number), group="history", exclusive=True)
 
     async def _read(self, wanted: Wanted, number: int | None) -> None:
@@ -114,7 +114,7 @@ class HistoryScreen(AsideScreen):
     @on(Turned)
     def _show(self, event: Turned) -> None:
         page = self.page = event.page
-        units = self.app.draft.units.finer
+        units = self.session.draft.units.finer
         told = Table.grid(padding=(0, 1))
         told.add_column(no_wrap=True)
         told.add_column(no_wrap=True)

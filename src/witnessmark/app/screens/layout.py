@@ -79,7 +79,7 @@ class LayoutScreen(StepScreen):
 
     def fields(self) -> ComposeResult:
         """The beginning, the left cabinet's target, and the right one's where it differs."""
-        units, targets = self.app.draft.units, self.setup.targets
+        units, targets = self.session.draft.units, self.setup.targets
         self._forms = Pair(*(FormView(placement(side), units, prefix=f"{side}-") for side in Side))
         self._begin.value = _FREE if targets.left else _TRIANGLE
         self._mirror.value = self.setup.mirror
@@ -108,10 +108,10 @@ class LayoutScreen(StepScreen):
 
     def apply(self) -> Sequence[str]:
         """Take the targets, show them, and tell what is in their way."""
-        setup, units = self.setup, self.app.draft.units
+        setup, units = self.setup, self.session.draft.units
         placements = self._placements()
         targets = Pair[Placement | None](placements.left, placements.right)
-        self.app.edit(self.app.draft.aimed_at(targets))
+        self.session.edit(self.session.draft.aimed_at(targets))
         layout = advice(setup, units)
         case = layout_case(setup, layout, placements, units)
         self._show(layout, placements)
@@ -122,7 +122,7 @@ class LayoutScreen(StepScreen):
 
     @on(Choice.Changed, "#begin")
     def _change_beginning(self, event: Choice.Changed) -> None:
-        layout = advice(self.setup, self.app.draft.units)
+        layout = advice(self.setup, self.session.draft.units)
         if event.value == _TRIANGLE:
             self._fill(Triangle())
         elif event.value == _STATION and layout.stations:
@@ -131,7 +131,7 @@ class LayoutScreen(StepScreen):
 
     @on(Choice.Changed, "#station")
     def _change_station(self, event: Choice.Changed) -> None:
-        layout = advice(self.setup, self.app.draft.units)
+        layout = advice(self.setup, self.session.draft.units)
         self._begin.value = _STATION
         self._fill(InLane(layout.stations[event.value - 1].setback_mm, self._toe_in))
 
@@ -142,7 +142,7 @@ class LayoutScreen(StepScreen):
 
     @on(Choice.Changed, "#mirror")
     def _change_mirror(self, event: Choice.Changed) -> None:
-        self.app.edit(msgspec.structs.replace(self.app.draft, mirror=Mirror(event.value)))
+        self.session.edit(msgspec.structs.replace(self.session.draft, mirror=Mirror(event.value)))
         if self._begin.value == _TRIANGLE:
             self._fill(Triangle())
         else:
@@ -163,13 +163,13 @@ class LayoutScreen(StepScreen):
     def _placements(self) -> Pair[Placement]:
         left = self._forms.left.record
         if self._right.value == _MIRROR:
-            return Pair(left, mirror_of_left(self.setup, left, self.app.draft.units))
+            return Pair(left, mirror_of_left(self.setup, left, self.session.draft.units))
         return Pair(left, self._forms.right.record)
 
     def _fill(self, start: Start) -> None:
         """Fill the fields in from one of the usual beginnings; both are mirror images then."""
         try:
-            layout = begin(self.setup, start, self.app.draft.units)
+            layout = begin(self.setup, start, self.session.draft.units)
         except BadInput as error:
             self.show_told(f"✗ {error}")
             return
@@ -183,7 +183,7 @@ class LayoutScreen(StepScreen):
         self.take_over()
 
     def _show(self, layout: Layout, placements: Pair[Placement]) -> None:
-        setup, units = self.setup, self.app.draft.units
+        setup, units = self.setup, self.session.draft.units
         setbacks = [station.setback_mm for station in layout.stations]
         self.query_one(PlanView).show(
             plan_drawing(

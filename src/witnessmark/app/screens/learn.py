@@ -97,7 +97,7 @@ class LearnScreen(AsideScreen):
 
     @property
     def _units(self) -> Units:
-        return self.app.draft.units.finer
+        return self.session.draft.units.finer
 
     def fields(self) -> ComposeResult:
         """What was shown, what comes next, what was learnt, the name to keep it under."""
@@ -116,7 +116,7 @@ class LearnScreen(AsideScreen):
 
     def aside(self) -> ComposeResult:
         """How known distances are made."""
-        yield Static(_HOW.format(edge=edge_words(self.app.draft.meter.edge)))
+        yield Static(_HOW.format(edge=edge_words(self.session.draft.meter.edge)))
 
     def cautions(self) -> ComposeResult:
         """The one about the beam."""
@@ -135,7 +135,7 @@ class LearnScreen(AsideScreen):
 
     @property
     def _bare_address(self) -> Address:
-        address = Address.parse(self.app.opening.meter_address)
+        address = Address.parse(self.session.workspace.meter_address)
         return address.with_options(profile=None, unit=None)
 
     def on_mount(self) -> None:
@@ -212,7 +212,7 @@ class LearnScreen(AsideScreen):
     @property
     def _added_mm(self) -> float:
         """What makes of the meter's number a known distance."""
-        return self.app.draft.meter.added_mm
+        return self.session.draft.meter.added_mm
 
     @on(TaughtMeter.Shot)
     def _take(self, event: TaughtMeter.Shot) -> None:
@@ -312,7 +312,7 @@ class LearnScreen(AsideScreen):
             return
         address = with_profile(self._bare_address, name.value)
         self.session.workspace = msgspec.structs.replace(
-            self.app.opening, meter_address=address.text
+            self.session.workspace, meter_address=address.text
         )
         self.notify(f"Kept as {file}, and chosen.")
         await self.action_leave()

@@ -66,7 +66,7 @@ class ListenScreen(EveningScreen):
         """Grades, words, what is played and how loud, whether it is the best, what is varied."""
         yield BigFigures(id="afar")
         yield GradeSheet()
-        self._words = FormView(HEARD, self.app.draft.units)
+        self._words = FormView(HEARD, self.session.draft.units)
         yield self._words
         yield Choice(
             "Vary next",
@@ -93,7 +93,7 @@ class ListenScreen(EveningScreen):
         self._do(self._load())
 
     async def _load(self) -> None:
-        room, run = self.app.opening.name, self.session.journal.run
+        room, run = self.session.workspace.name, self.session.journal.run
         trials = {kept.key: kept.record for kept in await run(Store.kept, Trial, room)}
         choices = tuple(kept.record for kept in await run(Store.kept, Preference, room))
         self._take(msgspec.structs.replace(self.evening, trials=trials, choices=choices))
@@ -113,7 +113,7 @@ class ListenScreen(EveningScreen):
 
     @property
     def _position(self) -> tuple[str, Pair[Placement | None]]:
-        return self.app.opening.name, self.setup.targets
+        return self.session.workspace.name, self.setup.targets
 
     @on(GradeSheet.Changed)
     @on(FormView.Changed)
@@ -152,7 +152,7 @@ class ListenScreen(EveningScreen):
 
     async def _keep(self) -> None:
         trial = self.evening.trial(self._heard, self.session.clock(), self._measured)
-        room, round_id = self.app.opening.name, self.session.round_id
+        room, round_id = self.session.workspace.name, self.session.round_id
         kept = await self.session.journal.run(Store.keep, room, round_id, trial)
         trials = {**self.evening.trials, kept.key: trial}
         self.query_one(GradeSheet).wipe()
@@ -189,7 +189,7 @@ class ListenScreen(EveningScreen):
     async def _prefer(self, said: str, before: str, latest: str) -> None:
         better = {BEFORE: before, NEITHER: None}.get(said, latest)
         choice = Preference(self.session.clock(), before, latest, better)
-        room, round_id = self.app.opening.name, self.session.round_id
+        room, round_id = self.session.workspace.name, self.session.round_id
         await self.session.journal.run(Store.keep, room, round_id, choice)
         choices = (*self.evening.choices, choice)
         self._take(msgspec.structs.replace(self.evening, choices=choices))
@@ -208,7 +208,7 @@ class ListenScreen(EveningScreen):
         """Make a position the target, and go where the pair is brought there."""
         left, right = posture.placements.left, posture.placements.right
         targets = Pair[Placement | None](left, right)
-        self.app.edit(self.app.draft.aimed_at(targets, posture.tilts_deg))
+        self.session.edit(self.session.draft.aimed_at(targets, posture.tilts_deg))
         self.app.go(Step.LIVE, words)
 
     def action_hide(self) -> None:

@@ -109,7 +109,7 @@ class LiveScreen(Screen[None]):
                     yield PlanView(id="plan")
                     yield Static(id="notice", markup=False)
                 yield Static(id="status")
-        yield MeterLine(self.app.opening.meter_address)
+        yield MeterLine(self.session.workspace.meter_address)
         yield TypedEntry()
         yield KeyBar()
 
@@ -141,7 +141,7 @@ class LiveScreen(Screen[None]):
                 self._begin(begun)
             case Guided(live=live, cue=cue):
                 self._show(live)
-                if cue and not self.app.opening.silent:
+                if cue and not self.session.workspace.silent:
                     self._ring(cue.bells)
             case DecidedOnPhone(act=act):
                 self.query_one(MeterLine).say(f"{act}, decided on a phone")
@@ -235,18 +235,18 @@ class LiveScreen(Screen[None]):
 
     @on(TypedEntry.Line)
     def _typed_by_meter(self, event: TypedEntry.Line) -> None:
-        address = self.app.opening.meter_address
+        address = self.session.workspace.meter_address
         at = self.session.clock()
         report = line_report(event.text, at, address, whole=event.whole)
         self.run_worker(self.session.record(report))
 
     @on(TypedEntry.Measured)
     def _typed(self, event: TypedEntry.Measured) -> None:
-        address, at = self.app.opening.meter_address, self.session.clock()
+        address, at = self.session.workspace.meter_address, self.session.clock()
         reading = typed_reading(event.distance_mm, event.text, at, address)
         if event.note:
             self._with_next = event.note
-        elif reading.meter == BY_TAPE and self.app.draft.meter.added_mm:
+        elif reading.meter == BY_TAPE and self.session.draft.meter.added_mm:
             self._with_next = (
                 "Taken as a tape's: nothing is added as it is to the meter's readings."
             )
@@ -277,8 +277,8 @@ class LiveScreen(Screen[None]):
 
     def action_silence(self) -> None:
         """Ring no more, or again."""
-        silent = not self.app.opening.silent
-        self.session.workspace = msgspec.structs.replace(self.app.opening, silent=silent)
+        silent = not self.session.workspace.silent
+        self.session.workspace = msgspec.structs.replace(self.session.workspace, silent=silent)
         self.notify("The bell is silent." if silent else "The bell rings.")
 
     def action_begin_afresh(self) -> None:

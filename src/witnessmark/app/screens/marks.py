@@ -82,7 +82,7 @@ class MarksScreen(EveningScreen):
 
     def fields(self) -> ComposeResult:
         """Name, notes, spikes, whose place it takes."""
-        self._form = FormView(mark_form(self.setup.cabinets), self.app.draft.units)
+        self._form = FormView(mark_form(self.setup.cabinets), self.session.draft.units)
         yield self._form
 
     def aside(self) -> ComposeResult:
@@ -101,7 +101,7 @@ class MarksScreen(EveningScreen):
 
     async def _find(self) -> None:
         try:
-            found = await self.session.journal.run(Store.kept, Mark, self.app.opening.name)
+            found = await self.session.journal.run(Store.kept, Mark, self.session.workspace.name)
         except StoreError as error:
             self.post_message(self.Failed(str(error)))
         else:
@@ -222,7 +222,9 @@ class MarksScreen(EveningScreen):
 
     async def _keep(self, mark: Mark, round_id: int | None) -> None:
         try:
-            kept = await self.session.journal.run(Store.keep, self.app.opening.name, round_id, mark)
+            kept = await self.session.journal.run(
+                Store.keep, self.session.workspace.name, round_id, mark
+            )
         except StoreError as error:
             self.post_message(self.Failed(str(error)))
         else:
@@ -246,7 +248,7 @@ class MarksScreen(EveningScreen):
 
     def action_let_go(self) -> None:
         """Put no mark back any more."""
-        self.app.edit(msgspec.structs.replace(self.app.draft, restoring=None))
+        self.session.edit(msgspec.structs.replace(self.session.draft, restoring=None))
         self._show()
         self.tell("The targets stay where that mark has them; the layout sets others.")
 
@@ -255,5 +257,5 @@ class MarksScreen(EveningScreen):
         if action in ("put_back", "look_after"):
             return bool(self.marks)
         if action == "let_go":
-            return self.app.draft.restoring is not None
+            return self.session.draft.restoring is not None
         return super().check_action(action, parameters)

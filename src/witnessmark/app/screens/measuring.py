@@ -35,7 +35,7 @@ class MeasuringScreen(AsideScreen):
 
     def foot(self) -> ComposeResult:
         """The meter's line."""
-        yield MeterLine(self.app.opening.meter_address)
+        yield MeterLine(self.session.workspace.meter_address)
 
     def on_mount(self) -> None:
         """Have the meter's readings come here."""

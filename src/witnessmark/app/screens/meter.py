@@ -78,9 +78,9 @@ class MeterScreen(StepScreen):
 
     def fields(self) -> ComposeResult:
         """Address and how its bytes are read, how it is held, error model, tolerance."""
-        opening, units = self.app.opening, self.app.draft.units
-        draft = opening.draft
-        self._reach = FormView(REACH, units, Reach(opening.meter_address))
+        here, units = self.session.workspace, self.session.draft.units
+        draft = here.draft
+        self._reach = FormView(REACH, units, Reach(here.meter_address))
         self._holding = FormView(HOLDING, units, Holding.of(draft))
         self._edge = FormView(EDGE, units, draft.meter)
         self._spots = FormView(SPOTS, units, draft)
@@ -104,28 +104,28 @@ class MeterScreen(StepScreen):
     def on_mount(self) -> None:
         """Begin to look for meters."""
         self._offer_options()
-        self.query_one(ShotAdvice).ask(self.app.draft.setup)
+        self.query_one(ShotAdvice).ask(self.session.draft.setup)
         self.action_look()
 
     def apply(self) -> Sequence[str]:
         """The meter, its address and the tolerance."""
         held, sweeps = self._holding.record.held
         draft = msgspec.structs.replace(
-            self._spots.applied_to(self.app.draft),
+            self._spots.applied_to(self.session.draft),
             meter=self._edge.applied_to(self._errors.record),
-            tolerance=self._tolerance.applied_to(self.app.draft.tolerance),
+            tolerance=self._tolerance.applied_to(self.session.draft.tolerance),
             held=held,
             sweeps=sweeps,
         )
         self.session.workspace = msgspec.structs.replace(
-            self.app.opening, draft=draft, meter_address=self._address.text
+            self.session.workspace, draft=draft, meter_address=self._address.text
         )
         self.query_one(ShotAdvice).ask(draft.setup)
         return _complaints(self._address)
 
     @property
     def _address(self) -> Address:
-        return Address.parse(self._reach.values["address"] or self.app.opening.meter_address)
+        return Address.parse(self._reach.values["address"] or self.session.workspace.meter_address)
 
     def _put_address(self, address: str) -> None:
         self._reach.fill(address=address)
@@ -157,15 +157,15 @@ class MeterScreen(StepScreen):
         if self.open_fields or self.problem:
             self.notify("Put right first what is missing or wrong here.", severity="warning")
             return
-        before = self.app.opening
+        before = self.session.workspace
         self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
 
     def _show_changes(self, before: Workspace) -> None:
-        meter, was = self.app.draft.meter, before.draft.meter
+        meter, was = self.session.draft.meter, before.draft.meter
         if meter != was:
             self._errors.put(meter)
-        if self.app.opening.meter_address != before.meter_address:
-            self._put_address(self.app.opening.meter_address)
+        if self.session.workspace.meter_address != before.meter_address:
+            self._put_address(self.session.workspace.meter_address)
         self.take_over()
 
     def action_look(self) -> None:

@@ -98,7 +98,7 @@ class PointScreen(AsideScreen):
 
     def fields(self) -> ComposeResult:
         """Which point, then the tape's readings or the figures, and how high the meter is held."""
-        units, at = self.app.draft.units, self.changed.at if self.changed else None
+        units, at = self.session.draft.units, self.changed.at if self.changed else None
         chosen, name = self._first
         way = FIGURES if self.changed else TAPE
         self._which = FormView(which(self.part), units, Which(chosen, name, way))
@@ -224,7 +224,7 @@ class PointScreen(AsideScreen):
         at = TouchPoint(at.inward_mm, at.back_mm, height_mm)
         entry = Entry(self.part, self.sought.name, at)
         instead_of = self.changed.name if self.changed else None
-        return with_entry(self.cabinet, entry, self.app.draft.units, instead_of=instead_of)
+        return with_entry(self.cabinet, entry, self.session.draft.units, instead_of=instead_of)
 
     def _place(self) -> TouchPoint:
         """Where it is by what was told.

@@ -62,8 +62,8 @@ class RoomScreen(StepScreen):
 
     def fields(self) -> ComposeResult:
         """Units, name, walls, seat, air."""
-        draft = self.app.draft
-        self._form = FormView(ROOM, draft.units, RoomAnswers.of(draft, self.app.opening.name))
+        draft = self.session.draft
+        self._form = FormView(ROOM, draft.units, RoomAnswers.of(draft, self.session.workspace.name))
         yield self._form
         yield Static(id="state", markup=False)
 
@@ -73,13 +73,13 @@ class RoomScreen(StepScreen):
 
     def on_mount(self) -> None:
         """Show the plan."""
-        self._known = self.app.draft
+        self._known = self.session.draft
         self._show_plan()
         self.run_worker(self._find_others(), group="rooms")
         super().on_mount()
 
     async def _find_others(self) -> None:
-        here = self.app.opening.name
+        here = self.session.workspace.name
         with contextlib.suppress(StoreError):  # nothing is read here that would be missed
             rooms = await self.session.journal.run(Store.rooms)
             self.post_message(self.Others(frozenset(room.name for room in rooms) - {here}))
@@ -96,14 +96,14 @@ class RoomScreen(StepScreen):
         room = answers.room(known.room)
         as_known = known.room is not None and room.corners == known.room.corners
         draft = msgspec.structs.replace(
-            self.app.draft,
+            self.session.draft,
             room=room,
             seat=answers.seat(room),
             temperature_c=answers.temperature_c,
             survey=known.survey if as_known else (),
         )
         self.session.workspace = msgspec.structs.replace(
-            self.app.opening, draft=draft, name=answers.name
+            self.session.workspace, draft=draft, name=answers.name
         )
         self._show_plan()
         return () if draft.survey == known.survey else (GIVEN_UP,)
@@ -111,27 +111,27 @@ class RoomScreen(StepScreen):
     def action_open(self, aside: str) -> None:
         """Open the screen for more of the room, or for others, and show then what it changed."""
         if aside == Aside.ROOMS:
-            here = self.app.opening
+            here = self.session.workspace
             self.app.push_screen(make_screen(Aside.ROOMS), lambda _: self._go_over(here))
             return
         if aside == Aside.FITTINGS and (
-            self.open_fields or self.problem or not self.app.draft.room
+            self.open_fields or self.problem or not self.session.draft.room
         ):
             self.notify(
                 "Give the room's size first, or survey it: then comes what is in it.",
                 severity="warning",
             )
             return
-        before = self.app.draft
+        before = self.session.draft
         self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
 
     def _go_over(self, before: Workspace) -> None:
         """Show another room in a form of its own: the fields here are those of this one."""
-        if self.app.opening is not before:
+        if self.session.workspace is not before:
             self.app.go(self.STEP)
 
     def _show_changes(self, before: Draft) -> None:
-        draft = self._known = self.app.draft
+        draft = self._known = self.session.draft
         if draft.room is not None and draft.room != before.room:
             self._form.fill(**corners_of(draft.room))
         if draft.seat is not None and (draft.seat, _lines(draft)) != (before.seat, _lines(before)):
@@ -145,11 +145,11 @@ class RoomScreen(StepScreen):
     def _change_units(self, event: FormView.Changed) -> None:
         if event.name == "units":
             units = self._form.values["units"]
-            self.app.edit(msgspec.structs.replace(self.app.draft, units=units))
+            self.session.edit(msgspec.structs.replace(self.session.draft, units=units))
             self._form.show_in(units)
 
     def _show_plan(self) -> None:
-        draft = self.app.draft
+        draft = self.session.draft
         self.query_one("#state", Static).update(room_words(draft.room, len(draft.survey)))
         if draft.room:
             self.query_one(PlanView).show(plan_drawing(draft.room, seat=draft.seat))

@@ -89,7 +89,7 @@ class RoomsScreen(AsideScreen):
     def _list(self, event: Found) -> None:
         self.saved = event.rooms
         entries = self.query_one("#rooms", PickList)
-        here = self.app.opening.name
+        here = self.session.workspace.name
         entries.show(
             [
                 *(_row(name, "not whole yet, not saved") for name in self.session.unfinished),
@@ -109,7 +109,7 @@ class RoomsScreen(AsideScreen):
             self._move(unfinished[event.place])
             return
         name = self.saved[event.place - len(unfinished)].name
-        if name == self.app.opening.name:
+        if name == self.session.workspace.name:
             self.dismiss()
         else:
             self.run_worker(self._open(name), group="rooms", exclusive=True)
@@ -128,15 +128,15 @@ class RoomsScreen(AsideScreen):
 
     def action_begin(self) -> None:
         """Begin a new room with what does not change with the room: the meter and its figures."""
-        here = self.app.opening
+        here = self.session.workspace
         taken = {room.name for room in self.saved} | self.session.unfinished.keys() | {here.name}
         self._move(msgspec.structs.replace(here, draft=_bare(here.draft), name=new_name(taken)))
 
-    def _move(self, opening: Workspace) -> None:
-        self.run_worker(self._go_to(opening), group="rooms", exclusive=True)
+    def _move(self, workspace: Workspace) -> None:
+        self.run_worker(self._go_to(workspace), group="rooms", exclusive=True)
 
-    async def _go_to(self, opening: Workspace) -> None:
-        if await self.session.move_to(opening):
+    async def _go_to(self, workspace: Workspace) -> None:
+        if await self.session.move_to(workspace):
             self.post_message(self.Moved())
         else:
             why = "This room could not be saved, so it is not left: nothing of it is to be lost."

@@ -99,11 +99,11 @@ class SurveyScreen(MeasuringScreen):
     @property
     def told(self) -> SurveyNames:
         """How the survey is told."""
-        return SurveyNames(self._open.value, self.app.draft.units)
+        return SurveyNames(self._open.value, self.session.draft.units)
 
     def fields(self) -> ComposeResult:
         """What to take now and how, which other, a distance that is typed, what was found."""
-        units = self.app.draft.units
+        units = self.session.draft.units
         yield Static(id="ask")
         yield Static(id="how-to")
         self._offer_sides()
@@ -111,7 +111,7 @@ class SurveyScreen(MeasuringScreen):
         self._reading = LengthEntry(
             "Or type it",
             units=units,
-            bare_unit=keyboard_unit(self.app.opening.meter_address),
+            bare_unit=keyboard_unit(self.session.workspace.meter_address),
             hint="What is shown, and Enter.",
             id="reading",
         )
@@ -121,7 +121,7 @@ class SurveyScreen(MeasuringScreen):
         yield Static(id="found")
 
     def _offer_sides(self) -> None:
-        room = self.app.draft.room
+        room = self.session.draft.room
         known = room.datum if room else ()
         options: dict[tuple[Wall, ...], str] = {(): "none", **{(wall,): wall for wall in Wall}}
         if known not in options:
@@ -131,22 +131,22 @@ class SurveyScreen(MeasuringScreen):
     def aside(self) -> ComposeResult:
         """The plan, and the distances taken."""
         yield PlanView(id="plan")
-        yield Static(heads(self.app.draft.units), id="heads")
+        yield Static(heads(self.session.draft.units), id="heads")
         yield self._list
 
     def on_mount(self) -> None:
         """Go on with the distances that are kept."""
         self._reading.focus()
-        self._keep(self.app.draft.survey)
+        self._keep(self.session.draft.survey)
 
     @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:
-        address, at = self.app.opening.meter_address, self.session.clock()
+        address, at = self.session.workspace.meter_address, self.session.clock()
         self.record(typed_reading(event.value, event.text, at, address))
 
     def take(self, reading: Reading) -> None:
         """Take a reading for the distance that is asked for, or was chosen."""
-        mm = reading.from_the_edge_mm(self.app.draft.meter)
+        mm = reading.from_the_edge_mm(self.session.draft.meter)
         try:
             chosen = self._chosen
             measure = msgspec.structs.replace(chosen, reading_mm=mm)
@@ -181,7 +181,7 @@ class SurveyScreen(MeasuringScreen):
 
     def _keep(self, measures: tuple[Measure, ...]) -> None:
         self.measures, self.course = measures, Course(measures)
-        self.app.edit(msgspec.structs.replace(self.app.draft, survey=measures))
+        self.session.edit(msgspec.structs.replace(self.session.draft, survey=measures))
         self._solve()
 
     @on(Choice.Changed)
@@ -190,7 +190,7 @@ class SurveyScreen(MeasuringScreen):
         self.run_worker(solving, group="solve", exclusive=True)
 
     async def _work_out(self, measures: tuple[Measure, ...], told: SurveyNames) -> None:
-        course = await asyncio.to_thread(worked_out, measures, self.app.draft.meter, told)
+        course = await asyncio.to_thread(worked_out, measures, self.session.draft.meter, told)
         self.post_message(self.Solved(course))
 
     @on(Solved)
@@ -225,7 +225,7 @@ class SurveyScreen(MeasuringScreen):
 
     def _show(self, asked: Asked) -> None:
         self.asked = asked
-        draft, told, course = self.app.draft, self.told, self.course
+        draft, told, course = self.session.draft, self.told, self.course
         self.query_one("#ask", Static).update(ask_words(course, asked, told))
         how = how_words(asked.measure, draft.meter.edge, told) if asked.measure else ""
         self.query_one("#how-to", Static).update(how)
@@ -238,7 +238,7 @@ class SurveyScreen(MeasuringScreen):
         self.refresh_bindings()
 
     def _drawing(self, asked: Asked) -> Drawing:
-        course, draft, is_found = self.course, self.app.draft, self.course.found is not None
+        course, draft, is_found = self.course, self.session.draft, self.course.found is not None
         room = course.room(draft.meter, self.told)
         if is_found:
             room = used(room, draft.room)
@@ -246,10 +246,10 @@ class SurveyScreen(MeasuringScreen):
 
     async def action_use(self) -> None:
         """Make the room of the corners, and go back."""
-        found, draft = self.course.found, self.app.draft
+        found, draft = self.course.found, self.session.draft
         if found is None:
             return
-        self.app.edit(msgspec.structs.replace(draft, room=used(found.room, draft.room)))
+        self.session.edit(msgspec.structs.replace(draft, room=used(found.room, draft.room)))
         self.notify("The room has the corners that were found; the distances are kept.")
         await self.action_leave()
 

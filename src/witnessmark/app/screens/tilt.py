@@ -79,16 +79,16 @@ class TiltScreen(MeasuringScreen):
 
     @property
     def _units(self) -> Units:
-        return self.app.draft.units.finer
+        return self.session.draft.units.finer
 
     def fields(self) -> ComposeResult:
         """Which cabinet, how it is taken, the readings, the targets."""
-        units, setup = self.app.draft.units, self.setup
+        units, setup = self.session.draft.units, self.setup
         self._taking = FormView(TAKING, units, Taking(self._first))
         self._reading = LengthEntry(
             "Or type it",
             units=self._units,
-            bare_unit=keyboard_unit(self.app.opening.meter_address),
+            bare_unit=keyboard_unit(self.session.workspace.meter_address),
             hint="What the meter shows, and Enter.",
             id="reading",
         )
@@ -121,7 +121,7 @@ class TiltScreen(MeasuringScreen):
 
     @on(LengthEntry.Entered)
     def _type(self, event: LengthEntry.Entered) -> None:
-        address, at = self.app.opening.meter_address, self.session.clock()
+        address, at = self.session.workspace.meter_address, self.session.clock()
         self.record(typed_reading(event.value, event.text, at, address))
 
     def take(self, reading: Reading) -> None:
@@ -131,7 +131,7 @@ class TiltScreen(MeasuringScreen):
             self.tell("That reading is in the journal, and not used here.")
             return
         self.tell("")
-        distance_mm = reading.from_the_edge_mm(self.app.draft.meter)
+        distance_mm = reading.from_the_edge_mm(self.session.draft.meter)
         if self.low_mm is None:
             self.low_mm = distance_mm
         else:
@@ -178,16 +178,16 @@ class TiltScreen(MeasuringScreen):
         """Give the app the targets and the tolerance, where they make sense."""
         if self._aim.open_fields:
             return
-        draft, aim = self.app.draft, self._aim.record
+        draft, aim = self.session.draft, self._aim.record
         tolerance = msgspec.structs.replace(draft.tolerance, tilt_deg=aim.tolerance_deg)
         aimed = draft.aimed_at(draft.targets, Pair(aim.left_target_deg, aim.right_target_deg))
-        self.app.edit(msgspec.structs.replace(aimed, tolerance=tolerance))
+        self.session.edit(msgspec.structs.replace(aimed, tolerance=tolerance))
 
     def _show(self) -> None:
         way = self._way
         self._reading.display = way != ANGLE
         self._angle.display = way == ANGLE
-        edge = edge_words(self.app.draft.meter.edge)
+        edge = edge_words(self.session.draft.meter.edge)
         self.query_one("#how", Static).update(_HOW[way].format(edge=edge))
         self.query_one("#ask", Static).update(self._asked())
         self.query_one("#known", Static).update(self._known())
