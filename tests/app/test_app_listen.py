@@ -25,6 +25,8 @@ from witnessmark.store.store import Store
 from witnessmark.words.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+OWN = "your own position (1450 / 1900 / 8°)"
+"""What the position at the opening targets is called."""
 
 
 def trials_in(store_file: Path) -> list[Trial]:
@@ -73,7 +75,7 @@ async def test_a_position_is_graded_and_kept_before_the_next_is_the_target(
         assert targets(sitting) == first.targets
         await sitting.press("e")
         assert words(sitting, "advice").startswith("station 1 (not measured)")
-        assert rows(sitting) == [" 1 a place of its own  3.7"]
+        assert rows(sitting) == [f" 1 {OWN}  3.7"]
         # what is played stays; what was heard is told afresh
         assert sitting.field("track").value == "the trio, from 0:40"
         assert sitting.field("words").value is None
@@ -139,7 +141,7 @@ async def test_who_hides_earlier_grades_sees_none_and_is_noted_as_not_led_by_the
         await sitting.press("e")
         assert "2.0" in rows(sitting)[0]
         await sitting.press("ctrl+e", "4", "ctrl+r")
-        assert rows(sitting) == [" 1 a place of its own", " 2 station 1"]
+        assert rows(sitting) == [f" 1 {OWN}", " 2 station 1"]
         assert "graded" not in sitting.text
         await sitting.press("4", "ctrl+r", "ctrl+e")
         assert "4.0" in rows(sitting)[2]
@@ -155,7 +157,7 @@ async def test_this_or_the_one_before_is_one_key(
         await walk_on(sitting, "2")
         await sitting.press("e", "ctrl+t")
         assert isinstance(sitting.app.screen, PreferScreen)
-        assert "the one before: a place of its own" in sitting.text
+        assert f"the one before: {OWN}" in sitting.text
         assert "this one: station 1" in sitting.text
         await sitting.press(key)
         with Store.open(store_file) as store:
@@ -184,7 +186,7 @@ async def test_choices_that_do_not_separate_are_said_so(
         assert "the choices do not separate it" in " ".join(words(sitting, "said").split())
         for _ in range(7):
             await sitting.press("ctrl+t", "j")
-        assert "station 1 before a place of its own: 8 of 8 choices" in words(sitting, "said")
+        assert f"station 1 before {OWN}: 8 of 8 choices" in words(sitting, "said")
 
 
 async def test_a_dimmed_screen_leaves_large_letters_and_keys_that_touch_finds(

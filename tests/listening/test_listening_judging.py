@@ -218,8 +218,8 @@ def test_the_best_by_flag_grade_and_choices() -> None:
     assert (best.flagged, best.graded, best.chosen) == ("a", ("b",), "c")
     (told,) = best_words(best, NAMES)
     assert told == (
-        "what you said does not agree: flagged as the best is station 4; graded highest is "
-        "station 5; preferred most in pairs is station 6"
+        "your flag, your grades and your choices disagree: station 4 is flagged as the best; "
+        "station 5 is graded highest; station 6 is preferred most in pairs"
     )
 
 
@@ -250,5 +250,5 @@ def test_grades_of_different_attributes_are_pointed_out() -> None:
     own = {"a": trial(0, grades={TIMBRE: 5}), "b": trial(1, grades={STEREO: 3})}
     assert best_words(best_so_far(own, rank(own, [])), NAMES) == (
         "station 4: graded highest",
-        "not all were graded on the same: their means are of different attributes",
+        "the means are of different attributes: not all were graded on the same",
     )

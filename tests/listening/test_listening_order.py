@@ -377,8 +377,8 @@ def test_what_the_walk_has_no_name_for_is_called_by_its_value() -> None:
         "b": "spread 2200 mm",
         "c": "toe-in 7.5°",
         "d": "tilt 0.0°",
-        "e": "a place of its own",
-        "f": "a place of its own (2)",
+        "e": "your own position (1000 / 1000 / 0°)",
+        "f": "your own position (1100 / 1000 / 0°)",
         "g": "setback 2077 mm",
     }
 

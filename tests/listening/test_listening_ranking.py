@@ -284,26 +284,26 @@ def words(said: list[Preference], count: int = 3) -> tuple[str, ...]:
 def test_what_is_separated_and_what_is_not_in_words() -> None:
     said = choices("t0", "t1", 11, 1) + choices("t1", "t2", 4, 2)
     assert words(said) == (
-        "by your choices: station 4, station 5, station 6",
+        "by your choices, best first: station 4, station 5, station 6",
         "station 4 before station 5: 11 of 12 choices",
-        "between station 5 and station 6 the choices do not tell",
-        "compare station 5 with station 6 next: that would tell most",
+        "between station 5 and station 6 your choices do not decide",
+        "most useful next: compare station 5 with station 6",
     )
 
 
 def test_what_only_others_separate_in_words() -> None:
     said = choices("t0", "t1", 11, 4) + choices("t1", "t2", 11, 4)
     told = words(said)
-    assert "between station 4 and station 5 the choices do not tell" in told
-    assert "between station 5 and station 6 the choices do not tell" in told
+    assert "between station 4 and station 5 your choices do not decide" in told
+    assert "between station 5 and station 6 your choices do not decide" in told
     assert "station 4 before station 6: by way of the others" in told
     assert not [sentence for sentence in told if sentence.startswith("station 5 before")]
 
 
 def test_choices_by_chance_in_words() -> None:
     assert words(choices("t0", "t1", 2, 1, 1))[:2] == (
-        "by your choices: station 4, station 5",
-        "choices as uneven as these come by chance: they do not separate them",
+        "by your choices, best first: station 4, station 5",
+        "this result could be chance: your choices do not separate them",
     )
 
 
@@ -311,10 +311,10 @@ def test_groups_and_those_alone_in_words() -> None:
     told = words(choices("t0", "t1", 6) + choices("t2", "t3", 6), count=5)
     assert "station 4 before station 5: 6 of 6 choices" in told
     assert (
-        "no choice ties those about station 4 and those about station 6 together: "
-        "they are not compared" in told
+        "those about station 4 and those about station 6 are not compared: "
+        "no choice ties them together" in told
     )
-    assert "compared with none: station 8" in told
+    assert "not compared with any other: station 8" in told
     assert words([], count=1) == words([], count=0) == ()
 
 
@@ -338,7 +338,7 @@ def test_what_is_said_to_be_before_is_separated_and_every_neighbour_is_spoken_of
     assert all(group.separated(*pair) for pair in before)
     if group.beyond_chance:
         for one, other in zip(group.keys, group.keys[1:], strict=False):
-            silent = f"between {one} and {other} the choices do not tell" not in told
+            silent = f"between {one} and {other} your choices do not decide" not in told
             assert silent is group.separated(one, other)
     assert all(
         group.separated(one, other) is (group.beyond_chance and probability >= SEPARATED)

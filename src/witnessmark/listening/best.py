@@ -56,18 +56,23 @@ def best_words(best: Best, names: Mapping[str, str]) -> tuple[str, ...]:
 def _best_sentences(best: Best, names: Mapping[str, str]) -> Iterator[str]:
     barely = "" if best.apart else " (the choices do not separate it)"
     said = {
-        "flagged as the best": () if best.flagged is None else (best.flagged,),
-        "graded highest": best.graded,
-        f"preferred most in pairs{barely}": () if best.chosen is None else (best.chosen,),
+        ("flag", "flagged as the best"): () if best.flagged is None else (best.flagged,),
+        ("grades", "graded highest"): best.graded,
+        ("choices", f"preferred most in pairs{barely}"): ()
+        if best.chosen is None
+        else (best.chosen,),
     }
     told = {how: keys for how, keys in said.items() if keys}
     if not told:
         return
     common = [key for key in next(iter(told.values())) if all(key in k for k in told.values())]
     if common:
-        yield f"{names[common[0]]}: {listed(list(told))}"
+        yield f"{names[common[0]]}: {listed([how for _, how in told])}"
     else:
-        parts = [f"{how} is {listed([names[key] for key in keys])}" for how, keys in told.items()]
-        yield f"what you said does not agree: {'; '.join(parts)}"
+        by = listed([f"your {what}" for what, _ in told])
+        parts = [
+            f"{listed([names[key] for key in keys])} is {how}" for (_, how), keys in told.items()
+        ]
+        yield f"{by} disagree: {'; '.join(parts)}"
     if best.graded and not best.same_graded:
-        yield "not all were graded on the same: their means are of different attributes"
+        yield "the means are of different attributes: not all were graded on the same"

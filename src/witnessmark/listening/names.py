@@ -9,7 +9,10 @@ from witnessmark.lengths import format_length
 from witnessmark.listening.difference import PairPose, mean_tilt, stance, varied, wanted
 from witnessmark.listening.positions import positions
 from witnessmark.listening.steps import Ground, ground, proposals, tilt_name
-from witnessmark.model import Setup, Trial, Varied
+from witnessmark.model import OF_CABINET, Placement, Quantity, Setup, Trial, Varied
+
+OWN_POSITION = "your own position"
+"""What a position is called that the walk does not lead to, before its figures."""
 
 
 def trial_names(
@@ -37,7 +40,7 @@ def trial_names(
 def _name(here: Ground, trial: Trial) -> str:
     """What the walk calls the position, or what its one quantity is."""
     if trial.varied in (Varied.PLACE, Varied.NOTHING):
-        return "a place of its own"
+        return _own_position(here.setup, wanted(trial))
     posture = wanted(trial)
     alike = [
         proposal
@@ -48,6 +51,22 @@ def _name(here: Ground, trial: Trial) -> str:
         return _by_value(here, trial)
     # of two that are as near the later: the ears rather than a step of tilt
     return min(reversed(alike), key=lambda proposal: _off(here, proposal.posture, posture)).name
+
+
+def _own_position(setup: Setup, posture: PairPose) -> str:
+    """Return side, setback and toe-in, of each cabinet where the two differ."""
+
+    def written(quantity: Quantity, placement: Placement) -> str:
+        value = quantity.of(placement)
+        if quantity.is_length:
+            return format_length(value, setup.units).removesuffix(" mm")
+        return f"{round(value, 1) + 0.0:g}°"  # plus 0.0 takes the sign off a zero
+
+    figures = (
+        dict.fromkeys(written(quantity, each) for each in posture.placements)
+        for quantity in OF_CABINET
+    )
+    return f"{OWN_POSITION} ({' / '.join(' and '.join(each) for each in figures)})"
 
 
 def _off(here: Ground, one: PairPose, other: PairPose) -> float:

@@ -168,19 +168,19 @@ def ranking_words(ranking: Ranking, names: Mapping[str, str]) -> tuple[str, ...]
 
 def _sentences(ranking: Ranking, names: Mapping[str, str]) -> Iterator[str]:
     for group in ranking.groups:
-        yield f"by your choices: {', '.join(names[key] for key in group.keys)}"
+        yield f"by your choices, best first: {', '.join(names[key] for key in group.keys)}"
         if group.beyond_chance:
             yield from _told(ranking, group, names)
         else:
-            yield "choices as uneven as these come by chance: they do not separate them"
+            yield "this result could be chance: your choices do not separate them"
     if len(ranking.groups) > 1:
         leaders = [f"those about {names[group.keys[0]]}" for group in ranking.groups]
-        yield f"no choice ties {listed(leaders)} together: they are not compared"
+        yield f"{listed(leaders)} are not compared: no choice ties them together"
     if ranking.groups and ranking.alone:
-        yield f"compared with none: {listed([names[key] for key in ranking.alone])}"
+        yield f"not compared with any other: {listed([names[key] for key in ranking.alone])}"
     if ranking.most_telling is not None:
         one, other = (names[key] for key in ranking.most_telling)
-        yield f"compare {one} with {other} next: that would tell most"
+        yield f"most useful next: compare {one} with {other}"
 
 
 def _told(ranking: Ranking, group: Group, names: Mapping[str, str]) -> Iterator[str]:
@@ -189,7 +189,7 @@ def _told(ranking: Ranking, group: Group, names: Mapping[str, str]) -> Iterator[
     after = [_first_after(group, place) for place in range(len(keys))]
     for place, key in enumerate(keys[:-1]):
         if after[place] > place + 1:
-            yield f"between {names[key]} and {names[keys[place + 1]]} the choices do not tell"
+            yield f"between {names[key]} and {names[keys[place + 1]]} your choices do not decide"
         # a later position that is before the same one says more
         if after[place] < min(after[place + 1 :], default=len(keys)):
             yield _before(ranking, key, keys[after[place]], names)

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from string import ascii_lowercase
 
 from witnessmark.listening.chart import HIGHEST, LOWEST, Axis, Chart, Point
+from witnessmark.listening.names import OWN_POSITION
 
 COLUMNS, ROWS = 60, 14
 _ACROSS = 32
@@ -95,6 +96,9 @@ def _names(chart: Chart, letters: dict[str, str]) -> dict[int, str]:
     known = f"{chart.axis.against}: "
     named = {one.position: one.name.removeprefix(known) for one in reversed(chart.points)}
     best = {point.position for point in chart.points if point.best}
+    for position, name in named.items():
+        if len(name) + 2 > _NAMES:
+            named[position] = name.removeprefix(f"{OWN_POSITION} ")
     lines = [
         f"{letter}{'*' if position in best else ' '}{named[position]}"
         for position, letter in letters.items()
