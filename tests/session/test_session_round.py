@@ -110,6 +110,15 @@ async def test_a_phones_decision_that_cannot_be_stored_changes_nothing(
     assert len(entries(store_file)) == 1
 
 
+async def test_what_is_decided_on_a_phone_as_the_program_ends_is_journaled(
+    store_file: Path,
+) -> None:
+    async with evening(store_file) as there:
+        await there.begin()
+        there.session.remote._decided(Act.SKIP)
+    assert [type(entry) for entry in entries(store_file)] == [Decision]
+
+
 async def test_guidance_is_computed_once_an_event(
     store_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -69,7 +69,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         LiveScreen #body, LiveScreen #beside { height: auto; }
         LiveScreen #notice { text-align: center; }
         LiveScreen #figures { height: 1fr; }
-        ListenScreen #afar { display: block; }
+        ListenScreen #large { display: block; }
         ListenScreen FormView, ListenScreen Choice, ListenScreen #aside { display: none; }
         ListenScreen #form { width: 1fr; max-width: 100%; align-horizontal: center; }
         ListenScreen GradeSheet { width: 46; }

@@ -349,8 +349,10 @@ class Session:
         """Save, let go of the meter and of the phones, and close the store."""
         await self.save()
         await self._meter.let_go()
-        self._follow_soon.stop()
         await self.remote.stop("The program has ended.")
+        if self._deciding:
+            await asyncio.wait(self._deciding)
+        self._follow_soon.stop()
         await self.journal.aclose()
 
 

@@ -46,7 +46,7 @@ class ListenScreen(EveningScreen):
     AUTO_FOCUS = "GradeSheet"
     DEFAULT_CSS = """
     ListenScreen {
-        #afar { height: 40vh; min-height: 7; color: $accent; display: none; }
+        #large { height: 40vh; min-height: 7; color: $accent; display: none; }
         #about { color: $text-muted; }
         #chart { width: auto; }
         #trials { margin-bottom: 1; }
@@ -64,7 +64,7 @@ class ListenScreen(EveningScreen):
 
     def fields(self) -> ComposeResult:
         """Grades, words, what is played and how loud, whether it is the best, what is varied."""
-        yield BigFigures(id="afar")
+        yield BigFigures(id="large")
         yield GradeSheet()
         self._words = FormView(HEARD, self.session.draft.units)
         yield self._words

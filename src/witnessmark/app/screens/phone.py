@@ -52,10 +52,10 @@ class PhoneScreen(ModalScreen[None]):
     PhoneScreen #address { text-style: bold; }
     """
 
-    def __init__(self, afar: RemoteViews) -> None:
-        """``afar`` is what has the server."""
+    def __init__(self, remote: RemoteViews) -> None:
+        """``remote`` has the server."""
         super().__init__()
-        self._afar = afar
+        self._remote = remote
         self._addresses: list[str] = []
         self._trouble = ""
         self._one_at_a_time = asyncio.Lock()
@@ -82,34 +82,34 @@ class PhoneScreen(ModalScreen[None]):
         self._addresses = await asyncio.to_thread(own_addresses)
         if not self._addresses:
             self._trouble = _NO_NETWORK
-        elif self._afar.server is None:
+        elif self._remote.server is None:
             await self._start(self._addresses[0])
         self._show()
 
     async def _start(self, address: str) -> None:
         try:
-            await self._afar.start(address)
+            await self._remote.start(address)
         except OSError as error:
             self._trouble = f"{address} cannot be listened on: {error.strerror}"
 
     async def _move(self) -> None:
         before, self._trouble = self._here, ""
         after = self._addresses.index(before) + 1 if before in self._addresses else 0
-        await self._afar.stop("The page is at another address now: scan the new code.")
+        await self._remote.stop("The page is at another address now: scan the new code.")
         await self._start(self._addresses[after % len(self._addresses)])
         self._show()
 
     async def _stop(self) -> None:
-        await self._afar.stop("The page was switched off on the computer.")
+        await self._remote.stop("The page was switched off on the computer.")
         self.dismiss()
 
     @property
     def _here(self) -> str:
         """The address that phones connect to, if they may."""
-        return self._afar.server.address if self._afar.server else ""
+        return self._remote.server.address if self._remote.server else ""
 
     def _show(self) -> None:
-        server = self._afar.server
+        server = self._remote.server
         words, address, code = self._trouble, "", ""
         if server is not None:
             connected = (
@@ -133,4 +133,4 @@ class PhoneScreen(ModalScreen[None]):
         """Another address takes another, switching off a server."""
         if action == "elsewhere":
             return any(address != self._here for address in self._addresses)
-        return action != "stop" or self._afar.server is not None
+        return action != "stop" or self._remote.server is not None
