@@ -54,7 +54,7 @@ def card() -> str:
     """The card of a mark of the pair once both stand in."""
     working = Working()
     working.finish()
-    mark = mark_of(working.round.setup, working.guidance, AT, "before the cleaning")
+    mark = mark_of(working.guidance, AT, "before the cleaning")
     return svg(put_back_card(mark, "Demo room", Paper.A4)[0])
 
 

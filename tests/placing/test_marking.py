@@ -12,7 +12,7 @@ from witnessmark.errors import BadInput
 from witnessmark.locate.compare import compare
 from witnessmark.model import Act, Decision, Mark, Pair, Placement, Setup, Side
 from witnessmark.placing.guidance import guide
-from witnessmark.placing.marks import moved_between, put_back, to_be_nudged, why_unknown
+from witnessmark.placing.marks import moved_between, to_be_nudged, to_put_back, why_unknown
 from witnessmark.placing.round import Round
 
 FREE = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](None, None))
@@ -66,7 +66,7 @@ def test_a_cabinet_that_is_out_of_its_target_is_to_be_nudged_and_is_known_all_th
 
 def test_a_mark_of_a_pair_that_was_put_back_says_nothing_of_the_mark_before() -> None:
     first = mark_in(finished(), AT, "first")
-    state = settle(Round.begin(put_back(SETUP, first)), world_of())
+    state = settle(Round.begin(to_put_back(SETUP, first)), world_of())
     second = mark_in(state, AT, "second")
     assert second.setup.restoring is None
     assert second.setup.targets.left == first.poses.placements.left

@@ -24,7 +24,7 @@ from witnessmark.locate.compare import compare
 from witnessmark.model import Held, Mark, Placement, PlumbReadings, Setup, Side, TiltTaken
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
-from witnessmark.placing.marks import look_after, put_back
+from witnessmark.placing.marks import to_check, to_put_back
 from witnessmark.placing.round import Round
 from witnessmark.words.live import say
 
@@ -60,7 +60,7 @@ def test_only_one_cabinet_measured_is_no_pair_to_mark() -> None:
 def test_putting_back_aims_at_the_mark_and_takes_its_shots() -> None:
     mark = marked(msgspec.structs.replace(SETUP, held=Held.WALL))
     elsewhere = with_targets(Placement(1600.0, 2100.0, 3.0), Placement(1600.0, 2100.0, 3.0))
-    state = Round.begin(put_back(elsewhere, mark))
+    state = Round.begin(to_put_back(elsewhere, mark))
     assert state.setup.targets.left == mark.poses.placements.left
     own = [shot.kind for shot in mark.shots if shot.kind.cabinet is LEFT]
     assert list(state.work.todo) == own
@@ -71,7 +71,7 @@ def test_putting_back_aims_at_the_mark_and_takes_its_shots() -> None:
 
 def test_what_was_restored_is_told_to_within_what() -> None:
     mark = marked()
-    start = Round.begin(put_back(SETUP, mark))
+    start = Round.begin(to_put_back(SETUP, mark))
     state = settle(start, world_of(left=off(30.0, -40.0, 3.0), right=off(-12.0, 25.0, -2.0)))
     words = say(guide(state)).details
     assert words[0].startswith('against "before the cleaning" both stand within ')
@@ -97,7 +97,7 @@ def test_a_pair_that_was_moved_is_put_back_by_clumsy_hands_to_within_tolerance(s
     for side, move in ((LEFT, (310.0, -220.0, 14.0)), (RIGHT, (-90.0, 400.0, -9.0))):
         away = [at + by for at, by in zip(msgspec.structs.astuple(before[side]), move, strict=True)]
         worker.person.world = worker.person.world.moved(side, Placement(*away))
-    state = worked(worker, Round.begin(put_back(worker.setup, mark)))
+    state = worked(worker, Round.begin(to_put_back(worker.setup, mark)))
     assert say(guide(state)).headline.figure == "BOTH IN"
     tolerance = worker.setup.tolerance
     for side in Side:
@@ -109,7 +109,7 @@ def test_a_pair_that_was_moved_is_put_back_by_clumsy_hands_to_within_tolerance(s
 
 
 def test_a_check_takes_three_shots_a_cabinet_and_moves_nothing() -> None:
-    state = Round.begin(look_after(SETUP, marked()))
+    state = Round.begin(to_check(SETUP, marked()))
     taken = 0
     while not state.finished:
         state = shoot(state, world_of())
@@ -122,7 +122,7 @@ def test_a_check_takes_three_shots_a_cabinet_and_moves_nothing() -> None:
 
 @pytest.mark.parametrize("moved", [off(8.0), off(0.0, -8.0), off(0.0, 0.0, 2.0)])
 def test_a_check_tells_what_moved_and_asks_for_no_nudge(moved: Placement) -> None:
-    state = Round.begin(look_after(SETUP, marked()))
+    state = Round.begin(to_check(SETUP, marked()))
     while not state.finished:
         state = shoot(state, world_of(right=moved))
         assert state.work.stage is not Stage.NUDGE
@@ -135,7 +135,7 @@ def test_a_check_tells_what_moved_and_asks_for_no_nudge(moved: Placement) -> Non
 
 def test_tilts_of_the_mark_are_the_tilts_to_bring_back() -> None:
     state = finished().feed(TiltTaken(LEFT, PlumbReadings(300.0, 321.0, 800.0), AT))
-    setup = put_back(SETUP, mark_in(state, AT, NAME))
+    setup = to_put_back(SETUP, mark_in(state, AT, NAME))
     assert setup.tilt_targets_deg.left == pytest.approx(1.5037, abs=1e-3)
     assert setup.tilt_targets_deg.right is None
 
@@ -146,7 +146,7 @@ def test_shots_that_the_cabinet_no_longer_has_give_way_to_the_usual_ones() -> No
         msgspec.structs.replace(shot, kind=msgspec.structs.replace(shot.kind, point="plinth"))
         for shot in mark.shots
     )
-    state = Round.begin(put_back(SETUP, msgspec.structs.replace(mark, shots=shots)))
+    state = Round.begin(to_put_back(SETUP, msgspec.structs.replace(mark, shots=shots)))
     assert state.work.todo == Round.begin(SETUP).work.todo
 
 
@@ -160,5 +160,5 @@ def test_who_only_does_as_asked_is_never_stuck_however_far_the_pair_was_moved(se
         stood = np.array(msgspec.structs.astuple(worker.person.truth[side]))
         moved = Placement(*(stood + by).tolist())
         worker.person.world = worker.person.world.moved(side, moved)
-    state = worked(worker, Round.begin(put_back(worker.setup, mark)))
+    state = worked(worker, Round.begin(to_put_back(worker.setup, mark)))
     assert say(guide(state)).headline.figure == "BOTH IN"

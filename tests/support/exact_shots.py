@@ -131,7 +131,7 @@ def question_of(state: Round) -> QuestionedReading:
 
 def mark_in(state: Round, at: datetime, name: str) -> Mark:
     """A mark of where the pair stands in a round."""
-    return mark_of(state.setup, guide(state), at, name)
+    return mark_of(guide(state), at, name)
 
 
 def finished(setup: Setup = SETUP) -> Round:

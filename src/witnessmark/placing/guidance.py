@@ -105,10 +105,8 @@ class Guidance(msgspec.Struct, frozen=True):
     """Everything that a view shows."""
 
     side: Side
-    stage: Stage
     task: Task
     """What the person is to do now."""
-    setup: Setup
     works: Pair[CabinetWork]
     """The work on each cabinet, the one in hand and the other."""
     held: Shot | None
@@ -121,14 +119,11 @@ class Guidance(msgspec.Struct, frozen=True):
     """The shot that was accepted last."""
     gap: float | None
     """How far from its target that is which is to be moved, in tolerances; None for no move."""
-    remark: str | None
-    """Why no shots can bring this cabinet's verdict ``in``, and what would help."""
     asked: Placement | None
     """The move that is asked for now (deltas), when one is."""
     is_risky: bool
     """A caution belongs to that move: it is the first of a round, or a long one."""
     prompt: Prompt
-    hold: bool
     question: QuestionedReading | None
     cabinets: Pair[CabinetStatus]
     symmetry: Symmetry | None
@@ -148,6 +143,26 @@ class Guidance(msgspec.Struct, frozen=True):
     def work(self) -> CabinetWork:
         """The work on the cabinet in hand."""
         return self.works[self.side]
+
+    @property
+    def setup(self) -> Setup:
+        """Everything that was known before the first shot."""
+        return self.work.setup
+
+    @property
+    def stage(self) -> Stage:
+        """What is being done with the cabinet in hand."""
+        return self.work.stage
+
+    @property
+    def remark(self) -> str | None:
+        """Why no shots can bring this cabinet's verdict ``in``, and what would help."""
+        return self.work.route.remark
+
+    @property
+    def hold(self) -> bool:
+        """Whether the prompted shot is held, because the cabinet may be moving."""
+        return self.gathered is not None and self.gathered.how is Gather.HOLD
 
     @property
     def own(self) -> Appraisal | None:
@@ -179,20 +194,16 @@ def guide(state: Round) -> Guidance:
     held = _held(state) if task is Task.WATCH else None
     return Guidance(
         side=state.side,
-        stage=state.work.stage,
         task=task,
-        setup=state.setup,
         works=state.works,
         held=held,
         gathering=state.gathering,
         gathered=state.gathered,
         last=state.last,
         gap=_gap(state, own, held) if task in (Task.WATCH, Task.NUDGE) else None,
-        remark=state.work.route.remark,
         asked=asked.move if asked else None,
         is_risky=asked is not None and _is_risky(state, asked),
         prompt=_prompt(state),
-        hold=state.hold,
         question=state.question,
         cabinets=cabinets,
         symmetry=pair,

@@ -28,6 +28,9 @@ from witnessmark.model import (
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance
 
+CHECK_SHOTS = 3
+"""Shots of a cabinet that tell whether it still stands there: a pose has three unknowns."""
+
 
 def why_unknown(guidance: Guidance | None) -> str | None:
     """Return why it is not known where the pair stands now, as a sentence; None where it is."""
@@ -59,8 +62,8 @@ def standing(guidance: Guidance | None) -> Poses | None:
     return guidance.poses
 
 
-def mark_of(setup: Setup, guidance: Guidance, at: datetime, name: str) -> Mark:
-    """Return a mark of where the pair stands in a round of this setup.
+def mark_of(guidance: Guidance, at: datetime, name: str) -> Mark:
+    """Return a mark of where the pair stands.
 
     Raises:
         BadInput: when that is not known, or the name is none for a mark.
@@ -68,7 +71,7 @@ def mark_of(setup: Setup, guidance: Guidance, at: datetime, name: str) -> Mark:
     why = why_unknown(guidance)
     if guidance.poses is None or why is not None:
         raise BadInput(f"no mark can be made: {why}")
-    bare = msgspec.structs.replace(setup, restoring=None)
+    bare = msgspec.structs.replace(guidance.setup, restoring=None)
     return Mark(at, name, bare, guidance.poses, guidance.shots)
 
 
@@ -107,16 +110,12 @@ def _located(mark: Mark) -> Located:
     return located
 
 
-CHECK_SHOTS = 3
-"""Shots of a cabinet that tell whether it still stands there: a pose has three unknowns."""
-
-
-def put_back(setup: Setup, mark: Mark) -> Setup:
+def to_put_back(setup: Setup, mark: Mark) -> Setup:
     """Return the setup whose targets are where a mark has both cabinets."""
     return _towards(setup, mark, is_check=False)
 
 
-def look_after(setup: Setup, mark: Mark) -> Setup:
+def to_check(setup: Setup, mark: Mark) -> Setup:
     """Return the setup for checking with few shots whether both stand where a mark has them."""
     return _towards(setup, mark, is_check=True)
 

@@ -22,11 +22,11 @@ from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import Mark, Setup
 from witnessmark.placing.marks import (
-    look_after,
     mark_of,
     purpose_words,
-    put_back,
     to_be_nudged,
+    to_check,
+    to_put_back,
     why_unknown,
 )
 from witnessmark.sentences import refusal
@@ -192,7 +192,7 @@ class MarksScreen(EveningScreen):
                 self.run_worker(self._keep(mark, live.id), group="marks")
 
     def _mark_of(self, live: LiveRound, name: str) -> Mark:
-        return mark_of(live.state.setup, live.guidance, self.session.clock(), name)
+        return mark_of(live.guidance, self.session.clock(), name)
 
     def _is_in_doubt(self, guidance: Guidance) -> bool:
         """Whether a cabinet may have been nudged since, which only the person knows."""
@@ -234,12 +234,12 @@ class MarksScreen(EveningScreen):
     def action_put_back(self) -> None:
         """Have the live screen bring both back to where the mark has them."""
         if self.pointed is not None:
-            self._measure_for(self.pointed.record, put_back)
+            self._measure_for(self.pointed.record, to_put_back)
 
     def action_look_after(self) -> None:
         """Have the live screen look whether both still stand where the mark has them."""
         if self.pointed is not None:
-            self._measure_for(self.pointed.record, look_after)
+            self._measure_for(self.pointed.record, to_check)
 
     def _measure_for(self, mark: Mark, aimed: Callable[[Setup, Mark], Setup]) -> None:
         """Aim the present setup at a mark, and say what was entered otherwise since."""
