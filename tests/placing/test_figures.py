@@ -81,6 +81,6 @@ def test_a_tilt_is_the_last_row_where_it_is_known_or_asked_for() -> None:
     assert (tilt.name, tilt.target, tilt.measured) == (Quantity.TILT, "0.50°", "1.50°")
     assert (tilt.off, tilt.width, tilt.verdict) == ("+1.00°", "0.20°", Verdict.OUT)
     assert left.verdict is Verdict.OUT
-    assert Quantity.TILT not in [row.name for row in right.rows]
+    assert Quantity.TILT.label not in [row.name for row in right.rows]
     asked = told(Round.begin(setup))[0].rows[-1]
     assert (asked.name, asked.target, asked.measured) == (Quantity.TILT, "0.50°", "")

@@ -60,8 +60,8 @@ def _lines(setup: Setup, guidance: Guidance, *, tilts: bool) -> Iterator[Content
     for table in cabinets:
         yield _heading(wide, table, is_current=table.name == guidance.side)
         for row in table.rows:
-            if tilts or row.quantity is not Quantity.TILT:
-                yield _row(wide, row, stale=table.stale and row.quantity is not Quantity.TILT)
+            if tilts or row.name != Quantity.TILT.label:
+                yield _row(wide, row, stale=table.stale and row.name != Quantity.TILT.label)
     yield from _symmetry(pair)
 
 

@@ -18,7 +18,7 @@ _LENGTHS_FIRST = sorted(OF_PAIR, key=lambda quantity: not quantity.is_length)
 class FigureRow(msgspec.Struct, frozen=True, kw_only=True):
     """One quantity: all lengths bare millimetres, or feet and inches with their marks."""
 
-    quantity: Quantity
+    name: str
     target: str = ""
     measured: str = ""
     width: str = ""
@@ -26,11 +26,6 @@ class FigureRow(msgspec.Struct, frozen=True, kw_only=True):
     off: str = ""
     """Measured minus target, or left minus right."""
     verdict: Verdict | None = None
-
-    @property
-    def name(self) -> str:
-        """What the row is headed by."""
-        return self.quantity.label
 
 
 class FigureTable(msgspec.Struct, frozen=True):
@@ -65,7 +60,7 @@ def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Fig
     found = status.appraisal
     against = found and found.against_target
     return FigureRow(
-        quantity=quantity,
+        name=quantity.label,
         target=_figure(setup, quantity, status.target, fine=False),
         measured=_figure(setup, quantity, found and found.measured),
         width=_figure(setup, quantity, found and found.expanded),
@@ -77,7 +72,7 @@ def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Fig
 def _tilt_row(status: TiltStatus) -> FigureRow:
     tilt = status.tilt
     return FigureRow(
-        quantity=Quantity.TILT,
+        name=Quantity.TILT.label,
         target=_degrees(status.target_deg),
         measured=_degrees(tilt.tilt_deg if tilt else None),
         width=_degrees(tilt.expanded_deg if tilt else None),
@@ -97,7 +92,7 @@ def _of_pair(setup: Setup, guidance: Guidance) -> FigureTable:
 
 def _pair_row(setup: Setup, pair: Symmetry, quantity: Quantity) -> FigureRow:
     return FigureRow(
-        quantity=quantity,
+        name=quantity.label,
         width=_figure(setup, quantity, pair.expanded),
         off=_figure(setup, quantity, pair.error, signed=True),
         verdict=pair.verdict[quantity],
