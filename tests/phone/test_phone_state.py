@@ -81,7 +81,7 @@ def test_any_state_is_json_and_tells_no_address_and_no_name(
             state = state.feed(event_for(state, step, left, right))
         if number in looked_at:
             guidance = guide(state)
-            check(phone_state(state.setup, guidance, meter, act_words()), guidance)
+            check(phone_state(guidance, meter, act_words()), guidance)
 
 
 def test_a_nudge_is_split_into_cabinet_arrow_and_length() -> None:

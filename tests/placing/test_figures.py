@@ -14,7 +14,7 @@ from witnessmark.placing.round import Round
 
 
 def told(state: Round) -> tuple[FigureTable, FigureTable, FigureTable]:
-    return tables(state.setup, guide(state))
+    return tables(guide(state))
 
 
 def left_row(setup: Setup, number: int) -> FigureRow:

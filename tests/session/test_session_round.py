@@ -140,7 +140,7 @@ async def test_guidance_is_computed_once_an_event(
             await there.session.record(Decision(act, AT))
             await there.settle()
         assert len(computed) == 8
-        handed_on = [event.live.guidance for event in there.of(Guided)]
+        handed_on = [event.guidance for event in there.of(Guided)]
         assert all(one is other for one, other in zip(handed_on, computed, strict=True))
         # a meter's own troubles lead nowhere, so nothing is computed for them
         there.room.person.meter.misbehave_next(fault("too little light comes back"))

@@ -39,7 +39,7 @@ class Working:
     @property
     def state(self) -> PhoneState:
         """What a phone shows."""
-        return phone_state(self.round.setup, self.guidance, self.meter, act_words())
+        return phone_state(self.guidance, self.meter, act_words())
 
     def feed(self, event: Reading | Decision) -> None:
         """Let an event come in."""

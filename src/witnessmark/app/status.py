@@ -9,7 +9,7 @@ from textual.content import Content
 
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Quantity, Setup
+from witnessmark.model import Quantity
 from witnessmark.placing.figures import MARKS, FigureRow, FigureTable, tables
 from witnessmark.placing.guidance import Guidance
 
@@ -43,20 +43,20 @@ def status_width(units: Units) -> int:
     return _NAME + sum(columns(units)) + len(" ± ") + _VERDICT
 
 
-def status_lines(setup: Setup, guidance: Guidance, rows: int) -> Content:
+def status_lines(guidance: Guidance, rows: int) -> Content:
     """Both cabinets and their symmetry, ``status_width`` cells wide.
 
     Tilts are told where they are known and ``rows`` leave room for them.
     """
-    lines = list(_lines(setup, guidance, tilts=True))
+    lines = list(_lines(guidance, tilts=True))
     if len(lines) > rows:
-        lines = list(_lines(setup, guidance, tilts=False))
+        lines = list(_lines(guidance, tilts=False))
     return Content("\n").join(lines)
 
 
-def _lines(setup: Setup, guidance: Guidance, *, tilts: bool) -> Iterator[Content]:
-    *cabinets, pair = tables(setup, guidance)
-    wide = columns(setup.units)
+def _lines(guidance: Guidance, *, tilts: bool) -> Iterator[Content]:
+    *cabinets, pair = tables(guidance)
+    wide = columns(guidance.setup.units)
     for table in cabinets:
         yield _heading(wide, table, is_current=table.name == guidance.side)
         for row in table.rows:

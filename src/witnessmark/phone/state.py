@@ -94,11 +94,9 @@ class PhoneState(msgspec.Struct, frozen=True):
         return frozenset(one.act for one in (*self.decisions, *self.answers) if one.offered)
 
 
-def phone_state(
-    setup: Setup, guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWords]
-) -> PhoneState:
+def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWords]) -> PhoneState:
     """What a phone shows of the guidance, in the setup's units; ``acts`` names each of ``ACTS``."""
-    said = say(guidance)
+    setup, said = guidance.setup, say(guidance)
     about_one, arrow, figure = _parts(said.headline.figure)
     decisions, answers = (
         tuple(_button(guidance, act, acts[act]) for act in some) for some in (_DECISIONS, _ANSWERS)
@@ -110,7 +108,7 @@ def phone_state(
         figure=figure,
         sentence=said.headline.words,
         details=(*filter(None, (said.caution,)), *said.details),
-        tables=tables(setup, guidance),
+        tables=tables(guidance),
         unit="mm" if setup.units in (Units.MM, Units.TENTH_MM) else "",
         plan=svg(*standing_plan(setup, guidance.cabinets)),
         meter=_meter_words(setup, meter),

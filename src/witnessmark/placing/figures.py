@@ -40,10 +40,11 @@ class FigureTable(msgspec.Struct, frozen=True):
     """The worst of the rows."""
 
 
-def tables(setup: Setup, guidance: Guidance) -> tuple[FigureTable, FigureTable, FigureTable]:
+def tables(guidance: Guidance) -> tuple[FigureTable, FigureTable, FigureTable]:
     """Return the tables of the left cabinet, the right one and their symmetry."""
+    setup = guidance.setup
     left, right = (_of_cabinet(setup, side, guidance.cabinets[side]) for side in Side)
-    return left, right, _of_pair(setup, guidance)
+    return left, right, _of_pair(guidance)
 
 
 def _of_cabinet(setup: Setup, side: Side, status: CabinetStatus) -> FigureTable:
@@ -81,12 +82,12 @@ def _tilt_row(status: TiltStatus) -> FigureRow:
     )
 
 
-def _of_pair(setup: Setup, guidance: Guidance) -> FigureTable:
+def _of_pair(guidance: Guidance) -> FigureTable:
     pair, stale = guidance.symmetry, guidance.symmetry_stale
     if pair is None:
         return FigureTable("symmetry", "once both are measured", stale, ())
     note = "before, left minus right" if stale else "left minus right"
-    rows = tuple(_pair_row(setup, pair, quantity) for quantity in _LENGTHS_FIRST)
+    rows = tuple(_pair_row(guidance.setup, pair, quantity) for quantity in _LENGTHS_FIRST)
     return FigureTable("symmetry", note, stale, rows, pair.worst)
 
 

@@ -66,7 +66,7 @@ class Guided(msgspec.Struct, frozen=True):
     """The round went on: where it stands now, and what can be heard of that."""
 
     part: ClassVar[Part | None] = Part.ROUND
-    live: LiveRound
+    guidance: Guidance
     cue: Cue | None
 
 

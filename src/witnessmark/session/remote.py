@@ -9,7 +9,7 @@ from witnessmark.model import Reading
 from witnessmark.phone.meter import MeterSeen
 
 if TYPE_CHECKING:
-    from witnessmark.model import Act, Setup
+    from witnessmark.model import Act
     from witnessmark.phone.server import PhoneServer
     from witnessmark.phone.state import ActWords
     from witnessmark.placing.cues import Cue
@@ -30,7 +30,7 @@ class RemoteViews:
         self._decided = decided
         self._act_words = act_words
         self._meter = MeterSeen()
-        self._shown: tuple[Setup, Guidance] | None = None
+        self._shown: Guidance | None = None
 
     async def start(self, address: str) -> None:
         """Let phones connect to one address of this computer.
@@ -68,11 +68,11 @@ class RemoteViews:
         self.fail("it is at another room")
         self._meter, self._shown = meter, None
 
-    def show(self, setup: Setup, guidance: Guidance, before: Guidance | None) -> Cue | None:
+    def show(self, guidance: Guidance, before: Guidance | None) -> Cue | None:
         """Tell the phones what is shown now; what is to be heard of it."""
         from witnessmark.placing.cues import cue  # noqa: PLC0415
 
-        self._shown, heard = (setup, guidance), cue(before, guidance)
+        self._shown, heard = guidance, cue(before, guidance)
         self._tell(heard)
         return heard
 
@@ -81,5 +81,5 @@ class RemoteViews:
             return
         from witnessmark.phone.state import phone_state  # noqa: PLC0415
 
-        state = phone_state(*self._shown, self._meter, self._act_words())
+        state = phone_state(self._shown, self._meter, self._act_words())
         self.server.show(state, heard.tones if heard else None)

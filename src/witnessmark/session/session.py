@@ -286,8 +286,8 @@ class Session:
 
         guidance = guide(state)
         self.live = LiveRound(round_id, room, state, guidance)
-        cue = self.remote.show(state.setup, guidance, before)
-        self._followers.publish(Guided(self.live, cue))
+        cue = self.remote.show(guidance, before)
+        self._followers.publish(Guided(guidance, cue))
 
     def _decide_on_phone(self, act: Act) -> None:
         if self.live is None:  # it was decided on what is past

@@ -36,7 +36,6 @@ from witnessmark.session.events import (
     Failed,
     Guided,
     LinkChanged,
-    LiveRound,
     Part,
 )
 from witnessmark.words.cautions import LASER
@@ -139,8 +138,8 @@ class LiveScreen(Screen[None]):
                 self._come(what)
             case Begun() as begun:
                 self._begin(begun)
-            case Guided(live=live, cue=cue):
-                self._show(live)
+            case Guided(guidance=guidance, cue=cue):
+                self._show(guidance)
                 if cue and not self.session.workspace.silent:
                     self._ring(cue.bells)
             case DecidedOnPhone(act=act):
@@ -169,14 +168,14 @@ class LiveScreen(Screen[None]):
             self.app.phone = False
             self.action_phone()
 
-    def _show(self, live: LiveRound) -> None:
+    def _show(self, guidance: Guidance) -> None:
         """Show the round."""
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
         from witnessmark.drawing.standing import standing_plan  # noqa: PLC0415
         from witnessmark.placing.marks import purpose_words  # noqa: PLC0415
         from witnessmark.words.live import say  # noqa: PLC0415
 
-        setup, guidance = live.state.setup, live.guidance
+        setup = guidance.setup
         said = say(guidance)
         self._nudged, self._caution = False, said.caution
         figures = self.query_one(BigFigures)
@@ -187,7 +186,7 @@ class LiveScreen(Screen[None]):
         self._put("#details", Content("\n".join(said.details)))
         self.query_one("#status").styles.width = status_width(setup.units)
         rows = self.query_one("#body").size.height
-        self._put("#status", status_lines(setup, guidance, rows))
+        self._put("#status", status_lines(guidance, rows))
         self._show_notices()
         self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
         self.query_one(MeterLine).purpose = purpose_words(setup)

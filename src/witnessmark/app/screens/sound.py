@@ -20,7 +20,6 @@ from witnessmark.words.sound import Passage, sound_words
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-    from witnessmark.model import Setup
     from witnessmark.placing.guidance import Guidance
 
 
@@ -47,22 +46,21 @@ class SoundScreen(AsideScreen):
         form = self.query_one("#form")
         form.can_focus = True
         form.focus()
-        live = self.session.current
-        if live is None:
+        guidance = self.session.guidance
+        if guidance is None:
             self.tell("The round is not begun yet.")
             return
-        setup, guidance = live.state.setup, live.guidance
-        self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
+        self.query_one(PlanView).show(*standing_plan(guidance.setup, guidance.cabinets))
         try:
-            self.query_one("#sentences", Static).update(_sentences(setup, guidance))
+            self.query_one("#sentences", Static).update(_sentences(guidance))
         except BadInput as error:
             self.tell(f"✗ {error}", wrong=True)
 
 
-def _sentences(setup: Setup, guidance: Guidance) -> Content:
-    scene = Scene.of(setup, guidance.measured)
+def _sentences(guidance: Guidance) -> Content:
+    scene = Scene.of(guidance.setup, guidance.measured)
     sound = room_sound(scene, guidance.symmetry)
-    passages = sound_words(scene, sound, setup.units)
+    passages = sound_words(scene, sound, guidance.setup.units)
     return Content("\n\n").join([_passage(one) for one in passages if one.sentences])
 
 
