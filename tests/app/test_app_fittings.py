@@ -299,7 +299,6 @@ BAD = (
         {"proud": "15", "from_height": "80", "to_height": "80"},
         "must reach from a height of 0 or more to a greater one",
     ),
-    ("proud", {"proud": "0", "from_height": "0", "to_height": "80"}, "must lie above 0, to 2 m"),
     (
         "zone",
         {"zone": "hearth", **_EDGES, "left_far": "900"},
@@ -340,6 +339,9 @@ async def test_what_is_missing_or_no_length_is_pointed_out_in_its_field(
         await teller.add("proud", proud="15")
         assert sitting.cursor_in == "from-height"
         assert sitting.field("from-height").problem == "needed"
+        await teller.add("proud", proud="0", from_height="0", to_height="80")
+        assert sitting.field("proud").problem == "0 mm must lie above 0 mm, to 2000 mm"
+        assert sitting.cursor_in == "proud"
         assert teller.room == ROOM
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import AsyncGenerator, Mapping
+from pathlib import Path
 from typing import ClassVar
 
 import msgspec
@@ -11,6 +13,7 @@ from textual.app import App, ComposeResult
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+import witnessmark.app
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import fields_in
 from witnessmark.app.forms.form import Form, FormView
@@ -193,3 +196,23 @@ async def test_labels_and_options_may_follow_from_the_rest() -> None:
         view.go_to("kind")
         await pilot.press("left")
         assert view.record == Stand(300, "fixed", owner="fixed")
+
+
+LOOK_UP = re.compile(r'query(?:_one)?\(\s*f?"[^"]*",?\s*(\w+)?')
+FIELDS = re.compile(r"Field|Choice|Input|\w+Input|\w+Entry")
+
+
+def test_no_field_is_looked_up_by_its_id_outside_the_forms() -> None:
+    app = Path(witnessmark.app.__file__).parent
+    files = [file for file in app.rglob("*.py") if file.parent.name != "forms"]
+    looked_up = {
+        (file.name, match[0])
+        for file in files
+        for match in LOOK_UP.finditer(file.read_text("utf-8"))
+        if match[1] and FIELDS.fullmatch(match[1])
+    }
+    assert len(files) > 30
+    assert looked_up == set()
+    # what it would find
+    (found,) = LOOK_UP.finditer('self.query_one("#width", LengthInput).value')
+    assert FIELDS.fullmatch(found[1])

@@ -3,7 +3,8 @@
 A record names the limits of its fields in ``LIMITS``; its form and its table in a round file read
 them there or here, so that all doors give the same answer. Four ranges are narrower where a person
 types: ``ACOUSTIC_HEIGHT``, ``FROM_BAFFLE``, ``METER_HEIGHT`` and ``ROOM_HEIGHT``. Round files and
-stores have held any ``LENGTH`` there (``ON_PLAN`` for ``FROM_BAFFLE``), and still open.
+stores have held any ``LENGTH`` there (``ON_PLAN`` for ``FROM_BAFFLE``), and still open; so does a
+store with air outside ``AIR``, which says so when the speed of sound is asked for.
 """
 
 from __future__ import annotations

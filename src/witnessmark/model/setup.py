@@ -9,7 +9,7 @@ import msgspec
 
 from witnessmark.lengths import Units
 from witnessmark.model.cabinet import Cabinet, Placement
-from witnessmark.model.limits import AIR, POSITION_TOLERANCE, TURN_TOLERANCE, Limit, check_fields
+from witnessmark.model.limits import POSITION_TOLERANCE, TURN_TOLERANCE, Limit, check_fields
 from witnessmark.model.meter import Meter
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Mirror, Side
@@ -66,9 +66,6 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """What tilts are read with where they are not measured as two distances."""
     restoring: Restoring | None = None
     """The mark that the targets are those of, while it is put back or looked after."""
-
-    def __post_init__(self) -> None:
-        AIR.check("temperature", self.temperature_c)
 
     @property
     def known_targets(self) -> dict[Side, Placement]:

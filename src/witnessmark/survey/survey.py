@@ -22,7 +22,7 @@ from witnessmark.model import Measure, Meter, Room, Straight, Wall
 from witnessmark.sentences import listed
 from witnessmark.survey.checks import MeasureCheck, left_out_check, measure_checks
 from witnessmark.survey.corners import COORDINATES
-from witnessmark.survey.limits import check_marks, check_measures, flat_triangle
+from witnessmark.survey.impossible import check_marks, check_measures, flat_triangle
 from witnessmark.survey.model import (
     FREE,
     MOST_STEPS,

@@ -75,7 +75,7 @@ class Choice(Widget, Generic[T], can_focus=True):
         self.set_reactive(cast("Any", Choice).value, value)
 
     def offer(self, options: Sequence[tuple[T, str]], value: T) -> None:
-        """Exchange the options without posting Changed."""
+        """Exchange the options without posting ``Changed``."""
         self.options, self.value = tuple(options), value
         self.refresh()
 

@@ -21,12 +21,12 @@ T = TypeVar("T")
 
 
 def fields_in(node: DOMNode) -> list[Field[Any]]:
-    """All fields below a node, in their order."""
+    """Return all fields below a node, in their order."""
     return [widget for widget in node.query("Field") if isinstance(widget, Field)]
 
 
 class Field(Widget, Generic[T]):
-    """Reads its text anew at every key, and tells by ``Changed`` when the value is another.
+    """Reads its text anew at every key, and posts ``Changed`` when the value is another.
 
     ``value`` is what was read, None while the text is empty or wrong; ``problem`` says what is
     wrong, ``note`` what is worth knowing about a text that is right. A value that was given and
@@ -88,7 +88,7 @@ class Field(Widget, Generic[T]):
 
     @abc.abstractmethod
     def read(self, text: str) -> tuple[T, str | None]:
-        """The value of a text, and a note on it, if any.
+        """Return the value of a text, and a note on it, if any.
 
         Raises:
             BadInput: when the text cannot be read.
@@ -96,7 +96,7 @@ class Field(Widget, Generic[T]):
 
     @abc.abstractmethod
     def write(self, value: T) -> str:
-        """The text of a value."""
+        """Return the text of a value."""
 
     @property
     def is_settled(self) -> bool:
@@ -115,7 +115,7 @@ class Field(Widget, Generic[T]):
         yield Static(classes="field--under", markup=False)  # for it repeats what was typed
 
     def put(self, value: T | None) -> None:
-        """Show a value without posting Changed."""
+        """Show a value without posting ``Changed``."""
         with self.prevent(Input.Changed):
             text = self._accept(value)
             self.query_one(Input).value = text
@@ -135,7 +135,7 @@ class Field(Widget, Generic[T]):
         return self
 
     def complain(self) -> None:
-        """Say that the field is needed, where it is empty; to be called when somebody goes on."""
+        """Say that the field is needed, where it is empty when somebody goes on."""
         if not self.is_settled and self.problem is None:
             self.problem = self.empty_problem
         self._show_under()
@@ -159,7 +159,7 @@ class Field(Widget, Generic[T]):
             self.post_message(self.Changed(self))
 
     def _reading(self, text: str) -> tuple[T | None, str | None, str | None]:
-        """(value, note, problem) of a text."""
+        """Return value, note and problem of a text."""
         if not text:
             return None, None, None
         if self._given is not None and self._given[0] == text:

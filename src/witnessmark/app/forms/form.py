@@ -52,10 +52,7 @@ class Form(Generic[R]):
 
 
 class FormView(Vertical, Generic[R]):
-    """A form on the screen.
-
-    A row appears, and is called, as what the others hold asks for it.
-    """
+    """A form on the screen. A row appears, and is called, as what the others hold asks for it."""
 
     DEFAULT_CSS = """
     FormView { height: auto; }
@@ -217,11 +214,12 @@ class FormView(Vertical, Generic[R]):
         """Have every row offer, say and show what follows from what the form holds."""
         for name, row in self.form.rows.items():
             if isinstance(row, ChoiceRow) and callable(row.options):
-                choice, options = self._choice(name), row.options(self.values)
+                choice, options = self._choice(name), tuple(row.options(self.values))
                 offered = [value for value, _ in options]
                 if offered and choice.value not in offered:
                     choice.value = offered[0]
-                choice.offer(options, choice.value)
+                if options != choice.options:
+                    choice.offer(options, choice.value)
         values = self.values
         for name, row in self.form.rows.items():
             self._widgets[name].ask_for(given(row.label, values), given(row.hint, values))

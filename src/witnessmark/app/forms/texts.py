@@ -28,11 +28,11 @@ class TextInput(Field[str]):
     """Any text, as it is typed."""
 
     def read(self, text: str) -> tuple[str, str | None]:
-        """The text itself."""
+        """Return the text itself."""
         return text, None
 
     def write(self, value: str) -> str:
-        """The text itself."""
+        """Return the text itself."""
         return value
 
 
@@ -42,7 +42,7 @@ class RoomNameInput(TextInput):
     others: frozenset[str] = frozenset()
 
     def read(self, text: str) -> tuple[str, str | None]:
-        """The name itself, and a note on it."""
+        """Return the name itself, and a note on it."""
         there = "there is a room of this name: what is measured and kept here goes to that"
         return text, there if text in self.others else None
 
@@ -51,7 +51,7 @@ class AddressInput(TextInput):
     """A meter's address, such as ``typed:`` or ``serial:PORT``."""
 
     def read(self, text: str) -> tuple[str, str | None]:
-        """The address, if it is one."""
+        """Return the address, if it is one."""
         return Address.parse(text).text, None
 
 
@@ -59,7 +59,7 @@ class ProfileNameInput(TextInput):
     """The name under which a profile is to be kept."""
 
     def read(self, text: str) -> tuple[str, str | None]:
-        """The name, if it can be one, and a note where there is one of that name."""
+        """Return the name, if it can be one, and a note where there is one of that name."""
         from witnessmark.meters.profiles import (  # noqa: PLC0415
             check_profile_name,
             known_profiles,
@@ -74,7 +74,7 @@ class PointNameInput(TextInput):
     """The name of a touch point or of a foot."""
 
     def read(self, text: str) -> tuple[str, str | None]:
-        """The name, if it can be one, as it is written everywhere."""
+        """Return the name, if it can be one, as it is written everywhere."""
         return point_name(text), None
 
 
@@ -82,7 +82,7 @@ class ThreadInput(TextInput):
     """The thread of a cabinet's spikes."""
 
     def read(self, text: str) -> tuple[str, str | None]:
-        """The thread, if it is one that is known."""
+        """Return the thread, if it is one that is known."""
         pitch_mm(text)
         return text, None
 
@@ -91,14 +91,14 @@ class RequestInput(Field["Request"]):
     """What makes a meter measure that waits to be asked, written as in a profile."""
 
     def read(self, text: str) -> tuple[Request, str | None]:
-        """The request, and a note where it may have been meant otherwise."""
+        """Return the request, and a note where it may have been meant otherwise."""
         from witnessmark.meters.request_line import doubt_about, read_request  # noqa: PLC0415
 
         request = read_request(text)
         return request, doubt_about(request)
 
     def write(self, value: Request) -> str:
-        """The request in one line."""
+        """Return the request in one line."""
         from witnessmark.meters.request_line import write_request  # noqa: PLC0415
 
         return write_request(value)
@@ -108,13 +108,13 @@ class UuidInput(Field["Uuid"]):
     """The UUID of a Bluetooth characteristic."""
 
     def read(self, text: str) -> tuple[Uuid, str | None]:
-        """The UUID, in its long form."""
+        """Return the UUID, in its long form."""
         from witnessmark.meters.profile_values import Uuid  # noqa: PLC0415
 
         return Uuid.read(text), None
 
     def write(self, value: Uuid) -> str:
-        """The long form."""
+        """Return the long form."""
         return str(value)
 
 
@@ -136,11 +136,11 @@ class SpikeTurnsInput(Field[dict[str, float]]):
         super().__init__(label, value, hint=hint, optional=optional, id=id)
 
     def read(self, text: str) -> tuple[dict[str, float], str | None]:
-        """The turns by foot."""
+        """Return the turns by foot."""
         return read_turns(text, self.feet), None
 
     def write(self, value: dict[str, float]) -> str:
-        """The turns as they are typed."""
+        """Return the turns as they are typed."""
         return turns_words(value)
 
 

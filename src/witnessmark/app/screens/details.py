@@ -12,7 +12,7 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.cabinets import DETAILS
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.screens.point import Begun, PointScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList

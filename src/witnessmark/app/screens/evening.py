@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import abc
 from typing import TYPE_CHECKING, ClassVar
-
-from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.widgets import Static
 
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.form import FormScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.widgets.key_bar import KeyBar
 from witnessmark.app.widgets.step_strip import StepStrip
 
 if TYPE_CHECKING:
@@ -36,29 +31,13 @@ class EveningScreen(FormScreen):
     }
     """
 
-    @abc.abstractmethod
-    def fields(self) -> ComposeResult:
-        """What stands in the form."""
-
-    @abc.abstractmethod
-    def aside(self) -> ComposeResult:
-        """What stands beside the form."""
+    def head(self) -> ComposeResult:
+        """Which step this is."""
+        yield StepStrip(self.STEP)
 
     def action_open(self, aside: str) -> None:
         """Open the screen for something beside it."""
         self.app.push_screen(make_screen(Aside(aside)))
-
-    def compose(self) -> ComposeResult:
-        """Strip, advice, form with its side panel, what is told, keys."""
-        yield StepStrip(self.STEP)
-        yield Static(id="advice")
-        with Horizontal(id="body"):
-            with VerticalScroll(id="form", can_focus=False):
-                yield from self.fields()
-            with Vertical(id="aside"):
-                yield from self.aside()
-        yield Static(id="told", markup=False)
-        yield KeyBar()
 
     def show_notice(self, words: str, *, wrong: bool = False) -> None:
         """Show a notice until the next one."""

@@ -1,24 +1,36 @@
-"""What every screen with a form has: it scrolls where it is too long for its place."""
+"""The screen with a form, and the one of them that is opened from a step's."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import abc
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import getters
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.widgets.key_bar import KeyBar
 
 if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+    from witnessmark.app.steps import Aside, Place
     from witnessmark.model import Setup
     from witnessmark.session.session import Session
 
 
 class FormScreen(Screen[None]):
-    """A screen with fields in ``form``, more in ``aside`` and a line ``told``, by their ids."""
+    """Advice, a form, what stands beside it, what there is to say of both, and the keys.
 
+    A subclass gives its ``fields``, and whatever else of these it has. What is too long for its
+    place scrolls.
+    """
+
+    STEP: ClassVar[Place]
+    ADVICE: ClassVar[str] = ""
     app = getters.app(WitnessmarkApp)
     DEFAULT_CSS = """
     FormScreen {
@@ -28,6 +40,40 @@ class FormScreen(Screen[None]):
         #told.-wrong { color: $text-error; text-style: bold; }
     }
     """
+
+    @abc.abstractmethod
+    def head(self) -> ComposeResult:
+        """What stands above all else: which screen this is."""
+
+    @abc.abstractmethod
+    def fields(self) -> ComposeResult:
+        """What stands in the form."""
+
+    def aside(self) -> ComposeResult:
+        """What stands beside the form."""
+        yield from ()
+
+    def cautions(self) -> ComposeResult:
+        """What can hurt, below that."""
+        yield from ()
+
+    def foot(self) -> ComposeResult:
+        """What stands right above the keys."""
+        yield from ()
+
+    def compose(self) -> ComposeResult:
+        """All of it, from top to bottom."""
+        yield from self.head()
+        yield Static(self.ADVICE, id="advice")
+        with Horizontal(id="body"):
+            with VerticalScroll(id="form", can_focus=False):
+                yield from self.fields()
+            with Vertical(id="aside"):
+                yield from self.aside()
+                yield from self.cautions()
+        yield Static(id="told", markup=False)
+        yield from self.foot()
+        yield KeyBar()
 
     @property
     def session(self) -> Session:
@@ -68,3 +114,30 @@ class FormScreen(Screen[None]):
 
     def _parts(self) -> list[Widget]:
         return [self.query_one("#form"), self.query_one("#aside")]
+
+
+class AsideScreen(FormScreen):
+    """A form for something beside the steps, which goes back to where it was opened."""
+
+    STEP: ClassVar[Aside]
+    DEFAULT_CSS = """
+    AsideScreen {
+        #title { height: 1; background: $panel; padding: 0 1; text-style: bold; color: $accent; }
+        #form { width: 55%; max-width: 76; padding: 0 1; scrollbar-size-vertical: 1; }
+        #aside { width: 1fr; padding: 0 1 0 0; overflow-y: auto; scrollbar-size-vertical: 1; }
+        #aside > Static { height: auto; margin-bottom: 1; }
+    }
+    """
+
+    @property
+    def heading(self) -> str:
+        """What the screen is called."""
+        return self.STEP.heading
+
+    def head(self) -> ComposeResult:
+        """The title."""
+        yield Static(self.heading, id="title")
+
+    async def action_leave(self) -> None:
+        """Go back to where this was opened."""
+        self.dismiss()

@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import WitnessmarkError
 from witnessmark.file_errors import printable

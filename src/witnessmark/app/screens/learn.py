@@ -17,7 +17,7 @@ from witnessmark.app.forms.meter import asking
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.forms.texts import ProfileNameInput
 from witnessmark.app.meter_options import with_profile
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.taught_meter import TaughtMeter
 from witnessmark.app.workers import stop_group

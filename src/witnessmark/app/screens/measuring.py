@@ -9,7 +9,7 @@ from textual import on
 from textual.widgets import Static
 
 from witnessmark.app.happened import Happened, follow
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.model import Reading
 from witnessmark.session.events import Came, Failed, LinkChanged, Part

@@ -31,7 +31,7 @@ from witnessmark.app.forms.point import (
     Which,
     which,
 )
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.tape_finding import Sought
 from witnessmark.app.widgets.plan_view import PlanView

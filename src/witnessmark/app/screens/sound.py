@@ -10,7 +10,7 @@ from textual.widgets import Static
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.screens.aside import AsideScreen
+from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.standing import standing_plan

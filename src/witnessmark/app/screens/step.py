@@ -6,7 +6,6 @@ import abc
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
-from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Button, Static
 
 from witnessmark.app.forms.choice import Choice
@@ -14,7 +13,6 @@ from witnessmark.app.forms.field import Field, fields_in
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.form import FormScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.widgets.key_bar import KeyBar
 from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.errors import BadInput
 
@@ -31,7 +29,6 @@ class StepScreen(FormScreen):
     """
 
     STEP: ClassVar[Step]
-    ADVICE: ClassVar[str]
     DEFAULT_CSS = """
     StepScreen {
         #form { width: 60%; max-width: 66; padding: 0 1; scrollbar-size-vertical: 1; }
@@ -47,10 +44,6 @@ class StepScreen(FormScreen):
         self.problem = ""
 
     @abc.abstractmethod
-    def fields(self) -> ComposeResult:
-        """The fields and choices of the form."""
-
-    @abc.abstractmethod
     def apply(self) -> Sequence[str]:
         """Give the app what the fields hold; called when all visible fields are settled.
 
@@ -60,20 +53,12 @@ class StepScreen(FormScreen):
             BadInput: when the fields do not fit together.
         """
 
-    def aside(self) -> ComposeResult:
-        """What stands beside the form."""
-        yield from ()
-
-    def compose(self) -> ComposeResult:
-        """Advice, form with its side panel, problem line, the way on, keys."""
+    def head(self) -> ComposeResult:
+        """Which step this is."""
         yield StepStrip(self.STEP)
-        yield Static(self.ADVICE, id="advice")
-        with Horizontal(id="body"):
-            with VerticalScroll(id="form", can_focus=False):
-                yield from self.fields()
-            with Vertical(id="aside"):
-                yield from self.aside()
-        yield Static(id="told", markup=False)
+
+    def foot(self) -> ComposeResult:
+        """The way on."""
         yield Button(
             f"Next: {self.STEP.after.heading}  (Ctrl+N)",
             id="next",
@@ -81,7 +66,6 @@ class StepScreen(FormScreen):
             action="screen.next",
             compact=True,
         )
-        yield KeyBar()
 
     def on_mount(self) -> None:
         """Begin in the first field that needs something."""
@@ -102,7 +86,6 @@ class StepScreen(FormScreen):
         return ""
 
     @on(FormView.Changed)
-    @on(Field.Changed)
     @on(Choice.Changed)
     def take_over(self) -> None:
         """Give the app what the form holds, if it makes sense, and say so if it does not."""
