@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from witnessmark.layout.footprint import band
-from witnessmark.layout.remarks import HARDLY_MM, LayoutCase, told
+from witnessmark.layout.remarks import HARDLY_MM, LayoutCase, for_each_cabinet
 from witnessmark.model import Cabinet, Mirror, Placement, Side
 
 _WHERE_THE_PAIR_IS = {
@@ -60,7 +60,7 @@ def _out_of_lane(case: LayoutCase) -> Iterator[str]:
         ]
         return f"reaches out of its lane, {' and '.join(parts)}" if parts else None
 
-    return told(case, rest)
+    return for_each_cabinet(case, rest)
 
 
 def _stations_at_wall(case: LayoutCase) -> Iterator[str]:

@@ -56,7 +56,9 @@ class LayoutCase(NamedTuple):
         return format_length(mm, self.units)
 
 
-def told(case: LayoutCase, rest: Callable[[Side, Cabinet, Placement], str | None]) -> Iterator[str]:
+def for_each_cabinet(
+    case: LayoutCase, rest: Callable[[Side, Cabinet, Placement], str | None]
+) -> Iterator[str]:
     """A sentence for each cabinet that there is something to say of; one where it is the same."""
     if case.cabinets is None:
         return
@@ -155,7 +157,7 @@ def _too_broad_for_lane(case: LayoutCase) -> Iterator[str]:
             f"and the lane is {case.say(lane)} broad"
         )
 
-    return told(case, rest)
+    return for_each_cabinet(case, rest)
 
 
 def _through_walls(case: LayoutCase) -> Iterator[str]:
@@ -178,7 +180,7 @@ def _through_walls(case: LayoutCase) -> Iterator[str]:
                 words += f"; its setback must be {case.say(placement.setback_mm + beyond)} or more"
             return words
 
-        yield from told(case, rest)
+        yield from for_each_cabinet(case, rest)
 
 
 def _into_fittings(case: LayoutCase) -> Iterator[str]:
@@ -199,7 +201,7 @@ def _into_fittings(case: LayoutCase) -> Iterator[str]:
                 return None
             return f"reaches {case.say(proud - gap)} into what stands proud of {name}"
 
-        yield from told(case, rest)
+        yield from for_each_cabinet(case, rest)
 
 
 def _proud_mm(room: Room, wall: Wall, cabinet: Cabinet) -> float:
@@ -237,7 +239,7 @@ def _in_the_way(case: LayoutCase) -> Iterator[str]:
                 return None
             return f'stands in the way of "{zone.name}", which is to be kept clear'
 
-        yield from told(case, rest)
+        yield from for_each_cabinet(case, rest)
 
 
 def _seat_in_the_way(case: LayoutCase) -> Iterator[str]:

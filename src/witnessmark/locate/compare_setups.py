@@ -44,10 +44,10 @@ def _room(then: Setup, now: Setup) -> Iterator[str]:
     before, after, units = then.room, now.room, now.units
     wider = after.width_mm - before.width_mm
     longer = after.length_mm - before.length_mm
-    if told := _by(wider, units, "narrower", "wider"):
-        yield f"the room is entered {told} now: distances from the right wall differ by that much"
-    if told := _by(longer, units, "shorter", "longer"):
-        yield f"the room is entered {told} now: distances from the back wall differ by that much"
+    if change := _by(wider, units, "narrower", "wider"):
+        yield f"the room is entered {change} now: distances from the right wall differ by that much"
+    if change := _by(longer, units, "shorter", "longer"):
+        yield f"the room is entered {change} now: distances from the back wall differ by that much"
     bent = _bent_mm(before, after, wider, longer)
     if bent > _SAME_MM:
         yield (
@@ -88,11 +88,11 @@ def _seat(then: Setup, now: Setup) -> Iterator[str]:
         _by(out, units, "nearer to the front wall", "farther from the front wall"),
         _by(right, units, "to the left", "to the right"),
     )
-    told = [way for way in ways if way]
-    if told:
+    moves = [way for way in ways if way]
+    if moves:
         yield (
-            f"the seat is entered {listed(told)} now: paths to it and aims at it differ, where the "
-            "cabinets stand does not"
+            f"the seat is entered {listed(moves)} now: paths to it and aims at it differ, where "
+            "the cabinets stand does not"
         )
     if before.ear_height_mm is None or after.ear_height_mm is None:
         return
@@ -103,20 +103,20 @@ def _seat(then: Setup, now: Setup) -> Iterator[str]:
 def _cabinets(then: Setup, now: Setup) -> Iterator[str]:
     left, right = (list(_cabinet(then.cabinets[s], now.cabinets[s], now.units)) for s in Side)
     if left == right:
-        yield from (f"both cabinets: {told}" for told in left)
+        yield from (f"both cabinets: {change}" for change in left)
         return
     for side, sentences in zip(Side, (left, right), strict=True):
-        yield from (f"the {side} cabinet: {told}" for told in sentences)
+        yield from (f"the {side} cabinet: {change}" for change in sentences)
 
 
 def _cabinet(before: Cabinet, after: Cabinet, units: Units) -> Iterator[str]:
-    if told := _by(after.width_mm - before.width_mm, units, "narrower", "wider"):
+    if change := _by(after.width_mm - before.width_mm, units, "narrower", "wider"):
         yield (
-            f"entered {told} now; what is shot from its sides or corners places it by up to half "
+            f"entered {change} now; what is shot from its sides or corners places it by up to half "
             "of that otherwise"
         )
-    if told := _by(after.depth_mm - before.depth_mm, units, "less deep", "deeper"):
-        yield f"entered {told} now; what is shot from its rear places it by that much otherwise"
+    if change := _by(after.depth_mm - before.depth_mm, units, "less deep", "deeper"):
+        yield f"entered {change} now; what is shot from its rear places it by that much otherwise"
     if (before.points, before.straightedge_mm) != (after.points, after.straightedge_mm):
         yield "touch points are entered otherwise now; what is shot from them places it so"
     if before.feet != after.feet:
@@ -134,11 +134,11 @@ def _meter(then: Setup, now: Setup) -> Iterator[str]:
             f"the meter is held by {_HELD_BY[after.edge]} now, by {_HELD_BY[before.edge]} then: "
             "what is wrong with the length between them is in every distance"
         )
-    elif told := _by(after.edge_offset_mm - before.edge_offset_mm, units, "less", "more"):
-        yield f"{told} is added for the meter's edge now: every distance differs by that much"
+    elif change := _by(after.edge_offset_mm - before.edge_offset_mm, units, "less", "more"):
+        yield f"{change} is added for the meter's edge now: every distance differs by that much"
     correction = after.zero_correction_mm - before.zero_correction_mm
-    if told := _by(correction, units, "less", "more"):
-        yield f"{told} is added for the meter's zero now: every distance differs by that much"
+    if change := _by(correction, units, "less", "more"):
+        yield f"{change} is added for the meter's zero now: every distance differs by that much"
 
 
 def _figures(meter: Meter) -> tuple[float, float, float, float]:

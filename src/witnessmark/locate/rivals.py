@@ -41,8 +41,8 @@ class TwoAnswers(TooFewShots):
         if self.telling is None:
             return "missing a shot that tells them apart"
         reads = [predict(setup, located.placements, self.telling) for located in (one, other)]
-        told = " or ".join(format_length(mm, setup.units) for mm in reads)
-        return f"missing {self.telling.words}, which tells them apart ({told})"
+        readings = " or ".join(format_length(mm, setup.units) for mm in reads)
+        return f"missing {self.telling.words}, which tells them apart ({readings})"
 
 
 def _place_words(setup: Setup, placement: Placement) -> str:

@@ -172,16 +172,16 @@ def _run_mm(setup: Setup, side: Side, placement: Placement) -> float:
 
 def axis_words(axis: AxisHeight, units: Units) -> str:
     """Return where an axis passes the seat in height, as a sentence."""
-    told = (
+    sentence = (
         f"the axis passes the seat {format_length(axis.height_mm, units)} above the floor, "
         f"known to ±{format_length(axis.expanded_mm, units)}"
     )
     if axis.over_ear_mm is None:
-        return told
+        return sentence
     if abs(axis.over_ear_mm) <= axis.expanded_mm:
-        return f"{told}: at the height of the ears as far as the measuring can tell"
+        return f"{sentence}: at the height of the ears as far as the measuring can tell"
     where = "above" if axis.over_ear_mm > 0 else "below"
-    return f"{told}: {format_length(abs(axis.over_ear_mm), units)} {where} the ears"
+    return f"{sentence}: {format_length(abs(axis.over_ear_mm), units)} {where} the ears"
 
 
 def tilt_symmetry_words(pair: TiltSymmetry) -> str:
@@ -190,7 +190,9 @@ def tilt_symmetry_words(pair: TiltSymmetry) -> str:
     if pair.verdict is Verdict.IN:
         return f"left and right lean alike: {abs(pair.tilt_deg):.2f}° apart, {known}"
     one, other = ("left", "right") if pair.tilt_deg > 0 else ("right", "left")
-    told = f"the {one} cabinet leans back {abs(pair.tilt_deg):.2f}° more than the {other}, {known}"
+    sentence = (
+        f"the {one} cabinet leans back {abs(pair.tilt_deg):.2f}° more than the {other}, {known}"
+    )
     if pair.verdict is Verdict.OUT:
-        return told
-    return f"{told}: whether they lean alike is more than this measuring can tell"
+        return sentence
+    return f"{sentence}: whether they lean alike is more than this measuring can tell"

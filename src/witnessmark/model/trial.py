@@ -104,14 +104,14 @@ class Impression(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     @property
     def heard_words(self) -> str:
         """The person's own words, what was played and how, and whether it was the best so far."""
-        told = (
+        parts = (
             self.words,
             f"track {self.track}" if self.track else "",
             f"level {self.level}" if self.level else "",
             "the best so far" if self.best else "",
             "earlier grades out of sight" if self.blind else "",
         )
-        return "; ".join(filter(None, told))
+        return "; ".join(filter(None, parts))
 
 
 class Trial(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

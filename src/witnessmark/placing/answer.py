@@ -20,22 +20,22 @@ def answer(appraisal: PairAppraisal) -> Json:
 
     A cabinet without a target has no error, verdict or nudge; one cabinet alone has no symmetry.
     """
-    told: Json = {
+    fields: Json = {
         "cabinets": {side.value: _cabinet(one) for side, one in appraisal.cabinets.items()}
     }
     if appraisal.symmetry is not None:
-        told["symmetry"] = _symmetry(appraisal.symmetry)
-    return told
+        fields["symmetry"] = _symmetry(appraisal.symmetry)
+    return fields
 
 
 def _cabinet(one: Appraisal) -> Json:
-    told = _rounded(one.measured) | {"expanded": _rounded(one.expanded)}
+    fields = _rounded(one.measured) | {"expanded": _rounded(one.expanded)}
     if (against := one.against_target) is not None:
-        told["error"] = _rounded(against.error)
-        told["verdict"] = {name: verdict.value for name, verdict in against.verdicts.items()}
-        told["nudge"] = _nudge(against.nudge)
-    told["shots"] = [_shot(check) for check in one.checks]
-    return told
+        fields["error"] = _rounded(against.error)
+        fields["verdict"] = {name: verdict.value for name, verdict in against.verdicts.items()}
+        fields["nudge"] = _nudge(against.nudge)
+    fields["shots"] = [_shot(check) for check in one.checks]
+    return fields
 
 
 def _nudge(nudge: Nudge) -> Json:

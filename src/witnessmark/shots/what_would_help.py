@@ -42,13 +42,15 @@ def what_would_help(offered: Candidates, best: IntArray) -> str:
     place = int((expanded / limits).argmax())
     worst = OF_CABINET[place]
     kinds = [offered.kinds[shot] for shot in best]
-    told = f"this meter{_over_base(goal.cabinet.body, kinds, worst)} settles {worst.label} to "
-    told += f"±{_amount(expanded[place], worst)} at best, and ±{_amount(limits[place], worst)} is "
-    told += "wanted"
+    sentence = f"this meter{_over_base(goal.cabinet.body, kinds, worst)} settles {worst.label} to "
+    sentence += (
+        f"±{_amount(expanded[place], worst)} at best, and ±{_amount(limits[place], worst)} is "
+    )
+    sentence += "wanted"
     remedies = list(_remedies(goal))
     if remedies:
-        return f"{told}; {' or '.join(remedies)}"
-    return f"{told}; {_looser(goal.setup, expanded)}"
+        return f"{sentence}; {' or '.join(remedies)}"
+    return f"{sentence}; {_looser(goal.setup, expanded)}"
 
 
 def _amount(value: float, quantity: Quantity) -> str:
@@ -56,7 +58,7 @@ def _amount(value: float, quantity: Quantity) -> str:
 
 
 def _over_base(body: Cabinet, kinds: list[ShotKind], worst: Quantity) -> str:
-    """The longest base between two shots of one kind to one wall, where toe-in is told by it."""
+    """The longest base between two shots of one kind to one wall, where that fixes the toe-in."""
     if worst is not Quantity.TOE_IN:
         return ""
     bases = [
@@ -82,16 +84,16 @@ def _loose(offered: Candidates) -> list[str]:
 
 
 def _not_fixed(goal: Goal, loose: list[str]) -> str:
-    told = f"the shots that can be taken of the {goal.cabinet.side} cabinet do not fix its "
-    told += " and ".join(loose)
+    sentence = f"the shots that can be taken of the {goal.cabinet.side} cabinet do not fix its "
+    sentence += " and ".join(loose)
     for held in (Held.WALL, Held.CABINET):
         otherwise = msgspec.structs.replace(goal, holds=(*goal.holds, held))
         if held not in goal.holds and _would_do(otherwise):
-            return f"{told}: hold the meter on the {held} as well"
+            return f"{sentence}: hold the meter on the {held} as well"
     everywhere = msgspec.structs.replace(goal, walls=tuple(Wall))
     if _would_do(everywhere):
-        return f"{told}: shoot to the other walls as well, once the room's size is known well"
-    return told
+        return f"{sentence}: shoot to the other walls as well, once the room's size is known well"
+    return sentence
 
 
 def _remedies(goal: Goal) -> Iterator[str]:

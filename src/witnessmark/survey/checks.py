@@ -28,7 +28,7 @@ class MeasureCheck(msgspec.Struct, frozen=True):
 
 
 def measure_checks(
-    measures: Sequence[Measure], found: Adjustment, meter: Meter, told: SurveyNames
+    measures: Sequence[Measure], found: Adjustment, meter: Meter, names: SurveyNames
 ) -> list[MeasureCheck]:
     """Residual, standardised residual and suspicion of each measure that was adjusted."""
     suspects = suspect_rows(found, len(measures))
@@ -45,7 +45,7 @@ def measure_checks(
         checks.append(
             MeasureCheck(
                 measure,
-                told.measure(measure),
+                names.measure(measure),
                 residual,
                 standardised[row],
                 redundancy,
@@ -57,13 +57,13 @@ def measure_checks(
 
 
 def left_out_check(
-    measure: Measure, expected: float, meter: Meter, told: SurveyNames
+    measure: Measure, expected: float, meter: Meter, names: SurveyNames
 ) -> MeasureCheck:
     """The check of a measure that was left out: what all others make of it, mm."""
     residual = expected - measure.reading_mm
     return MeasureCheck(
         measure,
-        told.measure(measure),
+        names.measure(measure),
         residual,
         residual / meter.shot_sigma_mm,
         1.0,  # all of its error shows, because nothing was fitted to it

@@ -100,17 +100,17 @@ def neighbours(wall: Wall) -> tuple[Wall, Wall]:
 class _Drawing:
     """A line that is being drawn in a room, and how it is spoken of."""
 
-    def __init__(self, room: Room, wall: Wall, told: SurveyNames, sigma_mm: float) -> None:
+    def __init__(self, room: Room, wall: Wall, names: SurveyNames, sigma_mm: float) -> None:
         self.room = room
         self.wall = wall
-        self.told = told
+        self.names = names
         self.sigma_mm = sigma_mm
         self.frame = side_frame(room, Side.LEFT)
-        self.name = told.side(wall)
+        self.name = names.side(wall)
 
     def end(self, neighbour: Wall, given: dict[Wall, float]) -> FramePoint:
         """Where an end of the line is."""
-        place = f"{self.name}, its end by {self.told.side(neighbour)}"
+        place = f"{self.name}, its end by {self.names.side(neighbour)}"
         self._check_given(place, given)
         distances = given if len(given) > 1 else {neighbour: 0.0} | given
         lines = [self.frame.walls[wall] for wall in distances]
@@ -118,14 +118,14 @@ class _Drawing:
         if np.linalg.matrix_rank(design, tol=_MEET) < 2:
             raise BadInput(
                 f"datum: {place}: its distances from two sides that meet are needed, such as "
-                f"{self.told.side(neighbour)} and {self.told.side(self.wall.opposite)}"
+                f"{self.names.side(neighbour)} and {self.names.side(self.wall.opposite)}"
             )
         observed = np.array(list(distances.values())) - [wall.offset_mm for wall in lines]
         found = adjust_linear(design, observed, np.full(len(observed), self.sigma_mm))
         if np.abs(found.standardised).max() > CRITICAL_STANDARDISED_RESIDUAL:
-            told = [f"{self.told.length(mm)} from {self.told.side(w)}" for w, mm in given.items()]
+            read = [f"{self.names.length(mm)} from {self.names.side(w)}" for w, mm in given.items()]
             raise BadInput(
-                f"datum: {place}, cannot be {listed(told)}: these contradict each other; measure "
+                f"datum: {place}, cannot be {listed(read)}: these contradict each other; measure "
                 "them again"
             )
         along, out = found.estimate.tolist()
@@ -141,8 +141,8 @@ class _Drawing:
         apart = math.dist(first, second)
         if apart < NEAREST_MM:
             raise BadInput(
-                f"datum: the two ends of {self.name} are {self.told.length(apart)} apart; measure "
-                f"at places that are {self.told.length(NEAREST_MM)} apart or more"
+                f"datum: the two ends of {self.name} are {self.names.length(apart)} apart; measure "
+                f"at places that are {self.names.length(NEAREST_MM)} apart or more"
             )
 
     def meeting(self, neighbour: Wall, first: FramePoint, second: FramePoint) -> PlanPoint:
@@ -151,7 +151,7 @@ class _Drawing:
         fall = heights[0] - heights[1]
         if abs(fall) < _MEET * math.dist(first, second):
             raise BadInput(
-                f"datum: {self.name} runs along {self.told.side(neighbour)} and never meets it; "
+                f"datum: {self.name} runs along {self.names.side(neighbour)} and never meets it; "
                 "check from which side each distance was taken"
             )
         share = heights[0] / fall

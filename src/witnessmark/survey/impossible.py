@@ -11,7 +11,7 @@ from witnessmark.model.limits import DISTANCE
 from witnessmark.survey.names import SurveyNames, corners_between
 
 
-def check_measures(measures: Sequence[Measure], told: SurveyNames) -> None:
+def check_measures(measures: Sequence[Measure], names: SurveyNames) -> None:
     """Refuse a distance that has no sense.
 
     Raises:
@@ -20,18 +20,18 @@ def check_measures(measures: Sequence[Measure], told: SurveyNames) -> None:
     for measure in measures:
         if not DISTANCE.admits(measure.reading_mm):
             raise BadInput(
-                f"room: {told.measure(measure)} is {measure.reading_mm:g} mm; it must lie above 0, "
-                "to 100 m"
+                f"room: {names.measure(measure)} is {measure.reading_mm:g} mm; it must lie above "
+                "0, to 100 m"
             )
         if isinstance(measure, Straight) and measure.start == measure.end:
-            raise BadInput(f"room: {told.measure(measure)} is none: give two marks that differ")
+            raise BadInput(f"room: {names.measure(measure)} is none: give two marks that differ")
         if isinstance(measure, Shortest) and _is_on(measure):
             raise BadInput(
-                f"room: a mark on {told.side(measure.wall)} has no distance from it; measure from "
+                f"room: a mark on {names.side(measure.wall)} has no distance from it; measure from "
                 "a mark on another side"
             )
         if isinstance(measure, Flush):
-            _check_flush(measure, told)
+            _check_flush(measure, names)
 
 
 def _is_on(measure: Shortest) -> bool:
@@ -40,16 +40,16 @@ def _is_on(measure: Shortest) -> bool:
     return wall in start.corner.walls and (start.at_mm == 0 or start.along is wall)
 
 
-def _check_flush(measure: Flush, told: SurveyNames) -> None:
+def _check_flush(measure: Flush, names: SurveyNames) -> None:
     for wall in (measure.back, measure.back.opposite):
-        if wall in told.datum:
+        if wall in names.datum:
             raise BadInput(
-                f"room: a meter can neither stand flush on {told.side(wall)} nor hit it; measure "
+                f"room: a meter can neither stand flush on {names.side(wall)} nor hit it; measure "
                 "square to it with a tape"
             )
 
 
-def flat_triangle(measures: Sequence[Measure], meter: Meter, told: SurveyNames) -> str | None:
+def flat_triangle(measures: Sequence[Measure], meter: Meter, names: SurveyNames) -> str | None:
     """A sentence on a corner-to-corner distance that is longer than two that lead around it.
 
     None when there is none that the meter's errors do not explain.
@@ -70,14 +70,14 @@ def flat_triangle(measures: Sequence[Measure], meter: Meter, told: SurveyNames) 
         slack = slack_mm + 4e-6 * meter.scale_ppm * around
         if longest.reading_mm > around + slack:
             return (
-                f"{told.measure(longest)}, {told.length(longest.reading_mm)}, is longer than "
-                f"{told.measure(others[0])} and {told.measure(others[1])} together, "
-                f"{told.length(around)}; measure these three again"
+                f"{names.measure(longest)}, {names.length(longest.reading_mm)}, is longer than "
+                f"{names.measure(others[0])} and {names.measure(others[1])} together, "
+                f"{names.length(around)}; measure these three again"
             )
     return None
 
 
-def check_marks(measures: Sequence[Measure], room: Room, told: SurveyNames) -> None:
+def check_marks(measures: Sequence[Measure], room: Room, names: SurveyNames) -> None:
     """Refuse a mark that lies beyond the end of its wall.
 
     Raises:
@@ -91,6 +91,6 @@ def check_marks(measures: Sequence[Measure], room: Room, told: SurveyNames) -> N
             length = room.side_length_mm(mark.along)
             if mark.at_mm > length + 100:
                 raise BadInput(
-                    f"room: {told.measure(measure)} starts or ends beyond "
-                    f"{told.side(mark.along)}, which is {told.length(length)} long"
+                    f"room: {names.measure(measure)} starts or ends beyond "
+                    f"{names.side(mark.along)}, which is {names.length(length)} long"
                 )

@@ -80,9 +80,9 @@ class SurveyModel:
         """
         count, corners = self.distances.count, len(FREE)
         with np.errstate(divide="raise", invalid="raise", over="raise"):
-            told = self.distances(plan_of(unknowns))
+            distances = self.distances(plan_of(unknowns))
         values, jacobian = np.zeros(len(self.sigma)), np.zeros((len(self.sigma), self.unknowns))
-        values[:count], jacobian[:count, :corners] = told.value, told.by[:, FREE]
+        values[:count], jacobian[:count, :corners] = distances.value, distances.by[:, FREE]
         if self.has_scale:
             factor = 1 + unknowns[-1] * 1e-6
             jacobian[:count, -1] = values[:count] * 1e-6
@@ -108,8 +108,8 @@ class SurveyModel:
             return values, jacobian @ spread
 
         guess = np.zeros(self.unknowns - 3)
-        told = self.observed[: self.distances.count]
-        guess[:2] = np.median(told) if len(told) else USUAL_MM
+        measured = self.observed[: self.distances.count]
+        guess[:2] = np.median(measured) if len(measured) else USUAL_MM
         with contextlib.suppress(ArithmeticError):  # one of the two is not told, or nothing fits
             best = adjust(rectangle, guess, self.observed, self.sigma, most_steps=MOST_STEPS)
             guess[:2] = np.abs(best.estimate[:2])
@@ -151,7 +151,7 @@ class Distances:
 
     def __call__(self, plan: Plan) -> Scalar:
         """The readings (m,) and their gradients (m, 8)."""
-        told = Scalar(np.zeros(self.count), np.zeros((self.count, COORDINATES)))
+        distances = Scalar(np.zeros(self.count), np.zeros((self.count, COORDINATES)))
         first, second, third = (marks(plan) for marks in self._starts)
         kinds = (
             self._ends(plan).minus(first).length(),
@@ -159,8 +159,8 @@ class Distances:
             self._flush(plan, third),
         )
         for rows, kind in zip(self._rows, kinds, strict=True):
-            told.value[rows], told.by[rows] = kind
-        return told
+            distances.value[rows], distances.by[rows] = kind
+        return distances
 
     def _flush(self, plan: Plan, start: Place) -> Scalar:
         away = plan.inward(*self._backs).dot(plan.inward(*self._opposite))

@@ -19,12 +19,14 @@ _SHORTEST_MM, _LONGEST_MM = 1000.0, 50_000.0
 """What is drawn of a guess keeps between these."""
 
 
-def next_check(found: SurveyedRoom, told: SurveyNames) -> Straight | None:
+def next_check(found: SurveyedRoom, names: SurveyNames) -> Straight | None:
     """A distance that would check the others; None when enough do, and all agree."""
     if found.adjustment.freedom >= ENOUGH_CHECKS and not found.suspects:
         return None
     taken = {check.words for check in found.checks}
-    return next((one for one in _checks(found.room, told) if told.measure(one) not in taken), None)
+    return next(
+        (one for one in _checks(found.room, names) if names.measure(one) not in taken), None
+    )
 
 
 def likely_room(measures: Sequence[Measure], meter: Meter, datum: tuple[Wall, ...] = ()) -> Room:
@@ -34,12 +36,12 @@ def likely_room(measures: Sequence[Measure], meter: Meter, datum: tuple[Wall, ..
     return Room(*Room.rectangular(*sides).corners, datum=datum)
 
 
-def _checks(room: Room, told: SurveyNames) -> Iterator[Straight]:
+def _checks(room: Room, names: SurveyNames) -> Iterator[Straight]:
     """The most usual first."""
     yield from (diagonal(corner, 0.0) for corner in (Corner.FRONT_LEFT, Corner.FRONT_RIGHT))
     yield from (wall_length(wall, 0.0) for wall in Wall)
-    yield width_at(_half(room.length_mm, told.units), 0.0)
-    yield length_at(_half(room.width_mm, told.units), 0.0)
+    yield width_at(_half(room.length_mm, names.units), 0.0)
+    yield length_at(_half(room.width_mm, names.units), 0.0)
 
 
 def _half(side_mm: float, units: Units) -> float:

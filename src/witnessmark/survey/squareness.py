@@ -109,13 +109,13 @@ def pair_gap(setup: Setup, covariance: FloatArray | None = None) -> MirrorGap | 
 
 
 def square_sentences(
-    room: Room, gap: MirrorGap | None, told: SurveyNames, covariance: FloatArray | None = None
+    room: Room, gap: MirrorGap | None, names: SurveyNames, covariance: FloatArray | None = None
 ) -> Iterator[str]:
     """How far each corner is out of square and whether that matters for a pair, a sentence each."""
     for angle in corner_angles(room, covariance).values():
-        yield _angle_words(angle, room, told)
+        yield _angle_words(angle, room, names)
     if gap is not None:
-        yield _gap_words(gap, told)
+        yield _gap_words(gap, names)
 
 
 def _corner_angle(plan: Plan, corner: Corner, covariance: FloatArray | None) -> CornerAngle:
@@ -151,19 +151,19 @@ def _expanded(value: Scalar, covariance: FloatArray | None) -> float:
     return COVERAGE_FACTOR * math.sqrt(max(0.0, float(value.by @ covariance @ value.by)))
 
 
-def _angle_words(angle: CornerAngle, room: Room, told: SurveyNames) -> str:
+def _angle_words(angle: CornerAngle, room: Room, names: SurveyNames) -> str:
     _, beside = angle.corner.walls
-    side, length = told.side(beside), told.length(room.side_length_mm(beside))
+    side, length = names.side(beside), names.length(room.side_length_mm(beside))
     if not angle.is_told:
         within = f"{abs(angle.over_deg) + angle.expanded_deg:.2f}°"
-        lean = told.length(abs(angle.lean_mm) + angle.expanded_mm)
+        lean = names.length(abs(angle.lean_mm) + angle.expanded_mm)
         return (
             f"The {angle.corner} corner is square as far as the measuring tells, within {within}: "
             f"{lean} over the {length} of {side}."
         )
     wider, leans = ("wider", "out") if angle.over_deg > 0 else ("narrower", "in")
     over = _with_expanded(f"{abs(angle.over_deg):.2f}°", f"{angle.expanded_deg:.2f}°", angle)
-    lean = _with_expanded(told.length(abs(angle.lean_mm)), told.length(angle.expanded_mm), angle)
+    lean = _with_expanded(names.length(abs(angle.lean_mm)), names.length(angle.expanded_mm), angle)
     return (
         f"The {angle.corner} corner is {over} {wider} than a right angle: {side} leans {leans} "
         f"{lean} over its {length}."
@@ -174,25 +174,25 @@ def _with_expanded(value: str, expanded: str, angle: CornerAngle) -> str:
     return f"{value} ± {expanded}" if angle.expanded_deg > 0 else value
 
 
-def _gap_words(gap: MirrorGap, told: SurveyNames) -> str:
-    tolerance = told.length(gap.tolerance_mm)
-    pair = f"At a setback of {told.length(gap.setback_mm)} a pair symmetrical about the front wall"
+def _gap_words(gap: MirrorGap, names: SurveyNames) -> str:
+    tolerance = names.length(gap.tolerance_mm)
+    pair = f"At a setback of {names.length(gap.setback_mm)} a pair symmetrical about the front wall"
     if gap.verdict is Verdict.IN:
-        within = told.length(abs(gap.side_mm) + gap.expanded_mm)
+        within = names.length(abs(gap.side_mm) + gap.expanded_mm)
         return (
             f"{pair}'s normal stands within {within} of symmetrical between the side walls too: "
             f"which mirror line is chosen does not matter to a tolerance of {tolerance}."
         )
     farther, nearer = ("left", "right") if gap.side_mm > 0 else ("right", "left")
-    size = told.length(abs(gap.side_mm))
+    size = names.length(abs(gap.side_mm))
     if gap.expanded_mm > 0:
-        size = f"{size} ± {told.length(gap.expanded_mm)}"
+        size = f"{size} ± {names.length(gap.expanded_mm)}"
     matters = (
         f"that matters to a tolerance of {tolerance}, so choose the mirror line before the targets"
         if gap.verdict is Verdict.OUT
         else f"whether that matters to a tolerance of {tolerance} takes more diagonals to tell"
     )
     return (
-        f"{pair}'s normal stands {size} farther from {told.side(Wall(farther))} than from "
-        f"{told.side(Wall(nearer))}: {matters}."
+        f"{pair}'s normal stands {size} farther from {names.side(Wall(farther))} than from "
+        f"{names.side(Wall(nearer))}: {matters}."
     )

@@ -39,8 +39,8 @@ GROSS_MM = 100.0
 class TooFewDistances(TooFewShots):
     """The corners are not fixed; with the ``missing`` lengths they would be."""
 
-    def __init__(self, missing: Sequence[Straight], told: SurveyNames) -> None:
-        super().__init__(f"room: missing {listed([told.measure(one) for one in missing])}")
+    def __init__(self, missing: Sequence[Straight], names: SurveyNames) -> None:
+        super().__init__(f"room: missing {listed([names.measure(one) for one in missing])}")
         self.missing = tuple(missing)
 
 
@@ -109,30 +109,30 @@ def survey(
         TooFewDistances: naming those that are missing.
         BadInput: when a distance cannot be taken so, or no room has all of them.
     """
-    told = SurveyNames(datum, units)
-    check_measures(measures, told)
+    names = SurveyNames(datum, units)
+    check_measures(measures, names)
     model = SurveyModel(measures, meter)
     missing = model.missing()
     if missing:
-        raise TooFewDistances(missing, told)
-    fit = _best_fit(model, measures, meter, told)
+        raise TooFewDistances(missing, names)
+    fit = _best_fit(model, measures, meter, names)
     room = _room(fit, datum)
-    check_marks(measures, room, told)
-    return _surveyed(fit, measures, meter, room, told)
+    check_marks(measures, room, names)
+    return _surveyed(fit, measures, meter, room, names)
 
 
 def _best_fit(
-    model: SurveyModel, measures: Sequence[Measure], meter: Meter, told: SurveyNames
+    model: SurveyModel, measures: Sequence[Measure], meter: Meter, names: SurveyNames
 ) -> _Fit:
     """The fit of all measures, or of all but the one that is wrong by far."""
-    complaint = flat_triangle(measures, meter, told)
+    complaint = flat_triangle(measures, meter, names)
     if complaint is None:
         fit = _fit(model, measures)
         if fit is not None and not fit.is_gross:
             return fit
         rows = [] if fit is None else suspect_rows(fit.adjustment, len(measures))
         doubtful = [measures[row] for row in rows] or measures
-        words = listed([told.measure(measure) for measure in doubtful])
+        words = listed([names.measure(measure) for measure in doubtful])
         complaint = f"no room has all of these distances, measure again {words}"
     without = list(_without_each(measures, meter))
     if len(without) == 1:
@@ -171,15 +171,15 @@ def _room(fit: _Fit, datum: tuple[Wall, ...]) -> Room:
 
 
 def _surveyed(
-    fit: _Fit, measures: Sequence[Measure], meter: Meter, room: Room, told: SurveyNames
+    fit: _Fit, measures: Sequence[Measure], meter: Meter, room: Room, names: SurveyNames
 ) -> SurveyedRoom:
     found, corners = fit.adjustment, len(FREE)
     covariance = np.zeros((COORDINATES, COORDINATES))
     covariance[np.ix_(FREE, FREE)] = found.covariance[:corners, :corners]
     zero_mm = float(found.estimate[corners]) if meter.zero_mm > 0 else 0.0
-    checks = measure_checks(fit.measures, found, meter, told)
+    checks = measure_checks(fit.measures, found, meter, names)
     if fit.left_out is not None:
         wrong = measures[fit.left_out]
         expected = predict_measure(room, wrong) + zero_mm
-        checks.insert(fit.left_out, left_out_check(wrong, expected, meter, told))
+        checks.insert(fit.left_out, left_out_check(wrong, expected, meter, names))
     return SurveyedRoom(room, covariance, tuple(checks), found, zero_mm)
