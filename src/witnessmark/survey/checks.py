@@ -30,7 +30,7 @@ class MeasureCheck(msgspec.Struct, frozen=True):
 def measure_checks(
     measures: Sequence[Measure], found: Adjustment, meter: Meter, names: SurveyNames
 ) -> list[MeasureCheck]:
-    """Residual, standardised residual and suspicion of each measure that was adjusted."""
+    """Return residual, standardised residual and suspicion of each measure that was adjusted."""
     suspects = suspect_rows(found, len(measures))
     residuals, redundancies = found.residuals.tolist(), found.redundancy.tolist()
     standardised = found.standardised.tolist()
@@ -59,7 +59,7 @@ def measure_checks(
 def left_out_check(
     measure: Measure, expected: float, meter: Meter, names: SurveyNames
 ) -> MeasureCheck:
-    """The check of a measure that was left out: what all others make of it, mm."""
+    """Return the check of a measure that was left out: what all others make of it, mm."""
     residual = expected - measure.reading_mm
     return MeasureCheck(
         measure,

@@ -36,11 +36,11 @@ class Scalar(NamedTuple):
     by: FloatArray
 
     def minus(self, other: Scalar) -> Scalar:
-        """This less ``other``."""
+        """Return this less ``other``."""
         return Scalar(self.value - other.value, self.by - other.by)
 
     def over(self, other: Scalar) -> Scalar:
-        """This divided by ``other``."""
+        """Return this divided by ``other``."""
         quotient = self.value / other.value
         by = (self.by - quotient[..., None] * other.by) / other.value[..., None]
         return Scalar(quotient, by)
@@ -53,31 +53,31 @@ class Place(NamedTuple):
     by: FloatArray
 
     def minus(self, other: Place) -> Place:
-        """The vector from ``other`` to here."""
+        """Return the vector from ``other`` to here."""
         return Place(self.value - other.value, self.by - other.by)
 
     def plus(self, vector: Place, times: FloatArray | float) -> Place:
-        """This and so many times ``vector``."""
+        """Return this and so many times ``vector``."""
         times = np.asarray(times)[..., None]
         return Place(self.value + times * vector.value, self.by + times[..., None] * vector.by)
 
     def dot(self, other: Place) -> Scalar:
-        """Scalar product."""
+        """Return the scalar product."""
         by = self.value[..., None] * other.by + other.value[..., None] * self.by
         return Scalar((self.value * other.value).sum(axis=-1), by.sum(axis=-2))
 
     def turned(self) -> Place:
-        """Turned by a quarter from x toward y."""
+        """Return it turned by a quarter from x toward y."""
         return Place(self.value @ _QUARTER.T, _QUARTER @ self.by)
 
     def length(self) -> Scalar:
-        """Length of a vector."""
+        """Return the length of a vector."""
         length = np.hypot(self.value[..., 0], self.value[..., 1])
         by = (self.value[..., None] * self.by).sum(axis=-2)
         return Scalar(length, by / length[..., None])
 
     def unit(self) -> Place:
-        """The vector of length 1 in the same direction."""
+        """Return the vector of length 1 in the same direction."""
         length = self.length()
         unit = self.value / length.value[..., None]
         across = self.by - unit[..., None] * length.by[..., None, :]
@@ -99,30 +99,30 @@ class Plan:
         return [(x, y) for x, y in self._corners.value.tolist()]
 
     def corner(self, which: Which) -> Place:
-        """Where corners are."""
+        """Return where corners are."""
         return Place(self._corners.value[which], self._corners.by[which])
 
     def along(self, start: Which, end: Which) -> Place:
-        """The vectors from corners to others."""
+        """Return the vectors from corners to others."""
         return self.corner(end).minus(self.corner(start))
 
     def inward(self, start: Which, end: Which) -> Place:
-        """Unit normals into the room of walls whose ends are in the order round the room."""
+        """Return unit normals into the room of walls whose ends are in the order round the room."""
         return self.along(start, end).unit().turned()
 
     def height(self, place: Place, start: Which, end: Which) -> Scalar:
-        """Square distances of places from the lines of such walls; positive inside the room."""
+        """Return square distances of places from the lines of such walls; positive inside."""
         return place.minus(self.corner(start)).dot(self.inward(start, end))
 
 
 def ends_of(wall: Wall) -> tuple[int, int]:
-    """The two ends of a wall by their place in ``Corner``, in the order round the room."""
+    """Return the two ends of a wall by their place in ``Corner``, in the order round the room."""
     start, end = wall.ends
     return place_of(start), place_of(end)
 
 
 def place_of(corner: Corner) -> int:
-    """The place of a corner in ``Corner``."""
+    """Return the place of a corner in ``Corner``."""
     return _PLACES[corner]
 
 

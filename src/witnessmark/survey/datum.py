@@ -40,7 +40,7 @@ def with_datum(
     units: Units = Units.MM,
     sigma_mm: float = 1.0,
 ) -> Room:
-    """The room with a datum line in place of one wall; see ``redrawn``."""
+    """Return the room with a datum line in place of one wall; see ``redrawn``."""
     return redrawn(room, line, units, sigma_mm).room
 
 
@@ -50,7 +50,7 @@ def redrawn(
     units: Units = Units.MM,
     sigma_mm: float = 1.0,
 ) -> Redrawn:
-    """The room with a datum line in place of one wall, in the plan frame that follows.
+    """Return the room with a datum line in place of one wall, in the plan frame that follows.
 
     Where that wall was in ``room`` does not matter; its neighbours go on, or end, where they meet
     the line. What stands proud of the wall goes with it. A front or left line moves the plan's
@@ -78,7 +78,7 @@ def redrawn(
 
 
 def line_of(room: Room, wall: Wall) -> DatumLine:
-    """A side as the line from corner to corner, by their distances from the opposite side."""
+    """Return a side as the line from corner to corner, by distances from the opposite side."""
     lines, opposite = side_frame(room, Side.LEFT), wall.opposite
 
     def end(neighbour: Wall) -> dict[Wall, float]:
@@ -91,7 +91,7 @@ def line_of(room: Room, wall: Wall) -> DatumLine:
 
 
 def neighbours(wall: Wall) -> tuple[Wall, Wall]:
-    """The sides at the first and the second end of a line."""
+    """Return the sides at the first and the second end of a line."""
     if wall in (Wall.LEFT, Wall.RIGHT):
         return Wall.FRONT, Wall.BACK
     return Wall.LEFT, Wall.RIGHT
@@ -109,7 +109,7 @@ class _Drawing:
         self.name = names.side(wall)
 
     def end(self, neighbour: Wall, given: dict[Wall, float]) -> FramePoint:
-        """Where an end of the line is."""
+        """Return where an end of the line is."""
         place = f"{self.name}, its end by {self.names.side(neighbour)}"
         self._check_given(place, given)
         distances = given if len(given) > 1 else {neighbour: 0.0} | given
@@ -146,7 +146,7 @@ class _Drawing:
             )
 
     def meeting(self, neighbour: Wall, first: FramePoint, second: FramePoint) -> PlanPoint:
-        """The corner where the line, drawn on, meets a neighbouring side."""
+        """Return the corner where the line, drawn on, meets a neighbouring side."""
         heights = [self.frame.walls[neighbour].distance_mm(end) for end in (first, second)]
         fall = heights[0] - heights[1]
         if abs(fall) < _MEET * math.dist(first, second):
@@ -163,7 +163,7 @@ class _Drawing:
         )
 
     def closed(self, corners: dict[Corner, PlanPoint]) -> Redrawn:
-        """The room of these corners, turned so that the front lies along x from the origin."""
+        """Return the room of these corners, moved so that the front lies along x from 0."""
         shift = Shift.to_front(corners[Corner.FRONT_LEFT], corners[Corner.FRONT_RIGHT])
         return Redrawn(self._room([shift.moved(corners[at]) for at in Corner], shift), shift)
 

@@ -50,7 +50,7 @@ def _check_flush(measure: Flush, names: SurveyNames) -> None:
 
 
 def flat_triangle(measures: Sequence[Measure], meter: Meter, names: SurveyNames) -> str | None:
-    """A sentence on a corner-to-corner distance that is longer than two that lead around it.
+    """Return a sentence on a corner-to-corner distance that is longer than two that lead around it.
 
     None when there is none that the meter's errors do not explain.
     """

@@ -116,7 +116,7 @@ class SurveyModel:
         return spread @ guess
 
     def missing(self) -> list[Straight]:
-        """The lengths and diagonals without which the measures do not fix the corners.
+        """Return the lengths and diagonals without which the measures do not fix the corners.
 
         What matters is what they tell of a room near a rectangle. There only a diagonal tells a
         square room from one that leans, whatever little more the walls of a skew one would tell.
@@ -193,19 +193,19 @@ def _ends(walls: Sequence[Wall]) -> tuple[Indices, Indices]:
 
 
 def plan_of(unknowns: FloatArray) -> Plan:
-    """The plan whose free coordinates the unknowns begin with."""
+    """Return the plan whose free coordinates the unknowns begin with."""
     coordinates = np.zeros(COORDINATES)
     coordinates[FREE] = unknowns[: len(FREE)]
     return Plan(coordinates.reshape(4, 2))
 
 
 def predict_measure(room: Room, measure: Measure) -> float:
-    """What a measure reads in a room by a meter without error, mm."""
+    """Return what a measure reads in a room by a meter without error, mm."""
     return float(Distances([measure])(Plan(room.corners)).value[0])
 
 
 def measure_ends(room: Room, measure: Measure) -> tuple[PlanPoint, PlanPoint]:
-    """From where to where in plan a measure goes."""
+    """Return from where to where in plan a measure goes."""
     plan = Plan(room.corners)
     start = _Marks([measure.start])(plan)
     if isinstance(measure, Straight):

@@ -15,15 +15,15 @@ class SurveyNames(NamedTuple):
     units: Units = Units.MM
 
     def length(self, mm: float) -> str:
-        """A length in the person's units."""
+        """Return a length in the person's units."""
         return format_length(mm, self.units)
 
     def side(self, wall: Wall) -> str:
-        """A side of the room."""
+        """Return a side of the room."""
         return f"the {wall} datum line" if wall in self.datum else f"the {wall} wall"
 
     def measure(self, measure: Measure) -> str:
-        """From where to where a distance was taken."""
+        """Return from where to where a distance was taken."""
         start = self.mark(measure.start)
         if isinstance(measure, Shortest):
             return f"the way from {start} square to {self.side(measure.wall)}"
@@ -44,7 +44,7 @@ class SurveyNames(NamedTuple):
         return f"the {what} {self.length(measure.start.at_mm)} from {self.side(near)}"
 
     def mark(self, mark: FloorMark) -> str:
-        """A place at the foot of the walls."""
+        """Return a place at the foot of the walls."""
         if mark.along is None or mark.at_mm == 0:
             return f"the {mark.corner} corner"
         return (
@@ -53,14 +53,14 @@ class SurveyNames(NamedTuple):
 
 
 def corners_between(measure: Measure) -> tuple[Corner, Corner] | None:
-    """The two corners that a straight measure joins; None when it joins anything else."""
+    """Return the two corners that a straight measure joins; None when it joins anything else."""
     if not isinstance(measure, Straight) or measure.start.at_mm or measure.end.at_mm:
         return None
     return measure.start.corner, measure.end.corner
 
 
 def side_measured(measure: Measure) -> Wall | None:
-    """The side that a measure is the length of; None when it is of anything else."""
+    """Return the side that a measure is the length of; None when it is of anything else."""
     between = corners_between(measure) or ()
     return next((wall for wall in Wall if set(wall.ends) == set(between)), None)
 

@@ -20,7 +20,7 @@ _SHORTEST_MM, _LONGEST_MM = 1000.0, 50_000.0
 
 
 def next_check(found: SurveyedRoom, names: SurveyNames) -> Straight | None:
-    """A distance that would check the others; None when enough do, and all agree."""
+    """Return a distance that would check the others; None when enough do, and all agree."""
     if found.adjustment.freedom >= ENOUGH_CHECKS and not found.suspects:
         return None
     taken = {check.words for check in found.checks}
@@ -30,7 +30,7 @@ def next_check(found: SurveyedRoom, names: SurveyNames) -> Straight | None:
 
 
 def likely_room(measures: Sequence[Measure], meter: Meter, datum: tuple[Wall, ...] = ()) -> Room:
-    """A rectangle near distances that do not fix the corners yet, or contradict each other."""
+    """Return a rectangle near distances that do not fix the corners yet, or contradict."""
     _, (width, _), (_, length), _ = plan_of(SurveyModel(measures, meter).start).points
     sides = [min(max(abs(side), _SHORTEST_MM), _LONGEST_MM) for side in (width, length)]
     return Room(*Room.rectangular(*sides).corners, datum=datum)

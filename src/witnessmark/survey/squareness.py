@@ -60,7 +60,7 @@ class MirrorGap(msgspec.Struct, frozen=True):
 
 
 def corner_angles(room: Room, covariance: FloatArray | None = None) -> dict[Corner, CornerAngle]:
-    """How far each corner is out of square.
+    """Return how far each corner is out of square.
 
     Args:
         room: its four corners.
@@ -77,7 +77,7 @@ def mirror_gap(
     base_mm: float,
     covariance: FloatArray | None = None,
 ) -> MirrorGap:
-    """What the choice of the mirror line changes for a pair, and whether that matters.
+    """Return what the choice of the mirror line changes for a pair, and whether that matters.
 
     Args:
         room: its four corners.
@@ -99,7 +99,7 @@ def mirror_gap(
 
 
 def pair_gap(setup: Setup, covariance: FloatArray | None = None) -> MirrorGap | None:
-    """The same for the pair on its targets; None while these are not chosen."""
+    """Return what that is for the pair on its targets; None while these are not chosen."""
     left, right = setup.targets.left, setup.targets.right
     if left is None or right is None:
         return None
@@ -111,7 +111,7 @@ def pair_gap(setup: Setup, covariance: FloatArray | None = None) -> MirrorGap | 
 def square_sentences(
     room: Room, gap: MirrorGap | None, names: SurveyNames, covariance: FloatArray | None = None
 ) -> Iterator[str]:
-    """How far each corner is out of square and whether that matters for a pair, a sentence each."""
+    """Return how far each corner is out of square and if that matters for a pair, as sentences."""
     for angle in corner_angles(room, covariance).values():
         yield _angle_words(angle, room, names)
     if gap is not None:

@@ -94,7 +94,7 @@ def survey(
     datum: tuple[Wall, ...] = (),
     units: Units = Units.MM,
 ) -> SurveyedRoom:
-    """The four corners that fit the measures best, and how well each measure fits.
+    """Return the four corners that fit the measures best, and how well each measure fits.
 
     One that is wrong by more than 100 mm is left out where all the others agree without it; smaller
     mistakes are named only, because a repeat is worth more than a guess.
