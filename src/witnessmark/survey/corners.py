@@ -25,7 +25,7 @@ COORDINATES = 2 * len(Corner)
 _QUARTER = np.array([[0.0, -1.0], [1.0, 0.0]])
 
 Indices = NDArray[np.intp]
-Which = Indices | int
+CornerIndex = Indices | int
 """One corner or many, by their place in ``Corner``."""
 
 
@@ -46,29 +46,29 @@ class Scalar(NamedTuple):
         return Scalar(quotient, by)
 
 
-class Place(NamedTuple):
+class Points(NamedTuple):
     """Points or vectors in plan (..., 2) and their gradients (..., 2, 8)."""
 
     value: FloatArray
     by: FloatArray
 
-    def minus(self, other: Place) -> Place:
+    def minus(self, other: Points) -> Points:
         """Return the vector from ``other`` to here."""
-        return Place(self.value - other.value, self.by - other.by)
+        return Points(self.value - other.value, self.by - other.by)
 
-    def plus(self, vector: Place, times: FloatArray | float) -> Place:
+    def plus(self, vector: Points, times: FloatArray | float) -> Points:
         """Return this and so many times ``vector``."""
         times = np.asarray(times)[..., None]
-        return Place(self.value + times * vector.value, self.by + times[..., None] * vector.by)
+        return Points(self.value + times * vector.value, self.by + times[..., None] * vector.by)
 
-    def dot(self, other: Place) -> Scalar:
+    def dot(self, other: Points) -> Scalar:
         """Return the scalar product."""
         by = self.value[..., None] * other.by + other.value[..., None] * self.by
         return Scalar((self.value * other.value).sum(axis=-1), by.sum(axis=-2))
 
-    def turned(self) -> Place:
+    def turned(self) -> Points:
         """Return it turned by a quarter from x toward y."""
-        return Place(self.value @ _QUARTER.T, _QUARTER @ self.by)
+        return Points(self.value @ _QUARTER.T, _QUARTER @ self.by)
 
     def length(self) -> Scalar:
         """Return the length of a vector."""
@@ -76,12 +76,12 @@ class Place(NamedTuple):
         by = (self.value[..., None] * self.by).sum(axis=-2)
         return Scalar(length, by / length[..., None])
 
-    def unit(self) -> Place:
+    def unit(self) -> Points:
         """Return the vector of length 1 in the same direction."""
         length = self.length()
         unit = self.value / length.value[..., None]
         across = self.by - unit[..., None] * length.by[..., None, :]
-        return Place(unit, across / length.value[..., None, None])
+        return Points(unit, across / length.value[..., None, None])
 
 
 class Plan:
@@ -89,7 +89,7 @@ class Plan:
 
     def __init__(self, corners: Sequence[PlanPoint] | FloatArray) -> None:
         """Take the corners in the order of ``Corner``."""
-        self._corners = Place(
+        self._corners = Points(
             np.asarray(corners, dtype=float), np.eye(COORDINATES).reshape(4, 2, COORDINATES)
         )
 
@@ -98,19 +98,19 @@ class Plan:
         """Where the corners are, without their gradients."""
         return [(x, y) for x, y in self._corners.value.tolist()]
 
-    def corner(self, which: Which) -> Place:
+    def corner(self, which: CornerIndex) -> Points:
         """Return where corners are."""
-        return Place(self._corners.value[which], self._corners.by[which])
+        return Points(self._corners.value[which], self._corners.by[which])
 
-    def along(self, start: Which, end: Which) -> Place:
+    def along(self, start: CornerIndex, end: CornerIndex) -> Points:
         """Return the vectors from corners to others."""
         return self.corner(end).minus(self.corner(start))
 
-    def inward(self, start: Which, end: Which) -> Place:
+    def inward(self, start: CornerIndex, end: CornerIndex) -> Points:
         """Return unit normals into the room of walls whose ends are in the order round the room."""
         return self.along(start, end).unit().turned()
 
-    def height(self, place: Place, start: Which, end: Which) -> Scalar:
+    def height(self, place: Points, start: CornerIndex, end: CornerIndex) -> Scalar:
         """Return square distances of places from the lines of such walls; positive inside."""
         return place.minus(self.corner(start)).dot(self.inward(start, end))
 

@@ -35,8 +35,8 @@ from witnessmark.model.survey import diagonal, wall_length
 from witnessmark.survey.corners import (
     COORDINATES,
     Indices,
-    Place,
     Plan,
+    Points,
     Scalar,
     ends_of,
     place_of,
@@ -162,7 +162,7 @@ class Distances:
             distances.value[rows], distances.by[rows] = kind
         return distances
 
-    def _flush(self, plan: Plan, start: Place) -> Scalar:
+    def _flush(self, plan: Plan, start: Points) -> Scalar:
         away = plan.inward(*self._backs).dot(plan.inward(*self._opposite))
         towards = Scalar(-away.value, -away.by)
         return plan.height(start, *self._opposite).over(towards)
@@ -176,7 +176,7 @@ class _Marks:
         self._end = np.array([_other_end(mark) for mark in marks], dtype=np.intp)
         self._at = np.array([mark.at_mm for mark in marks])
 
-    def __call__(self, plan: Plan) -> Place:
+    def __call__(self, plan: Plan) -> Points:
         along = plan.along(self._start, self._end).unit()
         return plan.corner(self._start).plus(along, self._at)
 
@@ -217,7 +217,7 @@ def measure_ends(room: Room, measure: Measure) -> tuple[PlanPoint, PlanPoint]:
     return _point(start), _point(end)
 
 
-def _point(place: Place) -> PlanPoint:
+def _point(place: Points) -> PlanPoint:
     x, y = place.value.ravel().tolist()
     return x, y
 

@@ -17,7 +17,7 @@ from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.model import Corner, Room, Setup, Side, Tolerance, Wall
 from witnessmark.model.uncertainty import COVERAGE_FACTOR
-from witnessmark.survey.corners import Place, Plan, Scalar, ends_of, place_of
+from witnessmark.survey.corners import Plan, Points, Scalar, ends_of, place_of
 from witnessmark.survey.names import SurveyNames
 
 _HARDLY_DEG = 0.005
@@ -135,7 +135,7 @@ def _corner_angle(plan: Plan, corner: Corner, covariance: FloatArray | None) -> 
     )
 
 
-def _mirrored(plan: Plan, side: Side, setback_mm: float, base_mm: float) -> Place:
+def _mirrored(plan: Plan, side: Side, setback_mm: float, base_mm: float) -> Points:
     """Where a cabinet's reference point stands, as mirror image about the front wall's normal."""
     left, right = ends_of(Wall.FRONT)
     front = plan.along(left, right)
