@@ -146,6 +146,11 @@ def format_length(mm: float, units: Units = Units.MM, *, signed: bool = False) -
     return sign + _written(rounded, units)
 
 
+def format_bare(mm: float, units: Units) -> str:
+    """Return a length without its unit where that is the millimetre, for lists and brackets."""
+    return format_length(mm, units).removesuffix(" mm")
+
+
 def format_known(mm: float, expanded_mm: float, units: Units) -> str:
     """A measured length with its expanded uncertainty, both to what that supports."""
     return f"{format_length(mm, units.known_to(expanded_mm))} ±{format_expanded(expanded_mm)}"

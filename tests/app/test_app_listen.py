@@ -267,7 +267,7 @@ async def test_what_was_put_back_no_longer_is_once_the_walk_goes_on(
 async def test_a_pair_that_was_brought_in_is_kept_where_it_was_measured(store_file: Path) -> None:
     async with rehearse(store_file) as person:
         await person.work_on()
-        assert "e: listen, v: mark" in person.text
+        assert "Press e to listen, v to mark." in person.text
         await person.press("e", "4")
         await person.until(lambda: "(measured)" in person.text)
         await person.press("ctrl+r")

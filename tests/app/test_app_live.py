@@ -43,7 +43,7 @@ async def test_a_pair_is_stood_on_its_targets_by_the_button_alone(
     async with rehearse(store_file, seed=seed, size=size) as person:
         await person.work_on()
         assert person.figure == "BOTH IN"
-        assert "both cabinets" in person.text
+        assert "Both cabinets" in person.text
         assert person.text.count("✓ in") >= 6
         for side in Side:
             target = person.app.session.round.setup.targets[side]  # type: ignore[union-attr]
@@ -57,7 +57,7 @@ async def test_a_pair_is_stood_on_its_targets_by_the_button_alone(
 async def test_the_prompt_follows_each_reading_and_each_is_on_disk(store_file: Path) -> None:
     async with rehearse(store_file) as person:
         assert person.figure == "L FRONT OUTER ←"
-        assert "left cabinet: shoot front-outer to left wall" in person.text
+        assert "Left cabinet: shoot front-outer to left wall." in person.text
         await person.shoot()
         assert person.figure == "L REAR OUTER ←"
         assert len(readings_in(store_file)) == 1
@@ -103,7 +103,7 @@ async def test_a_wrong_looking_reading_is_questioned_and_the_next_one_settles_it
         await person.press(*"9999", "enter")
         await person.until(lambda: person.live.guidance.question is not None)  # type: ignore[union-attr]
         assert person.figure == "L 9999 mm?"
-        assert "shoot again" in person.text
+        assert "Shoot again" in person.text
         assert readings_in(store_file) == [9999.0]
         await person.shoot()
         assert person.live.guidance is not None
@@ -120,7 +120,7 @@ async def test_a_reading_taken_at_another_shot_is_put_there_by_a_key(store_file:
         assert last is not None
         await person.pilot.press(*f"{last.reading_mm + 7:.0f}", "enter")
         await person.until(lambda: person.live.guidance.question is not None)  # type: ignore[union-attr]
-        assert "fits rear-outer to front wall: choose There" in person.text
+        assert "This fits rear-outer to front wall. Press t" in person.text
         assert person.live.check_action("decide", ("there",))
         await person.decide("t")
         state = person.app.session.round

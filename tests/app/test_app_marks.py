@@ -115,7 +115,7 @@ async def test_a_mark_holds_all_that_is_known_of_the_pair(store_file: Path) -> N
         assert person.told == '"before the cleaning" is kept.'
         assert person.field("name").value is None
         assert "8 shots, round 1" in marker.part("held")
-        assert marker.moved.startswith("· Nothing moved by more than the measuring can see")
+        assert marker.moved.startswith("· No movement larger than the meter can detect")
         truth = person.room.truth
     (kept,) = kept_in(store_file)
     mark = kept.record
@@ -190,7 +190,7 @@ async def test_two_marks_are_compared_by_what_moved_from_the_earlier_to_the_late
         told = "The right cabinet stands 2"  # 25 mm, and what hands and meter make of it
         assert told in marker.moved
         assert "farther from the front wall than then" in marker.moved
-        assert "The left cabinet did not move" in marker.moved
+        assert "The left cabinet has not moved" in marker.moved
         await marker.keep("after", 2)
         person.choice("against").action_choose(1)
         await person.pilot.pause()
@@ -219,7 +219,7 @@ async def test_whether_a_mark_is_still_there_is_looked_for_with_new_shots(
             assert person.figure != "AS MARKED"
             await person.shoot()
         assert person.figure == "AS MARKED"
-        assert 'as "home" has it, as far as was measured' in person.text
+        assert 'Still where "home" was, as far as was measured' in person.text
         person.carry(Side.LEFT, Placement(-12.0, 0.0, 0.0))
         await marker.arrive(1)
         await marker.begin("ctrl+t")
@@ -244,7 +244,7 @@ async def test_a_pair_that_was_moved_is_put_back(store_file: Path) -> None:
         assert person.app.session.round.readings == 0
         await person.work_on()
         assert person.figure == "BOTH IN"
-        assert 'against "home" both stand within' in person.text
+        assert 'Against "home" both stand within' in person.text
         tolerance = FREE.tolerance
         for side in Side:
             off = person.room.truth[side].minus(before[side])

@@ -111,13 +111,13 @@ async def test_the_edge_its_offset_and_the_correction_are_kept_and_told(
     sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
-        assert "hold the meter's rear edge flush on the outer side" in sitting.text
+        assert "Hold the meter's rear edge flush on the outer side" in sitting.text
         await sitting.press("m")
         await sitting.choose("edge", "front")
         await sitting.fill(edge_offset="-118 mm", zero_correction="\N{MINUS SIGN}0.8 mm")
         assert sitting.field("edge-offset").problem is None
         await sitting.press("escape", "g")
-        assert "hold the meter's front edge level with the outer side" in sitting.text
+        assert "Hold the meter's front edge even with the outer side" in sitting.text
     saved = saved_in(store_file)
     assert saved is not None
     meter = saved.setup.meter

@@ -298,7 +298,7 @@ def test_nothing_that_moved_in_words() -> None:
     found = moved(Placement(left.side_mm + 1.2, left.setback_mm - 2.0, left.toe_in_deg + 0.1))
     assert not found.seen
     assert comparison_words(SETUP, found) == (
-        "nothing moved by more than the measuring can see, ±2.1 mm and ±0.14°",
+        "no movement larger than the meter can detect (±2.1 mm and ±0.14°)",
     )
 
 
@@ -309,7 +309,7 @@ def test_a_cabinet_that_moved_in_words() -> None:
     against = "against the right one, the left cabinet stands"
     assert comparison_words(SETUP, found) == (
         "the left cabinet stands 6.2 mm nearer to the front wall than then (±2.1 mm)",
-        "the right cabinet did not move by more than the measuring can see, ±2.1 mm and ±0.14°",
+        "the right cabinet has not moved by more than the meter can detect (±2.1 mm and ±0.14°)",
         f"{against} 6.2 mm nearer to the front wall than then (±3.0 mm)",
         f"{against} 5.7 mm farther from the seat than then (±2.9 mm)",
     )
@@ -334,7 +334,7 @@ def test_ways_in_words(move: tuple[float, float, float], words: str) -> None:
     now = Placement(right.side_mm + move[0], right.setback_mm + move[1], right.toe_in_deg + move[2])
     told = comparison_words(SETUP, moved(STANDING.left, now))
     assert f"the right cabinet {words}" in told[1]
-    assert told[0].startswith("the left cabinet did not move")
+    assert told[0].startswith("the left cabinet has not moved")
 
 
 def test_of_a_turn_the_foot_that_went_farthest_is_told() -> None:
@@ -353,7 +353,7 @@ def test_a_lean_in_words() -> None:
     found = moved(STANDING.left, tilts=Pair(Tilt(0.4, 0.05, 0.1), Tilt(1.2, 0.05, 0.1)))
     told = comparison_words(SETUP, found)
     assert told[0] == "the left cabinet leans back 0.60° less than then (±0.32°)"
-    assert told[1].endswith("can see, ±2.1 mm and ±0.32°")
+    assert told[1].endswith("can detect (±2.1 mm and ±0.32°)")
     assert told[2] == (
         "against the right one, the left cabinet leans back 0.60° less than then (±0.20°)"
     )

@@ -65,8 +65,8 @@ def nudged(side: Side, standing: Placement, setup: Setup = SETUP) -> Guidance:
 def test_the_first_prompt() -> None:
     guidance = guide(BEGUN)
     assert say(guidance).headline.figure == "L FRONT OUTER ←"
-    assert say(guidance).headline.words == "left cabinet: shoot front-outer to left wall"
-    assert say(guidance).details[0].startswith("hold the meter's rear edge flush on the outer side")
+    assert say(guidance).headline.words == "Left cabinet: shoot front-outer to left wall."
+    assert say(guidance).details[0].startswith("Hold the meter's rear edge flush on the outer side")
     assert (guidance.prompt.number, guidance.prompt.count) == (1, 4)
     wanted_mm = WORLD.true_distance(BEGUN.prompted)
     assert guidance.prompt.on_target_mm == pytest.approx(wanted_mm)
@@ -98,27 +98,27 @@ def test_every_prompt_of_the_walk_points_at_its_wall() -> None:
 def test_how_to_hold_the_meter() -> None:
     at_the_wall = guide(Round.begin(msgspec.structs.replace(SETUP, held=Held.WALL)))
     assert say(at_the_wall).details[0] == (
-        "hold the meter's rear edge at front-outer, square to the left wall"
+        "Hold the meter's rear edge at front-outer, square to the left wall."
     )
     at_the_rear = guide(shoot(BEGUN, WORLD, [0.0] * 2))
     assert say(at_the_rear).details[0] == (
-        "hold the meter's rear edge flush on the rear face at rear-outer, firing back"
+        "Hold the meter's rear edge flush on the rear face at rear-outer, firing back."
     )
 
 
 @pytest.mark.parametrize(
     ("edge", "words"),
     [
-        (Edge.REAR, "hold the meter's rear edge flush on the outer side at front-outer"),
-        (Edge.FRONT, "hold the meter's front edge level with the outer side at front-outer"),
-        (Edge.THREAD, "hold the meter's thread level with the outer side at front-outer"),
-        (Edge.OTHER, "hold your end piece flush on the outer side at front-outer"),
+        (Edge.REAR, "Hold the meter's rear edge flush on the outer side at front-outer"),
+        (Edge.FRONT, "Hold the meter's front edge even with the outer side at front-outer"),
+        (Edge.THREAD, "Hold the meter's thread even with the outer side at front-outer"),
+        (Edge.OTHER, "Hold your end piece flush on the outer side at front-outer"),
     ],
 )
 def test_the_edge_that_is_held_is_told(edge: Edge, words: str) -> None:
     setup = msgspec.structs.replace(SETUP, meter=Meter(edge=edge))
     line = say(guide(Round.begin(setup))).details[0]
-    assert line == f"{words}, firing out"
+    assert line == f"{words}, firing out."
     assert len(line) <= 80
 
 
@@ -152,20 +152,20 @@ def test_a_nudge_leads_back_to_the_target(
 ) -> None:
     headline = say(nudged(side, standing)).headline
     assert headline.figure == figure
-    assert headline.words == f"{side} cabinet: {words}"
+    assert headline.words == f"{side.capitalize()} cabinet: {words}."
 
 
 def test_what_is_farthest_out_for_its_tolerance_leads() -> None:
     guidance = nudged(LEFT, off(12, -30, 1.5))
     assert say(guidance).headline.figure == "L ↓ 30 mm"
-    assert say(guidance).details[:2] == ("12 mm toward the left wall", "turn out 1.50°")
-    assert say(guidance).details[-1] == "then shoot front-outer to left wall again"
+    assert say(guidance).details[:2] == ("12 mm toward the left wall.", "Turn out 1.50°.")
+    assert say(guidance).details[-1] == "Then shoot front-outer to left wall again."
     feet = [words for words in say(guidance).details if " foot: " in words]
     assert [words.split(" foot: ")[0] for words in feet] == [
-        "front-inner",
-        "front-outer",
-        "rear-inner",
-        "rear-outer",
+        "Front-inner",
+        "Front-outer",
+        "Rear-inner",
+        "Rear-outer",
     ]
     assert all("toward the left wall" in words and "toward the seat" in words for words in feet)
 
@@ -180,7 +180,7 @@ def test_what_is_in_gets_no_words() -> None:
         "setback": Verdict.OUT,
         "toe_in": Verdict.IN,
     }
-    assert say(guidance).headline.words == "left cabinet: 25 mm toward the front wall"
+    assert say(guidance).headline.words == "Left cabinet: 25 mm toward the front wall."
     assert not any("turn" in words for words in say(guidance).details)
 
 
@@ -202,7 +202,7 @@ def test_a_turn_about_one_foot_is_told_as_one() -> None:
     guidance = nudged(RIGHT, about_foot(4.0, 134, 405))
     assert say(guidance).headline.figure == "R ↺ 4.0°"
     assert say(guidance).headline.words == (
-        "right cabinet: hold the rear-inner foot and turn out 4.00° about it"
+        "Right cabinet: hold the rear-inner foot and turn out 4.00° about it."
     )
 
 
@@ -211,7 +211,7 @@ def test_own_feet_are_named() -> None:
     setup = msgspec.structs.replace(SETUP, cabinets=Pair(cabinet, cabinet))
     guidance = nudged(LEFT, off(30), setup)
     assert [
-        words for words in say(guidance).details if words.startswith("spike foot: 30 mm toward")
+        words for words in say(guidance).details if words.startswith("Spike foot: 30 mm toward")
     ]
 
 
@@ -229,10 +229,10 @@ def test_a_question_shows_what_was_read_and_what_was_expected() -> None:
     assert guidance.question == state.question
     assert say(guidance).headline.figure == f"L {read:.0f} mm?"
     assert say(guidance).headline.words == (
-        f"{read:.0f} mm was read where about {expected:.0f} mm was expected"
+        f"{read:.0f} mm was read, about {expected:.0f} mm was expected."
     )
     assert say(guidance).details == (
-        "shoot again: the same once more is taken, one that fits replaces it",
+        "Shoot again. The same reading is accepted; a better one replaces it.",
     )
 
 
@@ -241,10 +241,10 @@ def test_the_reading_just_taken_says_how_far_off_it_is() -> None:
     # flush on the side at 9 degrees of toe-in the beam runs 1 / cos 9 as far
     excess = 15 / math.cos(math.radians(9))
     assert (
-        f"left front-outer: {excess:.0f} mm to go toward the left wall" in say(guidance).details[-1]
+        f"Left front-outer: move {excess:.0f} mm toward the left wall" in say(guidance).details[-1]
     )
     nearer = guide(shoot(BEGUN, world_of(left=off(side_mm=-15))))
-    assert "15 mm to go away from the left wall" in say(nearer).details[-1]
+    assert "move 15 mm away from the left wall" in say(nearer).details[-1]
 
 
 @pytest.mark.parametrize(
@@ -282,16 +282,16 @@ def test_a_held_shot_without_a_target_shows_its_reading() -> None:
     distance_mm = WORLD.true_distance(state.prompted)
     headline = say(guide(shoot(state, WORLD))).headline
     assert headline.figure == f"L {distance_mm:.0f} mm"
-    assert headline.words.endswith(f"front-outer to left wall reads {distance_mm:.0f} mm")
+    assert headline.words.endswith(f"front-outer to left wall reads {distance_mm:.0f} mm.")
 
 
 def test_both_in() -> None:
     guidance = guide(finished())
     assert guidance.finished
     assert say(guidance).headline.figure == "BOTH IN"
-    assert say(guidance).headline.words == "both cabinets: in, within the tolerance"
-    assert say(guidance).details[0].startswith("left and right match: side 0.0 mm")
-    assert say(guidance).details[-1] == "a shot from here on checks the pair again"
+    assert say(guidance).headline.words == "Both cabinets: in, within the tolerance."
+    assert say(guidance).details[0].startswith("Left and right match: side 0.0 mm")
+    assert say(guidance).details[-1] == "Shoot again to check the pair once more."
     assert not guidance.symmetry_stale
 
 
@@ -311,7 +311,9 @@ def test_a_meter_too_coarse_for_the_tolerance_says_so_and_gives_up_in_good_time(
     guidance = guide(state)
     assert {guidance.cabinets[side].stage for side in Side} == {Stage.BEST}
     assert say(guidance).headline.figure == "UNSURE"
-    assert say(guidance).headline.words == "both cabinets: as near to target as this meter can tell"
+    assert (
+        say(guidance).headline.words == "Both cabinets: as near to target as this meter can tell."
+    )
     assert known(state, LEFT).verdict is Verdict.UNSURE
 
 
@@ -326,7 +328,7 @@ def test_a_scattering_meter_is_given_more_walks_first() -> None:
     state = walk_round(Round.begin(scattering), world_of(scattering, off(0.5)))
     assert (state.work.stage, state.work.walks) == (Stage.MEASURE, 1)
     guidance = guide(state)
-    assert any("measuring once more" in words for words in say(guidance).details)
+    assert any("Shoot once more" in words for words in say(guidance).details)
     state = settle(state, world_of(scattering, off(0.5), off(0.5)))
     assert say(guide(state)).headline.figure in {"BOTH IN", "UNSURE"}
 
@@ -337,8 +339,8 @@ def test_one_settled_and_one_best() -> None:
     headline = say(guide(settle(Round.begin(coarse), world_of(coarse)))).headline
     assert headline.figure == "UNSURE"
     assert headline.words == (
-        "left cabinet: measured; no target is set; "
-        "right cabinet: as near to target as this meter can tell"
+        "Left cabinet: measured; no target is set; "
+        "right cabinet: as near to target as this meter can tell."
     )
 
 
@@ -349,7 +351,9 @@ def test_a_small_error_near_the_edge_is_measured_again_rather_than_nudged() -> N
     assert known(state, LEFT).verdict is Verdict.UNSURE
     assert (state.work.stage, state.work.nudges) == (Stage.MEASURE, 0)
     details = say(guide(state)).details
-    assert any("which leaves open if it is within 3 mm: measuring once more" in w for w in details)
+    assert any(
+        "is too coarse to tell whether it is within 3 mm. Shoot once more." in w for w in details
+    )
     state = walk_round(state, at_the_edge)
     assert state.works.left.stage is Stage.SETTLED
     assert (state.works.left.nudges, len(state.works.left.judged)) == (0, 8)

@@ -81,8 +81,8 @@ def test_a_reading_of_another_open_shot_is_offered_there_and_taken_when_told_to(
     state = read_at(state, wanted)
     assert question_of(state).instead == wanted
     words = say(guide(state)).details[0]
-    assert words.startswith("fits rear-outer to left wall: choose There to take it there")
-    assert "the same once more is taken for front-outer to left wall" in words
+    assert words.startswith("This fits rear-outer to left wall. Press t to use it for that.")
+    assert "the same reading is accepted for front-outer to left wall" in words
     there = do(state, Act.THERE)
     assert taken(there).kind == wanted
     assert there.prompted == prompted

@@ -86,7 +86,8 @@ def test_the_figure_counts_down_and_the_prompt_comes_when_two_are_alike() -> Non
         assert figure.startswith("L ← ")
         to_go.append(float(figure.split()[2]))
         assert say(guide(state)).details[0] == (
-            "there twice alike is taken; or go on and shoot rear-outer to left wall"
+            "Keep shooting here while you move. Two equal readings are accepted. "
+            "Or go on to rear-outer to left wall."
         )
     assert to_go == sorted(to_go, reverse=True)
     state = read_at(state, first, on_the_way(START, 1.25))

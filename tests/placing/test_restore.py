@@ -74,8 +74,8 @@ def test_what_was_restored_is_told_to_within_what() -> None:
     start = Round.begin(to_put_back(SETUP, mark))
     state = settle(start, world_of(left=off(30.0, -40.0, 3.0), right=off(-12.0, 25.0, -2.0)))
     words = say(guide(state)).details
-    assert words[0].startswith('against "before the cleaning" both stand within ')
-    assert words[1].startswith("nothing moved by more than the measuring can see")
+    assert words[0].startswith('Against "before the cleaning" both stand within ')
+    assert words[1].startswith("No movement larger than the meter can detect")
     assert say(guide(state)).headline.figure == "BOTH IN"
 
 
@@ -128,7 +128,7 @@ def test_a_check_tells_what_moved_and_asks_for_no_nudge(moved: Placement) -> Non
         assert state.work.stage is not Stage.NUDGE
     guidance = guide(state)
     assert say(guidance).headline.figure == "MOVED"
-    assert any("the right cabinet" in words for words in say(guidance).details)
+    assert any("The right cabinet" in words for words in say(guidance).details)
     assert guidance.poses is not None
     assert compare(SETUP, marked().poses, guidance.poses).cabinets.right.seen
 

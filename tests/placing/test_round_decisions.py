@@ -70,7 +70,10 @@ def test_what_the_others_cannot_do_without_is_asked_for_again() -> None:
     assert state.side is LEFT
     assert state.work.stage is Stage.MEASURE
     assert state.work.todo == order[:2]
-    assert "without this shot the others do not fix the cabinet" in say(guide(state)).details
+    assert (
+        "This shot is needed: without it the others do not fix the cabinet."
+        in say(guide(state)).details
+    )
     state = shoot(state, WORLD, [0.0, 0.0])
     assert state.works.left.stage is Stage.SETTLED
 

@@ -11,6 +11,7 @@ from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.placing.shot_list import route, usual_shots
+from witnessmark.sentences import sentence
 from witnessmark.words.live import say
 
 SCATTERING: Setup = msgspec.structs.replace(SETUP, meter=Meter(1.0, 0.1, 0.0))
@@ -79,10 +80,10 @@ def test_what_no_shots_can_reach_is_told_at_the_beginning_and_where_it_ends_so()
     state = Round.begin(OUT_OF_REACH)
     guidance = guide(state)
     assert guidance.remark is not None
-    assert say(guidance).details.count(guidance.remark) == 1
+    assert say(guidance).details.count(sentence(guidance.remark)) == 1
     begun = guide(shoot(state, world_of(OUT_OF_REACH)))
     assert begun.remark == guidance.remark
-    assert begun.remark not in say(begun).details
+    assert sentence(begun.remark) not in say(begun).details
     end = guide(finished(OUT_OF_REACH))
     assert say(end).headline.figure == "UNSURE"
     assert any("learn its zero" in words for words in say(end).details)

@@ -34,6 +34,7 @@ from witnessmark.placing.expectation import expect, gate_at_rest
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, route, usual_shots
+from witnessmark.sentences import sentence
 from witnessmark.shots.plan import planned_shots
 from witnessmark.words.cautions import BEAM_ACROSS
 from witnessmark.words.holding import how_to_hold
@@ -131,7 +132,7 @@ def test_the_sentence_tells_how_many_and_to_what() -> None:
     (fine,) = shots_needed(FINE)
     assert "one of them is a spot shot" in fine
     (out_of_reach,) = shots_needed(changed(FINE, spot_shots=False))
-    assert "toe-in to ±0.0" in out_of_reach
+    assert "toe-in is known to ±0.0" in out_of_reach
     assert "use a spot shot" in out_of_reach
 
 
@@ -149,7 +150,9 @@ def test_cabinets_that_differ_have_a_sentence_each() -> None:
     setup = changed(SETUP, cabinets=Pair(SETUP.cabinets.left, shallow), tolerance=Tolerance(3, 0.2))
     left, right = shots_needed(setup)
     assert "the left cabinet" in left
-    assert right.startswith("right cabinet: this meter over a 268 mm base settles toe-in to ±")
+    assert right.startswith(
+        "right cabinet: with this meter over a 268 mm base toe-in is known to ±"
+    )
     assert "use a straightedge of" in right
 
 
@@ -181,7 +184,7 @@ def test_a_spot_is_not_taken_for_the_shot_to_the_side_wall() -> None:
     guidance = guide(state)
     assert guidance.prompt.kind.held is Held.SPOT
     assert say(guidance).headline.figure == "L FRONT OUTER ↓"
-    assert say(guidance).headline.words.endswith("front-outer to back wall, spot from left wall")
+    assert say(guidance).headline.words.endswith("front-outer to back wall, spot from left wall.")
     after = guide(shoot(state, world_of(FINE)))
     assert any("spot of front-outer" in words for words in say(after).details)
 
@@ -213,7 +216,7 @@ def test_the_caution_is_told_once_to_each_cabinet_and_on_the_page() -> None:
     assert shots_needed(setup)[-1] == BEAM_ACROSS
     assert BEAM_ACROSS not in shots_needed(FINE)
     state = shoot(Round.begin(setup), world_of(setup), [0.0] * 4)
-    assert say(guide(state)).details[:2] == (how_to_hold(state.prompted), BEAM_ACROSS)
+    assert say(guide(state)).details[:2] == (sentence(how_to_hold(state.prompted)), BEAM_ACROSS)
     ended = finished(setup)
     again = shoot(ended, world_of(setup), [0.0] * 4)
     assert again.prompted.held is Held.SPOT

@@ -199,8 +199,10 @@ def told(setup: Setup, **wish: object) -> ShotPlan:
 def test_toe_in_that_no_set_settles_asks_for_a_longer_base() -> None:
     setup = changed(PAIR, tolerance=Tolerance(3.0, 0.1))
     plan = told(setup)
-    assert plan.words.startswith("this meter over a 391 mm base settles toe-in to ±0.09° at best, ")
-    assert "±0.06° is wanted; use a straightedge of 600 mm or use a spot shot" in plan.words
+    assert plan.words.startswith(
+        "with this meter over a 391 mm base toe-in is known to ±0.09° at best; "
+    )
+    assert "±0.06° is needed; use a straightedge of 600 mm or use a spot shot" in plan.words
     edged = changed(BOX, straightedge_mm=600.0)
     assert planned_shots(OneCabinet(changed(setup, cabinets=Pair(edged, edged)), Side.LEFT)).reaches
     assert planned_shots(OneCabinet(setup, Side.LEFT), holds=(Held.CABINET, Held.SPOT)).reaches
@@ -211,13 +213,15 @@ def test_toe_in_that_no_set_settles_asks_for_a_longer_base() -> None:
 def test_a_shallow_cabinet_is_measured_over_its_width() -> None:
     shallow = Cabinet(262.0, 120.0)
     setup = changed(PAIR, cabinets=Pair(shallow, shallow), tolerance=Tolerance(3.0, 0.15))
-    assert told(setup).words.startswith("this meter over a 262 mm base settles toe-in to ±0.1")
+    assert told(setup).words.startswith(
+        "with this meter over a 262 mm base toe-in is known to ±0.1"
+    )
 
 
 def test_a_zero_that_is_too_uncertain_is_to_be_learned() -> None:
     setup = changed(PAIR, tolerance=Tolerance(1.0, 0.5))
     plan = told(setup)
-    assert "settles setback to ±1.5 mm at best, and ±0.6 mm is wanted" in plan.words
+    assert "setback is known to ±1.5 mm at best; ±0.6 mm is needed" in plan.words
     assert plan.words.endswith("learn its zero to ±0.2 mm by shooting known lengths")
     known = changed(setup, meter=changed(PAIR.meter, zero_mm=0.1))
     assert planned_shots(OneCabinet(known, Side.LEFT)).reaches

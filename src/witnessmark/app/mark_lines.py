@@ -55,7 +55,7 @@ def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
         if turns := turns_words(mark.spike_turns[side]):
             yield Content(f"{side} spikes, turns out: {turns}")
     of = "" if kept.round_id is None else f", round {kept.round_id}"
-    counted = f"{len(mark.shots)} shots{of}; ± is expanded, k = 2"
+    counted = f"{len(mark.shots)} shots{of}; ± covers about 95 %"
     yield Content.styled(counted, "$text-muted")
     if mark.notes:
         yield Content(printable(mark.notes, _LONGEST))

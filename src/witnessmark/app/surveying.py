@@ -117,7 +117,7 @@ def how_words(measure: Measure, edge: Edge, told: SurveyNames) -> str:
             return f"{held}, or the tape, at {start}; {sweep}."
         case Flush(back=back):
             at = f"{told.length(measure.start.at_mm)} from the {measure.start.corner} corner"
-            lies = "level with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
+            lies = "even with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
             across = f"shoot square across to {told.side(back.opposite)}"
             return f"{held} {lies} {told.side(back)}, {at}; {across}."
 

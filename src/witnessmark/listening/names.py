@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from witnessmark.layout.practice import Practice
-from witnessmark.lengths import format_length
+from witnessmark.lengths import format_bare, format_length
 from witnessmark.listening.difference import PairPose, mean_tilt, stance, varied, wanted
 from witnessmark.listening.positions import positions
 from witnessmark.listening.steps import Ground, ground, proposals, tilt_name
@@ -59,7 +59,7 @@ def _own_position(setup: Setup, posture: PairPose) -> str:
     def written(quantity: Quantity, placement: Placement) -> str:
         value = quantity.of(placement)
         if quantity.is_length:
-            return format_length(value, setup.units).removesuffix(" mm")
+            return format_bare(value, setup.units)
         return f"{round(value, 1) + 0.0:g}°"  # plus 0.0 takes the sign off a zero
 
     figures = (

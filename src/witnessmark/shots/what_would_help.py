@@ -42,11 +42,11 @@ def what_would_help(offered: Candidates, best: IntArray) -> str:
     place = int((expanded / limits).argmax())
     worst = OF_CABINET[place]
     kinds = [offered.kinds[shot] for shot in best]
-    sentence = f"this meter{_over_base(goal.cabinet.body, kinds, worst)} settles {worst.label} to "
-    sentence += (
-        f"±{_amount(expanded[place], worst)} at best, and ±{_amount(limits[place], worst)} is "
+    sentence = (
+        f"with this meter{_over_base(goal.cabinet.body, kinds, worst)} {worst.label} is known to "
+        f"±{_amount(expanded[place], worst)} at best; "
+        f"±{_amount(limits[place], worst)} is needed"
     )
-    sentence += "wanted"
     remedies = list(_remedies(goal))
     if remedies:
         return f"{sentence}; {' or '.join(remedies)}"

@@ -9,8 +9,8 @@ LASER: Final = (
     "back."
 )
 BEAM_ACROSS: Final = (
-    "this beam crosses the room at the height of a seated person's eyes: let nobody sit or stand "
-    "in its way, and cover mirrors and glass behind them"
+    "This beam crosses the room at the height of a seated person's eyes: let nobody sit or stand "
+    "in its way, and cover mirrors and glass behind them."
 )
 """For a shot that goes through the room, as a line among the details of the shot."""
 MOVING: Final = (

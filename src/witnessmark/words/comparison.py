@@ -19,13 +19,13 @@ def _moves(setup: Setup, found: Comparison) -> Iterator[str]:
     cabinets, units = found.cabinets, setup.units
     if not found.seen:
         limit = _limit(units, *cabinets)
-        yield f"nothing moved by more than the measuring can see, {limit}"
+        yield f"no movement larger than the meter can detect ({limit})"
     for side in Side:
         if cabinets[side].seen:
             yield from _one_cabinet(setup, side, cabinets[side])
         elif found.seen:
             limit = _limit(units, cabinets[side])
-            yield f"the {side} cabinet did not move by more than the measuring can see, {limit}"
+            yield f"the {side} cabinet has not moved by more than the meter can detect ({limit})"
     yet = "" if found.seen else "yet "
     yield from _against_each_other(f"{yet}against the right one, the left cabinet", found, units)
 

@@ -21,7 +21,7 @@ def how_to_hold(kind: ShotKind, edge: Edge = Edge.REAR) -> str:
     """Which part of the meter is held where for a shot, as an instruction."""
     held = f"hold {edge_words(edge)}"
     # a rear lies flat on a face; other edges are beside the beam and can only be level
-    lies = "level with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
+    lies = "even with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
     if kind.point in STRAIGHTEDGE_POINTS:
         return f"hold a straightedge across the baffle, centred; {_at_its_end(kind, held, lies)}"
     if kind.held is Held.WALL:

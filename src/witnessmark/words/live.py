@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import msgspec
 
 from witnessmark.geometry.verdict import Verdict
-from witnessmark.lengths import format_length
+from witnessmark.lengths import format_bare, format_length
 from witnessmark.locate.compare import CabinetChange, Comparison
 from witnessmark.locate.nudge import (
     FootMove,
@@ -16,8 +16,10 @@ from witnessmark.locate.nudge import (
     pushes,
 )
 from witnessmark.locate.symmetry import Symmetry
+from witnessmark.locate.tilt import tilt_symmetry_words
 from witnessmark.model import (
     OF_CABINET,
+    OF_PAIR,
     AimedAt,
     Held,
     OneCabinet,
@@ -33,6 +35,7 @@ from witnessmark.placing.guidance import Guidance, Task, leading_move
 from witnessmark.placing.judge import AgainstTarget, Appraisal
 from witnessmark.placing.round import QuestionedReading
 from witnessmark.placing.shot_list import crosses_at_eye_height
+from witnessmark.sentences import sentence
 from witnessmark.words.cautions import BEAM_ACROSS, MOVING
 from witnessmark.words.comparison import comparison_words
 from witnessmark.words.holding import held_figure, how_to_hold
@@ -74,7 +77,9 @@ class Said(msgspec.Struct, frozen=True):
 def say(now: Guidance) -> Said:
     """Return the sentences that every view shows of what is known and asked for now."""
     caution = MOVING if now.is_risky else ""
-    return Said(_headline(now), tuple(_details(now)), caution)
+    headline = _headline(now)
+    headline = msgspec.structs.replace(headline, words=sentence(headline.words))
+    return Said(headline, tuple(map(sentence, _details(now))), caution)
 
 
 def _headline(now: Guidance) -> Headline:
@@ -84,7 +89,7 @@ def _headline(now: Guidance) -> Headline:
     if now.question is not None:
         read = format_length(now.question.reading_mm, units)
         expected = format_length(now.question.expected_mm, units)
-        words = f"{read} was read where about {expected} was expected"
+        words = f"{read} was read, about {expected} was expected"
         return Headline(f"{letter} {read}?", words)
     if now.task is Task.SWEEP and now.gathered is not None:
         return _swept(now, now.gathered)
@@ -123,7 +128,7 @@ def _details(now: Guidance) -> Iterator[str]:
             yield symmetry_words(now.setup, now.symmetry)
             yield from other_side_words(now.setup, now.symmetry)
         yield from dict.fromkeys(_out_of_reach(now))
-        yield "a shot from here on checks the pair again"
+        yield "shoot again to check the pair once more"
     elif now.stage is Stage.NUDGE and own is not None and own.against_target is not None:
         nudge = own.against_target.nudge
         yield from nudge.words[1:]
@@ -135,17 +140,20 @@ def _details(now: Guidance) -> Iterator[str]:
 
 def _how_to_answer(now: Guidance, question: QuestionedReading) -> str:
     if question.instead is None:
-        return "shoot again: the same once more is taken, one that fits replaces it"
+        return "shoot again. The same reading is accepted; a better one replaces it"
     return (
-        f"fits {question.instead.words}: choose There to take it there, or shoot again; the "
-        f"same once more is taken for {now.prompt.kind.words}"
+        f"this fits {question.instead.words}. Press t to use it for that. Or shoot again: the same "
+        f"reading is accepted for {now.prompt.kind.words}"
     )
 
 
 def _about_the_shot(now: Guidance) -> Iterator[str]:
     own = now.own
     if now.work.coming and not now.hold:
-        yield f"there twice alike is taken; or go on and shoot {now.prompt.kind.words}"
+        yield (
+            "keep shooting here while you move. Two equal readings are accepted. "
+            f"Or go on to {now.prompt.kind.words}"
+        )
     yield how_to_hold(now.prompt.kind, now.setup.meter.edge)
     yield from _mind_the_beam(now)
     if now.work.route.remark and not now.work.shots and not now.work.judged:
@@ -153,15 +161,15 @@ def _about_the_shot(now: Guidance) -> Iterator[str]:
     if now.work.no_answer:
         yield now.work.no_answer
     elif now.work.contrary:
-        yield "that would be farther off than before the nudge: all of it once more, to be sure"
+        yield "shoot all of it once more: this would be farther off than before the nudge"
     elif now.prompt.kind in now.work.repeated:
-        yield "this shot and the others do not agree: once more, please"
+        yield "shoot this once more: it does not agree with the others"
     elif now.prompt.kind in now.work.wanted:
-        yield "without this shot the others do not fix the cabinet"
+        yield "this shot is needed: without it the others do not fix the cabinet"
     elif now.work.walks and own is not None:
         yield _once_more(now.setup, own)
     if now.gathering is not None and now.gathering.how is Gather.SWEEP:
-        yield f"sweep it slowly across the square: the shortest of {SWEEP_READINGS} readings counts"
+        yield f"swing it slowly past the square: the shortest of {SWEEP_READINGS} readings counts"
     if now.last is not None and now.gathered is None and not now.work.coming:
         yield from _after(now.setup, now.last)
 
@@ -178,8 +186,8 @@ def _finished(now: Guidance) -> Headline:
     restoring, against = now.setup.restoring, now.against
     if restoring is not None and restoring.is_check:
         if against is not None and against.seen:
-            return Headline("MOVED", f'not as "{restoring.name}" has it')
-        return Headline("AS MARKED", f'as "{restoring.name}" has it, as far as was measured')
+            return Headline("MOVED", f'not where "{restoring.name}" was')
+        return Headline("AS MARKED", f'still where "{restoring.name}" was, as far as was measured')
     left, right = _end(now, Side.LEFT), _end(now, Side.RIGHT)
     if left == right:
         words = f"both cabinets: {left}"
@@ -258,8 +266,8 @@ def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
     excess = shot.reading_mm - wanted_mm
     way = "toward" if excess > 0 else "away from"
     return (
-        f"{nudge_length(excess, units)} to go {way} the {shot.kind.to} wall: read "
-        f"{format_length(shot.reading_mm, units)}, {format_length(wanted_mm, units)} on target"
+        f"move {nudge_length(excess, units)} {way} the {shot.kind.to} wall (reads "
+        f"{format_bare(shot.reading_mm, units)}, should read {format_bare(wanted_mm, units)})"
     )
 
 
@@ -278,7 +286,7 @@ def _once_more(setup: Setup, own: Appraisal) -> str:
         known, limit = f"±{width:.1f} mm", f"{tolerance:g} mm"
     else:
         known, limit = f"±{width:.2f}°", f"{tolerance:g}°"
-    return f"known to {known}, which leaves open if it is within {limit}: measuring once more"
+    return f"{known} is too coarse to tell whether it is within {limit}. Shoot once more"
 
 
 def foot_words(cabinet: OneCabinet, name: str, foot: FootMove) -> str:
@@ -291,18 +299,34 @@ def symmetry_words(setup: Setup, pair: Symmetry) -> str:
     """The symmetry of the pair in one sentence, with how well it is known."""
     units = setup.units
     error, expanded = pair.error, pair.expanded
-    words = {
-        Verdict.IN: "left and right match",
-        Verdict.OUT: "left and right do not match",
-        Verdict.UNSURE: "whether left and right match is more than this meter can tell",
-    }[pair.worst]
     about = "" if pair.other_side is None else f" about {pair.mirror.words}"
+    if pair.worst is Verdict.UNSURE:
+        return f"cannot yet tell whether left and right match{about}: {_in_doubt(setup, pair)}"
+    words = "left and right match" if pair.worst is Verdict.IN else "left and right do not match"
     return (
         f"{words}{about}: side {nudge_length(error.side_mm, units)}, "
         f"setback {nudge_length(error.setback_mm, units)}, toe-in {abs(error.toe_in_deg):.2f}° "
         f"apart, known to ±{nudge_length(max(expanded.side_mm, expanded.setback_mm), units)} "
         f"and ±{expanded.toe_in_deg:.2f}°"
     )
+
+
+def _in_doubt(setup: Setup, pair: Symmetry) -> str:
+    """Return the quantities in doubt with their limits; the tilts only where they alone are."""
+    unsure = [one for one in OF_PAIR if pair.verdict.get(one) is Verdict.UNSURE]
+    if not unsure and pair.tilt is not None:
+        return tilt_symmetry_words(pair.tilt)
+    return ", ".join(_difference(setup, pair, one) for one in unsure)
+
+
+def _difference(setup: Setup, pair: Symmetry, quantity: Quantity) -> str:
+    """Return how far left and right differ in a quantity, and how far they may."""
+    error, expanded = abs(quantity.of(pair.error)), quantity.of(pair.expanded)
+    limit = quantity.tolerance(setup)
+    if not quantity.is_length:
+        return f"{quantity.label} differs by {error:.2f}° ±{expanded:.2f}° (limit {limit:g}°)"
+    far, known, most = (nudge_length(one, setup.units) for one in (error, expanded, limit))
+    return f"{quantity.label} differs by {far} ±{known} (limit {most})"
 
 
 def other_side_words(setup: Setup, pair: Symmetry) -> Iterator[str]:
@@ -318,6 +342,9 @@ def other_side_words(setup: Setup, pair: Symmetry) -> Iterator[str]:
 def _restored_words(setup: Setup, found: Comparison) -> Iterator[str]:
     """To within what the pair stands as the mark has it, and what differs."""
     assert setup.restoring is not None  # noqa: S101 - there is nothing to compare with otherwise
+    if setup.restoring.is_check and found.seen:
+        yield from comparison_words(setup, found)
+        return
     position, angle = _within([found.cabinets[side] for side in Side])
     yield (
         f'against "{setup.restoring.name}" both stand within {nudge_length(position, setup.units)} '

@@ -56,8 +56,9 @@ def sound_words(scene: Scene, sound: RoomSound, units: Units) -> tuple[Passage, 
 
 def _at_seat(scene: Scene, found: AtSeat | None, units: Units) -> Iterator[str]:
     if found is None:
-        without = " and ".join(side for side in Side if side not in scene.standing)
-        yield f"Arrival and level need both cabinets: of the {without} it is not told where it is."
+        missing = [side for side in Side if side not in scene.standing]
+        has = f"the {missing[0]} one has not" if len(missing) == 1 else "neither has"
+        yield f"Arrival and level need both cabinets; {has} been measured."
         return
     yield (
         f"The sound of the left cabinet comes {_than(found.arrival_us, _LATER, 'µs', 1)} that of "

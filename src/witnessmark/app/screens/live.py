@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
     from witnessmark.session.session import Session
 
-_ONWARD = " (e: listen, v: mark)"
+_ONWARD = " Press e to listen, v to mark."
 _BETWEEN_BELLS_S = 0.25
 """Terminals make one of bells that follow sooner."""
 
