@@ -19,7 +19,7 @@ from witnessmark.errors import LengthError
 from witnessmark.meters.decoding import Outcome
 from witnessmark.meters.port import Clock, Fault, MeterLost, MeterUnreachable, Noise
 from witnessmark.meters.profile import Modbus
-from witnessmark.meters.text_pattern import MeterSaysNo
+from witnessmark.meters.text import MeterSaysNo
 from witnessmark.model import Reading
 from witnessmark_drivers.asking import Asking
 from witnessmark_drivers.serial_port import Port, read_bytes, write_bytes

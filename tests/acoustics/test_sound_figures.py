@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.acoustics.axial import Axis, Extremum
 from witnessmark.acoustics.figures import room_sound
+from witnessmark.acoustics.modes import Axis, Extremum
 from witnessmark.acoustics.scene import Scene
 from witnessmark.errors import BadInput
 from witnessmark.model import Pair, Placement, Room, Seat, Side, Wall

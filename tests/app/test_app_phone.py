@@ -17,7 +17,7 @@ from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.screens.phone import PhoneScreen
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.model import Act, Decision
-from witnessmark.phone.code import code_lines
+from witnessmark.phone.network import code_lines
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 

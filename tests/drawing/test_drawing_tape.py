@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from witnessmark.drawing.cabinet import tape_drawing
 from witnessmark.drawing.strokes import Drawing, Ink, Stroke
-from witnessmark.drawing.tape import tape_drawing
 from witnessmark.geometry.touch import Face
 from witnessmark.model import Cabinet, PlanPoint, Side, TouchPoint
 

@@ -10,7 +10,7 @@ from shapely import MultiPoint, Point, Polygon
 
 from witnessmark.errors import BadInput
 from witnessmark.layout import Free, InLane, lay_out
-from witnessmark.layout.zones import holds, hull, shared_mm2
+from witnessmark.layout.footprint import holds, hull, shared_mm2
 from witnessmark.model import Cabinet, KeepClear, Pair, PlanPoint, Room, Seat, Wall, WallOffset
 
 ROOM = Room.rectangular(4800, 6600)

@@ -14,8 +14,7 @@ from listening_cases import SETUP, found_at, trial
 
 from witnessmark.lengths import Units, format_length
 from witnessmark.listening import Against, Chart, chart_text, grade_chart
-from witnessmark.listening.chart import axis
-from witnessmark.listening.textplot import COLUMNS, ROWS
+from witnessmark.listening.chart import COLUMNS, ROWS, axis
 from witnessmark.model import Attribute, Pair, Placement, Trial
 
 TIMBRE, STEREO = Attribute.TIMBRE, Attribute.STEREO

@@ -15,8 +15,9 @@ from listening_cases import choices, trial, trials
 from scipy import integrate, stats
 
 from witnessmark.listening import rank, ranking_words
-from witnessmark.listening.bradley_terry import (
+from witnessmark.listening.ranking import (
     PRIOR_VARIANCE,
+    SEPARATED,
     better,
     beyond_chance,
     chi_square_point,
@@ -24,7 +25,6 @@ from witnessmark.listening.bradley_terry import (
     strengths,
     worth,
 )
-from witnessmark.listening.ranking import SEPARATED
 from witnessmark.model import Preference
 
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]

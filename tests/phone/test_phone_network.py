@@ -10,7 +10,7 @@ import pytest
 import segno
 
 from witnessmark.phone import network
-from witnessmark.phone.code import code_lines
+from witnessmark.phone.network import code_lines
 
 
 def has(monkeypatch: pytest.MonkeyPatch, *addresses: str, outward: str | None) -> None:

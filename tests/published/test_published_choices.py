@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from witnessmark.listening.bradley_terry import better, beyond_chance, strengths
+from witnessmark.listening.ranking import better, beyond_chance, strengths
 
 TEAMS = ("Milwaukee", "Detroit", "Toronto", "New York", "Boston", "Cleveland", "Baltimore")
 WINS = np.array(

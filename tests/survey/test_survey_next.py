@@ -29,8 +29,7 @@ from witnessmark.model import Corner, Flush, Measure, Room, Shortest, Wall
 from witnessmark.model.survey import diagonal, wall_length, width_at
 from witnessmark.survey.model import measure_ends
 from witnessmark.survey.names import SurveyNames
-from witnessmark.survey.next_measure import likely_room, next_check
-from witnessmark.survey.survey import TooFewDistances, survey
+from witnessmark.survey.survey import TooFewDistances, likely_room, next_check, survey
 
 
 def test_of_a_room_of_which_nothing_is_known_the_walls_and_a_diagonal_are_missing() -> None:

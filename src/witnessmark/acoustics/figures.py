@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import msgspec
 
-from witnessmark.acoustics.axial import AxialModes, Axis, axial_modes
 from witnessmark.acoustics.bounces import Bounce, bounces
 from witnessmark.acoustics.boundary import power_dip
+from witnessmark.acoustics.modes import AxialModes, Axis, axial_modes
 from witnessmark.acoustics.reflections import FLOOR
 from witnessmark.acoustics.scene import Scene
 from witnessmark.geometry.frame import side_frame

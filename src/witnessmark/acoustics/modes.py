@@ -7,13 +7,133 @@ Acoustics, chapter 3, from memory).
 
 from __future__ import annotations
 
+import enum
 import itertools
 import math
+from collections.abc import Iterator
 
 import msgspec
 
+from witnessmark.acoustics.scene import Scene
 from witnessmark.errors import BadInput
+from witnessmark.geometry.frame import SideFrame, reference_in_plan, side_frame
+from witnessmark.model import PlanPoint, Side, Wall
 from witnessmark.model.limits import DISTANCE
+
+NEAR_WAVES = 24
+"""Near is within the wavelength of the mode by this number; no source, it only limits the list."""
+_MOST_ORDERS, MOST_HZ = 4, 200.0
+
+
+class Axis(enum.StrEnum):
+    """The ways along which axial modes run."""
+
+    LENGTH = "length"
+    WIDTH = "width"
+    HEIGHT = "height"
+
+
+class Extremum(enum.StrEnum):
+    """Where the pressure of a mode is least, and where it is greatest."""
+
+    NULL = "null"
+    PEAK = "peak"
+
+
+class Near(msgspec.Struct, frozen=True):
+    """Somebody near a null or a peak: ``seat``, ``left cabinet`` or ``right cabinet``."""
+
+    who: str
+    what: Extremum
+    distance_mm: float
+    """Positive where the null or peak is farther from the front wall, left wall or floor."""
+
+
+class AxialMode(msgspec.Struct, frozen=True):
+    """One axial mode and all that are near its nulls and peaks."""
+
+    half_waves: int
+    frequency_hz: float
+    near: tuple[Near, ...]
+
+
+class AxialModes(msgspec.Struct, frozen=True):
+    """The lowest axial modes along one size of the room."""
+
+    size_mm: float
+    modes: tuple[AxialMode, ...]
+
+
+def axial_modes(scene: Scene) -> dict[Axis, AxialModes]:
+    """The lowest axial modes by axis, of the rectangle that is nearest to the room.
+
+    An axis with no wall at one end is left out, the height where it is not known, and all of them
+    where the room is too far from a rectangle.
+    """
+    return dict(_modes(scene)) if scene.has_modes else {}
+
+
+def _modes(scene: Scene) -> Iterator[tuple[Axis, AxialModes]]:
+    room, plan = scene.room, dict(_in_plan(scene))
+    width = (room.side_length_mm(Wall.FRONT) + room.side_length_mm(Wall.BACK)) / 2
+    for axis, size, first in (
+        (Axis.LENGTH, room.length_mm, Wall.FRONT),
+        (Axis.WIDTH, width, Wall.LEFT),
+    ):
+        if scene.is_wall(first, first.opposite):
+            frame = side_frame(room, Side.LEFT)
+            places = {who: size * _share(frame, first, at) for who, at in plan.items()}
+            yield axis, _along(scene, size, places)
+    if room.height_mm is not None:
+        yield Axis.HEIGHT, _along(scene, room.height_mm, dict(_heights(scene)))
+
+
+def _along(scene: Scene, size_mm: float, places: dict[str, float]) -> AxialModes:
+    found = room_modes((size_mm,), MOST_HZ, scene.speed_m_s)[:_MOST_ORDERS]
+    modes = (
+        AxialMode(
+            mode.orders[0],
+            mode.frequency_hz,
+            tuple(_near(mode.orders[0], places, size_mm)),
+        )
+        for mode in found
+    )
+    return AxialModes(size_mm, tuple(modes))
+
+
+def _near(half_waves: int, places: dict[str, float], size_mm: float) -> Iterator[Near]:
+    within = 2 * size_mm / half_waves / NEAR_WAVES
+    for who, at in places.items():
+        for what, nearest in (
+            (Extremum.NULL, nearest_null_mm),
+            (Extremum.PEAK, nearest_peak_mm),
+        ):
+            distance = nearest(half_waves, at, size_mm)
+            if abs(distance) <= within:
+                yield Near(who, what, distance)
+
+
+def _in_plan(scene: Scene) -> Iterator[tuple[str, PlanPoint]]:
+    yield "seat", scene.seat.plan
+    for side, placement in scene.standing.items():
+        yield f"{side} cabinet", reference_in_plan(scene.room, side, placement)
+
+
+def _heights(scene: Scene) -> Iterator[tuple[str, float]]:
+    if scene.seat.ear_height_mm is not None:
+        yield "seat", scene.seat.ear_height_mm
+    for side in scene.standing:
+        height = scene.acoustic_heights_mm[side]
+        if height is not None:
+            yield f"{side} cabinet", height
+
+
+def _share(frame: SideFrame, first: Wall, point: PlanPoint) -> float:
+    """Which part of the way from a wall to the one across the room a point is at."""
+    at = frame.from_plan(point)
+    before, after = (frame.walls[wall].distance_mm(at) for wall in (first, first.opposite))
+    return before / (before + after)
+
 
 Sizes = tuple[float, ...]
 """Width, length and, where it is known, height of a room, mm."""

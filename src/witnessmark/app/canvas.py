@@ -11,8 +11,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import ClassVar
 
-from witnessmark.drawing.clip import clipped
-from witnessmark.drawing.strokes import Box, LinePattern
+from witnessmark.drawing.strokes import Box, LinePattern, clipped
 from witnessmark.errors import BadInput
 
 Dot = tuple[float, float]

@@ -8,8 +8,7 @@ from witnessmark.errors import BadInput
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.plan import Layout, lay_out
 from witnessmark.layout.remarks import LayoutCase
-from witnessmark.layout.start import Free, Start, Triangle
-from witnessmark.layout.stations import Station
+from witnessmark.layout.start import Free, Start, Station, Triangle
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.aim import Aim, aim_toe_in
 from witnessmark.model import OF_CABINET, Pair, Placement, Setup, Side

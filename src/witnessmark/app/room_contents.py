@@ -9,7 +9,7 @@ from typing import NamedTuple, TypeVar
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.layout.zones import shared_mm2
+from witnessmark.layout.footprint import shared_mm2
 from witnessmark.lengths import Units
 from witnessmark.model import DatumLine, KeepClear, Room, Seat, Wall, WallOffset
 from witnessmark.survey.datum import line_of, redrawn

@@ -16,9 +16,8 @@ from witnessmark.sentences import hanging, listed, refusal
 from witnessmark.session.draft import Draft
 from witnessmark.survey.checks import MeasureCheck
 from witnessmark.survey.names import SurveyNames
-from witnessmark.survey.next_measure import likely_room, next_check
 from witnessmark.survey.squareness import pair_gap, square_sentences
-from witnessmark.survey.survey import SurveyedRoom, TooFewDistances, survey
+from witnessmark.survey.survey import SurveyedRoom, TooFewDistances, likely_room, next_check, survey
 from witnessmark.words.holding import edge_words
 
 _TOLD_NOTHING = 0.01

@@ -7,10 +7,134 @@ one is its mirror image.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
+from witnessmark.geometry.touch import Face
 from witnessmark.model import STRAIGHTEDGE_POINTS, Cabinet, PlanPoint, Side, TouchPoint
+
+_BEYOND = 0.25
+"""A board reaches past the edges of its face by this part of the depth."""
+
+
+def tape_drawing(
+    cabinet: Cabinet, start: str, name: str, at: TouchPoint, side: Side = Side.LEFT
+) -> Drawing:
+    """The box, the board or the point that the tape starts from, the tape, and the point by name.
+
+    Args:
+        cabinet: its size and known points.
+        start: a face, or the name of a known point.
+        name: of the point that is looked for.
+        at: where that is, or may be.
+        side: which of the pair is drawn.
+    """
+    end = (at.inward_mm, -at.back_mm)
+    beginning = _beginning(cabinet, start, end)
+    strokes = (
+        *outline(cabinet),
+        *_board(cabinet, start, end),
+        Stroke((beginning, end), Ink.MEASURED),
+        *cross(end, 0.03 * cabinet.depth_mm),
+    )
+    labels = (
+        Label(start, _beside_the_box(cabinet, start, beginning), Ink.TARGET),
+        Label(name, _clear_of(beginning, end, 0.1 * cabinet.depth_mm), Ink.SEAT),
+    )
+    return as_seen(Drawing(strokes, labels), side)
+
+
+def _beginning(cabinet: Cabinet, start: str, end: PlanPoint) -> PlanPoint:
+    """Where the tape begins: square to the face, or at the known point."""
+    x, y = end
+    half = cabinet.width_mm / 2
+    planes = {
+        Face.BAFFLE: (x, 0.0),
+        Face.REAR: (x, -cabinet.depth_mm),
+        Face.INNER: (half, y),
+        Face.OUTER: (-half, y),
+    }
+    if start in planes:
+        return planes[Face(start)]
+    known = cabinet.body_points[start]
+    return known.inward_mm, -known.back_mm
+
+
+def _board(cabinet: Cabinet, start: str, end: PlanPoint) -> Iterator[Stroke]:
+    """The plane of a face, as far as the tape needs it."""
+    x, y = _beginning(cabinet, start, end)
+    half, beyond = cabinet.width_mm / 2, _BEYOND * cabinet.depth_mm
+    if start in (Face.BAFFLE, Face.REAR):
+        left, right = min(-half, x) - beyond, max(half, x) + beyond
+        yield Stroke(((left, y), (right, y)), Ink.TARGET)
+    elif start in (Face.INNER, Face.OUTER):
+        top, bottom = min(-cabinet.depth_mm, y) - beyond, max(0.0, y) + beyond
+        yield Stroke(((x, top), (x, bottom)), Ink.TARGET)
+
+
+def _beside_the_box(cabinet: Cabinet, start: str, beginning: PlanPoint) -> PlanPoint:
+    half, depth = cabinet.width_mm / 2, cabinet.depth_mm
+    places = {
+        Face.BAFFLE: (0.0, 0.1 * depth),
+        Face.REAR: (0.0, -1.1 * depth),
+        Face.INNER: (half, -0.5 * depth),
+        Face.OUTER: (-half, -0.5 * depth),
+    }
+    if start in places:
+        return places[Face(start)]
+    x, y = beginning
+    return x, y + (0.1 * depth if y > -depth / 2 else -0.1 * depth)
+
+
+def _clear_of(beginning: PlanPoint, end: PlanPoint, by_mm: float) -> PlanPoint:
+    """Beyond the end of the tape, seen from its beginning."""
+    return end[0], end[1] + (by_mm if end[1] > beginning[1] else -by_mm)
+
+
+_CROSS_MM = 8.0
+_NAME_MM = 11.0
+"""How far a name is from its point, toward the middle of the box."""
+_CORNER_MM = (14.0, 5.0)
+"""How far the name of a corner is from it, across and along."""
+
+
+def template_drawing(cabinet: Cabinet, side: Side) -> Drawing:
+    """The outline seen from above, a cross at every foot and point, and the line of its axis.
+
+    The baffle is at the bottom of the page, and its middle, from which everything is counted, has a
+    cross of its own.
+    """
+    middle = TouchPoint(0.0, 0.0)
+    named = {"middle of the baffle": middle} | cabinet.points
+    named |= {f"{name} foot": foot for name, foot in cabinet.feet.items()}
+    strokes = [box(cabinet), *_axis(cabinet)]
+    for point in named.values():
+        strokes += cross(page_point(point), _CROSS_MM)
+    labels = [
+        Label(name, _inside_corner(cabinet, point), Ink.SEAT) for name, point in named.items()
+    ]
+    labels += _corners(cabinet)
+    return as_seen(Drawing(tuple(strokes), tuple(labels)), side)
+
+
+def _axis(cabinet: Cabinet) -> Iterator[Stroke]:
+    yield Stroke(((0.0, 0.0), (0.0, -cabinet.depth_mm)), Ink.TARGET_AIM)
+
+
+def _corners(cabinet: Cabinet) -> Iterator[Label]:
+    """The box's own corners by name, inside."""
+    for name, point in cabinet.body_points.items():
+        if name not in cabinet.points:
+            x, y = _inside_corner(cabinet, point, _CORNER_MM[1])
+            yield Label(name, (x - math.copysign(_CORNER_MM[0], x), y), Ink.WALL)
+
+
+def _inside_corner(cabinet: Cabinet, point: TouchPoint, by_mm: float = _NAME_MM) -> PlanPoint:
+    """Before or behind a point, whichever is nearer to the middle of the box."""
+    x, y = page_point(point)
+    return x, y - (by_mm if y > -cabinet.depth_mm / 2 else -by_mm)
+
 
 _BAFFLE_SHARE = 0.06
 """Part of the depth by which the second line along the baffle is set back."""

@@ -8,8 +8,8 @@ from witnessmark.drawing.cabinet import cross
 from witnessmark.drawing.room import between
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import FramePoint, point_in_plan, reference_in_plan, side_frame
-from witnessmark.layout.band import Band
-from witnessmark.layout.stations import Station
+from witnessmark.layout.footprint import Band
+from witnessmark.layout.start import Station
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side, Wall
 

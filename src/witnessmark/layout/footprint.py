@@ -1,16 +1,19 @@
-"""What a cabinet takes up of the floor, and how a tape finds its corners."""
+"""What a cabinet and its lane take up of the floor, and how a tape finds its corners."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from itertools import chain, combinations
 
 import msgspec
 
 from witnessmark.geometry.frame import point_in_plan, side_frame
-from witnessmark.layout.band import Band
+from witnessmark.layout.mirror import MirrorLine
+from witnessmark.layout.practice import Practice
 from witnessmark.model import (
     Cabinet,
+    KeepClear,
     Pair,
     Placement,
     PlanPoint,
@@ -20,6 +23,116 @@ from witnessmark.model import (
     TouchPoint,
     Wall,
 )
+
+
+class Band(msgspec.Struct, frozen=True):
+    """A strip of floor, mm from the cabinet's own side wall: where it begins and where it ends."""
+
+    outer_mm: float
+    inner_mm: float
+
+    @property
+    def middle_mm(self) -> float:
+        """Distance of its middle line from the side wall."""
+        return (self.outer_mm + self.inner_mm) / 2
+
+    @property
+    def breadth_mm(self) -> float:
+        """From edge to edge."""
+        return self.inner_mm - self.outer_mm
+
+
+def lane_pair(line: MirrorLine, practice: Practice) -> Pair[Band]:
+    """The lane of each cabinet, mirror images of each other.
+
+    About the room's centre line they are the band between the two fractions of the room's width;
+    about the line through a seat to one side they are moved with it.
+    """
+    width, off_centre = line.room.width_mm, line.off_centre_mm
+
+    def lane(shift: float) -> Band:
+        return Band(practice.lane_from * width + shift, practice.lane_to * width + shift)
+
+    return Pair(lane(off_centre), lane(-off_centre))
+
+
+Outline = Sequence[PlanPoint]
+
+
+def shared_mm2(zone: KeepClear, points: Outline) -> float:
+    """Area of the zone that lies under the hull of some points, mm^2."""
+    round_it = hull(points)
+    if len(round_it) < 3:
+        return 0.0
+    left: list[PlanPoint] = list(zone.corners)
+    for start, end in zip(round_it, round_it[1:] + round_it[:1], strict=True):
+        left = _cut(left, start, end)
+    return abs(_twice_area(left)) / 2
+
+
+def holds(zone: KeepClear, point: PlanPoint) -> bool:
+    """Whether a point lies in the zone: a line from it crosses the outline an odd number of times.
+
+    On the outline itself either answer may come.
+    """
+    x, y = point
+    inside = False
+    for (x1, y1), (x2, y2) in zone.edges:
+        if (y1 > y) is not (y2 > y) and x < x1 + (y - y1) / (y2 - y1) * (x2 - x1):
+            inside = not inside
+    return inside
+
+
+def hull(points: Outline) -> list[PlanPoint]:
+    """The corners of the convex hull, going round from x toward y (monotone chains).
+
+    Fewer than three where the points lie on one line.
+    """
+    ordered = sorted(set(points))
+    if len(ordered) < 3:
+        return ordered
+    return _chain(ordered)[:-1] + _chain(ordered[::-1])[:-1]
+
+
+def _chain(ordered: Outline) -> list[PlanPoint]:
+    chain: list[PlanPoint] = []
+    for point in ordered:
+        while len(chain) > 1 and _beside(chain[-2], chain[-1], point) <= 0:
+            chain.pop()
+        chain.append(point)
+    return chain
+
+
+def _cut(outline: Outline, start: PlanPoint, end: PlanPoint) -> list[PlanPoint]:
+    """What of an outline lies on the inner side of a hull's edge."""
+    kept: list[PlanPoint] = []
+    for before, here in zip([*outline[-1:], *outline[:-1]], outline, strict=True):
+        was, now = _beside(start, end, before), _beside(start, end, here)
+        if (was < 0) is not (now < 0):
+            share = was / (was - now)
+            kept.append(
+                (
+                    before[0] + share * (here[0] - before[0]),
+                    before[1] + share * (here[1] - before[1]),
+                )
+            )
+        if now >= 0:
+            kept.append(here)
+    return kept
+
+
+def _beside(start: PlanPoint, end: PlanPoint, point: PlanPoint) -> float:
+    """Positive where a point lies to the inner side of an edge that goes round from x toward y."""
+    return (end[0] - start[0]) * (point[1] - start[1]) - (end[1] - start[1]) * (point[0] - start[0])
+
+
+def _twice_area(outline: Outline) -> float:
+    if len(outline) < 3:
+        return 0.0
+    return math.fsum(
+        x1 * y2 - x2 * y1
+        for (x1, y1), (x2, y2) in zip(outline, [*outline[1:], outline[0]], strict=True)
+    )
 
 
 class FloorPoint(msgspec.Struct, frozen=True):

@@ -7,14 +7,19 @@ import math
 import msgspec
 
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.layout.band import Band, lane_pair
-from witnessmark.layout.footprint import FloorPoint, band, tape_points
+from witnessmark.layout.footprint import Band, FloorPoint, band, lane_pair, tape_points
 from witnessmark.layout.mirror import MirrorLine, Stance
-from witnessmark.layout.notes import notes
 from witnessmark.layout.practice import Practice
-from witnessmark.layout.remarks import LayoutCase, conflicts
-from witnessmark.layout.start import InLane, Start, Triangle, facing_deg
-from witnessmark.layout.stations import Station, default_seat, stations
+from witnessmark.layout.remarks import LayoutCase, conflicts, notes
+from witnessmark.layout.start import (
+    InLane,
+    Start,
+    Station,
+    Triangle,
+    default_seat,
+    facing_deg,
+    stations,
+)
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
 

@@ -1,7 +1,7 @@
 """Positions that are listened to in order: the walk, and what the person said of them."""
 
 from witnessmark.listening.best import Best, best_so_far, best_words
-from witnessmark.listening.chart import Against, Axis, Chart, Point, grade_chart
+from witnessmark.listening.chart import Against, Axis, Chart, Point, chart_text, grade_chart
 from witnessmark.listening.difference import STAGES, PairPose, varied_between
 from witnessmark.listening.evening import Evening
 from witnessmark.listening.judging import (
@@ -17,7 +17,6 @@ from witnessmark.listening.names import trial_names
 from witnessmark.listening.order import Walk, walk
 from witnessmark.listening.ranking import Group, Ranking, rank, ranking_words
 from witnessmark.listening.steps import Proposal
-from witnessmark.listening.textplot import chart_text
 
 __all__ = [
     "STAGES",

@@ -6,8 +6,7 @@ from collections.abc import Iterator, Mapping
 
 import msgspec
 
-from witnessmark.listening.judging import judged
-from witnessmark.listening.positions import latest_flagged
+from witnessmark.listening.judging import judged, latest_flagged
 from witnessmark.listening.ranking import Ranking
 from witnessmark.model import Trial
 from witnessmark.sentences import listed

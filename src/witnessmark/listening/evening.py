@@ -10,14 +10,19 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.listening.best import best_so_far, best_words
-from witnessmark.listening.chart import Against, grade_chart
+from witnessmark.listening.chart import Against, chart_text, grade_chart
 from witnessmark.listening.difference import STAGES, PairPose, found, varied, wanted
-from witnessmark.listening.judging import difference, difference_words, judged, judged_words
+from witnessmark.listening.judging import (
+    difference,
+    difference_words,
+    judged,
+    judged_words,
+    latest_flagged,
+    positions,
+)
 from witnessmark.listening.names import trial_names
 from witnessmark.listening.order import Walk, kept_posture, walk
-from witnessmark.listening.positions import latest_flagged, positions
 from witnessmark.listening.ranking import rank, ranking_words
-from witnessmark.listening.textplot import chart_text
 from witnessmark.model import Impression, Pair, Poses, Preference, Setup, Trial, Varied
 
 _AGAINST = {Varied.SPREAD: Against.SPREAD, Varied.TOE_IN: Against.TOE_IN}

@@ -17,8 +17,35 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 
-from witnessmark.listening.positions import positions, repeats
 from witnessmark.model import GRADES, Attribute, Trial
+
+
+def positions(trials: Mapping[str, Trial]) -> dict[str, str]:
+    """The position of every trial: the key of the first trial of it, by the trial's own key.
+
+    In the order in which they were tried. A position is the same only where the person said so
+    (``Trial.repeats``), not where two happen to stand alike.
+    """
+    first: dict[str, str] = {}
+    for key in sorted(trials, key=lambda key: trials[key].at):
+        earlier = trials[key].repeats
+        first[key] = key if earlier is None else first.get(earlier, key)
+    return first
+
+
+def repeats(trials: Mapping[str, Trial]) -> dict[str, tuple[str, ...]]:
+    """The trials of each position, by the key of the first, in the order of trying."""
+    found: dict[str, tuple[str, ...]] = {}
+    for key, position in positions(trials).items():
+        found[position] = (*found.get(position, ()), key)
+    return found
+
+
+def latest_flagged(trials: Mapping[str, Trial]) -> str | None:
+    """The key of the latest trial that is flagged as the best so far."""
+    flagged = [key for key, trial in trials.items() if trial.impression.best]
+    return max(flagged, key=lambda key: trials[key].at, default=None)
+
 
 FREEDOM = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 15, 20, 50, 100)
 STUDENT = (13.97, 4.53, 3.31, 2.87, 2.65, 2.52, 2.43, 2.37, 2.32, 2.28, 2.18, 2.13, 2.05, 2.025)

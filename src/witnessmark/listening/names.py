@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from witnessmark.layout.practice import Practice
 from witnessmark.lengths import format_bare, format_length
 from witnessmark.listening.difference import PairPose, mean_tilt, stance, varied, wanted
-from witnessmark.listening.positions import positions
+from witnessmark.listening.judging import positions
 from witnessmark.listening.steps import Ground, ground, proposals, tilt_name
 from witnessmark.model import OF_CABINET, Placement, Quantity, Setup, Trial, Varied
 

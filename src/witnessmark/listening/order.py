@@ -12,7 +12,7 @@ import msgspec
 
 from witnessmark.layout.practice import Practice
 from witnessmark.listening.difference import STAGES, PairPose, found, mean_tilt, varied, wanted
-from witnessmark.listening.positions import latest_flagged
+from witnessmark.listening.judging import latest_flagged
 from witnessmark.listening.steps import Ground, Proposal, ground, proposals
 from witnessmark.model import Pair, Setup, Trial, Varied
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.layout.band import Band
+from witnessmark.layout.footprint import Band
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.plan import Layout, lay_out
 from witnessmark.layout.practice import Practice

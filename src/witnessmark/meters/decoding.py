@@ -17,8 +17,7 @@ from witnessmark.meters.frame_reading import BurstSplitter, FrameReader, Piece, 
 from witnessmark.meters.framing import MOST_BYTES, Line, LineSplitter, Rubbish
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.meters.profile import Frame, Profile, Text
-from witnessmark.meters.text import report_line
-from witnessmark.meters.text_pattern import MeterSaysNo, PatternReader, decoded
+from witnessmark.meters.text import MeterSaysNo, PatternReader, decoded, report_line
 from witnessmark.model import Reading
 
 Outcome = Reading | Fault | Noise

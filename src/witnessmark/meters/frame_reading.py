@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 
 from witnessmark.errors import LengthError
 from witnessmark.meters.profile import Frame
-from witnessmark.meters.text_pattern import MeterSaysNo
+from witnessmark.meters.text import MeterSaysNo
 
 MOST_PENDING: Final = 4096
 """More bytes without a pause than any burst of a meter has."""

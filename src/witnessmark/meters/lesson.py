@@ -17,8 +17,7 @@ from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, learn
 from witnessmark.meters.learning.reading_back import distances_mm
 from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
-from witnessmark.meters.text import error_words
-from witnessmark.meters.text_pattern import decoded
+from witnessmark.meters.text import decoded, error_words
 
 WHY_FAIL: Final = "without one, one profile in nine later takes some failed shot for a distance"
 """Why a shot that fails is worth showing: ``tests/benchmarks/bench_learning.py`` prints the share.

@@ -1,8 +1,24 @@
-"""Where a phone on the same network can reach this computer."""
+"""Where a phone on the same network reaches this computer, and that address as a QR code."""
 
 from __future__ import annotations
 
+import io
 import socket
+from functools import lru_cache
+
+_QUIET_ZONE = 2
+"""Light modules around it: half of what ISO/IEC 18004 asks for, as a terminal has few lines."""
+
+
+@lru_cache(maxsize=1)
+def code_lines(text: str) -> tuple[str, ...]:
+    """The code's lines, for a white pen on black ground."""
+    import segno  # noqa: PLC0415
+
+    written = io.StringIO()
+    segno.make(text, error="l").terminal(written, compact=True, border=_QUIET_ZONE)
+    return tuple(written.getvalue().splitlines())
+
 
 _ELSEWHERE = ("192.0.2.1", 9)
 """An address kept for documentation (RFC 5737): it is only asked which way it would lie."""

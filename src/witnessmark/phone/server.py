@@ -11,13 +11,20 @@ what comes late, twice, or from two phones at once is refused.
 from __future__ import annotations
 
 import asyncio
+import base64
 import contextlib
+import hashlib
 import logging
+import re
 from collections.abc import Callable, Iterable
+from functools import cache
+from http import HTTPStatus
+from pathlib import Path
 from typing import ClassVar
 
 import msgspec
 from websockets.asyncio.server import Server, ServerConnection, serve
+from websockets.datastructures import Headers
 from websockets.exceptions import ConnectionClosed
 from websockets.frames import CloseCode
 from websockets.http11 import Request, Response
@@ -25,9 +32,61 @@ from websockets.protocol import State
 
 from witnessmark.model import Act
 from witnessmark.phone.guard import Guard, Refused, Way
-from witnessmark.phone.page import page_response, response
 from witnessmark.phone.state import PhoneState
 from witnessmark.placing.cues import Tones
+
+_FILE = Path(__file__).with_name("page.html")
+
+
+def page_response(authority: str, cookie: str) -> Response:
+    """The page, which may run its own script and style and talk to ``authority`` alone."""
+    html = _html()
+    policy = (
+        f"default-src 'none'; script-src {_hash(html, 'script')}; "
+        f"style-src {_hash(html, 'style')}; connect-src ws://{authority}; img-src data:; "
+        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    )
+    return response(HTTPStatus.OK, html, "text/html", policy, cookie)
+
+
+def response(
+    status: HTTPStatus,
+    text: str,
+    kind: str = "text/plain",
+    policy: str = "default-src 'none'",
+    cookie: str | None = None,
+) -> Response:
+    """An answer that is kept nowhere and tells no other site where it came from."""
+    body = text.encode()
+    headers = Headers(
+        {
+            "Content-Type": f"{kind}; charset=utf-8",
+            "Content-Length": str(len(body)),
+            "Content-Security-Policy": policy,
+            "Referrer-Policy": "no-referrer",
+            "X-Content-Type-Options": "nosniff",
+            "Cross-Origin-Resource-Policy": "same-origin",
+            "Cache-Control": "no-store",
+            "Connection": "close",
+        }
+    )
+    if cookie:
+        headers["Set-Cookie"] = cookie
+    return Response(status.value, status.phrase, headers, body)
+
+
+@cache
+def _html() -> str:
+    return _FILE.read_text(encoding="utf-8")
+
+
+def _hash(html: str, element: str) -> str:
+    """The hash by which a policy allows the one ``script`` or ``style`` of the page."""
+    found = re.search(f"<{element}>(.*?)</{element}>", html, re.DOTALL)
+    assert found is not None  # noqa: S101 - our own file has one of each
+    digest = hashlib.sha256(found[1].encode()).digest()
+    return f"'sha256-{base64.b64encode(digest).decode()}'"
+
 
 _FAREWELL_S = 0.5
 """So long a phone that may be asleep is waited for in the end."""

@@ -9,8 +9,7 @@ from itertools import pairwise
 
 import msgspec
 
-from witnessmark.drawing.clip import clipped
-from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke
+from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke, clipped
 from witnessmark.report.blocks import TiledPart
 from witnessmark.report.letters import extent, wrapped
 from witnessmark.report.page import (

@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import partial
 
-from witnessmark.drawing.cabinet import cabinet_drawing
+from witnessmark.drawing.cabinet import cabinet_drawing, template_drawing
 from witnessmark.drawing.marking import mark_names, marking, over, station_numbers
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.strokes import Box, Drawing, Ink
-from witnessmark.drawing.template import template_drawing
-from witnessmark.layout.band import Band, lane_pair
-from witnessmark.layout.footprint import FloorPoint, pair_tape_points, tape_points
+from witnessmark.layout.footprint import Band, FloorPoint, lane_pair, pair_tape_points, tape_points
 from witnessmark.layout.mirror import MirrorLine
 from witnessmark.layout.practice import Practice
-from witnessmark.layout.stations import Station, stations
+from witnessmark.layout.start import Station, stations
 from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import Cabinet, Mark, Pair, Placement, Setup, Side, Wall
 from witnessmark.report.blocks import (

@@ -45,7 +45,7 @@ def _lines(block: Block, width: int) -> Iterator[str]:
         case Table():
             yield from _laid_out(block) if block.line else _table(block, width)
         case GradeCharts():
-            from witnessmark.listening.textplot import chart_text  # noqa: PLC0415 - numpy
+            from witnessmark.listening.chart import chart_text  # noqa: PLC0415 - numpy
 
             for chart in block.charts:
                 yield from chart_text(chart).split("\n")

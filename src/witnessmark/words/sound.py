@@ -7,7 +7,6 @@ from functools import partial
 
 import msgspec
 
-from witnessmark.acoustics.axial import MOST_HZ, NEAR_WAVES, AxialModes, Axis, Near
 from witnessmark.acoustics.bounces import Bounce
 from witnessmark.acoustics.figures import (
     LEAST_ARRIVAL_US,
@@ -17,6 +16,7 @@ from witnessmark.acoustics.figures import (
     CabinetSound,
     RoomSound,
 )
+from witnessmark.acoustics.modes import MOST_HZ, NEAR_WAVES, AxialModes, Axis, Near
 from witnessmark.acoustics.reflections import CEILING, FLOOR
 from witnessmark.acoustics.scene import Scene
 from witnessmark.lengths import Units, format_length

@@ -13,7 +13,7 @@ from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.app.outline import Walls
 from witnessmark.errors import BadInput
 from witnessmark.layout.practice import Practice
-from witnessmark.layout.stations import default_seat
+from witnessmark.layout.start import default_seat
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Room, Seat, Wall
 from witnessmark.model.limits import AIR, ROOM_HEIGHT, ROOM_SIDE, Limit

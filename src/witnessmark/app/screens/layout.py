@@ -29,9 +29,8 @@ from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
 from witnessmark.layout.free import free_words, nearest_free
-from witnessmark.layout.notes import notes
 from witnessmark.layout.plan import Layout
-from witnessmark.layout.remarks import conflicts
+from witnessmark.layout.remarks import conflicts, notes
 from witnessmark.layout.start import InLane, Start, Triangle
 from witnessmark.lengths import format_length
 from witnessmark.locate.aim import Aim

@@ -12,8 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from witnessmark.app.widgets.key_bar import KeyBar
-from witnessmark.phone.code import code_lines
-from witnessmark.phone.network import own_addresses
+from witnessmark.phone.network import code_lines, own_addresses
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

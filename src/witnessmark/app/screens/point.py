@@ -36,8 +36,7 @@ from witnessmark.app.steps import Aside
 from witnessmark.app.tape_finding import Sought
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.tape_form import TapeForm
-from witnessmark.drawing.cabinet import cabinet_drawing
-from witnessmark.drawing.tape import tape_drawing
+from witnessmark.drawing.cabinet import cabinet_drawing, tape_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.touch import TapeReading
 from witnessmark.model import BOX_POINTS, Cabinet, Side, TouchPoint

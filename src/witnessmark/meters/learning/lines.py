@@ -32,8 +32,7 @@ from witnessmark.meters.learning.reading_back import bursts
 from witnessmark.meters.learning.samples import Sample, channels
 from witnessmark.meters.profile import Profile, Text
 from witnessmark.meters.profile_values import LineEnds, Pattern, Scale, Unit
-from witnessmark.meters.text import report_line
-from witnessmark.meters.text_pattern import decoded
+from witnessmark.meters.text import decoded, report_line
 from witnessmark.model import Reading
 
 _LINE_ENDS: Final = "\r\n"
