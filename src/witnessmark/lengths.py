@@ -78,6 +78,11 @@ class Units(enum.StrEnum):
     INCH_32 = "1/32 in"
 
     @property
+    def is_metric(self) -> bool:
+        """Whether lengths are printed in millimetres, rather than in feet and inches."""
+        return self in (Units.MM, Units.TENTH_MM)
+
+    @property
     def finer(self) -> Self:
         """Units for what was measured and for a meter's own figures: a finer step of the same."""
         return _FINER.get(self, self)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from listening_cases import HERE, SETUP, found_at, trial, tried
 
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.layout import Practice
+from witnessmark.layout import Practice, lay_out
 from witnessmark.lengths import Units
 from witnessmark.listening import STAGES, Proposal, Walk, trial_names, varied_between, walk
 from witnessmark.locate.tilt import axis_height
@@ -60,6 +60,15 @@ def test_the_walk_begins_at_the_station_abreast_of_the_seat() -> None:
     assert {one.targets.left.side_mm for one in found.proposals} == {1400.0}
     assert found.following == found.proposals[0]
     assert found.words == ("next: station 1; 0 of 14 are tried",)
+
+
+def test_in_inches_the_stations_of_the_walk_are_those_of_the_layout_a_foot_apart() -> None:
+    setup = changed(SETUP, units=Units.INCH_16)
+    found = walk(setup, {})
+    setbacks = [one.targets.left.setback_mm for one in found.proposals]
+    assert setbacks == pytest.approx([4400 - 304.8 * step for step in range(len(setbacks))])
+    layout = lay_out(setup.room, setup.cabinets, setup.seat, units=setup.units)
+    assert setbacks == pytest.approx([station.setback_mm for station in layout.stations])
 
 
 def test_stations_keep_the_toe_in_of_the_targets_and_stand_on_the_middles_of_the_lanes() -> None:

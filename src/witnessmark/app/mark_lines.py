@@ -42,7 +42,7 @@ def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
     mark = kept.record
     yield Content.styled(mark.name, "bold")
     cells = {side: dict(_cells(mark, side, units)) for side in Side}
-    if units in (Units.MM, Units.TENTH_MM):
+    if units.is_metric:
         heads = "".join(f"{side:<{_COLUMN}}" for side in Side)
         yield Content.styled(f"{'':8}{heads}".rstrip(), "$text-muted")
         for name in cells[Side.LEFT] | cells[Side.RIGHT]:

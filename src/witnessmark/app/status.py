@@ -35,7 +35,7 @@ _NAME, _VERDICT = 10, 8
 
 def columns(units: Units) -> Columns:
     """The columns in which lengths of these units fit."""
-    return _METRIC_COLUMNS if units in (Units.MM, Units.TENTH_MM) else _INCH_COLUMNS
+    return _METRIC_COLUMNS if units.is_metric else _INCH_COLUMNS
 
 
 def status_width(units: Units) -> int:

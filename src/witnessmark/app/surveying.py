@@ -176,7 +176,7 @@ def _row(place: int, measure: Measure, check: MeasureCheck | None, told: SurveyN
 
 
 def _read_width(units: Units) -> int:
-    return 8 if units in (Units.MM, Units.TENTH_MM) else 12
+    return 8 if units.is_metric else 12
 
 
 def corner_words(found: SurveyedRoom, draft: Draft, told: SurveyNames) -> Iterator[str]:

@@ -59,19 +59,21 @@ def lay_out(
     cabinets: Pair[Cabinet] | None = None,
     seat: Seat | None = None,
     start: Start = Triangle(),  # noqa: B008 - frozen
-    practice: Practice = Practice(),  # noqa: B008 - frozen
+    practice: Practice | None = None,
     units: Units = Units.MM,
     mirror: Mirror = Mirror.SEAT,
 ) -> Layout:
-    """Lanes, seat, stations and a beginning that is symmetrical about the mirror line.
+    """Return lanes, seat, stations and a beginning symmetrical about the mirror line.
 
-    Without ``seat`` the practice's own is taken, without ``cabinets`` nothing is said about how
-    they fit. A room out of square is laid out by its width and length; how the cabinets fit is
-    counted in the room as it is. The lengths in the sentences are written in ``units``.
+    Without ``practice`` the usual one of ``units`` is taken, whose stations are a foot apart where
+    lengths are in inches. Without ``seat`` the practice's own is taken, without ``cabinets``
+    nothing is said about how they fit. A room out of square is laid out by its width and length;
+    how the cabinets fit is counted in the room as it is. Sentences have their lengths in ``units``.
 
     Raises:
         BadInput: when the start has no place in this room at all.
     """
+    practice = practice or Practice.in_units(units)
     seat = seat or default_seat(room, practice)
     line = MirrorLine(room, seat, mirror)
     lanes = lane_pair(line, practice)

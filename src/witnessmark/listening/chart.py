@@ -162,7 +162,7 @@ def axis(values: Sequence[float], against: Against, units: Units = Units.MM) -> 
 def _steps(against: Against, units: Units) -> Sequence[float]:
     if against is Against.TOE_IN:
         return _DEGREE_STEPS
-    if units in (Units.MM, Units.TENTH_MM):
+    if units.is_metric:
         return _METRIC_STEPS_MM
     return _IMPERIAL_STEPS_MM
 

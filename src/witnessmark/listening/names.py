@@ -18,7 +18,7 @@ OWN_POSITION = "your own position"
 def trial_names(
     setup: Setup,
     trials: Mapping[str, Trial],
-    practice: Practice = Practice(),  # noqa: B008 - frozen
+    practice: Practice | None = None,
 ) -> dict[str, str]:
     """A short name for every trial, in the order of trying; repeats are called as what they repeat.
 

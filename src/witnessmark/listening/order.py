@@ -37,7 +37,7 @@ def walk(
     *,
     stage: Varied | None = None,
     kept: str | None = None,
-    practice: Practice = Practice(),  # noqa: B008 - frozen
+    practice: Practice | None = None,
 ) -> Walk:
     """Where the walk is, by the trials so far, and what to try next.
 
@@ -48,7 +48,7 @@ def walk(
         stage: one of ``STAGES``; without it the present one, that of the latest trial that varied
             one of them, or the next where that is at its end and a trial is kept.
         kept: the key of the trial to set out from; without it the latest that is flagged best.
-        practice: lanes and stations.
+        practice: lanes and stations; without it the usual ones in the setup's units.
     """
     kept = kept or latest_flagged(trials)
     here = ground(setup, practice)

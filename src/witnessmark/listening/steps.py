@@ -80,7 +80,7 @@ class Ground(NamedTuple):
         )
 
 
-def ground(setup: Setup, practice: Practice) -> Ground:
+def ground(setup: Setup, practice: Practice | None) -> Ground:
     """A room with its pair where its targets are; without them straight, at the last station."""
     layout = lay_out(
         setup.room,

@@ -12,7 +12,7 @@ import msgspec
 
 from witnessmark.drawing.standing import standing_plan
 from witnessmark.drawing.svg import svg
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import format_length
 from witnessmark.model import Act, Setup, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.placing.figures import MARKS, FigureTable, tables
@@ -109,7 +109,7 @@ def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWord
         sentence=said.headline.words,
         details=(*filter(None, (said.caution,)), *said.details),
         tables=tables(guidance),
-        unit="mm" if setup.units in (Units.MM, Units.TENTH_MM) else "",
+        unit="mm" if setup.units.is_metric else "",
         plan=svg(*standing_plan(setup, guidance.cabinets)),
         meter=_meter_words(setup, meter),
         decisions=decisions,

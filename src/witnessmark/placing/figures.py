@@ -124,7 +124,7 @@ def _degrees(value: float | None, *, signed: bool = False) -> str:
 
 def length(mm: float, units: Units, *, fine: bool = True, signed: bool = False) -> str:
     """Return a length for a column: bare millimetres, or feet and inches with their marks."""
-    if units in (Units.MM, Units.TENTH_MM):
+    if units.is_metric:
         digits = 1 if fine else 0
         return f"{mm:+.{digits}f}" if signed else f"{mm:.{digits}f}"
     return format_length(mm, units, signed=signed)

@@ -68,7 +68,7 @@ def _checks(room: Room, names: SurveyNames) -> Iterator[Straight]:
 
 def _half(side_mm: float, units: Units) -> float:
     """About half of a side, as a length that is easily marked."""
-    step_mm = 100.0 if units in (Units.MM, Units.TENTH_MM) else 304.8
+    step_mm = 100.0 if units.is_metric else 304.8
     return step_mm * round(side_mm / 2 / step_mm)
 
 
