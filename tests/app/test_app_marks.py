@@ -187,9 +187,9 @@ async def test_two_marks_are_compared_by_what_moved_from_the_earlier_to_the_late
         await person.walk()
         await person.walk()
         await marker.arrive(1)
-        told = "The right cabinet stands 2"  # 25 mm, and what hands and meter make of it
+        told = "The right cabinet moved: 2"  # 25 mm, and what hands and meter make of it
         assert told in marker.moved
-        assert "farther from the front wall than then" in marker.moved
+        assert "farther from the front wall" in marker.moved
         assert "The left cabinet has not moved" in marker.moved
         await marker.keep("after", 2)
         person.choice("against").action_choose(1)
@@ -227,8 +227,8 @@ async def test_whether_a_mark_is_still_there_is_looked_for_with_new_shots(
             await person.shoot()
         assert person.figure == "MOVED"
         words = " ".join(say(person.live.guidance).details)  # type: ignore[union-attr]
-        assert "the left cabinet stands 1" in words
-        assert "nearer to the left wall than then" in words
+        assert "The left cabinet moved: 1" in words
+        assert "nearer the left wall" in words
 
 
 async def test_a_pair_that_was_moved_is_put_back(store_file: Path) -> None:

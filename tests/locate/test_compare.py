@@ -306,34 +306,35 @@ def test_a_cabinet_that_moved_in_words() -> None:
     left = STANDING.left
     found = moved(changed(left, setback_mm=left.setback_mm - 6.2))
     assert found.seen
-    against = "against the right one, the left cabinet stands"
     assert comparison_words(SETUP, found) == (
-        "the left cabinet stands 6.2 mm nearer to the front wall than then (±2.1 mm)",
+        "the left cabinet moved: 6.2 mm nearer the front wall (±2.1 mm)",
         "the right cabinet has not moved by more than the meter can detect (±2.1 mm and ±0.14°)",
-        f"{against} 6.2 mm nearer to the front wall than then (±3.0 mm)",
-        f"{against} 5.7 mm farther from the seat than then (±2.9 mm)",
+        (
+            "against the right one, the left cabinet moved: 6.2 mm nearer the front wall "
+            "(±3.0 mm), 5.7 mm farther from the seat (±2.9 mm)"
+        ),
     )
     inches = changed(SETUP, units=Units.INCH_16)
     assert comparison_words(inches, found)[0] == (
-        'the left cabinet stands 1/4" nearer to the front wall than then (±1/16")'
+        'the left cabinet moved: 1/4" nearer the front wall (±1/16")'
     )
 
 
 @pytest.mark.parametrize(
     ("move", "words"),
     [
-        ((0.0, 4.0, 0.0), "stands 4.0 mm farther from the front wall"),
-        ((4.0, 0.0, 0.0), "stands 4.0 mm farther from the right wall"),
-        ((-4.0, 0.0, 0.0), "stands 4.0 mm nearer to the right wall"),
-        ((0.0, 0.0, 0.8), "is turned 0.80° farther in than then"),
-        ((0.0, 0.0, -0.8), "is turned 0.80° farther out than then"),
+        ((0.0, 4.0, 0.0), "4.0 mm farther from the front wall"),
+        ((4.0, 0.0, 0.0), "4.0 mm farther from the right wall"),
+        ((-4.0, 0.0, 0.0), "4.0 mm nearer the right wall"),
+        ((0.0, 0.0, 0.8), "turned in by 0.80°"),
+        ((0.0, 0.0, -0.8), "turned out by 0.80°"),
     ],
 )
 def test_ways_in_words(move: tuple[float, float, float], words: str) -> None:
     right = STANDING.right
     now = Placement(right.side_mm + move[0], right.setback_mm + move[1], right.toe_in_deg + move[2])
     told = comparison_words(SETUP, moved(STANDING.left, now))
-    assert f"the right cabinet {words}" in told[1]
+    assert told[1].startswith(f"the right cabinet moved: {words}")
     assert told[0].startswith("the left cabinet has not moved")
 
 
@@ -341,19 +342,19 @@ def test_of_a_turn_the_foot_that_went_farthest_is_told() -> None:
     left = STANDING.left
     found = moved(changed(left, toe_in_deg=left.toe_in_deg + 2.0))
     told = comparison_words(SETUP, found)
-    assert told[0] == "the left cabinet is turned 2.00° farther in than then (±0.14°)"
+    assert told[0] == "the left cabinet moved: turned in by 2.00° (±0.14°)"
     # 128 mm inward and 384 behind: side -384 d(sin) + 128 d(cos), setback -128 d(sin) - 384 d(cos)
-    assert told[1:3] == (
-        "its rear-inner foot stands 2.2 mm nearer to the front wall than then (±2.1 mm)",
-        "its rear-inner foot stands 14 mm nearer to the left wall than then (±1.7 mm)",
+    assert told[1] == (
+        "its rear-inner foot moved: 2.2 mm nearer the front wall (±2.1 mm), "
+        "14 mm nearer the left wall (±1.7 mm)"
     )
 
 
 def test_a_lean_in_words() -> None:
     found = moved(STANDING.left, tilts=Pair(Tilt(0.4, 0.05, 0.1), Tilt(1.2, 0.05, 0.1)))
     told = comparison_words(SETUP, found)
-    assert told[0] == "the left cabinet leans back 0.60° less than then (±0.32°)"
+    assert told[0] == "the left cabinet moved: leaning back 0.60° less (±0.32°)"
     assert told[1].endswith("can detect (±2.1 mm and ±0.32°)")
     assert told[2] == (
-        "against the right one, the left cabinet leans back 0.60° less than then (±0.20°)"
+        "against the right one, the left cabinet moved: leaning back 0.60° less (±0.20°)"
     )

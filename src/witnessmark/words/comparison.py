@@ -39,11 +39,14 @@ def _limit(units: Units, *cabinets: CabinetChange) -> str:
 
 
 def _one_cabinet(setup: Setup, side: Side, moved: CabinetChange) -> Iterator[str]:
-    units, subject = setup.units, f"the {side} cabinet"
-    yield from _length(subject, moved.setback_mm, _to_and_from("the front wall"), units)
-    yield from _length(subject, moved.side_mm, _to_and_from(f"the {side} wall"), units)
-    yield from _turned(subject, moved.toe_in_deg)
-    yield from _leaning(subject, moved.tilt_deg)
+    units = setup.units
+    changes = (
+        *_length(moved.setback_mm, _to_and_from("the front wall"), units),
+        *_length(moved.side_mm, _to_and_from(f"the {side} wall"), units),
+        *_turned(moved.toe_in_deg),
+        *_leaning(moved.tilt_deg),
+    )
+    yield f"the {side} cabinet moved: {', '.join(changes)}"
     if moved.toe_in_deg.seen:
         yield from _farthest_foot(setup, side, moved)
 
@@ -53,40 +56,46 @@ def _farthest_foot(setup: Setup, side: Side, moved: CabinetChange) -> Iterator[s
     feet = {name: moved.points[name] for name in setup.cabinets[side].standing_points}
     far = {name: max(abs(f.side_mm.amount), abs(f.setback_mm.amount)) for name, f in feet.items()}
     name = max(far, key=lambda foot: far[foot])
-    subject, foot = f"its {name} foot", feet[name]
-    yield from _length(subject, foot.setback_mm, _to_and_from("the front wall"), setup.units)
-    yield from _length(subject, foot.side_mm, _to_and_from(f"the {side} wall"), setup.units)
+    foot = feet[name]
+    changes = (
+        *_length(foot.setback_mm, _to_and_from("the front wall"), setup.units),
+        *_length(foot.side_mm, _to_and_from(f"the {side} wall"), setup.units),
+    )
+    if changes:
+        yield f"its {name} foot moved: {', '.join(changes)}"
 
 
 def _to_and_from(wall: str) -> tuple[str, str]:
-    return f"nearer to {wall}", f"farther from {wall}"
+    return f"nearer {wall}", f"farther from {wall}"
 
 
 def _against_each_other(subject: str, found: Comparison, units: Units) -> Iterator[str]:
     """How the two moved against each other, which is seen finer where they share an error."""
     moved = found.symmetry
-    yield from _length(subject, moved.setback_mm, _to_and_from("the front wall"), units)
-    yield from _length(subject, moved.side_mm, ("farther outward", "farther inward"), units)
-    yield from _length(subject, moved.path_to_seat_mm, _to_and_from("the seat"), units)
-    yield from _turned(subject, moved.toe_in_deg)
-    yield from _leaning(subject, moved.tilt_deg)
+    changes = (
+        *_length(moved.setback_mm, _to_and_from("the front wall"), units),
+        *_length(moved.side_mm, ("farther outward", "farther inward"), units),
+        *_length(moved.path_to_seat_mm, _to_and_from("the seat"), units),
+        *_turned(moved.toe_in_deg),
+        *_leaning(moved.tilt_deg),
+    )
+    if changes:
+        yield f"{subject} moved: {', '.join(changes)}"
 
 
-def _length(subject: str, moved: Change, ways: tuple[str, str], units: Units) -> Iterator[str]:
+def _length(moved: Change, ways: tuple[str, str], units: Units) -> Iterator[str]:
     if moved.seen:
         far, known = nudge_length(moved.amount, units), nudge_length(moved.expanded, units)
-        yield f"{subject} stands {far} {ways[moved.amount > 0]} than then (±{known})"
+        yield f"{far} {ways[moved.amount > 0]} (±{known})"
 
 
-def _turned(subject: str, moved: Change) -> Iterator[str]:
+def _turned(moved: Change) -> Iterator[str]:
     if moved.seen:
         way = "in" if moved.amount > 0 else "out"
-        far, known = abs(moved.amount), moved.expanded
-        yield f"{subject} is turned {far:.2f}° farther {way} than then (±{known:.2f}°)"
+        yield f"turned {way} by {abs(moved.amount):.2f}° (±{moved.expanded:.2f}°)"
 
 
-def _leaning(subject: str, moved: Change | None) -> Iterator[str]:
+def _leaning(moved: Change | None) -> Iterator[str]:
     if moved is not None and moved.seen:
         way = "more" if moved.amount > 0 else "less"
-        far, known = abs(moved.amount), moved.expanded
-        yield f"{subject} leans back {far:.2f}° {way} than then (±{known:.2f}°)"
+        yield f"leaning back {abs(moved.amount):.2f}° {way} (±{moved.expanded:.2f}°)"
