@@ -16,7 +16,6 @@ from witnessmark.locate.nudge import (
     pushes,
 )
 from witnessmark.locate.symmetry import Symmetry
-from witnessmark.locate.tilt import tilt_symmetry_words
 from witnessmark.model import (
     OF_CABINET,
     OF_PAIR,
@@ -296,27 +295,33 @@ def foot_words(cabinet: OneCabinet, name: str, foot: FootMove) -> str:
 
 
 def symmetry_words(setup: Setup, pair: Symmetry) -> str:
-    """The symmetry of the pair in one sentence, with how well it is known."""
-    units = setup.units
-    error, expanded = pair.error, pair.expanded
+    """Return the symmetry of the pair in one sentence, with how well it is known.
+
+    Where it is in doubt, the quantities in doubt are named with their limits; the tilts only where
+    they alone are.
+    """
     about = "" if pair.other_side is None else f" about {pair.mirror.words}"
-    if pair.worst is Verdict.UNSURE:
-        return f"cannot yet tell whether left and right match{about}: {_in_doubt(setup, pair)}"
-    words = "left and right match" if pair.worst is Verdict.IN else "left and right do not match"
-    return (
-        f"{words}{about}: side {nudge_length(error.side_mm, units)}, "
-        f"setback {nudge_length(error.setback_mm, units)}, toe-in {abs(error.toe_in_deg):.2f}° "
-        f"apart, known to ±{nudge_length(max(expanded.side_mm, expanded.setback_mm), units)} "
-        f"and ±{expanded.toe_in_deg:.2f}°"
-    )
-
-
-def _in_doubt(setup: Setup, pair: Symmetry) -> str:
-    """Return the quantities in doubt with their limits; the tilts only where they alone are."""
+    apart = _apart(setup, pair)
+    if pair.worst is not Verdict.UNSURE:
+        match = "match" if pair.worst is Verdict.IN else "do not match"
+        return f"left and right {match}{about}: {apart}"
     unsure = [one for one in OF_PAIR if pair.verdict.get(one) is Verdict.UNSURE]
     if not unsure and pair.tilt is not None:
-        return tilt_symmetry_words(pair.tilt)
-    return ", ".join(_difference(setup, pair, one) for one in unsure)
+        tilt, limit = pair.tilt, setup.tolerance.tilt_deg
+        differs = _angle(Quantity.TILT, tilt.tilt_deg, tilt.expanded_deg, limit)
+        return f"cannot yet tell whether left and right lean alike: {differs}; {apart}"
+    differs = ", ".join(_difference(setup, pair, one) for one in unsure)
+    return f"cannot yet tell whether left and right match{about}: {differs}"
+
+
+def _apart(setup: Setup, pair: Symmetry) -> str:
+    units, error, expanded = setup.units, pair.error, pair.expanded
+    return (
+        f"side {nudge_length(error.side_mm, units)}, setback "
+        f"{nudge_length(error.setback_mm, units)}, toe-in {abs(error.toe_in_deg):.2f}° apart, "
+        f"known to ±{nudge_length(max(expanded.side_mm, expanded.setback_mm), units)} "
+        f"and ±{expanded.toe_in_deg:.2f}°"
+    )
 
 
 def _difference(setup: Setup, pair: Symmetry, quantity: Quantity) -> str:
@@ -324,9 +329,13 @@ def _difference(setup: Setup, pair: Symmetry, quantity: Quantity) -> str:
     error, expanded = abs(quantity.of(pair.error)), quantity.of(pair.expanded)
     limit = quantity.tolerance(setup)
     if not quantity.is_length:
-        return f"{quantity.label} differs by {error:.2f}° ±{expanded:.2f}° (limit {limit:g}°)"
+        return _angle(quantity, error, expanded, limit)
     far, known, most = (nudge_length(one, setup.units) for one in (error, expanded, limit))
     return f"{quantity.label} differs by {far} ±{known} (limit {most})"
+
+
+def _angle(quantity: Quantity, error: float, expanded: float, limit: float) -> str:
+    return f"{quantity.label} differs by {abs(error):.2f}° ±{expanded:.2f}° (limit {limit:g}°)"
 
 
 def other_side_words(setup: Setup, pair: Symmetry) -> Iterator[str]:
