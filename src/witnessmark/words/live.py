@@ -250,7 +250,7 @@ def _to_go(now: Guidance, held: Shot) -> Headline:
     arrow = toward if excess > 0 else _OPPOSITE[toward]
     return Headline(
         f"{now.side[0].upper()} {arrow} {nudge_length(excess, units)}",
-        f"{now.side} cabinet, {_place(held.kind)}: {_gap_words(now.setup, held, wanted_mm)}",
+        f"{now.side} cabinet, {_place(held.kind)}: move {_gap_words(now.setup, held, wanted_mm)}",
     )
 
 
@@ -265,7 +265,7 @@ def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
     excess = shot.reading_mm - wanted_mm
     way = "toward" if excess > 0 else "away from"
     return (
-        f"move {nudge_length(excess, units)} {way} the {shot.kind.to} wall (reads "
+        f"{nudge_length(excess, units)} {way} the {shot.kind.to} wall (reads "
         f"{format_bare(shot.reading_mm, units)}, should read {format_bare(wanted_mm, units)})"
     )
 
