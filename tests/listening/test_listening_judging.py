@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from listening_cases import choices, trial
+from listening_cases import choices, trial, trials
 from scipy import stats
 
 from witnessmark.listening import (
@@ -21,7 +21,7 @@ from witnessmark.listening import (
     judged_words,
     rank,
 )
-from witnessmark.listening.judging import FREEDOM, STUDENT
+from witnessmark.listening.judging import FREEDOM, STUDENT, positions
 from witnessmark.model import Attribute, Trial
 
 TIMBRE, STEREO, CLARITY = Attribute.TIMBRE, Attribute.STEREO, Attribute.CLARITY
@@ -252,3 +252,10 @@ def test_grades_of_different_attributes_are_pointed_out() -> None:
         "station 4: graded highest",
         "the means are of different attributes: not all were graded on the same",
     )
+
+
+def test_positions_come_in_the_order_in_which_they_were_tried_however_they_are_kept() -> None:
+    again = trial(9, repeats="t2")
+    kept = {"again": again, **dict(reversed(trials(4).items()))}
+    assert list(positions(kept)) == ["t0", "t1", "t2", "t3", "again"]
+    assert positions(kept)["again"] == "t2"

@@ -240,9 +240,7 @@ def test_the_reading_just_taken_says_how_far_off_it_is() -> None:
     guidance = guide(shoot(BEGUN, world_of(left=off(side_mm=15))))
     # flush on the side at 9 degrees of toe-in the beam runs 1 / cos 9 as far
     excess = 15 / math.cos(math.radians(9))
-    assert (
-        f"Left front-outer: {excess:.0f} mm toward the left wall" in say(guidance).details[-1]
-    )
+    assert f"Left front-outer: {excess:.0f} mm toward the left wall" in say(guidance).details[-1]
     nearer = guide(shoot(BEGUN, world_of(left=off(side_mm=-15))))
     assert "15 mm away from the left wall" in say(nearer).details[-1]
 

@@ -6,6 +6,7 @@ to that.
 
 import json
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime
@@ -16,6 +17,7 @@ import pytest
 
 from witnessmark.errors import StoreError
 from witnessmark.model import Act, Decision, Mark, Placement, Preference, Reading, Trial
+from witnessmark.store import schema
 from witnessmark.store.schema import MIGRATIONS, prepare
 from witnessmark.store.store import Store
 
@@ -152,3 +154,28 @@ def test_an_older_program_refuses_a_newer_file(tmp_path: Path, version: int) -> 
         pytest.raises(StoreError, match=rf"version {version + 1}, this program reads up to"),
     ):
         prepare(connection, path, MIGRATIONS[:version])
+
+
+def test_a_new_file_that_another_copy_is_writing_is_waited_for(tmp_path: Path) -> None:
+    """SQLite itself waits for no lock while it turns to a write-ahead log."""
+    file = tmp_path / "store.sqlite3"
+    with (
+        closing(sqlite3.connect(file, check_same_thread=False)) as other,
+        closing(sqlite3.connect(file, timeout=20.0)) as connection,
+    ):
+        other.execute("CREATE TABLE first (number)")
+        other.commit()
+        other.execute("BEGIN IMMEDIATE")
+        waited = threading.Event()
+        hold = threading.Thread(target=lambda: (waited.wait(), other.rollback()))
+        hold.start()
+
+        def let_go(_: float) -> None:
+            waited.set()
+            hold.join()
+
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr("witnessmark.store.schema.time.sleep", let_go)
+            schema._write_ahead(connection)
+        assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+    assert waited.is_set()
