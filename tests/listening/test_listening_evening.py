@@ -11,6 +11,7 @@ from listening_cases import BEGAN, HERE, SETUP, choices, found_at, trial, tried
 from witnessmark.errors import BadInput
 from witnessmark.listening import Evening, PairPose, walk
 from witnessmark.model import Attribute, Impression, Pair, Placement, Setup, Varied
+from witnessmark.words.listening import said_words, trial_words
 
 LATER = BEGAN + timedelta(hours=1)
 HEARD = Impression({Attribute.TIMBRE: 4})
@@ -95,9 +96,9 @@ def test_what_was_said_is_told_and_nothing_of_what_is_good() -> None:
         "b": trial(1, grades={Attribute.TIMBRE: 5}, best=True),
     }
     evening = Evening(SETUP, trials, tuple(choices("b", "a", 6)))
-    said = list(evening.said_words())
+    said = list(said_words(evening))
     assert any("graded highest" in words and "preferred most" in words for words in said)
-    about = list(evening.about("a"))
+    about = list(trial_words(evening, "a"))
     assert "graded once" in about[0]
     assert "nothing can be said of how much is chance" in about[1]
 

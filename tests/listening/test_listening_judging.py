@@ -14,15 +14,13 @@ from scipy import stats
 
 from witnessmark.listening import (
     best_so_far,
-    best_words,
     difference,
-    difference_words,
     judged,
-    judged_words,
     rank,
 )
 from witnessmark.listening.judging import FREEDOM, STUDENT, positions
 from witnessmark.model import Attribute, Trial
+from witnessmark.words.listening import best_words, difference_words, judged_words
 
 TIMBRE, STEREO, CLARITY = Attribute.TIMBRE, Attribute.STEREO, Attribute.CLARITY
 NAMES = {"a": "station 4", "b": "station 5", "c": "station 6"}

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from listening_cases import choices, trial, trials
 from scipy import integrate, stats
 
-from witnessmark.listening import rank, ranking_words
+from witnessmark.listening import rank
 from witnessmark.listening.ranking import (
     PRIOR_VARIANCE,
     SEPARATED,
@@ -26,6 +26,7 @@ from witnessmark.listening.ranking import (
     worth,
 )
 from witnessmark.model import Preference
+from witnessmark.words.listening import ranking_words
 
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 

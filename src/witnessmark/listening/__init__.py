@@ -1,6 +1,6 @@
 """Positions that are listened to in order: the walk, and what the person said of them."""
 
-from witnessmark.listening.best import Best, best_so_far, best_words
+from witnessmark.listening.best import Best, best_so_far
 from witnessmark.listening.chart import Against, Axis, Chart, Point, chart_text, grade_chart
 from witnessmark.listening.difference import STAGES, PairPose, varied_between
 from witnessmark.listening.evening import Evening
@@ -9,13 +9,11 @@ from witnessmark.listening.judging import (
     Grades,
     Judged,
     difference,
-    difference_words,
     judged,
-    judged_words,
 )
 from witnessmark.listening.names import trial_names
 from witnessmark.listening.order import Walk, walk
-from witnessmark.listening.ranking import Group, Ranking, rank, ranking_words
+from witnessmark.listening.ranking import Group, Ranking, rank
 from witnessmark.listening.steps import Proposal
 
 __all__ = [
@@ -35,15 +33,11 @@ __all__ = [
     "Ranking",
     "Walk",
     "best_so_far",
-    "best_words",
     "chart_text",
     "difference",
-    "difference_words",
     "grade_chart",
     "judged",
-    "judged_words",
     "rank",
-    "ranking_words",
     "trial_names",
     "varied_between",
     "walk",

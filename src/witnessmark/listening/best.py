@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
 import msgspec
 
 from witnessmark.listening.judging import judged, latest_flagged
 from witnessmark.listening.ranking import Ranking
 from witnessmark.model import Trial
-from witnessmark.sentences import listed
 
 
 class Best(msgspec.Struct, frozen=True):
@@ -45,33 +44,3 @@ def best_so_far(trials: Mapping[str, Trial], ranking: Ranking) -> Best:
         all(attributes == graded[0] for attributes in graded),
         one_group is None or one_group.separated(*one_group.keys[:2]),
     )
-
-
-def best_words(best: Best, names: Mapping[str, str]) -> tuple[str, ...]:
-    """What the person called the best, and whether that agrees; empty where nothing was said."""
-    return tuple(_best_sentences(best, names))
-
-
-def _best_sentences(best: Best, names: Mapping[str, str]) -> Iterator[str]:
-    barely = "" if best.apart else " (the choices do not separate it)"
-    said = {
-        ("flag", "flagged as the best"): () if best.flagged is None else (best.flagged,),
-        ("grades", "graded highest"): best.graded,
-        ("choices", f"preferred most in pairs{barely}"): ()
-        if best.chosen is None
-        else (best.chosen,),
-    }
-    told = {how: keys for how, keys in said.items() if keys}
-    if not told:
-        return
-    common = [key for key in next(iter(told.values())) if all(key in k for k in told.values())]
-    if common:
-        yield f"{names[common[0]]}: {listed([how for _, how in told])}"
-    else:
-        by = listed([f"your {what}" for what, _ in told])
-        parts = [
-            f"{listed([names[key] for key in keys])} is {how}" for (_, how), keys in told.items()
-        ]
-        yield f"{by} disagree: {'; '.join(parts)}"
-    if best.graded and not best.same_graded:
-        yield "the means are of different attributes: not all were graded on the same"

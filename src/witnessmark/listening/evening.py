@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from functools import cached_property
 
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.listening.best import best_so_far, best_words
 from witnessmark.listening.chart import Against, chart_text, grade_chart
 from witnessmark.listening.difference import STAGES, PairPose, found, varied, wanted
 from witnessmark.listening.judging import (
-    difference,
-    difference_words,
-    judged,
-    judged_words,
     latest_flagged,
     positions,
 )
 from witnessmark.listening.names import trial_names
 from witnessmark.listening.order import Walk, kept_posture, walk
-from witnessmark.listening.ranking import rank, ranking_words
 from witnessmark.model import Impression, Pair, Poses, Preference, Setup, Trial, Varied
 
 _AGAINST = {Varied.SPREAD: Against.SPREAD, Varied.TOE_IN: Against.TOE_IN}
@@ -148,21 +141,6 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
             return f"{self.names[repeated]}, once more"
         provisional = self.trial(Impression(), _LATEST, measured)
         return trial_names(self.setup, {**self.trials, "": provisional})[""]
-
-    def said_words(self) -> Iterator[str]:
-        """What grades, flags and choices say, and what they do not: a sentence each."""
-        ranking = rank(self.trials, self.choices)
-        yield from best_words(best_so_far(self.trials, ranking), self.names)
-        yield from ranking_words(ranking, self.names)
-
-    def about(self, key: str) -> Iterator[str]:
-        """How a trial's position was graded, and how that differs from the one tried last."""
-        place = positions(self.trials)
-        one = next(each for each in judged(self.trials) if each.key == place[key])
-        yield judged_words(one, self.names)
-        latest = self.latest
-        if latest is not None and place[latest] != one.key:
-            yield difference_words(difference(self.trials, key, latest), self.names)
 
     def chart_text(self, columns: int) -> str:
         """The grades against what is being varied, as text; empty where nothing is graded."""

@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 
-from witnessmark.model import GRADES, Attribute, Trial
+from witnessmark.model import Attribute, Trial
 
 
 def positions(trials: Mapping[str, Trial]) -> dict[str, str]:
@@ -186,44 +186,3 @@ def _pooled(repeated: Sequence[Sequence[float]]) -> float:
 def _student(freedom: int) -> float:
     """t, or where it is not in the table the greater one of fewer degrees of freedom."""
     return STUDENT[bisect_right(FREEDOM, freedom) - 1]
-
-
-def difference_words(found: Difference, names: Mapping[str, str]) -> str:
-    """What may be said of two positions' grades, as a sentence."""
-    one, other = names[found.one], names[found.other]
-    if found.grade is None:
-        return f"{one} and {other} were not graded on the same: their grades cannot be compared"
-    if found.grade < 0:
-        one, other = other, one
-    told = f"{one} was graded {abs(found.grade):.1f} higher than {other}"
-    if abs(found.grade) < 0.05:
-        told = f"{one} and {other} were graded alike"
-    if found.expanded is None:
-        return f"{told}; no position was graded twice: nothing can be said of how much is chance"
-    if found.expanded > max(GRADES) - min(GRADES):
-        return f"{told}; there are too few repeats to say how much is chance"
-    than = "more than" if found.told else "no more than"
-    told = f"{told}, {than} repeats of one position differ (±{found.expanded:.1f})"
-    if found.in_sight:
-        told += "; some repeats were graded with the earlier grades in sight"
-    return told
-
-
-def judged_words(one: Judged, names: Mapping[str, str]) -> str:
-    """How one position was graded, as a sentence."""
-    grades = one.grades
-    if grades.mean is None:
-        return f"{names[one.key]} is not graded"
-    if grades.spread is None:
-        return f"{names[one.key]}: {grades.mean:.1f}, graded once"
-    told = (
-        f"{names[one.key]}: {grades.mean:.1f} in the mean of {grades.count} gradings, "
-        f"which scatter by {grades.spread:.1f}"
-    )
-    if one.blind.mean is None or one.in_sight.mean is None:
-        sight = "in sight" if one.blind.mean is None else "out of sight"
-        return f"{told}, all with earlier grades {sight}"
-    return (
-        f"{told}; {one.blind.mean:.1f} with earlier grades out of sight, "
-        f"{one.in_sight.mean:.1f} with them in sight"
-    )

@@ -6,7 +6,7 @@ that a walk can be left and taken up again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
 import msgspec
 
@@ -28,7 +28,8 @@ class Walk(msgspec.Struct, frozen=True):
     kept: str | None
     proposals: tuple[Proposal, ...]
     following: Proposal | None
-    words: tuple[str, ...]
+    knows_tilt: bool
+    """Whether the tilt now is known; steps of it count from upright otherwise."""
 
 
 def walk(
@@ -86,8 +87,7 @@ def _at(here: Ground, trials: Mapping[str, Trial], stage: Varied, kept: str | No
         here = here.in_lanes
     offered = tuple(_with_trials(here.setup, one, trials) for one in proposals(here, stage))
     following = _following(offered, {key: t for key, t in trials.items() if t.varied is stage})
-    words = tuple(_words(here, stage, kept, offered, following))
-    return Walk(stage, kept, offered, following, words)
+    return Walk(stage, kept, offered, following, here.tilt_deg is not None)
 
 
 def _with_trials(setup: Setup, proposal: Proposal, trials: Mapping[str, Trial]) -> Proposal:
@@ -122,39 +122,3 @@ def _following(offered: tuple[Proposal, ...], staged: Mapping[str, Trial]) -> Pr
 
 def _is_open(proposal: Proposal) -> bool:
     return not proposal.tried and not proposal.obstacles
-
-
-def _words(
-    here: Ground,
-    stage: Varied,
-    kept: str | None,
-    offered: tuple[Proposal, ...],
-    following: Proposal | None,
-) -> Iterator[str]:
-    tried = sum(bool(one.tried) for one in offered)
-    if following is not None:
-        yield f"next: {following.name}; {tried} of {len(offered)} are tried"
-    else:
-        yield f"every {stage} that can be tried is tried: {tried} of {len(offered)}"
-        yield _after(stage, kept)
-    yield from _left_out(offered)
-    if stage is Varied.TILT and here.tilt_deg is None:
-        yield "the present tilt is not known, and the steps count from upright: take it first"
-
-
-def _left_out(offered: tuple[Proposal, ...]) -> Iterator[str]:
-    """Which positions nobody is sent to, and why; those for the same reasons together."""
-    barred: dict[tuple[str, ...], list[str]] = {}
-    for one in offered:
-        if one.obstacles and not one.tried:
-            barred.setdefault(one.obstacles, []).append(one.name)
-    for reasons, names in barred.items():
-        yield f"left out: {', '.join(names)}. {' '.join(reasons)}"
-
-
-def _after(stage: Varied, kept: str | None) -> str:
-    later = STAGES[STAGES.index(stage) + 1 :]
-    if not later:
-        return "the walk is at its end"
-    what = f"the {later[0]} is varied next"
-    return what if kept is not None else f"flag the best one; from there {what}"

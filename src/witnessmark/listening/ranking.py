@@ -6,7 +6,7 @@ The model and its prior are those of ``bradley_terry``. A repeat counts as the p
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 import numpy as np
@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from witnessmark.listening.judging import positions
 from witnessmark.model import Preference, Trial
-from witnessmark.sentences import listed
 
 FloatArray = NDArray[np.float64]
 
@@ -250,56 +249,3 @@ def _most_telling(keys: Sequence[str], told: FloatArray) -> tuple[str, str] | No
     # the first of those that would tell as much, whatever rounding makes of them
     one, other = divmod(int(np.argmax(np.round(np.triu(told, 1), 9))), len(keys))
     return keys[one], keys[other]
-
-
-def ranking_words(ranking: Ranking, names: Mapping[str, str]) -> tuple[str, ...]:
-    """What the choices tell and what they do not, a sentence each.
-
-    Args:
-        ranking: as ``rank`` made it.
-        names: what each position is called, by the key of its first trial.
-    """
-    return tuple(_sentences(ranking, names))
-
-
-def _sentences(ranking: Ranking, names: Mapping[str, str]) -> Iterator[str]:
-    for group in ranking.groups:
-        yield f"by your choices, best first: {', '.join(names[key] for key in group.keys)}"
-        if group.beyond_chance:
-            yield from _told(ranking, group, names)
-        else:
-            yield "this result could be chance: your choices do not separate them"
-    if len(ranking.groups) > 1:
-        leaders = [f"those about {names[group.keys[0]]}" for group in ranking.groups]
-        yield f"{listed(leaders)} are not compared: no choice ties them together"
-    if ranking.groups and ranking.alone:
-        yield f"not compared with any other: {listed([names[key] for key in ranking.alone])}"
-    if ranking.most_telling is not None:
-        one, other = (names[key] for key in ranking.most_telling)
-        yield f"most useful next: compare {one} with {other}"
-
-
-def _told(ranking: Ranking, group: Group, names: Mapping[str, str]) -> Iterator[str]:
-    """Of each position how it stands to the next, and which is the first it is surely before."""
-    keys = group.keys
-    after = [_first_after(group, place) for place in range(len(keys))]
-    for place, key in enumerate(keys[:-1]):
-        if after[place] > place + 1:
-            yield f"between {names[key]} and {names[keys[place + 1]]} your choices do not decide"
-        # a later position that is before the same one says more
-        if after[place] < min(after[place + 1 :], default=len(keys)):
-            yield _before(ranking, key, keys[after[place]], names)
-
-
-def _first_after(group: Group, place: int) -> int:
-    """The first place behind ``place`` from which the choices separate it, or the end."""
-    keys = group.keys
-    behind = range(place + 1, len(keys))
-    return next((p for p in behind if group.separated(keys[place], keys[p])), len(keys))
-
-
-def _before(ranking: Ranking, one: str, other: str, names: Mapping[str, str]) -> str:
-    won, met = ranking.tally(one, other)
-    if not met:
-        return f"{names[one]} before {names[other]}: by way of the others"
-    return f"{names[one]} before {names[other]}: {won:g} of {met:g} choices"

@@ -10,12 +10,9 @@ from witnessmark.lengths import format_known
 from witnessmark.listening import (
     Against,
     best_so_far,
-    best_words,
     grade_chart,
     judged,
-    judged_words,
     rank,
-    ranking_words,
     trial_names,
 )
 from witnessmark.locate.symmetry import Symmetry, symmetry
@@ -28,6 +25,7 @@ from witnessmark.report.page import Page, Paper
 from witnessmark.sentences import sentence
 from witnessmark.store.records import K, Kept
 from witnessmark.words.history import stood_words
+from witnessmark.words.listening import best_words, judged_words, ranking_words
 from witnessmark.words.live import other_side_words, symmetry_words
 
 _APART = timedelta(hours=6)

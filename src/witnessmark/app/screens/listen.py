@@ -27,6 +27,7 @@ from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Tr
 from witnessmark.placing.marks import standing
 from witnessmark.store.store import Store
 from witnessmark.words.cautions import LOUDNESS
+from witnessmark.words.listening import said_words, trial_words, walk_words
 
 if TYPE_CHECKING:
     from collections.abc import Coroutine
@@ -168,7 +169,7 @@ class ListenScreen(EveningScreen):
             await self._keep()
         following = self.evening.walk.following
         if following is None:
-            self.tell("; ".join(self.evening.walk.words))
+            self.tell("; ".join(walk_words(self.evening.walk)))
             return
         self._aim_at(following.posture, f"Next is {following.name}.")
 
@@ -228,7 +229,7 @@ class ListenScreen(EveningScreen):
 
     @on(PickList.Pointed, "#trials")
     def _tell_about(self, event: PickList.Pointed) -> None:
-        self._put("about", *self.evening.about(self._keys[event.place]))
+        self._put("about", *trial_words(self.evening, self._keys[event.place]))
 
     def action_dim(self) -> None:
         """Dim the screen, or light it again; either way the keys go to the grades."""
@@ -279,11 +280,11 @@ class ListenScreen(EveningScreen):
         found = "measured" if self._measured else "not measured"
         place = evening.place_words(self._measured)
         self.query_one("#advice", Static).update(f"{place} ({found}). Listen, and grade it.")
-        self._put("walk", *evening.walk.words)
+        self._put("walk", *walk_words(evening.walk))
         rows = [self._row(number, key) for number, key in enumerate(evening.trials, 1)]
         self.query_one("#trials", PickList).show(rows)
         self._put("about")
-        self._put("said", *(() if blind else evening.said_words()))
+        self._put("said", *(() if blind else said_words(evening)))
         self._put("chart", *(() if blind else [evening.chart_text(self._columns)]))
         self._show_grade()
 
