@@ -1,4 +1,4 @@
-"""Cautions, keys and the live screen in order of an evening: a page to read, and rules for each.
+"""What is said in order of an evening: a page to read, and rules for each sentence.
 
 ``WITNESSMARK_PAGES=write`` writes ``evening.txt`` anew: then read it aloud.
 """
@@ -7,19 +7,40 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import msgspec
 import pytest
-from exact_shots import SETUP, finished, off, shoot, walk_round, world_of
+from exact_shots import SETUP, TARGET, finished, off, shoot, walk_round, world_of
 from stored import check
 
+from witnessmark.acoustics.figures import room_sound
+from witnessmark.acoustics.scene import Scene
 from witnessmark.app.commands import COMMANDS
-from witnessmark.model import Meter, Setup
+from witnessmark.listening import Evening
+from witnessmark.locate.compare import compare
+from witnessmark.model import (
+    Attribute,
+    Impression,
+    Meter,
+    Pair,
+    Placement,
+    Poses,
+    Preference,
+    Setup,
+    Tilt,
+    Trial,
+)
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
+from witnessmark.sentences import sentence
 from witnessmark.words import cautions
+from witnessmark.words.comparison import comparison_words
+from witnessmark.words.listening import said_words, trial_words, walk_words
 from witnessmark.words.live import say
+from witnessmark.words.sound import sound_words
+from witnessmark_simulators.scenario import DEMO_SETUP
 
 EVENING = Path(__file__).parent / "evening.txt"
 ARCHAIC = re.compile(
@@ -65,12 +86,50 @@ def _doubt() -> Iterator[str]:
     yield from _said(finished(coarse))
 
 
+def _listening() -> Iterator[str]:
+    """Stations in turn, two graded, one of them preferred; what they say, and what is next."""
+    stations = Evening(DEMO_SETUP).walk.proposals[:2]
+    at = datetime(2026, 5, 17, 20, 0, tzinfo=UTC)
+    trials = {
+        f"t{number}": Trial(
+            at + timedelta(minutes=number),
+            station.varied,
+            station.targets,
+            Impression({Attribute.TIMBRE: 3 + number}, best=number == 1),
+        )
+        for number, station in enumerate(stations)
+    }
+    evening = Evening(DEMO_SETUP, trials, (Preference(at, "t0", "t1", "t1"),))
+    fragments = (*walk_words(evening.walk), *trial_words(evening, "t0"), *said_words(evening))
+    yield from map(sentence, fragments)
+
+
+def _moved() -> Iterator[str]:
+    """The left cabinet was pushed and turned since a mark was made, the right one was not."""
+    exact = tuple(tuple(0.25 * (row == column) for column in range(6)) for row in range(6))
+    then = Poses(Pair(TARGET, TARGET), exact, Pair[Tilt | None](None, None))  # type: ignore[arg-type]
+    pushed = Placement(TARGET.side_mm + 23.0, TARGET.setback_mm - 41.0, TARGET.toe_in_deg + 5.0)
+    now = msgspec.structs.replace(then, placements=Pair(pushed, TARGET))
+    yield from map(sentence, comparison_words(SETUP, compare(SETUP, then, now)))
+    yield from map(sentence, comparison_words(SETUP, compare(SETUP, then, then)))
+
+
+def _sound() -> Iterator[str]:
+    """What the room does to the pair of the demo."""
+    scene = Scene.of(DEMO_SETUP, Pair[Placement | None](None, None))
+    for passage in sound_words(scene, room_sound(scene), DEMO_SETUP.units):
+        yield from passage.sentences
+
+
 PARTS = {
     "Before anything": _cautions,
     "Keys": _keys,
     "The walk": _walk,
     "A question": _question,
     "In doubt": _doubt,
+    "What was heard": _listening,
+    "What moved": _moved,
+    "What the room does": _sound,
 }
 
 
@@ -85,9 +144,9 @@ def test_the_sentences_of_an_evening_are_those_that_were_read() -> None:
 
 @pytest.mark.parametrize("heading", PARTS)
 def test_each_is_a_whole_sentence_in_plain_words(heading: str) -> None:
-    for sentence in _page()[heading]:
-        assert sentence[0].isupper() or sentence[0].isdigit(), sentence
-        assert sentence.endswith((".", "?", "!")), sentence
-        assert "  " not in sentence, sentence
-        assert not sentence.endswith(".."), sentence
-        assert ARCHAIC.search(sentence.lower()) is None, sentence
+    for said in _page()[heading]:
+        assert said[0].isupper() or said[0].isdigit(), said
+        assert said.endswith((".", "?", "!")), said
+        assert "  " not in said, said
+        assert not said.endswith(".."), said
+        assert ARCHAIC.search(said.lower()) is None, said
