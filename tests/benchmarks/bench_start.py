@@ -53,7 +53,7 @@ def main(runs: int) -> None:
         save_setup(store, "typed:")
         for run in range(runs + 1):
             ratio = timed(LAYOUT) / timed(IMPORTS)
-            ours, ours_kb = painted(OURS, b"witnessmark", b"left cabinet")
+            ours, ours_kb = painted(OURS, b"witnessmark", b"Left cabinet")
             smallest, smallest_kb = painted(SMALLEST, b"number 0", b"number 0")
             if run:  # the first of each only warms the disk's cache
                 layout.append(ratio)
