@@ -74,7 +74,7 @@ async def test_a_position_is_graded_and_kept_before_the_next_is_the_target(
         first = walk(sitting.app.session.draft.setup, {}).proposals[0]
         assert targets(sitting) == first.targets
         await sitting.press("e")
-        assert words(sitting, "advice").startswith("station 1 (not measured)")
+        assert words(sitting, "advice").startswith("Station 1 (not measured)")
         assert rows(sitting) == [f" 1 {OWN}  3.7"]
         # what is played stays; what was heard is told afresh
         assert sitting.field("track").value == "the trio, from 0:40"
@@ -91,7 +91,7 @@ async def test_the_walk_goes_from_station_to_station_with_or_without_a_grade(
         kept = trials_in(store_file)
         assert [each.varied for each in kept] == [Varied.PLACE, *[Varied.STATION] * 3]
         await sitting.press("e")
-        assert words(sitting, "advice").startswith("station 4")
+        assert words(sitting, "advice").startswith("Station 4")
         assert "3 of" in words(sitting, "walk")
 
 
@@ -111,7 +111,7 @@ async def test_the_best_is_what_spread_sets_out_from(
         assert left is not None
         assert left.setback_mm == trials_in(store_file)[1].targets.left.setback_mm
         await sitting.press("e")
-        assert words(sitting, "advice").startswith("spread ")
+        assert words(sitting, "advice").startswith("Spread ")
 
 
 async def test_back_to_an_earlier_position_is_one_key_and_counts_as_its_repeat(
@@ -186,7 +186,7 @@ async def test_choices_that_do_not_separate_are_said_so(
         assert "the choices do not separate it" in " ".join(words(sitting, "said").split())
         for _ in range(7):
             await sitting.press("ctrl+t", "j")
-        assert f"station 1 before {OWN}: 8 of 8 choices" in words(sitting, "said")
+        assert f"Station 1 before {OWN}: 8 of 8 choices" in words(sitting, "said")
 
 
 async def test_a_dimmed_screen_leaves_large_letters_and_keys_that_touch_finds(

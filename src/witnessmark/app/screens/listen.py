@@ -25,6 +25,7 @@ from witnessmark.errors import WitnessmarkError
 from witnessmark.listening import STAGES, Evening
 from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Trial, Varied
 from witnessmark.placing.marks import standing
+from witnessmark.sentences import sentence
 from witnessmark.store.store import Store
 from witnessmark.words.cautions import LOUDNESS
 from witnessmark.words.listening import said_words, trial_words, walk_words
@@ -169,7 +170,7 @@ class ListenScreen(EveningScreen):
             await self._keep()
         following = self.evening.walk.following
         if following is None:
-            self.tell("; ".join(walk_words(self.evening.walk)))
+            self.tell(" ".join(map(sentence, walk_words(self.evening.walk))))
             return
         self._aim_at(following.posture, f"Next is {following.name}.")
 
@@ -229,7 +230,7 @@ class ListenScreen(EveningScreen):
 
     @on(PickList.Pointed, "#trials")
     def _tell_about(self, event: PickList.Pointed) -> None:
-        self._put("about", *trial_words(self.evening, self._keys[event.place]))
+        self._put("about", *map(sentence, trial_words(self.evening, self._keys[event.place])))
 
     def action_dim(self) -> None:
         """Dim the screen, or light it again; either way the keys go to the grades."""
@@ -279,12 +280,14 @@ class ListenScreen(EveningScreen):
         self._saw_grades = self._saw_grades or not blind
         found = "measured" if self._measured else "not measured"
         place = evening.place_words(self._measured)
-        self.query_one("#advice", Static).update(f"{place} ({found}). Listen, and grade it.")
-        self._put("walk", *walk_words(evening.walk))
+        self.query_one("#advice", Static).update(
+            f"{sentence(f'{place} ({found})')} Listen, and grade it."
+        )
+        self._put("walk", *map(sentence, walk_words(evening.walk)))
         rows = [self._row(number, key) for number, key in enumerate(evening.trials, 1)]
         self.query_one("#trials", PickList).show(rows)
         self._put("about")
-        self._put("said", *(() if blind else said_words(evening)))
+        self._put("said", *(() if blind else map(sentence, said_words(evening))))
         self._put("chart", *(() if blind else [evening.chart_text(self._columns)]))
         self._show_grade()
 
