@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from witnessmark.geometry.verdict import Verdict, probability_within, verdict, worst
-from witnessmark.model.uncertainty import COVERAGE_FACTOR
+from witnessmark.model.poses import COVERAGE_FACTOR
 
 
 @pytest.mark.parametrize(

@@ -1,23 +1,41 @@
-"""The plan of a room with its pair: which strokes and labels there are, and where."""
+"""The plan of a room: with its pair, in a round under way, and while it is surveyed."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from witnessmark.acoustics.bounces import bounces
 from witnessmark.acoustics.scene import Scene
-from witnessmark.drawing.room import between, inward, room_labels, room_strokes
-from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
+from witnessmark.drawing.room import between, inward, room_labels, room_strokes, side_stroke
+from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame
 from witnessmark.layout.footprint import Band
 from witnessmark.locate.aim import axes_meet
-from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side, Wall
+from witnessmark.model import (
+    Cabinet,
+    Measure,
+    Pair,
+    Placement,
+    PlanPoint,
+    Room,
+    Seat,
+    Setup,
+    Side,
+    Wall,
+)
+from witnessmark.survey.model import measure_ends
+from witnessmark.survey.names import side_measured
+
+if TYPE_CHECKING:
+    from witnessmark.placing.guidance import CabinetStatus
 
 _LEG_SHARE = 0.06
 """Part of the room's width that a mark reaches along the path, to the cabinet and to the seat."""
 _ASIDE_SHARE = 0.15
 """Part of the room's width by which a name stands off the wall."""
+_BEHIND_THE_SEAT_MM = 600.0
 _SIDE_WALLS = (Wall.LEFT, Wall.RIGHT)
 
 
@@ -211,3 +229,54 @@ def _head(seat: Seat) -> Stroke:
     ]
     nose = (x, y - 1.9 * _HEAD_MM)
     return Stroke((nose, *ring, nose), Ink.SEAT)
+
+
+def standing_plan(setup: Setup, cabinets: Pair[CabinetStatus]) -> tuple[Drawing, Box]:
+    """Room, seat, targets and where each cabinet is known to stand, and the part that matters."""
+    drawing = plan_drawing(
+        setup.room,
+        seat=setup.seat,
+        cabinets=setup.cabinets,
+        targets=setup.targets,
+        measured=Pair(_measured(cabinets.left), _measured(cabinets.right)),
+    )
+    return drawing, _as_far_as_the_seat(setup)
+
+
+def _as_far_as_the_seat(setup: Setup) -> Box:
+    """The part of the room in which everything happens."""
+    corners = setup.room.corners
+    across, down = [x for x, _ in corners], [y for _, y in corners]
+    behind_the_seat = setup.seat.from_front_mm + _BEHIND_THE_SEAT_MM
+    return Box(min(across), min(down), max(across), min(max(down), behind_the_seat))
+
+
+def _measured(status: CabinetStatus) -> Placement | None:
+    return status.appraisal.measured if status.appraisal else None
+
+
+def survey_drawing(
+    room: Room, taken: Sequence[Measure], awaited: Measure | None, *, is_found: bool
+) -> Drawing:
+    """The room as far as it is known, with the awaited distance dashed and named ``next``.
+
+    Until its corners are found the room is a guess: its sides are dotted, and the distances that
+    were taken are solid.
+    """
+    strokes = list(plan_drawing(room).strokes if is_found else _so_far(room, taken, awaited))
+    labels = list(plan_drawing(room).labels)
+    if awaited is not None:
+        ends = measure_ends(room, awaited)
+        share = 0.5 if side_measured(awaited) else 0.35  # other lines cross in the middle
+        strokes.append(Stroke(ends, Ink.AWAITED))
+        labels.append(Label(" next ", between(*ends, share), Ink.AWAITED))
+    return Drawing(tuple(strokes), tuple(labels))
+
+
+def _so_far(room: Room, taken: Sequence[Measure], awaited: Measure | None) -> Iterator[Stroke]:
+    sides = {side_measured(measure) for measure in taken}
+    for wall in Wall:
+        if wall not in sides and (awaited is None or wall is not side_measured(awaited)):
+            yield side_stroke(room, wall, Ink.GUESSED)
+    for measure in taken:
+        yield Stroke(measure_ends(room, measure), Ink.TAKEN)

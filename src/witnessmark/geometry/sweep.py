@@ -17,7 +17,7 @@ from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Meter
-from witnessmark.model.uncertainty import COVERAGE_FACTOR
+from witnessmark.model.poses import COVERAGE_FACTOR
 
 SWEEP_HALF_ANGLE_DEG = 2.0
 """How far to either side of square a hand sweeps; common practice, no source."""

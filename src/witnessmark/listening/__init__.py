@@ -1,6 +1,5 @@
 """Positions that are listened to in order: the walk, and what the person said of them."""
 
-from witnessmark.listening.best import Best, best_so_far
 from witnessmark.listening.chart import Against, Axis, Chart, Point, chart_text, grade_chart
 from witnessmark.listening.difference import STAGES, PairPose, varied_between
 from witnessmark.listening.evening import Evening
@@ -13,7 +12,7 @@ from witnessmark.listening.judging import (
 )
 from witnessmark.listening.names import trial_names
 from witnessmark.listening.order import Walk, walk
-from witnessmark.listening.ranking import Group, Ranking, rank
+from witnessmark.listening.ranking import Best, Group, Ranking, best_so_far, rank
 from witnessmark.listening.steps import Proposal
 
 __all__ = [

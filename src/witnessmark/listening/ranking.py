@@ -1,6 +1,7 @@
-"""Positions ranked from choices between two of them, and what the choices do not tell.
+"""Positions ranked from choices between two of them, and which one the person called the best.
 
-The model and its prior are those of ``bradley_terry``. A repeat counts as the position it repeats.
+The model is that of Bradley and Terry, with a prior that keeps every strength finite. A repeat
+counts as the position it repeats.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from witnessmark.listening.judging import positions
+from witnessmark.listening.judging import judged, latest_flagged, positions
 from witnessmark.model import Preference, Trial
 
 FloatArray = NDArray[np.float64]
@@ -249,3 +250,38 @@ def _most_telling(keys: Sequence[str], told: FloatArray) -> tuple[str, str] | No
     # the first of those that would tell as much, whatever rounding makes of them
     one, other = divmod(int(np.argmax(np.round(np.triu(told, 1), 9))), len(keys))
     return keys[one], keys[other]
+
+
+class Best(msgspec.Struct, frozen=True):
+    """Which position the person called the best, by the keys of their first trials.
+
+    ``flagged`` last; ``graded`` highest in the mean, several where they are equal; ``chosen`` most
+    where two were compared, None where choices do not tie all that were compared together.
+    ``same_graded`` says that all grades are of the same attributes, ``apart`` that the choices
+    separate the chosen one from the next.
+    """
+
+    flagged: str | None
+    graded: tuple[str, ...]
+    chosen: str | None
+    same_graded: bool = True
+    apart: bool = True
+
+
+def best_so_far(trials: Mapping[str, Trial], ranking: Ranking) -> Best:
+    """The best by flag, by grade and by choices, as far as the person said so."""
+    own = judged(trials)
+    position = {key: one.key for one in own for key in one.trials}
+    flagged = latest_flagged(trials)
+    means = {one.key: round(one.grades.mean, 9) for one in own if one.grades.mean is not None}
+    highest = max(means.values(), default=None)
+    all_grades = (trial.impression.current_grades for trial in trials.values())
+    graded = [set(grades) for grades in all_grades if grades]
+    one_group = ranking.groups[0] if len(ranking.groups) == 1 else None
+    return Best(
+        None if flagged is None else position[flagged],
+        tuple(key for key, mean in means.items() if mean == highest),
+        None if one_group is None else one_group.keys[0],
+        all(attributes == graded[0] for attributes in graded),
+        one_group is None or one_group.separated(*one_group.keys[:2]),
+    )

@@ -26,11 +26,10 @@ import numpy as np
 from witnessmark.errors import TooFewShots
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustment, FloatArray
 from witnessmark.geometry.outliers import is_sound, suspect_rows
-from witnessmark.locate.causes import likely_cause
+from witnessmark.locate.causes import SizeError, likely_cause, size_errors
 from witnessmark.locate.pose import Fitting, Located, badness
 from witnessmark.locate.refusals import no_place, refusal, shots_listed
 from witnessmark.locate.rivals import TwoAnswers, far_apart, open_turn
-from witnessmark.locate.sizes import SizeError, size_errors
 from witnessmark.model import Setup, Shot, Side
 
 _BLAMED = CRITICAL_STANDARDISED_RESIDUAL**2

@@ -23,7 +23,7 @@ from witnessmark.locate.arrival import arrival_us, level_db, path_mm, speed_of_s
 from witnessmark.locate.pose import Located
 from witnessmark.locate.tilt import TiltSymmetry, tilt_symmetry
 from witnessmark.model import OF_PAIR, Mirror, Placement, Poses, Quantity, Setup, Side, Tilt
-from witnessmark.model.uncertainty import COVERAGE_FACTOR
+from witnessmark.model.poses import COVERAGE_FACTOR
 
 _SAME_MM = 0.05
 """Less than any unit prints."""

@@ -33,7 +33,7 @@ from witnessmark.model import (
     TiltReadings,
 )
 from witnessmark.model.limits import TILT_SHOWN
-from witnessmark.model.uncertainty import COVERAGE_FACTOR
+from witnessmark.model.poses import COVERAGE_FACTOR
 
 
 def tilt_of(taken: TiltReadings, setup: Setup) -> Tilt:

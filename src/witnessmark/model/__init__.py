@@ -11,18 +11,16 @@ from witnessmark.model.command import Act, Decision, SetupChanged, TiltTaken
 from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.mark import Mark
 from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
-from witnessmark.model.one_cabinet import OneCabinet
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
-from witnessmark.model.poses import Poses
+from witnessmark.model.poses import COVERAGE_FACTOR, Poses, Tilt
 from witnessmark.model.quantity import OF_CABINET, OF_PAIR, Quantity
-from witnessmark.model.restoring import Restoring
 from witnessmark.model.room import Room, Seat
-from witnessmark.model.setup import Setup, Tolerance
+from witnessmark.model.setup import OneCabinet, Restoring, Setup, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
 from witnessmark.model.survey import DatumLine, FloorMark, Flush, Measure, Shortest, Straight
 from witnessmark.model.thread import pitch_mm
-from witnessmark.model.tilt import AngleReading, Inclinometer, PlumbReadings, Tilt, TiltReadings
+from witnessmark.model.tilt import AngleReading, Inclinometer, PlumbReadings, TiltReadings
 from witnessmark.model.trial import (
     GRADED,
     GRADES,
@@ -32,7 +30,6 @@ from witnessmark.model.trial import (
     Trial,
     Varied,
 )
-from witnessmark.model.uncertainty import COVERAGE_FACTOR
 
 __all__ = [
     "BOX_POINTS",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import msgspec
 
@@ -10,8 +11,32 @@ from witnessmark.errors import BadInput
 from witnessmark.model.cabinet import Placement
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Side
-from witnessmark.model.tilt import Tilt
-from witnessmark.model.uncertainty import COVERAGE_FACTOR
+
+COVERAGE_FACTOR: Final = 2.0
+"""k of every expanded uncertainty: 95.45 % of a normal distribution (JCGM 100:2008, 6.2)."""
+
+
+class Tilt(msgspec.Struct, frozen=True):
+    """A tilt and its standard uncertainties, degrees.
+
+    ``own_deg`` is this tilt's own; ``shared_deg`` belongs to the instrument, and is taken to be the
+    same in all tilts that have one.
+    """
+
+    tilt_deg: float
+    own_deg: float
+    shared_deg: float = 0.0
+
+    @property
+    def standard_deg(self) -> float:
+        """Standard uncertainty in all."""
+        return math.hypot(self.own_deg, self.shared_deg)
+
+    @property
+    def expanded_deg(self) -> float:
+        """Expanded uncertainty (k = 2)."""
+        return COVERAGE_FACTOR * self.standard_deg
+
 
 Row = tuple[float, float, float, float, float, float]
 Covariance = tuple[Row, Row, Row, Row, Row, Row]

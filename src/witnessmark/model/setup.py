@@ -1,4 +1,4 @@
-"""Everything that is known before the first shot: room, pair, seat, meter, tolerance, targets."""
+"""Everything known before the first shot: room, pair, seat, meter, tolerance, targets."""
 
 from __future__ import annotations
 
@@ -13,11 +13,24 @@ from witnessmark.model.limits import POSITION_TOLERANCE, TURN_TOLERANCE, Limit, 
 from witnessmark.model.meter import Meter
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Mirror, Side
-from witnessmark.model.restoring import Restoring
+from witnessmark.model.poses import Poses
 from witnessmark.model.room import Room, Seat
-from witnessmark.model.shot import Held
+from witnessmark.model.shot import Held, ShotKind
 from witnessmark.model.survey import Measure
 from witnessmark.model.tilt import Inclinometer
+
+
+class Restoring(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """What of a mark counts while the cabinets are brought back to it.
+
+    ``shots`` are those to take of each cabinet, so that the same places are measured as then.
+    ``is_check`` says that it is only looked whether both still stand there: nothing is to be moved.
+    """
+
+    name: str
+    poses: Poses
+    shots: Pair[tuple[ShotKind, ...]]
+    is_check: bool = False
 
 
 class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -71,3 +84,27 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def known_targets(self) -> dict[Side, Placement]:
         """The targets that are chosen, by side."""
         return {side: target for side in Side if (target := self.targets[side]) is not None}
+
+
+class OneCabinet(msgspec.Struct, frozen=True):
+    """The cabinet on one side, with all that is known before its first shot."""
+
+    setup: Setup
+    side: Side
+
+    @property
+    def body(self) -> Cabinet:
+        """Its sizes and touch points."""
+        return self.setup.cabinets[self.side]
+
+    @property
+    def target(self) -> Placement | None:
+        """Where it is to stand; None where that is not chosen."""
+        return self.setup.targets[self.side]
+
+    def likely_placement(self, toe_in_deg: float = 0.0) -> Placement:
+        """Return its target, or without one the middle of its half of the room before the seat."""
+        if self.target is not None:
+            return self.target
+        room, seat = self.setup.room, self.setup.seat
+        return Placement(room.width_mm / 4, seat.from_front_mm / 2, toe_in_deg)

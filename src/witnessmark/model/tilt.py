@@ -2,36 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
 import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.limits import LENGTH, TILT_APART
 from witnessmark.model.shot import Held
-from witnessmark.model.uncertainty import COVERAGE_FACTOR
-
-
-class Tilt(msgspec.Struct, frozen=True):
-    """A tilt and its standard uncertainties, degrees.
-
-    ``own_deg`` is this tilt's own; ``shared_deg`` belongs to the instrument, and is taken to be the
-    same in all tilts that have one.
-    """
-
-    tilt_deg: float
-    own_deg: float
-    shared_deg: float = 0.0
-
-    @property
-    def standard_deg(self) -> float:
-        """Standard uncertainty in all."""
-        return math.hypot(self.own_deg, self.shared_deg)
-
-    @property
-    def expanded_deg(self) -> float:
-        """Expanded uncertainty (k = 2)."""
-        return COVERAGE_FACTOR * self.standard_deg
 
 
 class PlumbReadings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag="plumb"):

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from witnessmark.drawing.standing import standing_plan
+from witnessmark.drawing.plan import standing_plan
 from witnessmark.drawing.svg import svg
 from witnessmark.lengths import format_length
 from witnessmark.model import Act, Setup, Side

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from witnessmark.geometry.adjust import FloatArray, IntArray
-from witnessmark.model.uncertainty import COVERAGE_FACTOR
+from witnessmark.model.poses import COVERAGE_FACTOR
 
 MOST_SETS = 8_000
 """So many sets of one size are looked through one by one."""

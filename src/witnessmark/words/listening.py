@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from witnessmark.listening.best import Best, best_so_far
 from witnessmark.listening.difference import STAGES
 from witnessmark.listening.evening import Evening
 from witnessmark.listening.judging import Difference, Judged, difference, judged, positions
 from witnessmark.listening.order import Walk
-from witnessmark.listening.ranking import Group, Ranking, rank
+from witnessmark.listening.ranking import Best, Group, Ranking, best_so_far, rank
 from witnessmark.listening.steps import Proposal
 from witnessmark.model import GRADES, Varied
 from witnessmark.sentences import listed

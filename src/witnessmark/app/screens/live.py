@@ -171,7 +171,7 @@ class LiveScreen(Screen[None]):
     def _show(self, guidance: Guidance) -> None:
         """Show the round."""
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
-        from witnessmark.drawing.standing import standing_plan  # noqa: PLC0415
+        from witnessmark.drawing.plan import standing_plan  # noqa: PLC0415
         from witnessmark.placing.marks import purpose_words  # noqa: PLC0415
         from witnessmark.words.live import say  # noqa: PLC0415
 

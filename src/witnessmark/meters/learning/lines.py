@@ -28,8 +28,7 @@ from witnessmark.meters.learning.fitting import (
     Fit,
     Known,
 )
-from witnessmark.meters.learning.reading_back import bursts
-from witnessmark.meters.learning.samples import Sample, channels
+from witnessmark.meters.learning.samples import Sample, bursts, channels
 from witnessmark.meters.profile import Profile, Text
 from witnessmark.meters.profile_values import LineEnds, Pattern, Scale, Unit
 from witnessmark.meters.text import decoded, report_line

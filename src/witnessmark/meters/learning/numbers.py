@@ -10,24 +10,29 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Final
 
+import msgspec
+
 from witnessmark.errors import LengthError
+from witnessmark.meters.learning.checks import checksum_of, header_and_fixed, status_of, watched
 from witnessmark.meters.learning.fitting import (
     COMMON_UNITS,
     FRACTION_UNITS,
     WHOLE_NUMBER_UNITS,
     Candidate,
+    Failed,
     Fit,
     Known,
 )
-from witnessmark.meters.learning.frame_profile import frame_profile
-from witnessmark.meters.learning.number_field import NumberField
 from witnessmark.meters.learning.samples import Sample
 from witnessmark.meters.learning.shapes import Shape, shapes
-from witnessmark.meters.number import NumberType, Order, number_in
+from witnessmark.meters.number import LONGEST_MM, NumberType, Order, number_in
+from witnessmark.meters.profile import Frame, FrameChecksum, FrameDistance, Profile
+from witnessmark.meters.profile_values import FrameLength, Longest, Offset, Scale, Unit
 
+_MOST_BYTES: Final = 4
+_WIDER = {3: NumberType.UINT24, 4: NumberType.UINT32}
 USEFUL_MM: Final = 3000.0
 """A number that cannot say more does not serve in a room, and is none that a meter sends."""
-
 _ROOMY_MM: Final = 15_000.0
 """What lies beyond is not asked for."""
 _KINDS = (
@@ -37,6 +42,132 @@ _KINDS = (
     NumberType.FLOAT32,
     NumberType.FLOAT64,
 )
+
+
+class NumberField(msgspec.Struct, frozen=True):
+    """Where a number stands in the frames of one shape, and how its bytes are one."""
+
+    shape: Shape
+    at: int
+    kind: NumberType
+    order: Order
+
+    def bytes_of(self, frame: bytes) -> bytes:
+        """The number's bytes in a frame."""
+        return frame[self.at : self.at + self.kind.size]
+
+    def is_superfluous(self) -> bool:
+        """Whether a narrower number says the same, because the highest byte is always zero."""
+        return not self.kind.is_float and self.kind.size > 2 and self._is_zero(self._highest())
+
+    def stands_still(self) -> bool:
+        """Whether the lowest byte never changes at three distances or more, which is no chance."""
+        lowest = self.at + self.kind.size - 1 if self.order is Order.BIG else self.at
+        frames = self.shape.all_frames
+        unchanged = len({frame[lowest] for frame in frames}) == 1
+        return not self.kind.is_float and len(self.shape.frames) > 2 and unchanged
+
+    def zeros_above(self) -> int:
+        """How many bytes above the number, up to four in all, were always zero."""
+        if self.kind.is_float:
+            return 0
+        room = _MOST_BYTES - self.kind.size
+        zeros = (self._is_zero(self._highest(place)) for place in range(1, room + 1))
+        return next((place for place, zero in enumerate(zeros) if not zero), room)
+
+    def may_be_wider(self) -> bool:
+        """Whether upper bytes were always zero, so that nobody knows if they are the number's."""
+        if self.kind.is_float:
+            return False
+        return self.zeros_above() > 0 or self._is_zero(self._highest())
+
+    def longest_mm(self, step_mm: float) -> float:
+        """How far up the number is sure, where one unit of it is ``step_mm``.
+
+        Where its upper bytes were zero: up to what it can say without them. Else up to its own end,
+        save the last part of it, where small negative numbers would lie.
+        """
+        if self.kind.is_float:
+            return LONGEST_MM
+        end = 1 << 8 * self.kind.size
+        if self._is_zero(self._highest()):
+            sure = 255
+        else:
+            sure = end - 1 if self.zeros_above() else end - end // 64
+        return min(LONGEST_MM, sure * step_mm)
+
+    def _highest(self, above: int = 0) -> int:
+        """Where the highest byte stands, or the byte so many above it."""
+        if self.order is Order.BIG:
+            return self.at - above
+        return self.at + self.kind.size - 1 + above
+
+    def _is_zero(self, at: int) -> bool:
+        inside = 0 <= at < self.shape.length
+        return inside and not any(frame[at] for frame in self.shape.all_frames)
+
+
+def frame_profile(field: NumberField, fit: Fit, failed: Failed) -> Profile:
+    """What is checked in such a frame, and where the distance is.
+
+    ``failed`` are frames by which the meter said that it could not measure, if there are any.
+    """
+    shape, frames = field.shape, field.shape.all_frames
+    distance = _distance(field, fit)
+    checksum = checksum_of(frames, _places(distance))
+    explained = _places(distance) | _checksum_places(checksum, shape.length)
+    kept = watched(frames, explained, field.order, in_packets=bool(shape.channel))
+    alike = [frame for frame in failed if len(frame) == shape.length]
+    needed = _any_distance(distance, alike)
+    status = status_of(frames, alike, explained, kept, needed=needed)
+    kept = [at for at in kept if status is None or at != status.at]
+    header, fixed = header_and_fixed(frames[0], kept)
+    return Profile(
+        frame=Frame(
+            length=FrameLength(shape.length),
+            header=header,
+            distance=distance,
+            fixed=fixed,
+            status=status,
+            checksum=checksum,
+        )
+    )
+
+
+def _distance(field: NumberField, fit: Fit) -> FrameDistance:
+    """The number, with the zeros above it, which have to stay zero by its limit."""
+    zeros = field.zeros_above()
+    return FrameDistance(
+        at=Offset(field.at - zeros if field.order is Order.BIG else field.at),
+        order=field.order,
+        type=_WIDER[field.kind.size + zeros] if zeros else field.kind,
+        unit=Unit(fit.unit),
+        scale=Scale(fit.scale),
+        longest=Longest(field.longest_mm(fit.step_mm)),
+    )
+
+
+def _places(distance: FrameDistance) -> set[int]:
+    return set(range(distance.at, distance.at + distance.type.size))
+
+
+def _checksum_places(checksum: FrameChecksum | None, length: int) -> set[int]:
+    if checksum is None:
+        return set()
+    size = checksum.kind.size
+    at = length - size if checksum.at is None else checksum.at
+    return set(range(at, at + size))
+
+
+def _any_distance(distance: FrameDistance, frames: Sequence[bytes]) -> bool:
+    """Whether one of these frames would be taken for a distance by its number alone."""
+    for frame in frames:
+        try:
+            distance.in_frame(frame)
+        except LengthError:
+            continue
+        return True
+    return False
 
 
 def frame_candidates(samples: Sequence[Sample], known: Known) -> list[Candidate]:

@@ -1,4 +1,4 @@
-"""What is learnt from: a meter's bytes at distances that are known."""
+"""What is learnt from, a meter's bytes at known distances, and what a profile reads out of them."""
 
 from __future__ import annotations
 
@@ -10,6 +10,9 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.decoding import Outcome, decoder_for
+from witnessmark.meters.profile import Profile
+from witnessmark.model import Reading
 from witnessmark.model.limits import KNOWN_DISTANCE
 
 LEAST_KNOWN: Final = 2
@@ -63,3 +66,28 @@ def channels(samples: Sequence[Sample]) -> list[str]:
     """The channels on which something came at every known distance."""
     heard = [{frame.channel for frame in sample.frames} for sample in samples]
     return sorted(set.intersection(*heard)) if heard else []
+
+
+def distances_mm(profile: Profile, channel: str, frames: Sequence[RawFrame]) -> list[float]:
+    """The distances that a profile reads out of what came on a channel, mm."""
+    decoder, outcomes = decoder_for(profile, ""), list[Outcome]()
+    for burst in bursts([frame for frame in frames if frame.channel == channel], decoder.pause_s):
+        for frame in burst:
+            outcomes += decoder.packet(frame.data, frame.at)
+        outcomes += decoder.pause(burst[-1].at)
+    return [one.distance_mm for one in outcomes if isinstance(one, Reading)]
+
+
+def bursts(frames: Sequence[RawFrame], pause_s: float) -> list[list[RawFrame]]:
+    """Frames of one channel, in groups between which there was a longer pause.
+
+    Over Bluetooth a pause means nothing, so that there is one group at most.
+    """
+    groups: list[list[RawFrame]] = []
+    for frame in frames:
+        before = groups[-1][-1] if groups else None
+        paused = before is not None and (frame.at - before.at).total_seconds() > pause_s
+        if before is None or (paused and not frame.channel):
+            groups.append([])
+        groups[-1].append(frame)
+    return groups
