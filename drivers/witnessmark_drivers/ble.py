@@ -22,7 +22,7 @@ from witnessmark.meters.port import (
     Clock,
     Driver,
     Fault,
-    Found,
+    FoundMeter,
     Link,
     MeterError,
     MeterLost,
@@ -159,7 +159,7 @@ class BleMeter(Driver):
         raise BadInput(f"{self._device}: {what}; these can be written: {', '.join(offered)}")
 
     @classmethod
-    async def discover(cls) -> list[Found]:
+    async def discover(cls) -> list[FoundMeter]:
         """The Bluetooth devices in range that have a name or are very near."""
         return await in_range(_SCAN_S)
 

@@ -14,7 +14,7 @@ from bleak.backends.device import BLEDevice
 from bleak.backends.scanner import AdvertisementData, BaseBleakScanner
 from bleak.uuids import normalize_uuid_16
 
-from witnessmark.meters.port import Found, MeterUnreachable
+from witnessmark.meters.port import FoundMeter, MeterUnreachable
 from witnessmark_drivers.ble_words import not_seen, printable, told
 
 NEAR_DBM: Final = -60
@@ -46,7 +46,7 @@ def plain_address(text: str) -> str | None:
     return upper if _ADDRESS.fullmatch(upper) else None
 
 
-async def in_range(seconds: float, backends: Backends = OF_THIS_SYSTEM) -> list[Found]:
+async def in_range(seconds: float, backends: Backends = OF_THIS_SYSTEM) -> list[FoundMeter]:
     """The devices that show themselves within so many seconds, strongest first.
 
     Those without a name are left out unless they are very near: there are dozens of them in any
@@ -60,7 +60,7 @@ async def in_range(seconds: float, backends: Backends = OF_THIS_SYSTEM) -> list[
             await asyncio.sleep(seconds)
     seen = scanner.discovered_devices_and_advertisement_data.values()
     return [
-        Found(f"ble:{device.address}", _words(device, shown))
+        FoundMeter(f"ble:{device.address}", _words(device, shown))
         for device, shown in sorted(seen, key=lambda one: -one[1].rssi)
         if _name(device, shown) or shown.rssi >= NEAR_DBM
     ]

@@ -19,7 +19,7 @@ from serial.tools import list_ports
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question, RawFrame
-from witnessmark.meters.port import Clock, Driver, Found, Link, Report, utc_now
+from witnessmark.meters.port import Clock, Driver, FoundMeter, Link, Report, utc_now
 from witnessmark.meters.profile import Modbus, Profile, Request, Serial
 from witnessmark.meters.profile_values import Baud
 from witnessmark.meters.text import report_line, unit_option
@@ -156,10 +156,10 @@ class SerialText(Driver):
             yield from read_raw(line, stop, self.clock, self._requests)
 
     @classmethod
-    async def discover(cls) -> list[Found]:
+    async def discover(cls) -> list[FoundMeter]:
         """The serial ports of this computer, whatever hangs on them."""
         ports = await asyncio.to_thread(list_ports.comports)
-        return [Found(f"serial:{port.device}", _words(port.description)) for port in ports]
+        return [FoundMeter(f"serial:{port.device}", _words(port.description)) for port in ports]
 
 
 def _words(description: str | None) -> str:

@@ -11,7 +11,7 @@ from collections.abc import AsyncGenerator
 
 from witnessmark.errors import BadInput, LengthError
 from witnessmark.meters.address import Address
-from witnessmark.meters.port import Clock, Driver, Found, Noise, Report, utc_now
+from witnessmark.meters.port import Clock, Driver, FoundMeter, Noise, Report, utc_now
 from witnessmark.meters.text import typed_distance_mm, unit_option
 from witnessmark.model import Reading
 
@@ -60,6 +60,6 @@ class Typed(Driver):
             return Noise(str(error), at, meter, raw)
 
     @classmethod
-    async def discover(cls) -> list[Found]:
+    async def discover(cls) -> list[FoundMeter]:
         """The keyboard, which is always there."""
-        return [Found("typed:", "a tape and the keyboard, or a meter that types")]
+        return [FoundMeter("typed:", "a tape and the keyboard, or a meter that types")]

@@ -21,7 +21,7 @@ from witnessmark.meters.port import (
     Clock,
     Driver,
     Fault,
-    Found,
+    FoundMeter,
     MeterLost,
     Noise,
     Report,
@@ -77,9 +77,9 @@ class SimulatedMeter(Driver):
                     yield self._report(answer)
 
     @classmethod
-    async def discover(cls) -> list[Found]:
+    async def discover(cls) -> list[FoundMeter]:
         """The simulated meter, which is always at hand."""
-        return [Found("sim:", "a simulated meter in a simulated room")]
+        return [FoundMeter("sim:", "a simulated meter in a simulated room")]
 
     def _report(self, answer: Answer) -> Report:
         at, meter = self.clock(), self.address.text

@@ -19,7 +19,7 @@ from textual.css.types import CSSLocation
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.canvas import BrailleCanvas, Canvas
 from witnessmark.meters.finding import Tell
-from witnessmark.meters.port import Clock, Found, utc_now
+from witnessmark.meters.port import Clock, FoundMeter, utc_now
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 from witnessmark.session.meter import OpenDriver
 from witnessmark.session.workspace import Workspace
@@ -93,7 +93,7 @@ def sit_down(store_file: Path) -> Callable[..., AbstractAsyncContextManager[Sitt
         opening: Workspace | None = None,
         *,
         size: tuple[int, int] = (80, 24),
-        discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
+        discover: Callable[[Tell], Awaitable[list[FoundMeter]]] | None = None,
         open_driver: OpenDriver | None = None,
         canvas: type[Canvas] = BrailleCanvas,
         clock: Clock = utc_now,
@@ -132,5 +132,5 @@ def profiles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
-async def _nothing_found(_tell: Tell) -> list[Found]:
+async def _nothing_found(_tell: Tell) -> list[FoundMeter]:
     return []

@@ -11,8 +11,8 @@ from tape_measure import tape_mm
 from witnessmark.app.cabinet_details import (
     FARTHEST_FOOT_MM,
     FARTHEST_POINT_MM,
-    Entry,
-    Part,
+    NamedPoint,
+    PointKind,
     contradictions,
     corner,
     entries,
@@ -39,11 +39,11 @@ from witnessmark.lengths import Units
 from witnessmark.model import BOX_POINTS, Cabinet, TouchPoint
 
 BOX = Cabinet(262.0, 391.0, 940.0)
-PLINTH = Entry(Part.POINT, "plinth-rear-inner", TouchPoint(150.0, 420.0))
-TOE = Entry(Part.FOOT, "toe", TouchPoint(-40.0, 30.0))
+PLINTH = NamedPoint(PointKind.POINT, "plinth-rear-inner", TouchPoint(150.0, 420.0))
+TOE = NamedPoint(PointKind.FOOT, "toe", TouchPoint(-40.0, 30.0))
 
 
-def added(cabinet: Cabinet, *new: Entry) -> Cabinet:
+def added(cabinet: Cabinet, *new: NamedPoint) -> Cabinet:
     for entry in new:
         cabinet = with_entry(cabinet, entry, Units.MM)
     return cabinet
@@ -53,11 +53,11 @@ def added(cabinet: Cabinet, *new: Entry) -> Cabinet:
 
 
 def test_entries_are_added_renamed_in_their_place_and_taken_out() -> None:
-    knob = Entry(Part.POINT, "knob", TouchPoint(0.0, 300.0))
+    knob = NamedPoint(PointKind.POINT, "knob", TouchPoint(0.0, 300.0))
     cabinet = added(BOX, PLINTH, knob, TOE)
     assert entries(cabinet) == [PLINTH, knob, TOE]
     assert not is_plain(cabinet)
-    heel = Entry(Part.POINT, "heel", TouchPoint(140.0, 410.0))
+    heel = NamedPoint(PointKind.POINT, "heel", TouchPoint(140.0, 410.0))
     changed = with_entry(cabinet, heel, Units.MM, instead_of="plinth-rear-inner")
     assert entries(changed) == [heel, knob, TOE]
     assert entries(without(changed, TOE)) == [heel, knob]
@@ -68,34 +68,39 @@ def test_a_name_is_taken_once_for_points_and_once_for_feet() -> None:
     cabinet = added(BOX, PLINTH)
     with pytest.raises(BadInput, match="there is a touch point plinth-rear-inner already"):
         added(cabinet, PLINTH)
-    both = added(cabinet, Entry(Part.FOOT, PLINTH.name, TouchPoint(100.0, 350.0)))
+    both = added(cabinet, NamedPoint(PointKind.FOOT, PLINTH.name, TouchPoint(100.0, 350.0)))
     assert len(entries(both)) == 2
     with pytest.raises(BadInput, match="end of the straightedge"):
-        added(BOX, Entry(Part.POINT, "straightedge-inner", TouchPoint(0.0, 0.0)))
+        added(BOX, NamedPoint(PointKind.POINT, "straightedge-inner", TouchPoint(0.0, 0.0)))
 
 
 @pytest.mark.parametrize(
     ("part", "at", "told"),
     [
-        (Part.FOOT, TouchPoint(0.0, 391.0 + FARTHEST_FOOT_MM + 1), "foot .* 151 mm outside"),
-        (Part.FOOT, TouchPoint(-600.0, 0.0), "469 mm outside"),
-        (Part.POINT, TouchPoint(0.0, -FARTHEST_POINT_MM - 1), "touch point .* 501 mm outside"),
+        (PointKind.FOOT, TouchPoint(0.0, 391.0 + FARTHEST_FOOT_MM + 1), "foot .* 151 mm outside"),
+        (PointKind.FOOT, TouchPoint(-600.0, 0.0), "469 mm outside"),
+        (PointKind.POINT, TouchPoint(0.0, -FARTHEST_POINT_MM - 1), "touch point .* 501 mm outside"),
     ],
 )
-def test_what_is_far_outside_the_cabinet_is_refused(part: Part, at: TouchPoint, told: str) -> None:
+def test_what_is_far_outside_the_cabinet_is_refused(
+    part: PointKind, at: TouchPoint, told: str
+) -> None:
     with pytest.raises(BadInput, match=told):
-        added(BOX, Entry(part, "stray", at))
+        added(BOX, NamedPoint(part, "stray", at))
 
 
 def test_a_fifth_foot_is_refused_and_one_or_two_are_pointed_out() -> None:
-    feet = [Entry(Part.FOOT, f"f{number}", TouchPoint(0.0, 40.0 * number)) for number in range(5)]
+    feet = [
+        NamedPoint(PointKind.FOOT, f"f{number}", TouchPoint(0.0, 40.0 * number))
+        for number in range(5)
+    ]
     assert "three or four" in contradictions(added(BOX, *feet[:2]), Units.MM)[0]
     assert contradictions(added(BOX, *feet[:3]), Units.MM) == ()
     four = added(BOX, *feet[:4])
     assert contradictions(four, Units.MM) == ()
     with pytest.raises(BadInput, match="three or four feet"):
         added(four, feet[4])
-    moved = Entry(Part.FOOT, "f3", TouchPoint(10.0, 300.0))
+    moved = NamedPoint(PointKind.FOOT, "f3", TouchPoint(10.0, 300.0))
     assert entries(with_entry(four, moved, Units.MM, instead_of="f3"))[-1] == moved
 
 
@@ -115,12 +120,12 @@ def test_what_is_no_name_is_refused(typed: str) -> None:
 def test_an_entry_is_told_in_one_line() -> None:
     assert PLINTH.words(Units.MM) == "plinth-rear-inner: 150 mm in, 420 mm back"
     assert TOE.words(Units.MM) == "foot toe: 40 mm out, 30 mm back"
-    ahead = Entry(Part.POINT, "lip", TouchPoint(0.0, -20.0, 120.0))
+    ahead = NamedPoint(PointKind.POINT, "lip", TouchPoint(0.0, -20.0, 120.0))
     assert ahead.words(Units.MM) == "lip: 0 mm in, 20 mm ahead, meter at 120 mm"
 
 
 def test_a_corner_just_as_the_box_has_it_says_nothing() -> None:
-    assert added(BOX, Entry(Part.POINT, "rear-inner", TouchPoint(131.0, 391.0))) == BOX
+    assert added(BOX, NamedPoint(PointKind.POINT, "rear-inner", TouchPoint(131.0, 391.0))) == BOX
     high = with_heights(BOX, 120.0)
     assert {name: at.height_mm for name, at in high.points.items()} == dict.fromkeys(
         BOX_POINTS, 120.0
@@ -131,10 +136,10 @@ def test_a_corner_just_as_the_box_has_it_says_nothing() -> None:
 
 def test_the_mirror_image_is_that_of_the_other_side() -> None:
     cabinet = added(BOX, PLINTH, TOE)
-    assert mirrored(cabinet, Part.POINT, "plinth-rear-outer") == TouchPoint(-150.0, 420.0)
-    assert mirrored(cabinet, Part.POINT, "plinth-rear-inner") is None
-    assert mirrored(cabinet, Part.FOOT, "plinth-rear-outer") is None
-    assert mirrored(cabinet, Part.FOOT, "toe") is None
+    assert mirrored(cabinet, PointKind.POINT, "plinth-rear-outer") == TouchPoint(-150.0, 420.0)
+    assert mirrored(cabinet, PointKind.POINT, "plinth-rear-inner") is None
+    assert mirrored(cabinet, PointKind.FOOT, "plinth-rear-outer") is None
+    assert mirrored(cabinet, PointKind.FOOT, "toe") is None
 
 
 # --- other sizes
@@ -162,14 +167,16 @@ def test_a_straightedge_too_short_for_a_wider_baffle_is_refused() -> None:
 
 
 def test_a_corner_outside_a_smaller_box_is_pointed_out() -> None:
-    tapered = added(BOX, Entry(Part.POINT, "rear-inner", TouchPoint(90.0, 391.0)))
+    tapered = added(BOX, NamedPoint(PointKind.POINT, "rear-inner", TouchPoint(90.0, 391.0)))
     assert contradictions(tapered, Units.MM) == ()
     assert contradictions(resized(tapered, 262.0, 390.0, None), Units.MM) == ()
     (shallow,) = contradictions(resized(tapered, 262.0, 371.0, None), Units.MM)
     assert shallow.startswith("rear-inner is 20 mm outside a box of 262 mm by 371 mm")
     (narrow,) = contradictions(resized(tapered, 160.0, 391.0, None), Units.MM)
     assert narrow.startswith("rear-inner is 10 mm outside a box of 160 mm by 391 mm")
-    far = added(BOX, TOE, *(Entry(Part.FOOT, name, TouchPoint(0, 380)) for name in ("a", "b")))
+    far = added(
+        BOX, TOE, *(NamedPoint(PointKind.FOOT, name, TouchPoint(0, 380)) for name in ("a", "b"))
+    )
     told = contradictions(resized(far, 262.0, 200.0, None), Units.MM)
     assert [words.split(" is ")[0] for words in told] == ["foot a", "foot b"]
 
@@ -194,12 +201,12 @@ def tape(cabinet: Cabinet, at: TouchPoint, start: str) -> TapeReading:
     st.sampled_from(
         ["rear-inner", "rear-outer", "plinth-rear-inner", "plinth-front-outer", "front-inner", "k"]
     ),
-    st.sampled_from(Part),
+    st.sampled_from(PointKind),
     st.floats(-150, 150),
     st.floats(-40, 420),
 )
 def test_following_the_lead_fixes_a_point_in_four_readings(
-    name: str, part: Part, inward: float, back: float
+    name: str, part: PointKind, inward: float, back: float
 ) -> None:
     sought, at = Sought(part, name), TouchPoint(inward, back)
     readings: tuple[TapeReading, ...] = ()
@@ -221,7 +228,7 @@ def test_whatever_is_read_something_is_said_and_a_next_reading_asked_for(
     data: st.DataObject,
 ) -> None:
     name = data.draw(st.sampled_from(["rear-inner", "plinth-rear-outer", "front-inner", "k"]))
-    sought = Sought(data.draw(st.sampled_from(Part)), name)
+    sought = Sought(data.draw(st.sampled_from(PointKind)), name)
     offered = starts(BOX, sought)
     lengths = st.sampled_from([1.0, 131.0, 262.0, 391.0]) | st.floats(1.0, 4000.0)
     pairs = st.lists(st.tuples(st.sampled_from(offered), lengths), max_size=5)
@@ -231,18 +238,18 @@ def test_whatever_is_read_something_is_said_and_a_next_reading_asked_for(
 
 
 def test_nothing_is_measured_from_the_point_itself_or_from_what_may_not_be_there() -> None:
-    rear = Sought(Part.POINT, "rear-inner")
+    rear = Sought(PointKind.POINT, "rear-inner")
     assert not {"rear-inner", "rear-outer"} & set(starts(BOX, rear))
-    tapered = added(BOX, Entry(Part.POINT, "rear-outer", TouchPoint(-90.0, 391.0)))
+    tapered = added(BOX, NamedPoint(PointKind.POINT, "rear-outer", TouchPoint(-90.0, 391.0)))
     assert "rear-outer" in starts(tapered, rear)
-    assert "rear-inner" in starts(BOX, Sought(Part.POINT, "plinth-rear-inner"))
-    assert "rear-inner" in starts(BOX, Sought(Part.FOOT, "rear-inner"))
+    assert "rear-inner" in starts(BOX, Sought(PointKind.POINT, "plinth-rear-inner"))
+    assert "rear-inner" in starts(BOX, Sought(PointKind.FOOT, "rear-inner"))
     old = added(BOX, PLINTH)
-    assert PLINTH.name not in starts(old, Sought(Part.POINT, PLINTH.name))
+    assert PLINTH.name not in starts(old, Sought(PointKind.POINT, PLINTH.name))
 
 
 def test_what_one_more_reading_would_tell_is_said() -> None:
-    sought, at = Sought(Part.POINT, "rear-inner"), TouchPoint(90.0, 391.0)
+    sought, at = Sought(PointKind.POINT, "rear-inner"), TouchPoint(90.0, 391.0)
     two = tuple(tape(BOX, at, start) for start in ("front-inner", "front-outer"))
     assert finding(BOX, sought, two[:1], Units.MM).words.startswith("Two readings fix the point")
     open_still = finding(BOX, sought, two, Units.MM)
@@ -261,7 +268,7 @@ def test_what_one_more_reading_would_tell_is_said() -> None:
 
 
 def test_a_foot_right_at_a_corner_is_found_without_measuring_from_there() -> None:
-    sought, at = Sought(Part.FOOT, "front-inner"), TouchPoint(131.0, 0.0)
+    sought, at = Sought(PointKind.FOOT, "front-inner"), TouchPoint(131.0, 0.0)
     readings = tuple(tape(BOX, at, start) for start in ("baffle", "front-outer", "inner side"))
     known = finding(BOX, sought, readings, Units.MM)
     assert known.found is not None
@@ -269,7 +276,7 @@ def test_a_foot_right_at_a_corner_is_found_without_measuring_from_there() -> Non
 
 
 def test_readings_that_contradict_each_other_ask_for_no_further_one() -> None:
-    sought, at = Sought(Part.POINT, "knob"), TouchPoint(20.0, 300.0)
+    sought, at = Sought(PointKind.POINT, "knob"), TouchPoint(20.0, 300.0)
     readings = tuple(
         tape(BOX, at, start) for start in ("baffle", "rear face", "inner side", "outer side")
     )
@@ -283,27 +290,29 @@ def test_readings_that_contradict_each_other_ask_for_no_further_one() -> None:
 
 @pytest.mark.parametrize("start", [*Face, "front-outer"])
 def test_how_a_reading_is_taken_names_both_ends(start: str) -> None:
-    words = how_to_tape(BOX, Sought(Part.POINT, "knob"), start)
+    words = how_to_tape(BOX, Sought(PointKind.POINT, "knob"), start)
     assert "knob" in words
     assert ("minus" in words) == (start in tuple(Face))
     assert start in words
 
 
 def test_beside_a_tapering_side_the_board_stands_square_to_the_baffle() -> None:
-    words = how_to_tape(BOX, Sought(Part.POINT, "rear-inner"), Face.INNER)
+    words = how_to_tape(BOX, Sought(PointKind.POINT, "rear-inner"), Face.INNER)
     assert "square to the baffle at front-inner" in words
-    tapered = added(BOX, Entry(Part.POINT, "rear-inner", TouchPoint(90.0, 391.0)))
-    assert "square to the baffle" in how_to_tape(tapered, Sought(Part.FOOT, "a"), Face.OUTER)
-    assert "along the inner side" in how_to_tape(BOX, Sought(Part.FOOT, "rear-inner"), Face.INNER)
+    tapered = added(BOX, NamedPoint(PointKind.POINT, "rear-inner", TouchPoint(90.0, 391.0)))
+    assert "square to the baffle" in how_to_tape(tapered, Sought(PointKind.FOOT, "a"), Face.OUTER)
+    assert "along the inner side" in how_to_tape(
+        BOX, Sought(PointKind.FOOT, "rear-inner"), Face.INNER
+    )
 
 
-@pytest.mark.parametrize("part", Part)
-def test_a_point_is_drawn_about_where_its_name_says(part: Part) -> None:
+@pytest.mark.parametrize("part", PointKind)
+def test_a_point_is_drawn_about_where_its_name_says(part: PointKind) -> None:
     rear = likely_place(BOX, Sought(part, "rear-outer"))
     front = likely_place(BOX, Sought(part, "front-inner"))
     assert rear.inward_mm < 0 < front.inward_mm
     assert front.back_mm < 100
     assert rear.back_mm > 300
-    plinth = likely_place(BOX, Sought(Part.POINT, "plinth-rear-inner"))
+    plinth = likely_place(BOX, Sought(PointKind.POINT, "plinth-rear-inner"))
     assert plinth.inward_mm > corner(BOX, "rear-inner").inward_mm
     assert plinth.back_mm > 391

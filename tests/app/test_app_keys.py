@@ -15,7 +15,7 @@ from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoke
 from witnessmark.app.steps import FORMS, Aside, Place, Step
 from witnessmark.app.widgets.key_bar import KeyBar
 from witnessmark.meters.finding import Tell
-from witnessmark.meters.port import Found
+from witnessmark.meters.port import FoundMeter
 from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -166,11 +166,11 @@ async def test_back_goes_back(sit_down: SitDown, opening: Workspace, step: Step)
 async def test_meters_in_reach_are_listed_and_chosen(sit_down: SitDown, opening: Workspace) -> None:
     searches = 0
 
-    async def discover(_tell: Tell) -> list[Found]:
+    async def discover(_tell: Tell) -> list[FoundMeter]:
         nonlocal searches
         searches += 1
         await asyncio.sleep(0)
-        return [Found("serial:COM3", "a port"), Found("sim:", "a simulated meter")]
+        return [FoundMeter("serial:COM3", "a port"), FoundMeter("sim:", "a simulated meter")]
 
     async with sit_down(opening, discover=discover) as sitting:
         await sitting.press("m")

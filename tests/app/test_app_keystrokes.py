@@ -13,8 +13,8 @@ from witnessmark.app.keystrokes import (
     FromMeter,
     FromPerson,
     Garbled,
+    Keystroke,
     Keystrokes,
-    Stroke,
     Typed,
     who_typed,
 )
@@ -22,16 +22,16 @@ from witnessmark.app.keystrokes import (
 METER_S, FINGERS_S = 0.004, 0.12
 
 
-def strokes(text: str, gap_s: float, at_s: float = 100.0) -> list[Stroke]:
+def strokes(text: str, gap_s: float, at_s: float = 100.0) -> list[Keystroke]:
     return [
-        Stroke(
+        Keystroke(
             "enter" if sign == "\n" else sign, "\r" if sign == "\n" else sign, at_s + gap_s * place
         )
         for place, sign in enumerate(text)
     ]
 
 
-def sorted_out(pressed: Sequence[Stroke]) -> list[Typed]:
+def sorted_out(pressed: Sequence[Keystroke]) -> list[Typed]:
     """What comes of keys, with an entry that a person's digit opens and Enter closes."""
     keys, settled, typing = Keystrokes(), list[Typed](), False
     for stroke in pressed:
@@ -87,7 +87,7 @@ def test_fast_keys_that_begin_no_number_and_have_no_enter_command_nothing() -> N
     assert sorted_out(strokes("us12", METER_S)) == [Garbled("us12")]
     assert sorted_out(strokes("us", METER_S) + strokes("o", 0, 101.0)) == [
         Garbled("us"),
-        FromPerson((Stroke("o", "o", 101.0),)),
+        FromPerson((Keystroke("o", "o", 101.0),)),
     ]
 
 

@@ -13,7 +13,7 @@ from textual.widgets import OptionList
 
 from witnessmark.lengths import Units
 from witnessmark.meters.finding import Tell
-from witnessmark.meters.port import Found
+from witnessmark.meters.port import FoundMeter
 from witnessmark.model import Edge, Setup
 from witnessmark.session.workspace import Workspace
 
@@ -29,9 +29,9 @@ distance = { at = 0, order = "little", type = "uint16", unit = "mm" }
 """
 
 
-async def found_one(tell: Tell) -> list[Found]:
+async def found_one(tell: Tell) -> list[FoundMeter]:
     tell("Bluetooth is switched off; switch it on in the system's settings")
-    return [Found("ble:C0:FF:EE:00:12:34", "Lab meter, strong signal (-48 dBm)")]
+    return [FoundMeter("ble:C0:FF:EE:00:12:34", "Lab meter, strong signal (-48 dBm)")]
 
 
 async def test_what_is_in_reach_is_listed_and_where_nobody_could_look_is_told(

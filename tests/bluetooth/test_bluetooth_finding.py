@@ -13,7 +13,7 @@ from air import ON_A_BUS, MakeAir, bleak_let_go
 from needs import needs
 
 from witnessmark.meters.address import Address
-from witnessmark.meters.port import Found, MeterUnreachable
+from witnessmark.meters.port import FoundMeter, MeterUnreachable
 from witnessmark_drivers import ble
 from witnessmark_drivers.ble import BleMeter
 from witnessmark_drivers.ble_air import in_range
@@ -42,13 +42,13 @@ async def test_meters_are_listed_with_name_and_signal_strongest_first(air_of: Ma
     async with air_of(*meters) as air:
         found = await in_range(SCAN_S, air.backends)
     assert found == [
-        Found(
+        FoundMeter(
             "ble:C0:00:00:00:00:04",
             "Bluetooth: a device without a name, very near, signal strong (-40 dBm)",
         ),
-        Found("ble:C0:00:00:00:00:02", "Bluetooth: Near, signal strong (-45 dBm)"),
-        Found("ble:C0:00:00:00:00:05", "Bluetooth: In the room, signal fair (-70 dBm)"),
-        Found("ble:C0:00:00:00:00:01", "Bluetooth: Far, signal weak (-90 dBm)"),
+        FoundMeter("ble:C0:00:00:00:00:02", "Bluetooth: Near, signal strong (-45 dBm)"),
+        FoundMeter("ble:C0:00:00:00:00:05", "Bluetooth: In the room, signal fair (-70 dBm)"),
+        FoundMeter("ble:C0:00:00:00:00:01", "Bluetooth: Far, signal weak (-90 dBm)"),
     ]
 
 
@@ -166,7 +166,7 @@ async def test_discovery_asks_for_a_few_seconds_of_the_systems_air(
 ) -> None:
     asked: list[float] = []
 
-    async def noted(seconds: float) -> list[Found]:
+    async def noted(seconds: float) -> list[FoundMeter]:
         asked.append(seconds)
         return []
 

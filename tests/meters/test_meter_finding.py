@@ -9,7 +9,7 @@ from witnessmark.meters.finding import discover_all, open_driver
 from witnessmark.meters.port import MeterUnreachable
 
 WORKING = """
-from witnessmark.meters.port import Driver, Found
+from witnessmark.meters.port import Driver, FoundMeter
 
 class Ping(Driver):
     scheme = "ping"
@@ -19,7 +19,7 @@ class Ping(Driver):
 
     @classmethod
     async def discover(cls):
-        return [Found("ping:2", "second"), Found("ping:1", "first")]
+        return [FoundMeter("ping:2", "second"), FoundMeter("ping:1", "first")]
 """
 
 LATE = """

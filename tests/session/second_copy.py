@@ -12,7 +12,7 @@ from pathlib import Path
 import msgspec
 
 from witnessmark.model import Reading
-from witnessmark.session.events import Begun, Part, SessionEvent
+from witnessmark.session.events import Part, RoundBegun, SessionEvent
 from witnessmark.session.session import Session
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
@@ -27,7 +27,7 @@ async def main(path: str, now: str) -> None:
     sent: list[SessionEvent] = []
     session.subscribe(Part.ROUND, sent.append)
     await session.resume()
-    begun = next(event for event in sent if isinstance(event, Begun))
+    begun = next(event for event in sent if isinstance(event, RoundBegun))
     print(session.round_id, begun.resumed, begun.is_elsewhere, flush=True)
     count = 0
     while line := await asyncio.to_thread(sys.stdin.readline):

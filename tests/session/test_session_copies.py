@@ -12,7 +12,7 @@ from other_copy import started, told
 
 from witnessmark.model import Reading
 from witnessmark.placing.round import Round
-from witnessmark.session.events import Begun
+from witnessmark.session.events import RoundBegun
 from witnessmark.store.store import Store
 from witnessmark.words.live import say
 from witnessmark_simulators.scenario import DEMO_SETUP
@@ -99,7 +99,7 @@ async def test_a_round_that_was_killed_is_resumed_and_brought_to_its_end(store_f
         process.wait(timeout=60)
     async with evening(store_file, room=room) as there:
         await there.begin()
-        assert there.of(Begun) == [Begun(resumed=True, is_elsewhere=False)]
+        assert there.of(RoundBegun) == [RoundBegun(resumed=True, is_elsewhere=False)]
         assert there.round == state
         await there.work_on()
         assert say(there.guidance).headline.figure == "BOTH IN"
@@ -115,7 +115,7 @@ async def test_a_round_that_another_copy_is_at_work_on_is_left_to_it(store_file:
         first.read(1450.0)
         async with evening(store_file) as there:
             await there.begin()
-            assert there.of(Begun) == [Begun(resumed=False, is_elsewhere=True)]
+            assert there.of(RoundBegun) == [RoundBegun(resumed=False, is_elsewhere=True)]
             assert there.round.readings == 0
             await there.shoot()
         first.read(1451.0)
@@ -128,12 +128,12 @@ async def test_a_round_is_free_for_another_copy_once_it_was_left(store_file: Pat
         await one.shoot()
         async with evening(store_file) as two:
             await two.begin()
-            assert two.of(Begun) == [Begun(resumed=False, is_elsewhere=True)]
+            assert two.of(RoundBegun) == [RoundBegun(resumed=False, is_elsewhere=True)]
             await two.shoot()
     assert not list(store_file.parent.glob("*.lock"))
     async with evening(store_file) as three:
         await three.begin()
-        assert three.of(Begun) == [Begun(resumed=True, is_elsewhere=False)]
+        assert three.of(RoundBegun) == [RoundBegun(resumed=True, is_elsewhere=False)]
 
 
 async def test_beginning_afresh_lets_the_round_go_and_claims_another(store_file: Path) -> None:

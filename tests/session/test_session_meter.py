@@ -19,7 +19,7 @@ from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import Driver, LinkState, Report
 from witnessmark.model import BY_TAPE, Cabinet, Pair, Reading, Room, Seat, Setup
 from witnessmark.session.events import Came, Crashed, Failed, LinkChanged, Part
-from witnessmark.session.meter import Place, journaled_reports
+from witnessmark.session.meter import Destination, journaled_reports
 from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
 
@@ -61,7 +61,7 @@ async def test_what_a_waiting_meter_answers_as_it_is_opened_is_of_no_round(
     async with Journal(store) as journal:
         meter = driver(Address.parse(f"{driver.scheme}:"), lambda: AT)
         refused: list[StoreError] = []
-        place = Place(Part.ROUND, round_id)
+        place = Destination(Part.ROUND, round_id)
         reading = journaled_reports(meter, journal, lambda: place, refused.append)
         async with contextlib.aclosing(reading) as reports:
             came = [report async for report, _ in reports]

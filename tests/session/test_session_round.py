@@ -18,13 +18,13 @@ from witnessmark.placing.cues import Sign
 from witnessmark.placing.guidance import Guidance
 from witnessmark.placing.round import Round
 from witnessmark.session.events import (
-    Begun,
     Came,
     DecidedOnPhone,
     Failed,
     Guided,
     LinkChanged,
     Part,
+    RoundBegun,
     SessionEvent,
 )
 from witnessmark.session.workspace import Workspace
@@ -50,7 +50,7 @@ async def test_a_round_is_played_from_the_first_reading_to_both_in(
 ) -> None:
     async with evening(store_file, room=simulated_room(seed)) as there:
         await there.begin()
-        assert there.of(Begun) == [Begun(resumed=False, is_elsewhere=False)]
+        assert there.of(RoundBegun) == [RoundBegun(resumed=False, is_elsewhere=False)]
         await there.work_on()
         assert there.guidance.finished
         assert say(there.guidance).headline.figure == "BOTH IN"
@@ -168,7 +168,7 @@ async def test_an_event_is_on_disk_before_it_is_sent_and_sent_before_what_follow
         order = [
             type(event) for event in there.sent[Part.ROUND] if not isinstance(event, LinkChanged)
         ]
-        assert order == [Begun, Guided, *[Came, Guided] * 3]
+        assert order == [RoundBegun, Guided, *[Came, Guided] * 3]
 
 
 async def test_what_cannot_be_stored_is_refused_and_the_meter_is_read_on(store_file: Path) -> None:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from witnessmark.app.unsaved_impression import UnsavedImpression
     from witnessmark.meters.finding import Tell
-    from witnessmark.meters.port import Clock, Found
+    from witnessmark.meters.port import Clock, FoundMeter
     from witnessmark.model import Placement, ShotKind, Side
     from witnessmark.session.draft import Draft
     from witnessmark.session.meter import OpenDriver
@@ -84,7 +84,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         workspace: Workspace,
         *,
         clock: Clock = utc_now,
-        discover: Callable[[Tell], Awaitable[list[Found]]] | None = None,
+        discover: Callable[[Tell], Awaitable[list[FoundMeter]]] | None = None,
         open_driver: OpenDriver | None = None,
         rehearsal: Rehearsal | None = None,
         phone: bool = False,
@@ -246,7 +246,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         await self.session.aclose()
 
 
-async def _discover_all(tell: Tell) -> list[Found]:
+async def _discover_all(tell: Tell) -> list[FoundMeter]:
     from witnessmark.meters.finding import discover_all  # noqa: PLC0415
 
     return await discover_all(tell=tell)

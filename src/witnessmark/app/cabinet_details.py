@@ -24,17 +24,17 @@ _NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _LONGEST_NAME = 20
 
 
-class Part(enum.StrEnum):
+class PointKind(enum.StrEnum):
     """What an entry is."""
 
     POINT = "touch point"
     FOOT = "foot"
 
 
-class Entry(NamedTuple):
+class NamedPoint(NamedTuple):
     """A touch point of one's own or a foot, by its name."""
 
-    part: Part
+    part: PointKind
     name: str
     at: TouchPoint
 
@@ -44,7 +44,7 @@ class Entry(NamedTuple):
         way = "in" if inward >= 0 else "out"
         depth = "back" if back >= 0 else "ahead"
         told = (
-            f"{'foot ' if self.part is Part.FOOT else ''}{self.name}: "
+            f"{'foot ' if self.part is PointKind.FOOT else ''}{self.name}: "
             f"{format_length(abs(inward), units)} {way}, {format_length(abs(back), units)} {depth}"
         )
         if self.at.height_mm:
@@ -77,24 +77,24 @@ def corner(cabinet: Cabinet, name: str) -> TouchPoint:
     return msgspec.structs.replace(cabinet, points={}).body_points[name]
 
 
-def mirrored(cabinet: Cabinet, part: Part, name: str) -> TouchPoint | None:
+def mirrored(cabinet: Cabinet, part: PointKind, name: str) -> TouchPoint | None:
     """The mirror image of the entry of the same name on the other side, where there is one."""
     swapped = {"inner": "outer", "outer": "inner"}
     other = "-".join(swapped.get(word, word) for word in name.split("-"))
-    kept = cabinet.points if part is Part.POINT else cabinet.feet
+    kept = cabinet.points if part is PointKind.POINT else cabinet.feet
     if other == name or other not in kept:
         return None
     return msgspec.structs.replace(kept[other], inward_mm=-kept[other].inward_mm)
 
 
-def entries(cabinet: Cabinet) -> list[Entry]:
+def entries(cabinet: Cabinet) -> list[NamedPoint]:
     """All that was entered, in its order: touch points, then feet."""
-    points = [Entry(Part.POINT, name, at) for name, at in cabinet.points.items()]
-    return points + [Entry(Part.FOOT, name, at) for name, at in cabinet.feet.items()]
+    points = [NamedPoint(PointKind.POINT, name, at) for name, at in cabinet.points.items()]
+    return points + [NamedPoint(PointKind.FOOT, name, at) for name, at in cabinet.feet.items()]
 
 
 def with_entry(
-    cabinet: Cabinet, entry: Entry, units: Units, *, instead_of: str | None = None
+    cabinet: Cabinet, entry: NamedPoint, units: Units, *, instead_of: str | None = None
 ) -> Cabinet:
     """The cabinet with one more entry, or with this in the place of the one that is named.
 
@@ -102,7 +102,7 @@ def with_entry(
         BadInput: when the name is taken, the place is far outside the cabinet, or there are feet
             enough.
     """
-    kept = cabinet.points if entry.part is Part.POINT else cabinet.feet
+    kept = cabinet.points if entry.part is PointKind.POINT else cabinet.feet
     if entry.name != instead_of and entry.name in kept:
         raise BadInput(
             f"there is a {entry.part} {entry.name} already: change that one, or give another name"
@@ -110,7 +110,7 @@ def with_entry(
     if entry.name in STRAIGHTEDGE_POINTS:
         raise BadInput(f"{entry.name} is an end of the straightedge: give another name")
     _check_place(cabinet, entry, units)
-    if entry.part is Part.FOOT and instead_of is None and len(kept) >= MOST_FEET:
+    if entry.part is PointKind.FOOT and instead_of is None and len(kept) >= MOST_FEET:
         raise BadInput("a cabinet stands on three or four feet: change one, or take one out first")
     changed = {
         entry.name if name == instead_of else name: entry.at if name == instead_of else at
@@ -119,8 +119,8 @@ def with_entry(
     return _with(cabinet, entry.part, changed | {entry.name: entry.at})
 
 
-def _check_place(cabinet: Cabinet, entry: Entry, units: Units) -> None:
-    farthest = FARTHEST_FOOT_MM if entry.part is Part.FOOT else FARTHEST_POINT_MM
+def _check_place(cabinet: Cabinet, entry: NamedPoint, units: Units) -> None:
+    farthest = FARTHEST_FOOT_MM if entry.part is PointKind.FOOT else FARTHEST_POINT_MM
     outside = outside_mm(cabinet, entry.at)
     if outside > farthest:
         raise BadInput(
@@ -135,17 +135,17 @@ def with_heights(cabinet: Cabinet, height_mm: float) -> Cabinet:
     for name in BOX_POINTS:
         at = cabinet.body_points[name]
         points[name] = msgspec.structs.replace(at, height_mm=height_mm)
-    return _with(cabinet, Part.POINT, points)
+    return _with(cabinet, PointKind.POINT, points)
 
 
-def without(cabinet: Cabinet, entry: Entry) -> Cabinet:
+def without(cabinet: Cabinet, entry: NamedPoint) -> Cabinet:
     """The cabinet with an entry taken out."""
-    kept = cabinet.points if entry.part is Part.POINT else cabinet.feet
+    kept = cabinet.points if entry.part is PointKind.POINT else cabinet.feet
     return _with(cabinet, entry.part, {name: at for name, at in kept.items() if name != entry.name})
 
 
-def _with(cabinet: Cabinet, part: Part, changed: dict[str, TouchPoint]) -> Cabinet:
-    if part is Part.FOOT:
+def _with(cabinet: Cabinet, part: PointKind, changed: dict[str, TouchPoint]) -> Cabinet:
+    if part is PointKind.FOOT:
         return msgspec.structs.replace(cabinet, feet=changed)
     # what is just as the box has it says nothing
     told = {

@@ -17,7 +17,7 @@ ENTER: Final = "enter"
 _NUMERIC: Final = "0123456789."
 
 
-class Stroke(NamedTuple):
+class Keystroke(NamedTuple):
     """A key, the character it stands for if any, and when it was pressed, seconds."""
 
     key: str
@@ -33,7 +33,7 @@ class Stroke(NamedTuple):
 class FromPerson(NamedTuple):
     """Keys that count as they are: text for an entry, or commands."""
 
-    strokes: tuple[Stroke, ...]
+    strokes: tuple[Keystroke, ...]
 
 
 class FromMeter(NamedTuple):
@@ -51,7 +51,7 @@ class Garbled(NamedTuple):
 Typed = FromPerson | FromMeter | Garbled
 
 
-def who_typed(run: Sequence[Stroke], pause_s: float | None = None) -> Typed:
+def who_typed(run: Sequence[Keystroke], pause_s: float | None = None) -> Typed:
     """Who pressed keys that came fast one upon another.
 
     A meter's line has two characters or more and an Enter. Keys that begin no number and are no
@@ -81,7 +81,7 @@ class Keystrokes:
     """
 
     def __init__(self) -> None:
-        self._run: list[Stroke] = []
+        self._run: list[Keystroke] = []
         self._typed_at_s = 0.0
 
     @property
@@ -89,11 +89,11 @@ class Keystrokes:
         """Whether keys have come that do not count yet."""
         return bool(self._run)
 
-    def waits_after(self, stroke: Stroke) -> bool:
+    def waits_after(self, stroke: Keystroke) -> bool:
         """Whether a key does not count yet, and is the latest."""
         return bool(self._run) and self._run[-1] is stroke
 
-    def press(self, stroke: Stroke, *, typing: bool) -> list[Typed]:
+    def press(self, stroke: Keystroke, *, typing: bool) -> list[Typed]:
         """Take a key; what is settled by it."""
         is_fast = not self._run or stroke.at_s - self._run[-1].at_s < FAST_S
         settled = [] if is_fast else self.pause(typing=typing)

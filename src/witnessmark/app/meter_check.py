@@ -27,21 +27,21 @@ _FARTHEST_APART_MM: Final = 30.0
 _OTHER_EDGE_MM: Final = 15.0
 
 
-class Finding(NamedTuple):
+class CheckResult(NamedTuple):
     """What a check found, in a sentence or two, and the meter's figures if that is used."""
 
     words: str
     meter: Meter | None = None
 
 
-def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning) -> Finding:
+def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning) -> CheckResult:
     """What a maker's plus-or-minus figure says of one shot.
 
     Raises:
         BadInput: when there is no such figure.
     """
     sigma = standard_uncertainty_mm(plus_minus_mm, meaning)
-    return Finding(
+    return CheckResult(
         f"One standard deviation of it is {_mm(sigma)}.",
         msgspec.structs.replace(meter, repeatability_mm=sigma),
     )
@@ -52,7 +52,7 @@ def next_segment(readings_mm: tuple[float, ...]) -> tuple[str, str] | None:
     return SEGMENTS[len(readings_mm)] if len(readings_mm) < len(SEGMENTS) else None
 
 
-def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> Finding | None:
+def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> CheckResult | None:
     """The zero error from shots of AB, BC and AC; None while one is missing.
 
     Raises:
@@ -66,7 +66,7 @@ def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> Finding | 
     kind = "long" if error > 0 else "short"
     words = f"It reads {_mm(abs(error))} too {kind}, known to ±{_mm(known_to)}."
     if abs(error) <= known_to and zero.uncertainty_mm >= meter.zero_mm:
-        return Finding(
+        return CheckResult(
             f"{words} That may be chance, and the {_mm(meter.zero_mm)} set so far are no "
             "worse: check with five shots how well it repeats, or see if it can show finer steps."
         )
@@ -75,10 +75,12 @@ def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> Finding | 
     corrected = msgspec.structs.replace(
         meter, zero_correction_mm=-error, zero_mm=zero.uncertainty_mm
     )
-    return Finding(words, corrected)
+    return CheckResult(words, corrected)
 
 
-def from_one_distance(meter: Meter, readings_mm: tuple[float, ...], units: Units) -> Finding | None:
+def from_one_distance(
+    meter: Meter, readings_mm: tuple[float, ...], units: Units
+) -> CheckResult | None:
     """How well the meter repeats, from shots of one distance; None while there are too few.
 
     Raises:
@@ -98,7 +100,7 @@ def from_one_distance(meter: Meter, readings_mm: tuple[float, ...], units: Units
             f"One standard deviation is {_mm(found.sigma_mm)}, "
             f"itself known to about ±{_mm(2 * found.uncertainty_mm)}."
         )
-    return Finding(words, msgspec.structs.replace(meter, repeatability_mm=found.sigma_mm))
+    return CheckResult(words, msgspec.structs.replace(meter, repeatability_mm=found.sigma_mm))
 
 
 def figures(meter: Meter) -> str:

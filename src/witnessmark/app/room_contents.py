@@ -16,7 +16,7 @@ from witnessmark.survey.datum import line_of, redrawn
 from witnessmark.survey.names import SurveyNames
 
 T = TypeVar("T")
-Entry = DatumLine | WallOffset | KeepClear
+RoomItem = DatumLine | WallOffset | KeepClear
 _NO_WALLS: Mapping[Wall, DatumLine] = MappingProxyType({})
 
 
@@ -31,12 +31,12 @@ class Fitted(NamedTuple):
     walls: Mapping[Wall, DatumLine] = _NO_WALLS
 
     @property
-    def entries(self) -> tuple[Entry, ...]:
+    def entries(self) -> tuple[RoomItem, ...]:
         """Lines, then what stands proud, then zones."""
         room = self.room
         return (*(line_of(room, wall) for wall in room.datum), *room.offsets, *room.keep_clear)
 
-    def with_entry(self, entry: Entry, units: Units) -> Fitted:
+    def with_entry(self, entry: RoomItem, units: Units) -> Fitted:
         """The same with one entry more.
 
         Raises:
@@ -86,7 +86,7 @@ class Fitted(NamedTuple):
         return self._replace(room=room, seat=seat)
 
 
-def entry_words(entry: Entry, told: SurveyNames) -> str:
+def entry_words(entry: RoomItem, told: SurveyNames) -> str:
     """An entry as it stands in the list."""
     say = told.length
     match entry:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from witnessmark.app.cabinet_details import Part, corner
+from witnessmark.app.cabinet_details import PointKind, corner
 from witnessmark.errors import BadInput
 from witnessmark.geometry.touch import (
     Face,
@@ -38,18 +38,18 @@ _BOARDS = {
 class Sought(NamedTuple):
     """The point that is looked for: which part, by what name; its own old place does not count."""
 
-    part: Part
+    part: PointKind
     name: str
 
     def in_box(self, cabinet: Cabinet) -> Cabinet:
         """The cabinet without it, so that nothing is measured from the point itself."""
-        if self.part is Part.FOOT:
+        if self.part is PointKind.FOOT:
             return cabinet
         others = {name: at for name, at in cabinet.points.items() if name != self.name}
         return msgspec.structs.replace(cabinet, points=others)
 
 
-class Finding(NamedTuple):
+class TapeFinding(NamedTuple):
     """What the readings say so far; ``found`` is None while they do not fix the point."""
 
     words: str
@@ -61,9 +61,9 @@ class Finding(NamedTuple):
 def starts(cabinet: Cabinet, sought: Sought) -> list[str]:
     """From where a tape can be laid to the point, what tells the most first."""
     known = list(sought.in_box(cabinet).body_points)
-    if sought.part is Part.POINT:
+    if sought.part is PointKind.POINT:
         known = [name for name in known if name != sought.name]
-    if sought.part is Part.POINT and sought.name in _REAR_CORNERS:
+    if sought.part is PointKind.POINT and sought.name in _REAR_CORNERS:
         # where one rear corner is not where a plain box has it, the other hardly is
         known = [name for name in known if name not in _REAR_CORNERS or name in cabinet.points]
     return list(dict.fromkeys((*_telling(sought), *Face, *known)))
@@ -71,10 +71,10 @@ def starts(cabinet: Cabinet, sought: Sought) -> list[str]:
 
 def _telling(sought: Sought) -> tuple[str, ...]:
     """The starts that fix a point of this name, and check it."""
-    if sought.name in _REAR_CORNERS and sought.part is Part.POINT:
+    if sought.name in _REAR_CORNERS and sought.part is PointKind.POINT:
         return "front-inner", "front-outer", Face.BAFFLE
     parts = sought.name.split("-")
-    along = Face.REAR if "rear" in parts and sought.part is Part.POINT else Face.BAFFLE
+    along = Face.REAR if "rear" in parts and sought.part is PointKind.POINT else Face.BAFFLE
     across = (Face.OUTER, Face.INNER) if "outer" in parts else (Face.INNER, Face.OUTER)
     return along, *across
 
@@ -92,22 +92,22 @@ def next_start(cabinet: Cabinet, sought: Sought, readings: tuple[TapeReading, ..
 @lru_cache(maxsize=16)
 def finding(
     cabinet: Cabinet, sought: Sought, readings: tuple[TapeReading, ...], units: Units
-) -> Finding:
+) -> TapeFinding:
     """What the readings say of where the point is."""
     if len(readings) < 2:
-        return Finding("Two readings fix the point, a third one checks them.")
+        return TapeFinding("Two readings fix the point, a third one checks them.")
     try:
         found = find_point(sought.in_box(cabinet), readings, units=units)
     except TwoPlaces as error:
-        return Finding(sentence(error), telling=error.telling)
+        return TapeFinding(sentence(error), telling=error.telling)
     except BadInput as error:
-        return Finding(sentence(error))
+        return TapeFinding(sentence(error))
     further = _further(sought.in_box(cabinet), starts(cabinet, sought), readings, found)
     if further is None:
-        return Finding(sentence(found.words), found)
+        return TapeFinding(sentence(found.words), found)
     start, which, width_mm = further
     more = f"One more, from the {start}, would tell {which} to ±{format_length(width_mm, units)}."
-    return Finding(f"{sentence(found.words)} {more}", found, start)
+    return TapeFinding(f"{sentence(found.words)} {more}", found, start)
 
 
 def _further(
@@ -159,7 +159,7 @@ def how_to_tape(cabinet: Cabinet, sought: Sought, start: str) -> str:
 
 def _may_taper(cabinet: Cabinet, sought: Sought) -> bool:
     """Whether a board along a side may not be square to the baffle."""
-    names = set(cabinet.points) | ({sought.name} if sought.part is Part.POINT else set())
+    names = set(cabinet.points) | ({sought.name} if sought.part is PointKind.POINT else set())
     return not names.isdisjoint(_REAR_CORNERS)
 
 
@@ -168,7 +168,7 @@ def likely_place(cabinet: Cabinet, sought: Sought) -> TouchPoint:
     parts, half = sought.name.split("-"), cabinet.width_mm / 2
     inward = (("inner" in parts) - ("outer" in parts)) * half
     back = cabinet.depth_mm * (0.0 if "front" in parts else 1.0 if "rear" in parts else 0.6)
-    if sought.part is Part.FOOT:
+    if sought.part is PointKind.FOOT:
         return TouchPoint(0.8 * inward, 0.1 * cabinet.depth_mm + 0.8 * back)
     if "plinth" in parts:
         return TouchPoint(1.2 * inward, 1.2 * back - 0.1 * cabinet.depth_mm)

@@ -28,7 +28,7 @@ class TaughtMeter:
         streams: bool
 
     @dataclass
-    class Shot(Message):
+    class ShotFrames(Message):
         """What one press of the meter's button, or one question, brought."""
 
         frames: tuple[RawFrame, ...]
@@ -90,10 +90,10 @@ class TaughtMeter:
         while True:
             await self._told_to_listen.wait()
             self._told_to_listen.clear()
-            self._post(self.Shot(await listening.stretch()))
+            self._post(self.ShotFrames(await listening.stretch()))
 
     async def _hear_shot(self, listening: Listening) -> None:
         try:
-            self._post(self.Shot(await listening.shot()))
+            self._post(self.ShotFrames(await listening.shot()))
         except NoAnswer as silence:
             self._post(self.Silence(str(silence)))

@@ -24,11 +24,11 @@ def keyboard_for(driver: object, source: BinaryIO | None = None) -> Iterator[Non
         yield
         return
     buffer = cast("io.BufferedReader", source or sys.stdin.buffer)
-    with _reading(buffer, _Lines(driver)):
+    with _reading(buffer, _LineCutter(driver)):
         yield
 
 
-class _Lines:
+class _LineCutter:
     """Cuts what is typed into lines and submits them; no bytes are the end."""
 
     def __init__(self, driver: TakesLines) -> None:
@@ -46,7 +46,7 @@ class _Lines:
 
 
 @contextlib.contextmanager
-def _reading(source: io.BufferedReader, lines: _Lines) -> Iterator[None]:
+def _reading(source: io.BufferedReader, lines: _LineCutter) -> Iterator[None]:
     loop = asyncio.get_running_loop()
 
     def read_what_is_there() -> None:

@@ -43,7 +43,7 @@ class Teaching:
         self._question = question
         self._shows_failure = shows_failure
         self._streaming = streaming
-        self._typed = _Typed()
+        self._typed = _TypedAnswers()
 
     async def take(self, driver: OffersRawFrames, known_mm: Sequence[float]) -> Learnt:
         """Open the meter and learn.
@@ -161,7 +161,7 @@ def _told(frames: tuple[RawFrame, ...]) -> tuple[RawFrame, ...]:
     return frames
 
 
-class _Typed:
+class _TypedAnswers:
     """The lines that are typed, from the first question on until this is left."""
 
     def __init__(self) -> None:

@@ -1,6 +1,6 @@
 """Positions that are listened to in order: the walk, and what the person said of them."""
 
-from witnessmark.listening.chart import Against, Axis, Chart, Point, chart_text, grade_chart
+from witnessmark.listening.chart import Against, Chart, ChartAxis, Point, chart_text, grade_chart
 from witnessmark.listening.difference import STAGES, PairPose, varied_between
 from witnessmark.listening.evening import Evening
 from witnessmark.listening.judging import (
@@ -18,9 +18,9 @@ from witnessmark.listening.steps import Proposal
 __all__ = [
     "STAGES",
     "Against",
-    "Axis",
     "Best",
     "Chart",
+    "ChartAxis",
     "Difference",
     "Evening",
     "Grades",

@@ -52,7 +52,7 @@ class Point(msgspec.Struct, frozen=True):
     measured: bool
 
 
-class Axis(msgspec.Struct, frozen=True):
+class ChartAxis(msgspec.Struct, frozen=True):
     """What runs across: its ends and the step between its marks, in mm or degrees.
 
     All three are round in the person's units.
@@ -83,7 +83,7 @@ class Chart(msgspec.Struct, frozen=True):
     ``attribute`` is what was graded, None for the mean of what each trial was graded on.
     """
 
-    axis: Axis
+    axis: ChartAxis
     attribute: Attribute | None
     points: tuple[Point, ...]
 
@@ -146,7 +146,7 @@ def _value(setup: Setup, trial: Trial, against: Against) -> float:
     return {Against.SETBACK: setback, Against.SPREAD: base, Against.TOE_IN: toe_in}[against]
 
 
-def axis(values: Sequence[float], against: Against, units: Units = Units.MM) -> Axis:
+def axis(values: Sequence[float], against: Against, units: Units = Units.MM) -> ChartAxis:
     """An axis that holds the values, with at most five steps between two round ends."""
     low, high = min(values, default=0.0), max(values, default=0.0)
     for step in _steps(against, units):
@@ -156,7 +156,7 @@ def axis(values: Sequence[float], against: Against, units: Units = Units.MM) -> 
             first, last = first - 1, last + 1
         if last - first <= _MOST_STEPS:
             break
-    return Axis(against, first * step, last * step, step, units)
+    return ChartAxis(against, first * step, last * step, step, units)
 
 
 def _steps(against: Against, units: Units) -> Sequence[float]:
@@ -265,11 +265,11 @@ def _cut(line: str) -> str:
     return line if len(line) <= _NAMES else line[: _NAMES - 1] + "…"
 
 
-def _column(axis: Axis, value: float) -> int:
+def _column(axis: ChartAxis, value: float) -> int:
     return round((value - axis.low) / (axis.high - axis.low) * (_ACROSS - 1))
 
 
-def _axis_lines(axis: Axis) -> Iterator[str]:
+def _axis_lines(axis: ChartAxis) -> Iterator[str]:
     """The line below the plot with its marks, and the ends written below it."""
     columns = [_column(axis, mark) for mark in axis.marks]
     yield "  └" + "".join("┴" if column in columns else "─" for column in range(_ACROSS))

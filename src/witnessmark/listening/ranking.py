@@ -11,12 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
 
+from witnessmark.geometry.adjust import FloatArray
 from witnessmark.listening.judging import judged, latest_flagged, positions
 from witnessmark.model import Preference, Trial
-
-FloatArray = NDArray[np.float64]
 
 PRIOR_VARIANCE = math.pi**2 / 6
 ONE_IN_TWENTY = 1.6449

@@ -18,7 +18,7 @@ from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.frame import SideFrame, side_frame
 from witnessmark.model import Held, Meter, Room, ShotKind, Side, TouchPoint, Wall
 
-Form = tuple[float, float, float, float, float]
+ShotFactors = tuple[float, float, float, float, float]
 """Factors of side, setback, sin t, cos t and 1."""
 Pose = tuple[float, float, float]
 """Side and setback in mm, toe-in in radians."""
@@ -290,7 +290,7 @@ def beam_height_mm(kind: ShotKind, point: TouchPoint) -> float:
 
 def _forms(
     frame: SideFrame, kind: ShotKind, point: TouchPoint, proud_mm: float
-) -> tuple[Form, Form]:
+) -> tuple[ShotFactors, ShotFactors]:
     """The forms h = n.p + c and q = -n.e of a shot; e is the beam, c less what stands proud."""
     wall = Wall(kind.to)
     normal_along, normal_out, offset = frame.walls[wall]

@@ -12,7 +12,7 @@ from importlib.metadata import EntryPoint, entry_points
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
-from witnessmark.meters.port import Clock, Driver, Found, MeterUnreachable, utc_now
+from witnessmark.meters.port import Clock, Driver, FoundMeter, MeterUnreachable, utc_now
 
 GROUP = "witnessmark.drivers"
 
@@ -37,7 +37,7 @@ def open_driver(address_text: str, clock: Clock = utc_now) -> Driver:
     return _load(drivers[address.scheme])(address, clock)
 
 
-async def discover_all(*, within_s: float = 15.0, tell: Tell | None = None) -> list[Found]:
+async def discover_all(*, within_s: float = 15.0, tell: Tell | None = None) -> list[FoundMeter]:
     """All meters that can be reached now, by scheme and address.
 
     ``tell`` gets a sentence for each driver that is skipped because it fails or takes longer than
@@ -68,7 +68,7 @@ def _load(entry: EntryPoint) -> type[Driver]:
     return driver
 
 
-async def _discover(entry: EntryPoint, within_s: float, tell: Tell | None) -> list[Found]:
+async def _discover(entry: EntryPoint, within_s: float, tell: Tell | None) -> list[FoundMeter]:
     try:
         async with asyncio.timeout(within_s):
             return await _load(entry).discover()

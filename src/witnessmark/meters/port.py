@@ -98,7 +98,7 @@ Report = Reading | Fault | Noise | Link
 """All that a meter can bring."""
 
 
-class Found(msgspec.Struct, frozen=True):
+class FoundMeter(msgspec.Struct, frozen=True):
     """A meter, or a place where one may be, that ``witnessmark meters`` lists."""
 
     address: str
@@ -129,7 +129,7 @@ class Driver(abc.ABC):
         """
 
     @classmethod
-    async def discover(cls) -> list[Found]:
+    async def discover(cls) -> list[FoundMeter]:
         """The meters that can be reached now by this driver."""
         return []
 

@@ -38,8 +38,10 @@ class Tilt(msgspec.Struct, frozen=True):
         return COVERAGE_FACTOR * self.standard_deg
 
 
-Row = tuple[float, float, float, float, float, float]
-Covariance = tuple[Row, Row, Row, Row, Row, Row]
+CovarianceRow = tuple[float, float, float, float, float, float]
+Covariance = tuple[
+    CovarianceRow, CovarianceRow, CovarianceRow, CovarianceRow, CovarianceRow, CovarianceRow
+]
 
 
 class Poses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -25,7 +25,7 @@ class Way(enum.Enum):
     SOCKET = enum.auto()
 
 
-class Refused(Exception):
+class RequestRefused(Exception):
     """A request that may not come in, with the status that it is answered with."""
 
     def __init__(self, status: HTTPStatus, why: str) -> None:
@@ -56,24 +56,28 @@ class Guard:
         """What a request is for.
 
         Raises:
-            Refused: when it may not come in.
+            RequestRefused: when it may not come in.
         """
         headers, path = request.headers, request.path
         if headers.get_all("Host") != [self.authority]:
-            raise Refused(HTTPStatus.MISDIRECTED_REQUEST, "This is not the address on the screen.")
+            raise RequestRefused(
+                HTTPStatus.MISDIRECTED_REQUEST, "This is not the address on the screen."
+            )
         origins = headers.get_all("Origin")
         if any(origin != f"http://{self.authority}" for origin in origins):
-            raise Refused(HTTPStatus.FORBIDDEN, "Another page may not ask here.")
+            raise RequestRefused(HTTPStatus.FORBIDDEN, "Another page may not ask here.")
         if request.method != "GET":
-            raise Refused(HTTPStatus.METHOD_NOT_ALLOWED, "Here things are only looked at.")
+            raise RequestRefused(HTTPStatus.METHOD_NOT_ALLOWED, "Here things are only looked at.")
         by_token = self._is_token(path.removeprefix(_ROOT))
         if not by_token and not any(map(self._is_token, self._tokens(headers))):
-            raise Refused(HTTPStatus.FORBIDDEN, "Scan the code on the computer's screen again.")
+            raise RequestRefused(
+                HTTPStatus.FORBIDDEN, "Scan the code on the computer's screen again."
+            )
         if by_token or path == _ROOT:
             return Way.PAGE
         if path == _LIVE and origins:
             return Way.SOCKET
-        raise Refused(HTTPStatus.NOT_FOUND, "There is nothing here.")
+        raise RequestRefused(HTTPStatus.NOT_FOUND, "There is nothing here.")
 
     def _tokens(self, headers: Headers) -> Iterator[str]:
         """The values of our cookie."""

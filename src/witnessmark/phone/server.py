@@ -31,7 +31,7 @@ from websockets.http11 import Request, Response
 from websockets.protocol import State
 
 from witnessmark.model import Act
-from witnessmark.phone.guard import Guard, Refused, Way
+from witnessmark.phone.guard import Guard, RequestRefused, Way
 from witnessmark.phone.state import PhoneState
 from witnessmark.placing.cues import Tones
 
@@ -114,7 +114,7 @@ class Limits(msgspec.Struct, frozen=True):
     """After so long a state is told again."""
 
 
-class Decision(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class PhoneDecision(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """What a phone sends."""
 
     act: Act
@@ -173,7 +173,7 @@ class PhoneServer:
         """
         limits = self._limits
 
-        class Line(_Line):
+        class Connection(_CountedConnection):
             lines, most = self._lines, limits.lines
 
         self._server: Server = await serve(
@@ -181,7 +181,7 @@ class PhoneServer:
             address,
             0,
             process_request=self._answer,
-            create_connection=Line,
+            create_connection=Connection,
             compression=None,
             server_header=None,
             open_timeout=limits.header_s,
@@ -226,7 +226,7 @@ class PhoneServer:
         """The page, a refusal, or None for a socket to be opened."""
         try:
             way = self._guard.admit(request)
-        except Refused as refused:
+        except RequestRefused as refused:
             return response(refused.status, str(refused))
         if way is Way.SOCKET:
             return None
@@ -262,7 +262,7 @@ class PhoneServer:
     async def _take(self, phone: ServerConnection, message: str | bytes) -> None:
         """Hand a decision on, or say why not; what our page would not send ends the connection."""
         try:
-            decision = msgspec.json.decode(message, type=Decision)
+            decision = msgspec.json.decode(message, type=PhoneDecision)
         except msgspec.DecodeError:
             await phone.close(CloseCode.POLICY_VIOLATION, "That is no decision.")
             return
@@ -283,7 +283,7 @@ class PhoneServer:
             phone.transport.abort()
 
 
-class _Line(ServerConnection):
+class _CountedConnection(ServerConnection):
     """A connection that is counted from its first moment, and broken off where it is one too many.
 
     A request that never comes in whole is counted nowhere else.

@@ -36,10 +36,10 @@ _RING_MM = 0.9
 
 def chart_items(chart: Chart, numbers: Mapping[str, str], width_mm: float) -> Iterator[PageItem]:
     """Draw a chart so many mm wide; trials of one position are joined by a line."""
-    return _Plot(chart, numbers, width_mm).items()
+    return _PaperChart(chart, numbers, width_mm).items()
 
 
-class _Plot(NamedTuple):
+class _PaperChart(NamedTuple):
     """A chart on so much paper; ``numbers`` is what each trial is called there, by its key."""
 
     chart: Chart

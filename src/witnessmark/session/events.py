@@ -51,7 +51,7 @@ class Came(msgspec.Struct, frozen=True):
     what: Reading | Fault | Noise | Decision | TiltTaken | SetupChanged
 
 
-class Begun(msgspec.Struct, frozen=True):
+class RoundBegun(msgspec.Struct, frozen=True):
     """Another round is under way; its guidance follows.
 
     ``is_elsewhere`` says that another copy of the program has the one before.
@@ -91,7 +91,7 @@ class Crashed(msgspec.Struct, frozen=True):
     error: Exception
 
 
-SessionEvent = LinkChanged | Came | Begun | Guided | DecidedOnPhone | Failed | Crashed
+SessionEvent = LinkChanged | Came | RoundBegun | Guided | DecidedOnPhone | Failed | Crashed
 Listener = Callable[[SessionEvent], object]
 
 

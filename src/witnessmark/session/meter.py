@@ -22,7 +22,7 @@ OpenDriver = Callable[[str], Driver]
 """Gives the driver for an address; the meter is not touched yet."""
 
 
-class Place(NamedTuple):
+class Destination(NamedTuple):
     """Where what comes now belongs, and the round that it is journaled under, if any."""
 
     part: Part
@@ -32,9 +32,9 @@ class Place(NamedTuple):
 async def journaled_reports(
     driver: Driver,
     journal: Journal,
-    place: Callable[[], Place],
+    place: Callable[[], Destination],
     refused: Callable[[StoreError], object],
-) -> AsyncGenerator[tuple[Report, Place], None]:
+) -> AsyncGenerator[tuple[Report, Destination], None]:
     """Yield all that a meter brings, each report after it was committed to the journal.
 
     ``place`` gives where a report belongs when it comes. A meter that waits to be asked is asked as
@@ -73,8 +73,8 @@ class SessionMeter:
         open_driver: OpenDriver,
         clock: Clock,
         *,
-        place: Callable[[], Place],
-        take: Callable[[Report, Place], None],
+        place: Callable[[], Destination],
+        take: Callable[[Report, Destination], None],
         fail: Callable[[WitnessmarkError], None],
         watch_over: Callable[[asyncio.Task[None]], None],
     ) -> None:
@@ -165,7 +165,7 @@ class SessionMeter:
         except WitnessmarkError as error:
             self._fail(error)
 
-    def _take(self, report: Report, place: Place) -> None:
+    def _take(self, report: Report, place: Destination) -> None:
         if isinstance(report, Link):
             self.link = report
             if report.state is LinkState.OPEN:

@@ -19,7 +19,6 @@ from witnessmark.meters.port import Link, utc_now
 from witnessmark.model import Act, Decision, Reading, SetupChanged, TiltTaken
 from witnessmark.session.digits_first import DigitsFirst
 from witnessmark.session.events import (
-    Begun,
     Came,
     DecidedOnPhone,
     Failed,
@@ -29,8 +28,9 @@ from witnessmark.session.events import (
     Listener,
     LiveRound,
     Part,
+    RoundBegun,
 )
-from witnessmark.session.meter import OpenDriver, Place, SessionMeter
+from witnessmark.session.meter import Destination, OpenDriver, SessionMeter
 from witnessmark.session.remote import RemoteViews
 from witnessmark.session.workspace import Saver, Workspace
 from witnessmark.store.journal import Journal
@@ -235,7 +235,7 @@ class Session:
     def _begin(self, begun: Resumed, room: str) -> None:
         self.begins_afresh = False
         self._waiting.clear()  # that is of the round before
-        self._followers.publish(Begun(begun.resumed, begun.is_elsewhere))
+        self._followers.publish(RoundBegun(begun.resumed, begun.is_elsewhere))
         self._guide(begun.round_id, room, begun.state, None)
         self._listen()
 
@@ -256,7 +256,7 @@ class Session:
         else:
             self._take(event, place)
 
-    def _take(self, what: Report | Decision | TiltTaken | SetupChanged, place: Place) -> None:
+    def _take(self, what: Report | Decision | TiltTaken | SetupChanged, place: Destination) -> None:
         """Hand on what is in the journal, and have what follows from it worked out."""
         if isinstance(what, Link):
             self._followers.publish(LinkChanged(what))
@@ -341,9 +341,9 @@ class Session:
         else:
             self._meter.listen(self.workspace.meter_address)
 
-    def _place(self, part: Part | None = None) -> Place:
+    def _place(self, part: Part | None = None) -> Destination:
         part = part or self._listens_for or Part.ROUND
-        return Place(part, self.live.id if part is Part.ROUND and self.live else None)
+        return Destination(part, self.live.id if part is Part.ROUND and self.live else None)
 
     async def aclose(self) -> None:
         """Save, let go of the meter and of the phones, and close the store."""

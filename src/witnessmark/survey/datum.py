@@ -66,7 +66,7 @@ def redrawn(
         BadInput: when the distances do not fix the line, contradict each other, or close no room.
     """
     wall = line.wall
-    drawing = _Drawing(room, wall, SurveyNames((*room.datum, wall), units), sigma_mm)
+    drawing = _LineBeingDrawn(room, wall, SurveyNames((*room.datum, wall), units), sigma_mm)
     before, after = neighbours(wall)
     first, second = drawing.end(before, line.first), drawing.end(after, line.second)
     drawing.check_apart(first, second)
@@ -97,7 +97,7 @@ def neighbours(wall: Wall) -> tuple[Wall, Wall]:
     return Wall.LEFT, Wall.RIGHT
 
 
-class _Drawing:
+class _LineBeingDrawn:
     """A line that is being drawn in a room, and how it is spoken of."""
 
     def __init__(self, room: Room, wall: Wall, names: SurveyNames, sigma_mm: float) -> None:

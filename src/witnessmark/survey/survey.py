@@ -106,7 +106,7 @@ class SurveyedRoom(msgspec.Struct, frozen=True):
         return tuple(check for check in self.checks if check.suspect)
 
 
-class _Fit(NamedTuple):
+class _SurveyFit(NamedTuple):
     """The adjustment of all measures, or of all but the one at the place ``left_out``."""
 
     measures: tuple[Measure, ...]
@@ -163,7 +163,7 @@ def survey(
 
 def _best_fit(
     model: SurveyModel, measures: Sequence[Measure], meter: Meter, names: SurveyNames
-) -> _Fit:
+) -> _SurveyFit:
     """The fit of all measures, or of all but the one that is wrong by far."""
     complaint = flat_triangle(measures, meter, names)
     if complaint is None:
@@ -180,15 +180,15 @@ def _best_fit(
     raise BadInput(f"room: {complaint}")
 
 
-def _fit(model: SurveyModel, measures: Sequence[Measure]) -> _Fit | None:
+def _fit(model: SurveyModel, measures: Sequence[Measure]) -> _SurveyFit | None:
     """The adjustment of all measures; None when they contradict each other too much for one."""
     with contextlib.suppress(ArithmeticError):
         found = adjust(model, model.start, model.observed, model.sigma, most_steps=MOST_STEPS)
-        return _Fit(tuple(measures), found)
+        return _SurveyFit(tuple(measures), found)
     return None
 
 
-def _without_each(measures: Sequence[Measure], meter: Meter) -> Iterator[_Fit]:
+def _without_each(measures: Sequence[Measure], meter: Meter) -> Iterator[_SurveyFit]:
     """The fits without one measure in which all the others agree."""
     for place in range(len(measures)):
         others = [*measures[:place], *measures[place + 1 :]]
@@ -199,7 +199,7 @@ def _without_each(measures: Sequence[Measure], meter: Meter) -> Iterator[_Fit]:
                 yield fit._replace(left_out=place)
 
 
-def _room(fit: _Fit, datum: tuple[Wall, ...]) -> Room:
+def _room(fit: _SurveyFit, datum: tuple[Wall, ...]) -> Room:
     front_left, front_right, back_right, back_left = plan_of(fit.adjustment.estimate).points
     try:
         return Room(front_left, front_right, back_right, back_left, datum=datum)
@@ -211,7 +211,7 @@ def _room(fit: _Fit, datum: tuple[Wall, ...]) -> Room:
 
 
 def _surveyed(
-    fit: _Fit, measures: Sequence[Measure], meter: Meter, room: Room, names: SurveyNames
+    fit: _SurveyFit, measures: Sequence[Measure], meter: Meter, room: Room, names: SurveyNames
 ) -> SurveyedRoom:
     found, corners = fit.adjustment, len(FREE)
     covariance = np.zeros((COORDINATES, COORDINATES))

@@ -8,7 +8,7 @@ import msgspec
 
 from witnessmark.app.forms.form import Form
 from witnessmark.app.forms.rows import ChoiceRow, Given, LengthRow, TextRow, Values
-from witnessmark.app.room_contents import Entry, span
+from witnessmark.app.room_contents import RoomItem, span
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import DatumLine, KeepClear, Wall, WallOffset
@@ -68,7 +68,7 @@ class ZoneAnswers(msgspec.Struct, frozen=True):
 Answers = LineAnswers | WallOffset | ZoneAnswers
 
 
-def answers_for(entry: Entry) -> Answers:
+def answers_for(entry: RoomItem) -> Answers:
     """Return the answers that make an entry; a zone is shown as the rectangle round it."""
     match entry:
         case DatumLine(wall=wall):
@@ -81,7 +81,7 @@ def answers_for(entry: Entry) -> Answers:
             return ZoneAnswers(entry.name, *left, *front)
 
 
-def entry_from(answers: Answers, units: Units) -> Entry:
+def entry_from(answers: Answers, units: Units) -> RoomItem:
     """Return the entry that answers make.
 
     Raises:
@@ -171,7 +171,7 @@ FITTINGS: Final[dict[str, Form[Any]]] = {
 """The form for each kind of entry."""
 
 
-def kind_of(entry: Entry) -> str:
+def kind_of(entry: RoomItem) -> str:
     """Return the kind of an entry."""
     match entry:
         case DatumLine():

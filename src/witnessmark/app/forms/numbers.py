@@ -89,19 +89,19 @@ class NumberInput(Field[float]):
         return f"{round(value, 2):g}{space}{self.unit}"
 
 
-class Entry(Field[float]):
+class ValueEntry(Field[float]):
     """Enter hands the value on and makes room for the next."""
 
     @dataclass
     class Entered(Message):
         """A value was entered, in the words in which it was typed."""
 
-        entry: Entry
+        entry: ValueEntry
         value: float
         text: str
 
         @property
-        def control(self) -> Entry:
+        def control(self) -> ValueEntry:
             """The entry that it was typed in."""
             return self.entry
 
@@ -117,11 +117,11 @@ class Entry(Field[float]):
         self.post_message(self.Entered(self, value, text))
 
 
-class NumberEntry(Entry, NumberInput):
+class NumberEntry(ValueEntry, NumberInput):
     """Numbers with a unit that is always the same."""
 
 
-class LengthEntry(Entry, LengthInput):
+class LengthEntry(ValueEntry, LengthInput):
     """Lengths, mm.
 
     Where ``bare_unit`` is given, numbers without a unit are in that, for they are a meter's.

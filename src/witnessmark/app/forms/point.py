@@ -6,7 +6,7 @@ from typing import Final
 
 import msgspec
 
-from witnessmark.app.cabinet_details import Part
+from witnessmark.app.cabinet_details import PointKind
 from witnessmark.app.forms.form import Form
 from witnessmark.app.forms.rows import ChoiceRow, LengthRow, TextRow, Values, when
 from witnessmark.app.forms.texts import PointNameInput
@@ -15,7 +15,7 @@ from witnessmark.model import TouchPoint
 OWN, CORNERS = "own", "corners"
 TAPE, FIGURES, MIRROR, BOX = "tape", "figures", "mirror", "box"
 USUAL: Final = {
-    Part.POINT: {
+    PointKind.POINT: {
         "rear-inner": "rear-inner corner",
         "rear-outer": "rear-outer corner",
         "plinth-rear-inner": "plinth, rear-inner",
@@ -27,7 +27,7 @@ USUAL: Final = {
         CORNERS: "all four corners",
         OWN: "a name of its own",
     },
-    Part.FOOT: {
+    PointKind.FOOT: {
         "front-inner": "front-inner",
         "front-outer": "front-outer",
         "rear-inner": "rear-inner",
@@ -52,7 +52,7 @@ def _are_not_corners(values: Values) -> bool:
     return bool(values["which"] != CORNERS)
 
 
-def which(part: Part) -> Form[Which]:
+def which(part: PointKind) -> Form[Which]:
     """Return the form for which touch point or foot it is; the ways are offered by the screen."""
     return Form(
         Which,

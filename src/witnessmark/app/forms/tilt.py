@@ -44,7 +44,7 @@ TAKING = Form(
 )
 
 
-class Aim(msgspec.Struct, frozen=True):
+class TiltTargets(msgspec.Struct, frozen=True):
     """How far each cabinet is to lean back, None: it is measured only; and how close is enough."""
 
     left_target_deg: float | None
@@ -59,8 +59,8 @@ class Aim(msgspec.Struct, frozen=True):
 
 
 _TO_LEAN = "How far it should lean back. Empty: it is measured only."
-AIM = Form(
-    Aim,
+TARGETS = Form(
+    TiltTargets,
     NumberRow("left_target_deg", "Left target", optional=True, hint=_TO_LEAN),
     NumberRow("right_target_deg", "Right target", optional=True, hint=_TO_LEAN),
     NumberRow("tolerance_deg", "Tilt within"),

@@ -13,7 +13,7 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.meter import CHECK, FIVE_SHOTS, MAKERS, THREE_MARKS, Check
 from witnessmark.app.forms.numbers import LengthEntry
-from witnessmark.app.meter_check import Finding
+from witnessmark.app.meter_check import CheckResult
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
@@ -53,7 +53,7 @@ class CheckScreen(MeasuringScreen):
     def __init__(self) -> None:
         super().__init__()
         self.readings_mm: dict[str, tuple[float, ...]] = {THREE_MARKS: (), FIVE_SHOTS: ()}
-        self.finding: Finding | None = None
+        self.finding: CheckResult | None = None
         self._check: FormView[Check]
         self._reading: LengthEntry
 
@@ -148,7 +148,7 @@ class CheckScreen(MeasuringScreen):
             words = f"{self.finding.words}{use}"
         self.query_one("#found", Static).update(words)
 
-    def _found(self) -> Finding | None:
+    def _found(self) -> CheckResult | None:
         meter = self.session.draft.meter
         if self.what == THREE_MARKS:
             return meter_check.from_three_marks(meter, self.readings_mm[THREE_MARKS])

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import msgspec
 from textual import on
 
-from witnessmark.app.cabinet_details import Entry, Part, contradictions, entries, without
+from witnessmark.app.cabinet_details import NamedPoint, PointKind, contradictions, entries, without
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.cabinets import DETAILS
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.form import AsideScreen
-from witnessmark.app.screens.point import Begun, PointScreen
+from witnessmark.app.screens.point import PointScreen, UnfinishedPoint
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.plan_view import PlanView
@@ -44,7 +44,7 @@ class DetailsScreen(AsideScreen):
     def __init__(self) -> None:
         super().__init__()
         self._past: list[tuple[str, Cabinet]] = []
-        self._begun: dict[Part, Begun] = {}
+        self._begun: dict[PointKind, UnfinishedPoint] = {}
         self._refused = False
         self._whose = Choice("Cabinet", [], "", id="whose")
         self._entries = EntryList(
@@ -130,14 +130,14 @@ class DetailsScreen(AsideScreen):
 
     def action_enter(self, part: str) -> None:
         """Have one more point or foot told."""
-        self._open(Part(part))
+        self._open(PointKind(part))
 
     @on(EntryList.Picked)
     def _change(self, event: EntryList.Picked) -> None:
         entry = entries(self.pair[self._side])[event.place]
         self._open(entry.part, entry)
 
-    def _open(self, part: Part, changed: Entry | None = None) -> None:
+    def _open(self, part: PointKind, changed: NamedPoint | None = None) -> None:
         both = self._whose.value == _BOTH
         screen = PointScreen(
             part,

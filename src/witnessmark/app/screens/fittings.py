@@ -21,7 +21,7 @@ from witnessmark.app.forms.fittings import (
 )
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.rows import LengthRow
-from witnessmark.app.room_contents import Entry, Fitted, changes, entry_words
+from witnessmark.app.room_contents import Fitted, RoomItem, changes, entry_words
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList
@@ -149,7 +149,7 @@ class FittingsScreen(MeasuringScreen):
         self.action_clear()
         self._kind.focus()
 
-    def _with(self, entry: Entry) -> Fitted:
+    def _with(self, entry: RoomItem) -> Fitted:
         units = self.told.units
         bare = self.fitted
         if self.changing is not None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import abc
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import getters
+from textual import getters, on
 from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.message import Message
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
@@ -40,6 +42,12 @@ class FormScreen(Screen[None]):
         #told.-wrong { color: $text-error; text-style: bold; }
     }
     """
+
+    @dataclass
+    class NotDone(Message):
+        """What was asked for could not be done; ``why`` is a sentence that says so."""
+
+        why: str
 
     @abc.abstractmethod
     def head(self) -> ComposeResult:
@@ -99,6 +107,10 @@ class FormScreen(Screen[None]):
         if line.content != words:
             line.update(words)
         line.set_class(wrong, "-wrong")
+
+    @on(NotDone)
+    def _complain(self, event: NotDone) -> None:
+        self.tell(event.why, wrong=True)
 
     def action_leave_field(self) -> None:
         """Let go of the field, so that letters are keys."""

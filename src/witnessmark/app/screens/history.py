@@ -58,12 +58,6 @@ class HistoryScreen(AsideScreen):
         page: HistoryPage
         numbers: dict[str, int]
 
-    @dataclass
-    class Failed(Message):
-        """The store cannot be read; ``why`` says so."""
-
-        why: str
-
     def __init__(self) -> None:
         super().__init__()
         self.page = HistoryPage((), 1, 1, 0)
@@ -103,13 +97,9 @@ class HistoryScreen(AsideScreen):
         try:
             page, numbers = await self.session.journal.run(_page, wanted, number)
         except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
+            self.post_message(self.NotDone(str(error)))
         else:
             self.post_message(self.Turned(page, numbers))
-
-    @on(Failed)
-    def _complain(self, event: Failed) -> None:
-        self.tell(event.why, wrong=True)
 
     @on(Turned)
     def _show(self, event: Turned) -> None:

@@ -68,7 +68,7 @@ class LearnScreen(AsideScreen):
     """
 
     @dataclass
-    class Failed(Message):
+    class CannotTeach(Message):
         """The meter cannot be had, or there is nothing to learn from it; ``why`` says so."""
 
         why: str
@@ -131,7 +131,7 @@ class LearnScreen(AsideScreen):
             driver = await self.session.lend_meter(self._bare_address.text)
             await self._meter.hear(driver)
         except WitnessmarkError as error:
-            self.post_message(self.Failed(str(error)))
+            self.post_message(self.CannotTeach(str(error)))
 
     @property
     def _bare_address(self) -> Address:
@@ -157,8 +157,8 @@ class LearnScreen(AsideScreen):
             self.tell("It sends all the time: hold it at the distance while you press Enter.")
         self._show(self.scene._replace(ear=ear, awaited_mm=None, awaits_failure=False))
 
-    @on(Failed)
-    def _give_up(self, event: Failed) -> None:
+    @on(CannotTeach)
+    def _give_up(self, event: CannotTeach) -> None:
         self.tell(event.why, wrong=True)
         self._show(
             self.scene._replace(ear=ListeningState.CUT_OFF, awaited_mm=None, awaits_failure=False)
@@ -214,8 +214,8 @@ class LearnScreen(AsideScreen):
         """What makes of the meter's number a known distance."""
         return self.session.draft.meter.added_mm
 
-    @on(TaughtMeter.Shot)
-    def _take(self, event: TaughtMeter.Shot) -> None:
+    @on(TaughtMeter.ShotFrames)
+    def _take(self, event: TaughtMeter.ShotFrames) -> None:
         known_mm = self.scene.awaited_mm
         if self.scene.awaits_failure:
             self.run_worker(self._learn_failure(event.frames), group="learn")

@@ -30,13 +30,13 @@ from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged
 from witnessmark.session.by_keyboard import line_report, typed_reading
 from witnessmark.session.events import (
-    Begun,
     Came,
     DecidedOnPhone,
     Failed,
     Guided,
     LinkChanged,
     Part,
+    RoundBegun,
 )
 from witnessmark.words.cautions import LASER
 
@@ -136,7 +136,7 @@ class LiveScreen(Screen[None]):
                 self.refresh_bindings()  # whether the meter can be asked
             case Came(what=what):
                 self._come(what)
-            case Begun() as begun:
+            case RoundBegun() as begun:
                 self._begin(begun)
             case Guided(guidance=guidance, cue=cue):
                 self._show(guidance)
@@ -156,7 +156,7 @@ class LiveScreen(Screen[None]):
             self._notice, self._is_wrong = self._with_next, False
             self._with_next = ""
 
-    def _begin(self, begun: Begun) -> None:
+    def _begin(self, begun: RoundBegun) -> None:
         self._offered = None
         if begun.resumed:
             self._add_notice("Going on where it was left. b begins afresh.")
@@ -232,8 +232,8 @@ class LiveScreen(Screen[None]):
         if active := self.active_bindings.get(event.key):
             await self.app.run_action(active.binding.action, active.node)
 
-    @on(TypedEntry.Line)
-    def _typed_by_meter(self, event: TypedEntry.Line) -> None:
+    @on(TypedEntry.TypedLine)
+    def _typed_by_meter(self, event: TypedEntry.TypedLine) -> None:
         address = self.session.workspace.meter_address
         at = self.session.clock()
         report = line_report(event.text, at, address, whole=event.whole)
@@ -251,8 +251,8 @@ class LiveScreen(Screen[None]):
             )
         self.run_worker(self.session.record(reading))
 
-    @on(TypedEntry.Refused)
-    def _refuse(self, event: TypedEntry.Refused) -> None:
+    @on(TypedEntry.NotALength)
+    def _refuse(self, event: TypedEntry.NotALength) -> None:
         self.notify(event.why, severity="warning")
 
     def action_decide(self, act: str) -> None:

@@ -60,17 +60,11 @@ class MarksScreen(EveningScreen):
     """
 
     @dataclass
-    class Found(Message):
+    class MarksRead(Message):
         """The marks of this room, in the order in which they were kept; ``told`` is of that."""
 
         marks: list[Kept[Mark]]
         told: str = ""
-
-    @dataclass
-    class Failed(Message):
-        """The store cannot be read or written; ``why`` says so."""
-
-        why: str
 
     def __init__(self) -> None:
         super().__init__()
@@ -103,12 +97,12 @@ class MarksScreen(EveningScreen):
         try:
             found = await self.session.journal.run(Store.kept, Mark, self.session.workspace.name)
         except StoreError as error:
-            self.post_message(self.Failed(str(error)))
+            self.post_message(self.NotDone(str(error)))
         else:
-            self.post_message(self.Found(found))
+            self.post_message(self.MarksRead(found))
 
-    @on(Found)
-    def _take_marks(self, event: Found) -> None:
+    @on(MarksRead)
+    def _take_marks(self, event: MarksRead) -> None:
         self.marks = event.marks
         # a mark that another took the place of is not offered for that once more
         replaced = {mark.record.supersedes for mark in self.marks}
@@ -127,10 +121,6 @@ class MarksScreen(EveningScreen):
             self._form.clear()
         self._show()
         self.tell(event.told)
-
-    @on(Failed)
-    def _complain(self, event: Failed) -> None:
-        self.tell(event.why, wrong=True)
 
     @property
     def _columns(self) -> int:
@@ -226,9 +216,9 @@ class MarksScreen(EveningScreen):
                 Store.keep, self.session.workspace.name, round_id, mark
             )
         except StoreError as error:
-            self.post_message(self.Failed(str(error)))
+            self.post_message(self.NotDone(str(error)))
         else:
-            self.post_message(self.Found([*self.marks, kept], f'"{mark.name}" is kept.'))
+            self.post_message(self.MarksRead([*self.marks, kept], f'"{mark.name}" is kept.'))
 
     @on(PickList.Picked)
     def action_put_back(self) -> None:

@@ -30,7 +30,7 @@ from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
-from witnessmark.meters.port import Found
+from witnessmark.meters.port import FoundMeter
 from witnessmark.meters.profiles import load_profile
 from witnessmark.model import Meter, Tolerance
 from witnessmark.words.cautions import LASER
@@ -63,12 +63,12 @@ class MeterScreen(StepScreen):
     class Reached(Message):
         """The search is over; ``unseen`` says where it could not look, and why."""
 
-        found: list[Found]
+        found: list[FoundMeter]
         unseen: list[str]
 
     def __init__(self) -> None:
         super().__init__()
-        self.found: list[Found] = []
+        self.found: list[FoundMeter] = []
         self._reach: FormView[Reach]
         self._holding: FormView[Holding]
         self._edge: FormView[Meter]
@@ -189,7 +189,7 @@ class MeterScreen(StepScreen):
         told.update("\n".join(f"! {words}" for words in unseen))
         told.display = bool(unseen)
 
-    def _list(self, found: list[Found], otherwise: str) -> None:
+    def _list(self, found: list[FoundMeter], otherwise: str) -> None:
         self.found = found
         options = self.query_one("#found", OptionList)
         options.clear_options()

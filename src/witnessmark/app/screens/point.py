@@ -8,8 +8,8 @@ from textual import on
 from textual.widgets import Static
 
 from witnessmark.app.cabinet_details import (
-    Entry,
-    Part,
+    NamedPoint,
+    PointKind,
     corner,
     entries,
     mirrored,
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 
-class Begun(NamedTuple):
+class UnfinishedPoint(NamedTuple):
     """Readings of a tape that were not kept yet, and of what."""
 
     which: str
@@ -69,13 +69,13 @@ class PointScreen(AsideScreen):
 
     def __init__(
         self,
-        part: Part,
+        part: PointKind,
         cabinet: Cabinet,
         *,
         side: Side = Side.LEFT,
         whose: str = "cabinet",
-        changed: Entry | None = None,
-        begun: Begun | None = None,
+        changed: NamedPoint | None = None,
+        begun: UnfinishedPoint | None = None,
     ) -> None:
         """For one more ``part`` of the cabinet, or for the entry that is to be ``changed``.
 
@@ -105,7 +105,7 @@ class PointScreen(AsideScreen):
         self._tape = TapeForm(self.cabinet, units, readings)
         self._at = FormView(PLACE, units, at)
         self._held_at = FormView(HELD_AT, units, at)
-        self._held_at.display = self.part is Part.POINT
+        self._held_at.display = self.part is PointKind.POINT
         yield self._which
         yield self._tape
         yield self._at
@@ -129,7 +129,7 @@ class PointScreen(AsideScreen):
 
     def cautions(self) -> ComposeResult:
         """Getting at a foot may mean moving a cabinet."""
-        if self.part is Part.FOOT:
+        if self.part is PointKind.FOOT:
             yield Static(f"! {MOVING}")
 
     def on_mount(self) -> None:
@@ -169,7 +169,7 @@ class PointScreen(AsideScreen):
         told, ways = self._which.values, {TAPE: "tape", FIGURES: "figures"}
         if self._mirrored is not None:
             ways[MIRROR] = "the other side"
-        if self.part is Part.POINT and told["which"] in BOX_POINTS:
+        if self.part is PointKind.POINT and told["which"] in BOX_POINTS:
             ways[BOX] = "the box"
         chosen = told["way"] if told["way"] in ways else TAPE
         self._which.offer("way", list(ways.items()), chosen)
@@ -221,7 +221,7 @@ class PointScreen(AsideScreen):
             return with_heights(self.cabinet, height_mm)
         at = self._place()
         at = TouchPoint(at.inward_mm, at.back_mm, height_mm)
-        entry = Entry(self.part, self.sought.name, at)
+        entry = NamedPoint(self.part, self.sought.name, at)
         instead_of = self.changed.name if self.changed else None
         return with_entry(self.cabinet, entry, self.session.draft.units, instead_of=instead_of)
 
@@ -248,7 +248,7 @@ class PointScreen(AsideScreen):
         self.begun = None
         if readings and self.changed is None:
             told = self._which.values
-            self.begun = Begun(told["which"], told["name"], readings)
+            self.begun = UnfinishedPoint(told["which"], told["name"], readings)
         await super().action_leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -44,16 +44,10 @@ class RoomsScreen(AsideScreen):
     ADVICE = "Choose a room with Enter, or begin a new one with Ctrl+N; Esc stays in this one."
 
     @dataclass
-    class Found(Message):
+    class RoomsRead(Message):
         """The rooms of the store."""
 
         rooms: list[RoomSummary]
-
-    @dataclass
-    class Failed(Message):
-        """The store cannot be read or written; ``why`` says so."""
-
-        why: str
 
     @dataclass
     class Moved(Message):
@@ -81,12 +75,12 @@ class RoomsScreen(AsideScreen):
             await self.session.save()
             found = await self.session.journal.run(Store.rooms)
         except StoreError as error:
-            self.post_message(self.Failed(str(error)))
+            self.post_message(self.NotDone(str(error)))
         else:
-            self.post_message(self.Found(found))
+            self.post_message(self.RoomsRead(found))
 
-    @on(Found)
-    def _list(self, event: Found) -> None:
+    @on(RoomsRead)
+    def _list(self, event: RoomsRead) -> None:
         self.saved = event.rooms
         entries = self.query_one("#rooms", PickList)
         here = self.session.workspace.name
@@ -97,10 +91,6 @@ class RoomsScreen(AsideScreen):
             ]
         )
         entries.focus()
-
-    @on(Failed)
-    def _complain(self, event: Failed) -> None:
-        self.tell(event.why, wrong=True)
 
     @on(PickList.Picked)
     def _pick(self, event: PickList.Picked) -> None:
@@ -118,11 +108,11 @@ class RoomsScreen(AsideScreen):
         try:
             saved = await self.session.journal.run(Store.setup_of, name)
         except StoreError as error:
-            self.post_message(self.Failed(str(error)))
+            self.post_message(self.NotDone(str(error)))
             return
         if saved is None:
             why = f'Of "{name}" no setup is saved; witnessmark history tells what there is.'
-            self.post_message(self.Failed(why))
+            self.post_message(self.NotDone(why))
             return
         await self._go_to(Workspace.of(saved))
 
@@ -140,7 +130,7 @@ class RoomsScreen(AsideScreen):
             self.post_message(self.Moved())
         else:
             why = "This room could not be saved, so it is not left: nothing of it is to be lost."
-            self.post_message(self.Failed(why))
+            self.post_message(self.NotDone(why))
 
     @on(Moved)
     async def _show_it(self) -> None:

@@ -12,7 +12,16 @@ from textual.widgets import Static
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.numbers import LengthEntry, NumberEntry
-from witnessmark.app.forms.tilt import AIM, ANGLE, BAFFLE, PLUMB, REAR, TAKING, Aim, Taking
+from witnessmark.app.forms.tilt import (
+    ANGLE,
+    BAFFLE,
+    PLUMB,
+    REAR,
+    TAKING,
+    TARGETS,
+    Taking,
+    TiltTargets,
+)
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.tilt_lines import tilt_lines
@@ -75,7 +84,7 @@ class TiltScreen(MeasuringScreen):
         self._angle = NumberEntry("Angle", limit=TILT_SHOWN, hint="And Enter.", id="angle")
         self._taking: FormView[Taking]
         self._reading: LengthEntry
-        self._aim: FormView[Aim]
+        self._aim: FormView[TiltTargets]
 
     @property
     def _units(self) -> Units:
@@ -93,8 +102,8 @@ class TiltScreen(MeasuringScreen):
             id="reading",
         )
         lean = setup.tilt_targets_deg
-        aim = Aim(lean.left, lean.right, setup.tolerance.tilt_deg)
-        self._aim = FormView(AIM, units, aim)
+        aim = TiltTargets(lean.left, lean.right, setup.tolerance.tilt_deg)
+        self._aim = FormView(TARGETS, units, aim)
         yield self._taking
         yield Static(id="ask")
         yield self._reading

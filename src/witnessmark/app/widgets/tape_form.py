@@ -14,8 +14,8 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.tape_finding import (
-    Finding,
     Sought,
+    TapeFinding,
     finding,
     how_to_tape,
     likely_place,
@@ -62,7 +62,7 @@ class TapeForm(Vertical):
         self._reading = LengthEntry("It reads", units=units.finer, hint=hint, id="reading")
         self._taken = EntryList(id="readings")
         self.sought: Sought | None = None
-        self.finding = Finding("")
+        self.finding = TapeFinding("")
 
     def compose(self) -> ComposeResult:
         """From top to bottom as it is done."""

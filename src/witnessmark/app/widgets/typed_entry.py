@@ -16,8 +16,8 @@ from witnessmark.app.keystrokes import (
     FromMeter,
     FromPerson,
     Garbled,
+    Keystroke,
     Keystrokes,
-    Stroke,
     Typed,
 )
 from witnessmark.errors import LengthError
@@ -48,13 +48,13 @@ class TypedEntry(Input):
         note: str | None
 
     @dataclass
-    class Refused(Message):
+    class NotALength(Message):
         """What was typed is not a length; ``why`` says so and what would be."""
 
         why: str
 
     @dataclass
-    class Line(Message):
+    class TypedLine(Message):
         """A meter typed a line, or keys that are none when ``whole`` is false."""
 
         text: str
@@ -87,7 +87,7 @@ class TypedEntry(Input):
         if not (event.is_printable or event.key == ENTER):
             await self._carry_out(self._keys.pause(typing=self.is_open))
             return False
-        stroke = Stroke(event.key, event.character, event.time)
+        stroke = Keystroke(event.key, event.character, event.time)
         await self._carry_out(self._keys.press(stroke, typing=self.is_open))
         if self._keys.waits_after(stroke):
             self.set_timer(FAST_S, partial(self._wait_out, stroke))
@@ -108,11 +108,11 @@ class TypedEntry(Input):
         """Give it up."""
         self.leave()
 
-    def _wait_out(self, stroke: Stroke) -> None:
+    def _wait_out(self, stroke: Keystroke) -> None:
         # behind the keys that are on their way already
         self.app.call_later(self.call_later, self._pause_after, stroke)
 
-    async def _pause_after(self, stroke: Stroke) -> None:
+    async def _pause_after(self, stroke: Keystroke) -> None:
         if self._keys.waits_after(stroke):
             await self._carry_out(self._keys.pause(typing=self.is_open))
 
@@ -120,14 +120,14 @@ class TypedEntry(Input):
         for typed in settled:
             match typed:
                 case FromMeter(text):
-                    self.post_message(self.Line(text, whole=True))
+                    self.post_message(self.TypedLine(text, whole=True))
                 case Garbled(text):
-                    self.post_message(self.Line(text, whole=False))
+                    self.post_message(self.TypedLine(text, whole=False))
                 case FromPerson(strokes):
                     for stroke in strokes:
                         await self._type(stroke)
 
-    async def _type(self, stroke: Stroke) -> None:
+    async def _type(self, stroke: Keystroke) -> None:
         if not self.is_open:
             if stroke.begins_distance:
                 self.add_class("-shown")
@@ -147,7 +147,7 @@ class TypedEntry(Input):
         try:
             length = parse_length(text)
         except LengthError as error:
-            self.post_message(self.Refused(str(error)))
+            self.post_message(self.NotALength(str(error)))
             return
         self.leave()
         self.post_message(self.Measured(length.mm, text, length.note))

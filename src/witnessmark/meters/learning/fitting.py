@@ -35,7 +35,7 @@ Numbers = Sequence[Sequence[Fraction]]
 """By known distance, the numbers that a decoding finds in the frames that came there."""
 
 
-Failed = Sequence[bytes]
+FailureFrames = Sequence[bytes]
 """Frames by which the meter said that it could not measure."""
 
 
@@ -54,7 +54,7 @@ class Candidate(msgspec.Struct, frozen=True):
     """What it finds at each known distance."""
     misfit_mm: float
     """How far that is at worst from the known distance."""
-    profile: Callable[[Failed], Profile]
+    profile: Callable[[FailureFrames], Profile]
     is_rare: bool = False
     """Its unit is one that few meters use, so that two readings may fit it by chance."""
     unsure_beyond_mm: float | None = None

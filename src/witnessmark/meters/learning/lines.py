@@ -40,7 +40,7 @@ _PLAIN_UNITS = (None, "m", "cm", "mm", "in", "ft")
 _NO_TIME = datetime(2000, 1, 1, tzinfo=UTC)
 
 
-class _Lines(msgspec.Struct, frozen=True):
+class _ChannelLines(msgspec.Struct, frozen=True):
     """The lines on one channel, by the known distance at which they came."""
 
     channel: str
@@ -55,7 +55,7 @@ def line_candidates(samples: Sequence[Sample], known: Known) -> list[Candidate]:
     where no dot is one.
     """
     heard = [lines for channel in channels(samples) for lines in _lines(samples, channel)]
-    ways: tuple[Callable[[_Lines, Known], Iterator[Candidate]], ...] = (
+    ways: tuple[Callable[[_ChannelLines, Known], Iterator[Candidate]], ...] = (
         _plain,
         functools.partial(_by_field, mark="."),
         functools.partial(_by_field, mark=","),
@@ -66,7 +66,7 @@ def line_candidates(samples: Sequence[Sample], known: Known) -> list[Candidate]:
     return []
 
 
-def _lines(samples: Sequence[Sample], channel: str) -> Iterator[_Lines]:
+def _lines(samples: Sequence[Sample], channel: str) -> Iterator[_ChannelLines]:
     groups = [sample.on(channel) for sample in samples]
     ends = _ends([frame for group in groups for frame in group])
     if ends:
@@ -79,7 +79,7 @@ def _lines(samples: Sequence[Sample], channel: str) -> Iterator[_Lines]:
         parts = groups
     lines = tuple(tuple(one for one in group if one.strip()) for group in parts)
     if all(lines) and all(_is_text(one) for group in lines for one in group):
-        yield _Lines(channel, ends, lines)
+        yield _ChannelLines(channel, ends, lines)
 
 
 def _bursts(sample: Sample, channel: str) -> list[bytes]:
@@ -103,7 +103,7 @@ def _is_text(line: bytes) -> bool:
     return text[1:].replace("\t", " ").isprintable() and (text[0] < " " or text[0].isprintable())
 
 
-def _plain(lines: _Lines, known: Known) -> Iterator[Candidate]:
+def _plain(lines: _ChannelLines, known: Known) -> Iterator[Candidate]:
     """Lines that are read without a pattern."""
     if lines.ends != _LINE_ENDS:
         return
@@ -122,7 +122,7 @@ def _plain_mm(line: bytes, unit: str | None) -> Fraction | None:
     return Fraction(outcome.distance_mm) if isinstance(outcome, Reading) else None
 
 
-def _by_field(lines: _Lines, known: Known, mark: str) -> Iterator[Candidate]:
+def _by_field(lines: _ChannelLines, known: Known, mark: str) -> Iterator[Candidate]:
     """Lines of one build, one of whose numbers is the distance."""
     cut = [[tokens_of(decoded(line), mark) for line in group] for group in lines.groups]
     builds = set.intersection(*({one.build for one in group} for group in cut))
@@ -133,7 +133,7 @@ def _by_field(lines: _Lines, known: Known, mark: str) -> Iterator[Candidate]:
 
 
 def _fitting(
-    lines: _Lines, alike: Sequence[Sequence[Tokens]], field: TextField, known: Known
+    lines: _ChannelLines, alike: Sequence[Sequence[Tokens]], field: TextField, known: Known
 ) -> Iterator[Candidate]:
     has_decimals = field.decimals[1] > 0
     units = FRACTION_UNITS if has_decimals else WHOLE_NUMBER_UNITS
@@ -152,7 +152,7 @@ def _fitting(
 
 
 def _candidate(
-    lines: _Lines, shape: str, place: frozenset[int], step: float, fit: Fit, text: Text
+    lines: _ChannelLines, shape: str, place: frozenset[int], step: float, fit: Fit, text: Text
 ) -> Candidate:
     return Candidate(
         channel=lines.channel,

@@ -19,7 +19,7 @@ from witnessmark.meters.learning.fitting import (
     FRACTION_UNITS,
     WHOLE_NUMBER_UNITS,
     Candidate,
-    Failed,
+    FailureFrames,
     Fit,
     Known,
 )
@@ -107,7 +107,7 @@ class NumberField(msgspec.Struct, frozen=True):
         return inside and not any(frame[at] for frame in self.shape.all_frames)
 
 
-def frame_profile(field: NumberField, fit: Fit, failed: Failed) -> Profile:
+def frame_profile(field: NumberField, fit: Fit, failed: FailureFrames) -> Profile:
     """What is checked in such a frame, and where the distance is.
 
     ``failed`` are frames by which the meter said that it could not measure, if there are any.
