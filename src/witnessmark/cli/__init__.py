@@ -2,11 +2,85 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from importlib import import_module
 from types import MappingProxyType
+from typing import TYPE_CHECKING, ClassVar
 
 import click
+from click.exceptions import Exit
 
-from witnessmark.cli.table import CommandTable
+from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
+
+INTERRUPTED = 130
+
+
+class CommandTable(click.Group):
+    """A group over a table that a subclass supplies, and the package of its modules.
+
+    Listing, helping and completing read the table alone. Errors meant for a person end every
+    command alike: one line on the standard error and an exit code.
+    """
+
+    table: ClassVar[Mapping[str, tuple[str, str]]]
+    """Name: (``module:attribute``, what ``--help`` says)."""
+    package: ClassVar[str]
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of the table."""
+        return list(self.table)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return the command; None when there is none of that name."""
+        if cmd_name not in self.table:
+            return None
+        module, _, attribute = self.table[cmd_name][0].partition(":")
+        command = getattr(import_module(f"{self.package}.{module}"), attribute)
+        assert isinstance(command, click.Command)  # noqa: S101 - the table is our own
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands for ``--help``."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, words) for name, (_, words) in self.table.items()])
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """Return command names that begin so, and the options of the group."""
+        from click.shell_completion import CompletionItem  # noqa: PLC0415 - for shells only
+
+        names = [
+            CompletionItem(name, help=words)
+            for name, (_, words) in self.table.items()
+            if name.startswith(incomplete)
+        ]
+        return names + click.Command.shell_complete(self, ctx, incomplete)
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command, and end it as a person expects when it fails."""
+        with _told_in_one_line():
+            return super().invoke(ctx)
+
+
+def _exit_code(error: WitnessmarkError) -> int:
+    if isinstance(error, BadInput):
+        return 2
+    return 3 if isinstance(error, TooFewShots) else 1
+
+
+@contextmanager
+def _told_in_one_line() -> Iterator[None]:
+    try:
+        yield
+    except WitnessmarkError as error:
+        click.echo(f"Error: {' '.join(str(error).split())}", err=True)
+        raise Exit(_exit_code(error)) from error
+    except (KeyboardInterrupt, click.Abort):
+        raise Exit(INTERRUPTED) from None
 
 
 class Commands(CommandTable):
@@ -20,10 +94,10 @@ class Commands(CommandTable):
             "solve": ("solve:solve_command", "Solve a round file: positions, symmetry, nudges."),
             "read": ("read:read_command", "Print what a meter reads, a line a reading."),
             "learn": ("learn:learn_command", "Learn to read a meter from known distances."),
-            "meters": ("meters:meters_command", "List the meters that can be reached."),
-            "marks": ("marks:marks_command", "List the marks of a room, or show one whole."),
-            "trials": ("trials:trials_command", "List the positions that were listened to."),
-            "history": ("history:history_command", "All that was measured and kept, by time."),
+            "meters": ("read:meters_command", "List the meters that can be reached."),
+            "marks": ("records:marks_command", "List the marks of a room, or show one whole."),
+            "trials": ("records:trials_command", "List the positions that were listened to."),
+            "history": ("records:history_command", "All that was measured and kept, by time."),
             "sheet": ("sheet:sheet_group", "Make a sheet to print: plan, card, template, report."),
             "export": ("transfer:export_command", "Write a room with its history to a file."),
             "import": ("transfer:import_command", "Add what a file holds to the store."),

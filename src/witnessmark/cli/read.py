@@ -1,4 +1,4 @@
-"""``witnessmark read``: what a meter reads, a line a reading."""
+"""``witnessmark meters`` and ``read``: which meters can be reached, and what one of them reads."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ import asyncio
 import contextlib
 
 import click
+import msgspec
 
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
-from witnessmark.meters.finding import open_driver
+from witnessmark.meters.finding import discover_all, open_driver
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import (
     CanFire,
@@ -26,6 +27,19 @@ from witnessmark.meters.port import (
 from witnessmark.meters.watch import watch
 from witnessmark.model import Reading
 from witnessmark.words.cautions import LASER
+
+
+@click.command("meters")
+@click.option("--json", "as_json", is_flag=True, help="Print one list of objects.")
+def meters_command(as_json: bool) -> None:
+    """List the meters, and the places where one may be, with the addresses to give to read."""
+    found = asyncio.run(discover_all(tell=lambda words: click.echo(words, err=True)))
+    if as_json:
+        click.echo(msgspec.json.format(msgspec.json.encode(found)))
+        return
+    width = max((len(place.address) for place in found), default=0)
+    for place in found:
+        click.echo(f"{place.address:<{width}}  {place.words}")
 
 
 @click.command("read")

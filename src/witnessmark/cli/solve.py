@@ -44,7 +44,7 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
 
 
 def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
-    from witnessmark.placing.answer import answer  # noqa: PLC0415
+    from witnessmark.report.solve import answer  # noqa: PLC0415
 
     found = answer(appraisal)
     if sound:

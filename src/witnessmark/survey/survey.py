@@ -21,9 +21,15 @@ from witnessmark.lengths import Units
 from witnessmark.model import Corner, Measure, Meter, Room, Straight, Wall
 from witnessmark.model.survey import diagonal, length_at, wall_length, width_at
 from witnessmark.sentences import listed
-from witnessmark.survey.checks import MeasureCheck, left_out_check, measure_checks
+from witnessmark.survey.checks import (
+    MeasureCheck,
+    check_marks,
+    check_measures,
+    flat_triangle,
+    left_out_check,
+    measure_checks,
+)
 from witnessmark.survey.corners import COORDINATES
-from witnessmark.survey.impossible import check_marks, check_measures, flat_triangle
 from witnessmark.survey.model import (
     FREE,
     MOST_STEPS,

@@ -39,7 +39,7 @@ from witnessmark.errors import BadInput
 from witnessmark.model import Measure, Reading, Wall
 from witnessmark.sentences import listed, refusal
 from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
-from witnessmark.survey.impossible import check_measures
+from witnessmark.survey.checks import check_measures
 from witnessmark.survey.names import SurveyNames
 
 if TYPE_CHECKING:

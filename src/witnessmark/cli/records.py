@@ -1,4 +1,4 @@
-"""``witnessmark history``: all that was measured, decided and kept, in order of time."""
+"""``witnessmark marks``, ``trials`` and ``history``: what was measured and kept in a room."""
 
 from __future__ import annotations
 
@@ -8,12 +8,14 @@ from datetime import datetime
 
 import click
 
-from witnessmark.cli.output import echo_blocks
-from witnessmark.cli.sources import open_room, room_option, units_of
+from witnessmark.cli.output import echo_blocks, echo_json, json_option
+from witnessmark.cli.sources import mark_called, open_room, room_option, units_of
 from witnessmark.cli.types import SINCE, UNTIL
 from witnessmark.errors import BadInput
-from witnessmark.model import Trial
-from witnessmark.report.history import csv_rows, history_blocks
+from witnessmark.layout.footprint import pair_tape_points
+from witnessmark.model import Mark, Preference, Trial
+from witnessmark.report.history import csv_rows, history_blocks, trials_blocks
+from witnessmark.report.mark import mark_list, whole_mark
 from witnessmark.store.history import (
     PAGE_ITEMS,
     Item,
@@ -23,6 +25,52 @@ from witnessmark.store.history import (
     to_json_line,
 )
 from witnessmark.store.records import KINDS
+
+
+@click.command("marks")
+@click.argument("name", metavar="NAME", required=False)
+@room_option
+@json_option
+def marks_command(name: str | None, room: str | None, *, as_json: bool) -> None:
+    """List the marks of a room, or show the one called NAME whole.
+
+    A mark that is shown whole comes with its shots, its targets, and how far each corner of the
+    cabinets is from the walls. Of several of one name the last is shown.
+
+    With --json one object: "room" and "marks", or the mark with its "corners" in mm.
+    """
+    with open_room(room) as (store, room_name):
+        marks = store.kept(Mark, room_name)
+    if name is None:
+        if as_json:
+            echo_json({"room": room_name, "marks": marks})
+        else:
+            echo_blocks(mark_list(marks, room_name))
+        return
+    mark = mark_called(name, marks, room_name)
+    if as_json:
+        corners = pair_tape_points(mark.record.setup, mark.record.poses.placements)
+        echo_json({"mark": mark, "corners": corners})
+    else:
+        echo_blocks(whole_mark(mark))
+
+
+@click.command("trials")
+@room_option
+@json_option
+def trials_command(room: str | None, *, as_json: bool) -> None:
+    """List the positions that were listened to, and which of them were preferred.
+
+    With --json one object: "room", "trials" and "preferences", these by the trials' keys.
+    """
+    with open_room(room) as (store, name):
+        trials, preferences = store.kept(Trial, name), store.kept(Preference, name)
+        units = units_of(store, name)
+    if as_json:
+        echo_json({"room": name, "trials": trials, "preferences": preferences})
+    else:
+        echo_blocks(trials_blocks(trials, preferences, name, units))
+
 
 _KIND = click.Choice([kind.name for kind in KINDS])
 
