@@ -14,7 +14,7 @@ from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.decoding import Decoder, Outcome, decoder_for
 from witnessmark.meters.port import Clock, MeterLost
 from witnessmark.meters.profile import Profile
-from witnessmark.meters.profiles import load_profile
+from witnessmark.meters.profile_folder import load_profile
 from witnessmark_drivers.asking import Asking
 from witnessmark_drivers.serial_port import READ_S, Port, read_bytes, write_bytes
 

@@ -17,7 +17,7 @@ import witnessmark.app
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import fields_in
 from witnessmark.app.forms.form import Form, FormView
-from witnessmark.app.forms.rows import ChoiceRow, LengthRow, NumberRow, TextRow, when
+from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, TextRow, when
 from witnessmark.app.forms.texts import ThreadInput
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units

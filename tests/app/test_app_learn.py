@@ -20,7 +20,7 @@ from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.meters import listening
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Driver
-from witnessmark.meters.profiles import load_profile
+from witnessmark.meters.profile_folder import load_profile
 from witnessmark.model import Edge, Meter
 from witnessmark.session.workspace import Workspace
 from witnessmark_drivers.ble import BleMeter

@@ -11,7 +11,7 @@ import msgspec
 import pytest
 from sitting import Sitting, saved_in
 
-from witnessmark.app.screens.rooms import new_name
+from witnessmark.app.screens.other_rooms import new_name
 from witnessmark.app.steps import Aside, Step
 from witnessmark.errors import StoreError
 from witnessmark.model import Room, Setup

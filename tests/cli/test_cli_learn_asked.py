@@ -16,7 +16,7 @@ from needs import needs
 
 from witnessmark.cli import main
 from witnessmark.meters import listening
-from witnessmark.meters.profiles import load_profile
+from witnessmark.meters.profile_folder import load_profile
 from witnessmark.words.cautions import LASER
 from witnessmark_simulators.asked import answering
 from witnessmark_simulators.binary import (

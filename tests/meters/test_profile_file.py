@@ -10,13 +10,13 @@ from witnessmark.errors import BadInput, StoreError
 from witnessmark.meters.number import NumberType, Order
 from witnessmark.meters.over_bluetooth import OverBluetooth
 from witnessmark.meters.profile import read_profile, write_profile
-from witnessmark.meters.profile_words import in_words
-from witnessmark.meters.profiles import (
+from witnessmark.meters.profile_folder import (
     check_profile_name,
     known_profiles,
     load_profile,
     save_profile,
 )
+from witnessmark.meters.profile_words import in_words
 
 HEAD = 'format = "witnessmark profile 1"\n'
 FRAME = """

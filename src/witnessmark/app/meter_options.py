@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.profile import Profile
-from witnessmark.meters.profiles import known_profiles, load_profile
+from witnessmark.meters.profile_folder import known_profiles, load_profile
 
 UNITS: Final = ("mm", "cm", "m", "in", "ft")
 _TAKES_PROFILE: Final = frozenset({"serial", "ble"})

@@ -16,9 +16,9 @@ from witnessmark.meters.finding import open_driver
 from witnessmark.meters.learning import check_known
 from witnessmark.meters.lesson import WHY_FAIL, finished
 from witnessmark.meters.profile import Profile
+from witnessmark.meters.profile_folder import check_profile_name, save_profile
 from witnessmark.meters.profile_values import Uuid
 from witnessmark.meters.profile_words import in_words
-from witnessmark.meters.profiles import check_profile_name, save_profile
 from witnessmark.meters.request_line import doubt_about, read_request
 
 _NO_FAILURE: Final = f"no failed shot was shown (--failed): {WHY_FAIL}"

@@ -8,7 +8,7 @@ from datetime import datetime
 from witnessmark.errors import BadInput
 from witnessmark.meters.decoding import Decoder, Outcome, decoder_for
 from witnessmark.meters.profile import Bluetooth, Profile
-from witnessmark.meters.profiles import load_profile
+from witnessmark.meters.profile_folder import load_profile
 
 
 class PacketDecoder:

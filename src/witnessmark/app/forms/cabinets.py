@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.rows import LengthRow, NumberRow, TextRow
+from witnessmark.app.forms.row_kinds import LengthRow, NumberRow, TextRow
 from witnessmark.app.forms.texts import ThreadInput
 from witnessmark.model import Cabinet, Placement, Side
 

@@ -8,7 +8,7 @@ from functools import partial
 import msgspec
 
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.rows import ChoiceRow, FieldRow, TextRow
+from witnessmark.app.forms.row_kinds import ChoiceRow, FieldRow, TextRow
 from witnessmark.app.forms.texts import SpikeTurnsInput
 from witnessmark.model import Cabinet, Impression, Mark, Pair, Side
 

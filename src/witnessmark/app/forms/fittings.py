@@ -7,7 +7,7 @@ from typing import Any, Final
 import msgspec
 
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.rows import ChoiceRow, Given, LengthRow, TextRow, Values
+from witnessmark.app.forms.row_kinds import ChoiceRow, Given, LengthRow, TextRow, Values
 from witnessmark.app.room_contents import RoomItem, span
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length

@@ -13,7 +13,7 @@ from textual.message import Message
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
 from witnessmark.app.forms.numbers import LengthInput
-from witnessmark.app.forms.rows import ChoiceRow, LengthRow, Options, Row, Values, given
+from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, Options, Row, Values, given
 from witnessmark.errors import BadInput
 
 if TYPE_CHECKING:

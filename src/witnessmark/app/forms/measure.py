@@ -9,7 +9,15 @@ from typing import Final, NamedTuple
 import msgspec
 
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.rows import ChoiceRow, Given, LengthRow, Options, Values, given, when
+from witnessmark.app.forms.row_kinds import (
+    ChoiceRow,
+    Given,
+    LengthRow,
+    Options,
+    Values,
+    given,
+    when,
+)
 from witnessmark.errors import BadInput
 from witnessmark.model import Corner, FloorMark, Flush, Measure, Shortest, Wall
 from witnessmark.model.survey import diagonal, length_at, wall_length, width_at

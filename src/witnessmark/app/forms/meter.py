@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.rows import ChoiceRow, LengthRow, NumberRow, TextRow, Values, when
+from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, TextRow, Values, when
 from witnessmark.app.forms.texts import AddressInput, RequestInput, UuidInput
 from witnessmark.app.meter_options import UNITS, takes_unit
 from witnessmark.lengths import Units

@@ -8,7 +8,7 @@ import msgspec
 
 from witnessmark.app.cabinet_details import PointKind
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.rows import ChoiceRow, LengthRow, TextRow, Values, when
+from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, TextRow, Values, when
 from witnessmark.app.forms.texts import PointNameInput
 from witnessmark.model import TouchPoint
 

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 import msgspec
 
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.rows import ChoiceRow, LengthRow, NumberRow, TextRow, when
+from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, TextRow, when
 from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.app.outline import Walls
 from witnessmark.errors import BadInput

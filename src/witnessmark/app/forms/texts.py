@@ -60,7 +60,7 @@ class ProfileNameInput(TextInput):
 
     def read(self, text: str) -> tuple[str, str | None]:
         """Return the name, if it can be one, and a note where there is one of that name."""
-        from witnessmark.meters.profiles import (  # noqa: PLC0415
+        from witnessmark.meters.profile_folder import (  # noqa: PLC0415
             check_profile_name,
             known_profiles,
         )

@@ -8,7 +8,7 @@ from typing import ClassVar
 import msgspec
 
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.rows import ChoiceRow, LengthRow, NumberRow, when
+from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, when
 from witnessmark.model import Side
 from witnessmark.model.limits import TILT_APART, TILT_TARGET, TURN_TOLERANCE, Limit
 

@@ -24,7 +24,7 @@ _SCREENS: dict[Place, tuple[str, str]] = {
     Aside.CHECK: ("check", "CheckScreen"),
     Aside.TILT: ("tilt", "TiltScreen"),
     Aside.HISTORY: ("history", "HistoryScreen"),
-    Aside.ROOMS: ("rooms", "RoomsScreen"),
+    Aside.ROOMS: ("other_rooms", "RoomsScreen"),
     Aside.SOUND: ("sound", "SoundScreen"),
     Aside.CABINET: ("details", "DetailsScreen"),
 }

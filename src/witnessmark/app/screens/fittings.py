@@ -20,7 +20,7 @@ from witnessmark.app.forms.fittings import (
     kind_of,
 )
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.forms.rows import LengthRow
+from witnessmark.app.forms.row_kinds import LengthRow
 from witnessmark.app.room_contents import Fitted, RoomItem, changes, entry_words
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside

@@ -26,7 +26,7 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question, RawFrame
 from witnessmark.meters.lesson import Lesson, finished, told_error
-from witnessmark.meters.profiles import save_profile
+from witnessmark.meters.profile_folder import save_profile
 from witnessmark.model.limits import KNOWN_DISTANCE
 from witnessmark.sentences import sentence
 from witnessmark.session.events import Part

@@ -31,7 +31,7 @@ from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import FoundMeter
-from witnessmark.meters.profiles import load_profile
+from witnessmark.meters.profile_folder import load_profile
 from witnessmark.model import Meter, Tolerance
 from witnessmark.words.cautions import LASER
 
