@@ -50,12 +50,12 @@ class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         check_fields("tolerance", self, self.LIMITS)
 
 
-class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A room with a seat, a pair of cabinets, a meter, a tolerance, and targets where chosen."""
+class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """What a setup has beside room, cabinets and seat: each field has a usual value.
 
-    room: Room
-    cabinets: Pair[Cabinet]
-    seat: Seat
+    A whole setup and a draft of one share these, so that a new field is added here alone.
+    """
+
     meter: Meter = Meter()
     tolerance: Tolerance = Tolerance()
     targets: Pair[Placement | None] = Pair[Placement | None](None, None)
@@ -79,6 +79,14 @@ class Setup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """What tilts are read with where they are not measured as two distances."""
     restoring: Restoring | None = None
     """The mark that the targets are those of, while it is put back or looked after."""
+
+
+class Setup(SetupOptions, frozen=True, forbid_unknown_fields=True):
+    """A room with a seat, a pair of cabinets, and what is measured with, and how, and for what."""
+
+    room: Room
+    cabinets: Pair[Cabinet]
+    seat: Seat
 
     @property
     def known_targets(self) -> dict[Side, Placement]:

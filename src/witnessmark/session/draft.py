@@ -1,68 +1,48 @@
-"""What is known so far of a setup, while a person is still telling it."""
+"""What is known so far of a setup, while a person is still entering it."""
 
 from __future__ import annotations
 
 import msgspec
 
-from witnessmark.lengths import Units
-from witnessmark.model import (
-    Cabinet,
-    Held,
-    Inclinometer,
-    Measure,
-    Meter,
-    Mirror,
-    Pair,
-    Placement,
-    Restoring,
-    Room,
-    Seat,
-    Setup,
-    Tolerance,
-)
+from witnessmark.model import Cabinet, Meter, Mirror, Pair, Placement, Room, Seat, Setup
+from witnessmark.model.setup import SetupOptions
 
 
-class Draft(msgspec.Struct, frozen=True):
-    """A setup with gaps: each part is whole or not there."""
+class Draft(SetupOptions, frozen=True):
+    """A setup with gaps: room, seat and cabinets are each whole or not there.
+
+    Where nothing was entered, a person's setup differs in two values from a round file, whose
+    answers do not change: the beam's angle error is that of a common meter, and the pair mirror
+    each other about the seat.
+    """
 
     room: Room | None = None
-    seat: Seat | None = None
     cabinets: Pair[Cabinet] | None = None
-    targets: Pair[Placement | None] = Pair[Placement | None](None, None)
+    seat: Seat | None = None
     meter: Meter = Meter(flush_deg=0.1)
-    tolerance: Tolerance = Tolerance()
-    temperature_c: float = 20.0
-    held: Held = Held.CABINET
-    units: Units = Units.MM
-    tilt_targets_deg: Pair[float | None] = Pair[float | None](None, None)
     mirror: Mirror = Mirror.SEAT
-    spot_shots: bool = False
-    sweeps: bool = False
-    survey: tuple[Measure, ...] = ()
-    inclinometer: Inclinometer = Inclinometer()
-    restoring: Restoring | None = None
 
     @classmethod
     def of(cls, setup: Setup) -> Draft:
-        """The draft that has no gaps."""
-        return cls(**{name: getattr(setup, name) for name in cls.__struct_fields__})
+        """Return the draft that has no gaps."""
+        return cls(**msgspec.structs.asdict(setup))
 
     @property
     def setup(self) -> Setup | None:
         """The setup, once room, seat and cabinets are there."""
         if self.room is None or self.seat is None or self.cabinets is None:
             return None
-        return Setup(**{name: getattr(self, name) for name in self.__struct_fields__})
+        return Setup(**msgspec.structs.asdict(self))
 
     @property
     def is_begun(self) -> bool:
-        """Whether anything was told of the room."""
+        """Whether anything was entered of the room."""
         return self.room is not None or bool(self.survey)
 
     def aimed_at(
         self, targets: Pair[Placement | None], tilts_deg: Pair[float | None] | None = None
     ) -> Draft:
-        """The draft with other targets; what was being put back no longer is."""
+        """Return the draft with other targets; no mark is being put back any more."""
         tilts_deg = self.tilt_targets_deg if tilts_deg is None else tilts_deg
         if (targets, tilts_deg) == (self.targets, self.tilt_targets_deg):
             return self
