@@ -94,7 +94,7 @@ def spot_expanded_deg(flush_deg: float, count: int) -> float:
     cabinet = Cabinet(260.0, 380.0)
     meter = Meter(0.3, 0.1, 0.0, flush_deg=flush_deg)
     setup = Setup(
-        Room.rectangular(5000.0, 6500.0), Pair(cabinet, cabinet), Seat(4300.0, 2500.0), meter
+        Room.rectangular(5000.0, 6500.0), Pair(cabinet, cabinet), Seat(4300.0, 2500.0), meter=meter
     )
     target = Placement(1400.0, 1500.0, 5.0)
     setup = msgspec.structs.replace(setup, targets=Pair[Placement | None](target, None))

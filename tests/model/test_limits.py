@@ -16,7 +16,7 @@ from witnessmark.app.forms.form import Form, FormView
 from witnessmark.app.forms.meter import CHECK, EDGE, ERRORS, TOLERANCE
 from witnessmark.app.forms.point import HELD_AT, PLACE
 from witnessmark.app.forms.room import ROOM
-from witnessmark.app.forms.tilt import AIM, TAKING
+from witnessmark.app.forms.tilt import TAKING, TARGETS
 from witnessmark.errors import BadInput
 from witnessmark.layout.start import InLane
 from witnessmark.lengths import Units
@@ -177,7 +177,7 @@ CASES = [
         "position_mm", TOLERANCE, "position_mm", ("file", in_file("tolerance", "position"))
     ),
     of_tolerance("toe_in_deg", TOLERANCE, "toe_in_deg", ("file", in_file("tolerance", "toe_in"))),
-    of_tolerance("tilt_deg", AIM, "tolerance_deg"),
+    of_tolerance("tilt_deg", TARGETS, "tolerance_deg"),
     Case(
         "air",
         limits.AIR,

@@ -27,5 +27,5 @@ def test_a_setup_without_edge_and_correction_is_held_by_the_rear_and_adds_nothin
 
 def test_edge_and_correction_are_saved() -> None:
     meter = Meter(edge=Edge.THREAD, edge_offset_mm=-61.5, zero_correction_mm=0.8)
-    setup = SetupBody(Setup(SETUP.room, SETUP.cabinets, SETUP.seat, meter))
+    setup = SetupBody(Setup(SETUP.room, SETUP.cabinets, SETUP.seat, meter=meter))
     assert SetupBody.from_json(setup.to_json()).setup.meter == meter

@@ -144,7 +144,7 @@ def test_whether_it_matters(tolerance_mm: float, uncertain_mm: float, verdict: V
 
 def test_the_pair_on_its_targets() -> None:
     cabinet = Cabinet(260.0, 390.0)
-    setup = Setup(SPLAYED, Pair(cabinet, cabinet), Seat(4200.0, 2500.0), Meter())
+    setup = Setup(SPLAYED, Pair(cabinet, cabinet), Seat(4200.0, 2500.0), meter=Meter())
     assert pair_gap(setup) is None
     targets = Pair[Placement | None](Placement(1300, 1700, 8), Placement(1320, 1900, 8))
     gap = pair_gap(msgspec.structs.replace(setup, targets=targets))
