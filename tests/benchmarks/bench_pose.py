@@ -15,8 +15,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import scipy
 from interleaved import medians_us
-from scipy.optimize import least_squares
 
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.locate.observe import ShotModel
@@ -76,7 +76,7 @@ def by_scipy(
         return difference
 
     def solve() -> tuple[FloatArray, FloatArray]:
-        result = least_squares(
+        result = scipy.optimize.least_squares(
             misfit, start, jac=lambda _: weighted_jacobian, method=method, x_scale="jac"
         )
         return result.x, np.linalg.inv(result.jac.T @ result.jac)

@@ -174,7 +174,7 @@ def mutated(draw: st.DrawFn) -> str:
     return json.dumps(tables)
 
 
-@examples(80, 300)
+@examples(40, 300)
 @given(mutated())
 def test_a_mutated_file_is_solved_or_refused_in_one_line(text: str) -> None:
     run = solve(text, "--json")

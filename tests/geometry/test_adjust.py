@@ -6,11 +6,10 @@ import math
 
 import numpy as np
 import pytest
+import scipy
 from geometry_cases import many
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.linalg import subspace_angles
-from scipy.optimize import least_squares
 
 from witnessmark.geometry.adjust import (
     CRITICAL_STANDARDISED_RESIDUAL,
@@ -83,7 +82,7 @@ def test_nonlinear_against_scipy(seed: int, points: int) -> None:
         return distance, away / distance[:, None]
 
     fit = adjust(model, place + 100.0, observed, sigma)
-    reference = least_squares(
+    reference = scipy.optimize.least_squares(
         lambda unknowns: (model(unknowns)[0] - observed) / sigma,
         place + 100.0,
         jac=lambda unknowns: model(unknowns)[1] / sigma[:, None],
@@ -150,7 +149,7 @@ def test_what_is_not_determined_is_named(
     assert unseen.shape == (loose, unknowns)
     assert np.abs(design @ unseen.T).max() < 1e-9
     kernel = np.linalg.svd(design)[2][rank:]
-    assert subspace_angles(unseen.T, kernel.T).max() < 1e-6
+    assert scipy.linalg.subspace_angles(unseen.T, kernel.T).max() < 1e-6
 
 
 def test_an_unknown_that_nothing_observes_is_named() -> None:

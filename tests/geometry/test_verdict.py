@@ -6,10 +6,10 @@ import itertools
 
 import numpy as np
 import pytest
+import scipy
 from geometry_cases import many
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import norm
 
 from witnessmark.geometry.verdict import Verdict, probability_within, verdict, worst
 from witnessmark.model.poses import COVERAGE_FACTOR
@@ -60,7 +60,9 @@ def test_wider_or_farther_is_never_better(
 def test_probability_against_the_normal_distribution(
     error: float, standard: float, tolerance: float
 ) -> None:
-    held = norm.cdf(tolerance, error, standard) - norm.cdf(-tolerance, error, standard)
+    held = scipy.stats.norm.cdf(tolerance, error, standard) - scipy.stats.norm.cdf(
+        -tolerance, error, standard
+    )
     assert probability_within(error, standard, tolerance) == pytest.approx(held, abs=1e-12)
 
 

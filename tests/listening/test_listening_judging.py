@@ -7,10 +7,10 @@ import statistics
 
 import numpy as np
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
 from listening_cases import choices, trial, trials
-from scipy import stats
 
 from witnessmark.listening import (
     best_so_far,
@@ -44,7 +44,7 @@ def graded(**positions: list[int]) -> dict[str, Trial]:
 def test_students_factors_are_those_of_the_distribution() -> None:
     coverage = math.erf(2 / math.sqrt(2))
     for freedom, factor in zip(FREEDOM, STUDENT, strict=True):
-        assert factor == pytest.approx(stats.t.ppf((1 + coverage) / 2, freedom), abs=0.006)
+        assert factor == pytest.approx(scipy.stats.t.ppf((1 + coverage) / 2, freedom), abs=0.006)
 
 
 def test_means_and_spread_of_repeats_blind_and_in_sight() -> None:
@@ -82,7 +82,7 @@ def test_the_interval_is_students_of_the_pooled_repeats(
         return
     squares = sum(np.var(values) * len(values) for values in lists)
     sigma = max(math.sqrt(squares / freedom), math.sqrt(1 / 12))
-    factor = stats.t.ppf((1 + math.erf(math.sqrt(2))) / 2, freedom)
+    factor = scipy.stats.t.ppf((1 + math.erf(math.sqrt(2))) / 2, freedom)
     expected = factor * sigma * math.sqrt(1 / len(one) + 1 / len(other))
     # between the degrees of freedom of the table the greater factor is taken
     assert expected * 0.997 < (found.expanded or 0) < expected * 1.025

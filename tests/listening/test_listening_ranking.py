@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import importlib
 import math
 from itertools import pairwise
 
-import choix
 import numpy as np
 import pytest
+import scipy
 from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from listening_cases import choices, trial, trials
-from scipy import integrate, stats
 
 from witnessmark.listening import rank
 from witnessmark.listening.ranking import (
@@ -55,6 +55,8 @@ def drawn_wins(rng: np.random.Generator, true: FloatArray, times: int) -> FloatA
 @examples(25, 150)
 @given(tables())
 def test_strengths_as_choix_has_them(wins: FloatArray) -> None:
+    # imported here, because it takes two seconds of the one worker that runs this
+    choix = importlib.import_module("choix")
     games = [
         (row, column)
         for row, column in np.argwhere(wins > 0).tolist()
@@ -131,7 +133,7 @@ def integrated(won: float, lost: float) -> float:
         likely = chance**won * (1 - chance) ** lost
         return likely * math.exp(-(apart**2) / (4 * PRIOR_VARIANCE))
 
-    above, below = (integrate.quad(density, *ends)[0] for ends in ((0, 30), (-30, 0)))
+    above, below = (scipy.integrate.quad(density, *ends)[0] for ends in ((0, 30), (-30, 0)))
     return float(above / (above + below))
 
 
@@ -205,7 +207,9 @@ def test_tosses_of_a_coin_seldom_separate_anything(count: int, times: int) -> No
 
 def test_the_point_for_chance_is_that_of_chi_square() -> None:
     for freedom in (1, 2, 5, 9, 20):
-        assert chi_square_point(freedom) == pytest.approx(stats.chi2.ppf(0.95, freedom), rel=0.03)
+        assert chi_square_point(freedom) == pytest.approx(
+            scipy.stats.chi2.ppf(0.95, freedom), rel=0.03
+        )
 
 
 def test_trials_that_no_chain_of_choices_ties_together_are_not_compared() -> None:

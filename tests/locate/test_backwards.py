@@ -7,7 +7,7 @@ import itertools
 import msgspec
 import numpy as np
 import pytest
-from effort import cases
+from effort import cases, examples
 from geometry_cases import (
     POINTS,
     SETUP,
@@ -18,7 +18,6 @@ from geometry_cases import (
     noisy,
     round_of,
     simulated,
-    some,
     stood,
     true_shots,
 )
@@ -81,7 +80,7 @@ def test_a_room_out_of_square_turns_no_cabinet_round(
     assert told >= 15
 
 
-@some
+@examples(12, 100)
 @given(
     stood(toe_in_deg=30.0),
     st.lists(

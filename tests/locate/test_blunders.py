@@ -7,6 +7,7 @@ import math
 import msgspec
 import numpy as np
 import pytest
+import scipy
 from geometry_cases import (
     SETUP,
     STANDING,
@@ -19,7 +20,6 @@ from geometry_cases import (
 )
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.stats import norm
 
 from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
 from witnessmark.geometry.outliers import critical_among
@@ -161,7 +161,7 @@ def test_a_skirting_board_in_a_round() -> None:
 
 @pytest.mark.parametrize("readings", [11, 18, 40, 200])
 def test_so_many_clean_readings_are_accused_together_one_time_in_a_hundred(readings: int) -> None:
-    innocent = 1.0 - 2.0 * norm.sf(critical_among(readings))
+    innocent = 1.0 - 2.0 * scipy.stats.norm.sf(critical_among(readings))
     assert innocent**readings == pytest.approx(0.99, abs=1e-9)
 
 

@@ -7,6 +7,7 @@ import math
 import msgspec
 import numpy as np
 import pytest
+import scipy
 from geometry_cases import (
     POINTS,
     SETUP,
@@ -21,7 +22,6 @@ from geometry_cases import (
 )
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.optimize import lsq_linear, minimize_scalar
 
 from witnessmark.locate.observe import ShotModel
 from witnessmark.locate.walls import Misfit
@@ -71,7 +71,7 @@ def test_every_least_is_found(rows: list[int], toe_in: float, seed: int) -> None
     step = float(GRID[1] - GRID[0])
     found = misfit.least()
     for place in np.flatnonzero((on_grid < np.roll(on_grid, 1)) & (on_grid < np.roll(on_grid, -1))):
-        low = minimize_scalar(
+        low = scipy.optimize.minimize_scalar(
             lambda turn: float(misfit.at(np.array([turn]))[0]),
             bracket=(GRID[place] - step, GRID[place], GRID[place] + step),
             method="brent",
@@ -123,7 +123,9 @@ def test_a_far_zero_of_the_meter_bends_no_misfit(
         at_truth = float(misfit.at(np.array([turns[place]]))[0])
         # the linear problem in positions and zero, at the true toe-ins, by scipy
         design, right = linear_problem(setup, standing, shots)
-        assert at_truth == pytest.approx(2 * lsq_linear(design, right).cost, rel=1e-3, abs=1e-3)
+        assert at_truth == pytest.approx(
+            2 * scipy.optimize.lsq_linear(design, right).cost, rel=1e-3, abs=1e-3
+        )
 
 
 def linear_problem(

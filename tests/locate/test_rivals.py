@@ -7,6 +7,7 @@ import itertools
 import msgspec
 import numpy as np
 import pytest
+import scipy
 from effort import cases
 from geometry_cases import (
     POINTS,
@@ -19,7 +20,6 @@ from geometry_cases import (
     round_of,
     true_shots,
 )
-from scipy.stats import binom
 
 from witnessmark.errors import TooFewShots
 from witnessmark.lengths import format_length
@@ -147,7 +147,7 @@ def test_a_clean_round_of_few_shots_gives_its_place_or_says_what_is_missing(coun
     assert told > 20
     assert asked > 20
     # of clean rounds, one in a thousand is suspected; more than this one time in a thousand
-    assert accused <= binom.ppf(0.999, told + asked, 0.001)
+    assert accused <= scipy.stats.binom.ppf(0.999, told + asked, 0.001)
     # three standard deviations, three quantities: 0.8 % of rounds at most
     assert beyond <= max(2, 0.03 * told)
 

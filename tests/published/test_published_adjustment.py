@@ -8,7 +8,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from scipy import stats
+import scipy
 
 from witnessmark.geometry.adjust import (
     CRITICAL_STANDARDISED_RESIDUAL,
@@ -120,7 +120,9 @@ def test_weighted_levelling() -> None:
 
 def test_the_critical_value_of_data_snooping() -> None:
     """Baarda, Publications on Geodesy 2(5), Delft 1968 (from memory): alpha 0.1 %, two-sided."""
-    assert pytest.approx(stats.norm.ppf(1 - 0.0005), abs=5e-5) == CRITICAL_STANDARDISED_RESIDUAL
+    assert (
+        pytest.approx(scipy.stats.norm.ppf(1 - 0.0005), abs=5e-5) == CRITICAL_STANDARDISED_RESIDUAL
+    )
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy import stats
+import scipy
 from uncertainties import correlated_values, umath
 
 from witnessmark.geometry.adjust import adjust_linear
@@ -108,5 +108,5 @@ def test_gum_h3_calibration_line() -> None:
 def test_k_of_2_covers_95_45_percent() -> None:
     """NIST TN 1297 (1994), 6.2."""
     assert COVERAGE_FACTOR == 2.0
-    assert stats.norm.cdf(2) - stats.norm.cdf(-2) == pytest.approx(0.9545, abs=1e-4)
+    assert scipy.stats.norm.cdf(2) - scipy.stats.norm.cdf(-2) == pytest.approx(0.9545, abs=1e-4)
     assert probability_within(0.0, 1.0, COVERAGE_FACTOR) == pytest.approx(0.9545, abs=1e-4)

@@ -1,5 +1,6 @@
 """Lengths against published definitions and exact rational arithmetic (pint as the reference)."""
 
+import functools
 import math
 import statistics
 from fractions import Fraction
@@ -9,12 +10,16 @@ import pytest
 
 from witnessmark.lengths import UNIT_MM, Units, format_length, parse_length
 
-REFERENCE: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
+
+@functools.cache
+def reference() -> pint.UnitRegistry[Fraction]:
+    """Return pint's units; reading them takes most of a second, so only where they are used."""
+    return pint.UnitRegistry(non_int_type=Fraction)
 
 
 def reference_mm(value: Fraction | int, unit: str) -> Fraction:
     """Exact millimetres by pint."""
-    magnitude = REFERENCE.Quantity(Fraction(value), unit).to("millimeter").magnitude
+    magnitude = reference().Quantity(Fraction(value), unit).to("millimeter").magnitude
     assert isinstance(magnitude, Fraction)
     return magnitude
 

@@ -6,8 +6,7 @@ import asyncio
 import shutil
 from pathlib import Path
 
-from selenium.webdriver import Chrome, ChromeOptions
-from selenium.webdriver.chrome.service import Service
+from selenium import webdriver
 
 SMALL, LARGE = (360, 640), (800, 1280)
 _FLAGS = (
@@ -43,11 +42,12 @@ class Phone:
     """Waits in a thread for the browser, so that the server in this loop can answer it."""
 
     def __init__(self, profile: Path, size: tuple[int, int] = SMALL) -> None:
-        options = ChromeOptions()
+        options = webdriver.ChromeOptions()
         options.binary_location = shutil.which("chromium")
         for flag in (*_FLAGS, f"--user-data-dir={profile}"):
             options.add_argument(flag)
-        self.driver = Chrome(options, Service(shutil.which("chromedriver")))
+        service = webdriver.ChromeService(shutil.which("chromedriver"))
+        self.driver = webdriver.Chrome(options, service)
         self.driver.set_script_timeout(15)
         self._devtools("Page.addScriptToEvaluateOnNewDocument", source=_HEAR)
         self._devtools("Network.enable")

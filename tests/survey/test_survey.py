@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import scipy
 from effort import cases, examples
 from geometry_cases import SAME_MM, many, rooms, some
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.optimize import least_squares
 from survey_cases import (
     DIAGONALS,
     ENOUGH,
@@ -100,7 +100,7 @@ def test_adjustment_is_that_of_scipy(room: Room, seed: int) -> None:
         return np.array(told) / EXACT.shot_sigma_mm
 
     begin = np.array(in_frame(room).corners).ravel()[FREE]
-    solved = least_squares(misfit, begin, method="lm", xtol=1e-12, ftol=1e-12)
+    solved = scipy.optimize.least_squares(misfit, begin, method="lm", xtol=1e-12, ftol=1e-12)
     assert np.array(found.room.corners).ravel()[FREE] == pytest.approx(solved.x, abs=1e-3)
     assert found.adjustment.chi_square == pytest.approx(2 * solved.cost, rel=1e-5)
     steps = 0.05 * np.eye(5)

@@ -195,6 +195,8 @@ class Field(Widget, Generic[T]):
         elif self.has_focus_within:
             text = self.hint
         under = self.query_one(".field--under", Static)
+        if under.content == text:
+            return
         under.update(text)
         under.set_class(bool(text), "-shown")
         under.set_class(kind == "-problem", "-problem")
