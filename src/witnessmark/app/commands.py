@@ -6,32 +6,195 @@ leaves the field. Function keys are never the only way: some terminals keep them
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from textual.binding import Binding, BindingType
 
-from witnessmark.app.keys.around import AROUND_COMMANDS, GOING_COMMANDS
-from witnessmark.app.keys.command import Command
-from witnessmark.app.keys.forms import FORM_COMMANDS
-from witnessmark.app.keys.listen import LISTEN_COMMANDS
-from witnessmark.app.keys.live import LIVE_COMMANDS
-from witnessmark.app.keys.marks import MARKS_COMMANDS
-from witnessmark.app.steps import EVENING, Place, Step
+from witnessmark.app.steps import ASIDES, EVENING, EVERYWHERE, FORMS, Aside, Place, Step
 
 if TYPE_CHECKING:
     from witnessmark.model import Act
     from witnessmark.phone.state import ActWords
 
-COMMANDS = (
-    *FORM_COMMANDS,
-    *LISTEN_COMMANDS,
-    *MARKS_COMMANDS,
-    *AROUND_COMMANDS,
-    *LIVE_COMMANDS,
-    *GOING_COMMANDS,
-)
-"""In the order of the key bar."""
 
+class Command(NamedTuple):
+    """A thing that a key does: ``keys`` separated by commas, ``places`` where it can be done.
+
+    ``label`` is the word in the key bar, ``explained`` the sentence on the help screen. ``typing``
+    commands work while the cursor is in a field too.
+    """
+
+    id: str
+    keys: str
+    label: str
+    action: str
+    places: frozenset[Place] = EVERYWHERE
+    typing: bool = False
+    explained: str = ""
+
+
+_ROOM, _CABINETS = frozenset({Step.ROOM}), frozenset({Step.CABINETS})
+_METER, _LIVE = frozenset({Step.METER}), frozenset({Step.LIVE})
+_LISTEN, _MARKS = frozenset({Step.LISTEN}), frozenset({Step.MARKS})
+_SURVEY, _FITTINGS = frozenset({Aside.SURVEY}), frozenset({Aside.FITTINGS})
+_LEARN, _CHECK = frozenset({Aside.LEARN}), frozenset({Aside.CHECK})
+_CABINET, _POINT = frozenset({Aside.CABINET}), frozenset({Aside.POINT})
+_HISTORY, _ROOMS = frozenset({Aside.HISTORY}), frozenset({Aside.ROOMS})
+
+_SCROLLED = FORMS | EVENING | ASIDES
+
+# a table, two lines a row; in the order of the key bar
+# fmt: off
+COMMANDS = (
+    # Screens with fields, and what is opened from them
+    Command("step.next", "ctrl+n", "Next", "next", FORMS, typing=True,
+        explained="Go to the next step. Whatever is missing is pointed out."),
+    Command("step.back", "ctrl+p", "Back", "back", FORMS - _ROOM, typing=True,
+        explained="Go back to the previous step."),
+    Command("room.survey", "ctrl+e", "Survey", "open('survey')", _ROOM, typing=True,
+        explained="Find the corners from distances, where the room is not square or is open on a "
+        "side."),
+    Command("room.fittings", "ctrl+f", "In the room", "open('fittings')", _ROOM, typing=True,
+        explained="Add radiators, skirting boards, hearths, doors, and lines in place of walls."),
+    Command("survey.use", "ctrl+n", "Use", "use", _SURVEY, typing=True,
+        explained="Use the corners that were found as the room. The distances are kept."),
+    Command("survey.back", "ctrl+t", "Take back", "take_back", _SURVEY, typing=True,
+        explained="Undo the last change to the list. Every reading stays in the journal."),
+    Command("fittings.take", "ctrl+n", "Add", "take", _FITTINGS, typing=True,
+        explained="Add what the fields hold, or change the chosen entry."),
+    Command("fittings.clear", "ctrl+r", "Clear", "clear", _FITTINGS, typing=True,
+        explained="Empty the fields. The chosen entry stays as it is."),
+    Command("cabinets.detail", "ctrl+d", "Details", "open('cabinet')", _CABINETS, typing=True,
+        explained="For cabinets that are not plain boxes: tapers, plinths, feet, spikes, a "
+        "straightedge."),
+    Command("meter.look", "ctrl+r", "Look again", "look", _METER, typing=True,
+        explained="Look again for meters in reach."),
+    Command("meter.learn", "ctrl+l", "Teach", "open('learn')", _METER, typing=True,
+        explained="Teach the program to read this meter, from distances that you know."),
+    Command("meter.check", "ctrl+t", "Check", "open('check')", _METER, typing=True,
+        explained="Check the meter: its maker's figure, its zero error, and how well it repeats."),
+    Command("learn.save", "ctrl+n", "Save", "save", _LEARN, typing=True,
+        explained="Save what was learnt under its name, and read the meter with it."),
+    Command("learn.fail", "ctrl+f", "Failed shot", "fail", _LEARN, typing=True,
+        explained="Show a failed shot, so that an error is never read as a distance. Or go on "
+        "without."),
+    Command("learn.afresh", "ctrl+r", "Afresh", "afresh", _LEARN, typing=True,
+        explained="Connect to the meter and start the lesson again."),
+    Command("check.use", "ctrl+n", "Use", "use", _CHECK, typing=True,
+        explained="Use what was found, from now on."),
+    Command("check.back", "ctrl+t", "Take back", "take_back", _CHECK, typing=True,
+        explained="Leave the last reading out. It stays in the journal."),
+    Command("cabinet.point", "ctrl+t", "Touch point", "enter('touch point')", _CABINET, typing=True,
+        explained="Enter a point that the meter is held to."),
+    Command("cabinet.foot", "ctrl+f", "Foot", "enter('foot')", _CABINET, typing=True,
+        explained="Enter where a foot or a spike stands."),
+    Command("cabinet.undo", "ctrl+r", "Undo", "undo", _CABINET, typing=True,
+        explained="Undo the last change to the list."),
+    Command("point.keep", "ctrl+n", "Keep", "keep", _POINT, typing=True,
+        explained="Keep the point where it is now."),
+    Command("point.back", "ctrl+t", "Take back", "take_back", _POINT, typing=True,
+        explained="Leave the last tape reading out."),
+    # Listening
+    Command("listen.next", "ctrl+n", "Keep, next", "next", _LISTEN, typing=True,
+        explained="Keep these grades, and make the next position the target."),
+    Command("listen.keep", "ctrl+r", "Keep, stay", "keep", _LISTEN, typing=True,
+        explained="Keep these grades, and stay at this position."),
+    Command("listen.compare", "ctrl+t", "Compare", "compare", _LISTEN, typing=True,
+        explained="Say which was better, this position or the one before."),
+    Command("listen.hide", "ctrl+e", "Hide grades", "hide", _LISTEN, typing=True,
+        explained="Hide or show the earlier grades. You grade more freely when you cannot see "
+        "them."),
+    Command("listen.dark", "enter", "Keep, next", "next_in_the_dark", _LISTEN,
+        explained="When dimmed: keep these grades, and make the next position the target."),
+    # Marks, history and rooms
+    Command("marks.keep", "ctrl+n", "Keep", "keep", _MARKS, typing=True,
+        explained="Save this position as a mark. No earlier mark is overwritten."),
+    Command("marks.put_back", "ctrl+r", "Put back", "put_back", _MARKS, typing=True,
+        explained="Bring both cabinets back to the mark. Enter in the list does the same."),
+    Command("marks.look_after", "ctrl+t", "Still there?", "look_after", _MARKS, typing=True,
+        explained="Check with three shots a cabinet whether both still stand at the mark."),
+    Command("marks.let_go", "ctrl+l", "Let go", "let_go", _MARKS, typing=True,
+        explained="Stop putting the mark back. The targets stay, with the usual shots."),
+    Command("history.open", "y", "History", "open('history')", EVENING | _LIVE,
+        explained="Show every reading, decision, trial and mark, in order of time."),
+    Command("history.newer", "n", "Newer", "turn(1)", _HISTORY,
+        explained="Show the next page, later in time."),
+    Command("history.older", "o", "Older", "turn(-1)", _HISTORY,
+        explained="Show the previous page, earlier in time."),
+    Command("room.rooms", "ctrl+o", "Rooms", "open('rooms')", _ROOM, typing=True,
+        explained="Open another saved room, or begin a new one."),
+    Command("rooms.begin", "ctrl+n", "New room", "begin", _ROOMS, typing=True,
+        explained="Begin a new room with the same meter. This room stays as it was saved."),
+    # Leaving and scrolling, in many places alike
+    Command("aside.leave", "escape,ctrl+p", "Back", "leave", ASIDES, typing=True,
+        explained="Go back to where this was opened."),
+    Command("field.leave", "escape", "Leave field", "leave_field", FORMS | EVENING,
+        explained="Leave the field: letters are keys again. Tab goes back to the fields."),
+    Command("form.down", "pagedown", "More", "scroll_form(1)", _SCROLLED, typing=True,
+        explained="Scroll down."),
+    Command("form.up", "pageup", "", "scroll_form(-1)", _SCROLLED, typing=True,
+        explained="Scroll up."),
+    # The live screen
+    Command("meter.ask", "ctrl+f", "Ask", "app.ask", _LIVE | _CHECK, typing=True,
+        explained="Ask the meter to measure now, if it waits to be asked."),
+    Command("rehearsal.button", "space", "Shoot", "press_button", _LIVE,
+        explained="Demo: take the prompted shot."),
+    Command("rehearsal.nudge", "n", "Nudge", "nudge", _LIVE,
+        explained="Demo: make the nudge that is asked for."),
+    Command("round.keep", "k", "Keep", "decide('keep')", _LIVE,
+        explained="Accept the questioned reading as it is."),
+    Command("round.there", "t", "There", "decide('there')", _LIVE,
+        explained="Use the questioned reading for the other shot that it fits."),
+    Command("round.drop", "x", "Drop", "decide('drop')", _LIVE,
+        explained="Throw the questioned reading away."),
+    Command("round.undo", "u", "Undo", "decide('undo')", _LIVE,
+        explained="Undo the last reading or decision. It stays in the journal."),
+    Command("round.skip", "s", "Skip", "decide('skip')", _LIVE,
+        explained="Leave the prompted shot out."),
+    Command("round.back", "backspace", "Back", "decide('back')", _LIVE,
+        explained="Repeat the previous shot. Its new reading replaces the old one."),
+    Command("round.hold", "h", "Hold", "decide('hold')", _LIVE,
+        explained="Stay on the prompted shot while you move the cabinet. Press again to go on."),
+    Command("round.sweep", "w", "Sweep", "decide('sweep')", _LIVE,
+        explained="Swing the beam past the square to the wall. The shortest of five readings "
+        "counts."),
+    Command("round.other", "o", "Other", "decide('other')", _LIVE,
+        explained="Go to the other cabinet."),
+    Command("round.moved", "a", "Moved", "decide('moved')", _LIVE,
+        explained="This cabinet was moved: measure it again."),
+    Command("live.tilt", "i", "Tilt", "open('tilt')", _LIVE,
+        explained="Measure how far each cabinet leans."),
+    Command("live.sound", "f", "Sound", "open('sound')", _LIVE,
+        explained="Show in figures what the room does to the sound at this position."),
+    Command("round.begin", "b", "", "begin_afresh", _LIVE,
+        explained="Begin a new round. The old one stays in the journal."),
+    Command("phone", "p", "Phone", "phone", _LIVE,
+        explained="Show and control this from a phone in the same network."),
+    Command("bell", "z", "", "silence", _LIVE,
+        explained="Bell on or off: one for a reading, two for in, three for a question."),
+    # Going from step to step
+    Command("go.room", "r", "Room", "app.go('room')",
+        explained="Enter the room, the seat and the units."),
+    Command("go.cabinets", "c", "Cabinets", "app.go('cabinets')",
+        explained="Enter the cabinets' sizes."),
+    Command("go.layout", "l", "Layout", "app.go('layout')",
+        explained="Choose where the pair is to stand."),
+    Command("go.meter", "m", "Meter", "app.go('meter')",
+        explained="Choose the meter and the tolerance."),
+    Command("go.live", "g", "Live", "app.go('live')",
+        explained="Measure and nudge."),
+    Command("go.listen", "e", "Listen", "app.go('listen')",
+        explained="Grade this position."),
+    Command("go.marks", "v", "Marks", "app.go('marks')",
+        explained="Save this position."),
+    Command("dim", "ctrl+d", "Dim", "dim", EVENING | _LIVE, typing=True,
+        explained="Show only what is needed, large and dim. Press again to show everything."),
+    Command("help", "question_mark,f1", "Help", "app.help", EVERYWHERE | ASIDES,
+        explained="Open or close this page."),
+    Command("quit", "q,ctrl+q", "Quit", "app.quit", EVERYWHERE | ASIDES,
+        explained="Leave the program. All that is complete is saved."),
+)
+# fmt: on
 
 _AWAY: dict[Place, tuple[str, ...]] = {
     Step.LIVE: ("go.", "history."),
