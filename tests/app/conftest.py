@@ -17,7 +17,7 @@ from textual.css.stylesheet import Stylesheet
 from textual.css.types import CSSLocation
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.canvas import BrailleCanvas, Canvas
+from witnessmark.drawing.canvas import BrailleCanvas, Canvas
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Clock, FoundMeter, utc_now
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup

@@ -13,13 +13,6 @@ import pytest
 from sitting import Sitting, saved_in, serial_driver
 from textual.widgets import Static
 
-from witnessmark.app.meter_check import (
-    figures,
-    from_figure,
-    from_one_distance,
-    from_three_marks,
-    next_segment,
-)
 from witnessmark.app.screens.check import CheckScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
@@ -28,6 +21,13 @@ from witnessmark.lengths import Units
 from witnessmark.meters.check import Meaning
 from witnessmark.meters.port import Fault
 from witnessmark.model import Edge, Meter, Reading
+from witnessmark.session.meter_check import (
+    figures,
+    from_figure,
+    from_one_distance,
+    from_three_marks,
+    next_segment,
+)
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine

@@ -13,7 +13,6 @@ from sitting import Sitting, saved_in, serial_driver
 from surveyor import taken_before
 from textual.widgets import Input, Static
 
-from witnessmark.app.room_contents import Fitted
 from witnessmark.app.screens.fittings import FittingsScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import EntryList
@@ -34,6 +33,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
+from witnessmark.session.room_contents import Fitted
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine

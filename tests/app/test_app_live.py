@@ -11,11 +11,11 @@ import pytest
 from rehearsed import rehearse
 from sitting import Sitting
 
-from witnessmark.app.bigfont import big_rows
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
+from witnessmark.drawing.bigfont import big_rows
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import LinkState
 from witnessmark.model import Placement, Reading, Setup, Side

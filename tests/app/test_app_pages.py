@@ -16,7 +16,7 @@ from rehearsed import shoot_before
 from sitting import Sitting
 from surveyor import taken_before
 
-from witnessmark.app.canvas import BlockCanvas
+from witnessmark.drawing.canvas import BlockCanvas
 from witnessmark.model import (
     Cabinet,
     KeepClear,

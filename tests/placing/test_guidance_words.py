@@ -24,7 +24,7 @@ from exact_shots import (
     world_of,
 )
 
-from witnessmark.app.bigfont import glyphs
+from witnessmark.drawing.bigfont import glyphs
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
 from witnessmark.model import (

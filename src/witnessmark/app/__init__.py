@@ -37,7 +37,7 @@ def make_app(
     # Textual's frames: the digits of a reading would wait for the next of only 60 a second
     os.environ.setdefault("TEXTUAL_FPS", "250")
     from witnessmark.app.app import WitnessmarkApp  # noqa: PLC0415
-    from witnessmark.app.canvas import canvas_for  # noqa: PLC0415
+    from witnessmark.drawing.canvas import canvas_for  # noqa: PLC0415
     from witnessmark.session.workspace import Workspace  # noqa: PLC0415
 
     return WitnessmarkApp(

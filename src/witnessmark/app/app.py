@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from textual import on
 from textual.app import App
 
-from witnessmark.app.canvas import BrailleCanvas, Canvas
 from witnessmark.app.commands import act_words
 from witnessmark.app.happened import Happened
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step, missing_for
 from witnessmark.app.theme import DARK, DIM
 from witnessmark.app.workers import stop_everywhere
+from witnessmark.drawing.canvas import BrailleCanvas, Canvas
 from witnessmark.meters.port import utc_now
 from witnessmark.session.events import Crashed, Failed, Part
 from witnessmark.session.session import Session

@@ -8,10 +8,10 @@ import msgspec
 
 from witnessmark.app.forms.form import Form
 from witnessmark.app.forms.row_kinds import ChoiceRow, Given, LengthRow, TextRow, Values
-from witnessmark.app.room_contents import RoomItem, span
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import DatumLine, KeepClear, Wall, WallOffset
+from witnessmark.session.room_contents import RoomItem, span
 from witnessmark.survey.datum import neighbours
 
 _SIDES = [(wall, wall.value) for wall in (Wall.LEFT, Wall.RIGHT, Wall.FRONT, Wall.BACK)]

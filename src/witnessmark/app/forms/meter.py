@@ -7,7 +7,6 @@ import msgspec
 from witnessmark.app.forms.form import Form
 from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, TextRow, Values, when
 from witnessmark.app.forms.texts import AddressInput, RequestInput, UuidInput
-from witnessmark.app.meter_options import UNITS, takes_unit
 from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question
@@ -15,6 +14,7 @@ from witnessmark.meters.check import Meaning
 from witnessmark.model import Edge, Held, Meter, Tolerance
 from witnessmark.model.limits import MAKERS_FIGURE
 from witnessmark.session.draft import Draft
+from witnessmark.session.meter_options import UNITS, takes_unit
 
 NO_PROFILE = ""
 """Chosen where the meter's bytes are read without a profile."""

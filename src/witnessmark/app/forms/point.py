@@ -6,11 +6,11 @@ from typing import Final
 
 import msgspec
 
-from witnessmark.app.cabinet_details import PointKind
 from witnessmark.app.forms.form import Form
 from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, TextRow, Values, when
 from witnessmark.app.forms.texts import PointNameInput
 from witnessmark.model import TouchPoint
+from witnessmark.session.cabinet_details import PointKind
 
 OWN, CORNERS = "own", "corners"
 TAPE, FIGURES, MIRROR, BOX = "tape", "figures", "mirror", "box"

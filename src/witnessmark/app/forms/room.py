@@ -10,7 +10,6 @@ import msgspec
 from witnessmark.app.forms.form import Form
 from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, TextRow, when
 from witnessmark.app.forms.texts import RoomNameInput
-from witnessmark.app.outline import Walls
 from witnessmark.errors import BadInput
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.start import default_seat
@@ -18,6 +17,7 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.model import Room, Seat, Wall
 from witnessmark.model.limits import AIR, ROOM_HEIGHT, ROOM_SIDE, Limit
 from witnessmark.session.draft import Draft
+from witnessmark.survey.outline import Walls
 
 SQUARE, SKEW = "square", "skew"
 

@@ -7,12 +7,12 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from witnessmark.app.cabinet_details import point_name
 from witnessmark.app.forms.field import Field
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.model import pitch_mm
 from witnessmark.sentences import listed
+from witnessmark.session.cabinet_details import point_name
 from witnessmark.words.marks import turns_words
 
 if TYPE_CHECKING:

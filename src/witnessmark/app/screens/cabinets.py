@@ -9,7 +9,6 @@ from textual import on
 from textual.content import Content
 from textual.widgets import Static
 
-from witnessmark.app.cabinet_details import contradictions, is_plain, with_corners_moved
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.cabinets import sizes
 from witnessmark.app.forms.choice import Choice
@@ -21,6 +20,7 @@ from witnessmark.app.widgets.clickable import clickable
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.model import Cabinet, Pair, Side
+from witnessmark.session.cabinet_details import contradictions, is_plain, with_corners_moved
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,18 +8,18 @@ import msgspec
 from textual import on
 from textual.widgets import Static
 
-from witnessmark.app import meter_check
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.meter import CHECK, FIVE_SHOTS, MAKERS, THREE_MARKS, Check
 from witnessmark.app.forms.numbers import LengthEntry
-from witnessmark.app.meter_check import CheckResult
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Reading
+from witnessmark.session import meter_check
 from witnessmark.session.by_keyboard import keyboard_unit
+from witnessmark.session.meter_check import CheckResult
 from witnessmark.words.holding import edge_words
 
 if TYPE_CHECKING:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import msgspec
 from textual import on
 
-from witnessmark.app.cabinet_details import NamedPoint, PointKind, contradictions, entries, without
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.cabinets import DETAILS
 from witnessmark.app.forms.choice import Choice
@@ -21,6 +20,13 @@ from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Cabinet, Pair, Side
+from witnessmark.session.cabinet_details import (
+    NamedPoint,
+    PointKind,
+    contradictions,
+    entries,
+    without,
+)
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

@@ -21,7 +21,6 @@ from witnessmark.app.forms.fittings import (
 )
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.row_kinds import LengthRow
-from witnessmark.app.room_contents import Fitted, RoomItem, changes, entry_words
 from witnessmark.app.screens.measuring import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList
@@ -30,6 +29,7 @@ from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Measure, Reading, Room
 from witnessmark.sentences import hanging, refusal
+from witnessmark.session.room_contents import Fitted, RoomItem, changes, entry_words
 from witnessmark.survey.names import SurveyNames
 
 if TYPE_CHECKING:

@@ -12,7 +12,12 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.cabinets import placement
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.layout_choices import (
+from witnessmark.app.screens.step import StepScreen
+from witnessmark.app.steps import Step
+from witnessmark.app.widgets.plan_view import PlanView
+from witnessmark.drawing.plan import plan_drawing
+from witnessmark.errors import BadInput
+from witnessmark.layout.choices import (
     advice,
     aim_of,
     aimed,
@@ -23,11 +28,6 @@ from witnessmark.app.layout_choices import (
     mirror_of_left,
     nearest_station,
 )
-from witnessmark.app.screens.step import StepScreen
-from witnessmark.app.steps import Step
-from witnessmark.app.widgets.plan_view import PlanView
-from witnessmark.drawing.plan import plan_drawing
-from witnessmark.errors import BadInput
 from witnessmark.layout.free import free_words, nearest_free
 from witnessmark.layout.plan import Layout
 from witnessmark.layout.remarks import conflicts, notes

@@ -16,7 +16,6 @@ from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.meter import asking
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.forms.texts import ProfileNameInput
-from witnessmark.app.meter_options import with_profile
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.taught_meter import TaughtMeter
@@ -30,6 +29,7 @@ from witnessmark.meters.profile_folder import save_profile
 from witnessmark.model.limits import KNOWN_DISTANCE
 from witnessmark.sentences import sentence
 from witnessmark.session.events import Part
+from witnessmark.session.meter_options import with_profile
 from witnessmark.words.cautions import LASER
 from witnessmark.words.holding import edge_words
 from witnessmark.words.lesson import (

@@ -23,7 +23,6 @@ from witnessmark.app.forms.meter import (
     Holding,
     Reach,
 )
-from witnessmark.app.meter_options import profiles_for, with_profile
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.step import StepScreen
 from witnessmark.app.steps import Aside, Step
@@ -33,6 +32,7 @@ from witnessmark.meters.address import Address
 from witnessmark.meters.port import FoundMeter
 from witnessmark.meters.profile_folder import load_profile
 from witnessmark.model import Meter, Tolerance
+from witnessmark.session.meter_options import profiles_for, with_profile
 from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:

@@ -7,15 +7,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from textual import on
 from textual.widgets import Static
 
-from witnessmark.app.cabinet_details import (
-    NamedPoint,
-    PointKind,
-    corner,
-    entries,
-    mirrored,
-    with_entry,
-    with_heights,
-)
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.point import (
@@ -33,13 +24,22 @@ from witnessmark.app.forms.point import (
 )
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.tape_finding import Sought
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.tape_form import TapeForm
 from witnessmark.drawing.cabinet import cabinet_drawing, tape_drawing
 from witnessmark.errors import BadInput
 from witnessmark.geometry.touch import TapeReading
 from witnessmark.model import BOX_POINTS, Cabinet, Side, TouchPoint
+from witnessmark.session.cabinet_details import (
+    NamedPoint,
+    PointKind,
+    corner,
+    entries,
+    mirrored,
+    with_entry,
+    with_heights,
+)
+from witnessmark.session.tape_finding import Sought
 from witnessmark.words.cautions import MOVING
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
-from witnessmark.app.bigfont import big_rows, rows_below
+from witnessmark.drawing.bigfont import big_rows, rows_below
 
 
 class BigFigures(Widget):

@@ -13,7 +13,11 @@ from textual.widgets import Static
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
 from witnessmark.app.forms.numbers import LengthEntry
-from witnessmark.app.tape_finding import (
+from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.geometry.touch import Face, TapeReading
+from witnessmark.lengths import Units, format_length
+from witnessmark.model.limits import BETWEEN_POINTS, FROM_BAFFLE
+from witnessmark.session.tape_finding import (
     Sought,
     TapeFinding,
     finding,
@@ -22,10 +26,6 @@ from witnessmark.app.tape_finding import (
     next_start,
     starts,
 )
-from witnessmark.app.widgets.entry_list import EntryList
-from witnessmark.geometry.touch import Face, TapeReading
-from witnessmark.lengths import Units, format_length
-from witnessmark.model.limits import BETWEEN_POINTS, FROM_BAFFLE
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult

@@ -10,7 +10,9 @@ from textual import on
 from textual.message import Message
 from textual.widgets import Input
 
-from witnessmark.app.keystrokes import (
+from witnessmark.errors import LengthError
+from witnessmark.lengths import parse_length
+from witnessmark.session.keystrokes import (
     ENTER,
     FAST_S,
     FromMeter,
@@ -20,8 +22,6 @@ from witnessmark.app.keystrokes import (
     Keystrokes,
     Typed,
 )
-from witnessmark.errors import LengthError
-from witnessmark.lengths import parse_length
 
 if TYPE_CHECKING:
     from textual import events

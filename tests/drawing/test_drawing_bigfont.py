@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.app.bigfont import (
+from witnessmark.drawing.bigfont import (
     GLYPH_HEIGHT,
     big_rows,
     fitting_scale,

@@ -8,7 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tape_measure import tape_mm
 
-from witnessmark.app.cabinet_details import (
+from witnessmark.errors import BadInput
+from witnessmark.geometry.touch import Face, TapeReading
+from witnessmark.lengths import Units
+from witnessmark.model import BOX_POINTS, Cabinet, TouchPoint
+from witnessmark.session.cabinet_details import (
     FARTHEST_FOOT_MM,
     FARTHEST_POINT_MM,
     NamedPoint,
@@ -25,7 +29,7 @@ from witnessmark.app.cabinet_details import (
     with_heights,
     without,
 )
-from witnessmark.app.tape_finding import (
+from witnessmark.session.tape_finding import (
     Sought,
     finding,
     how_to_tape,
@@ -33,10 +37,6 @@ from witnessmark.app.tape_finding import (
     next_start,
     starts,
 )
-from witnessmark.errors import BadInput
-from witnessmark.geometry.touch import Face, TapeReading
-from witnessmark.lengths import Units
-from witnessmark.model import BOX_POINTS, Cabinet, TouchPoint
 
 BOX = Cabinet(262.0, 391.0, 940.0)
 PLINTH = NamedPoint(PointKind.POINT, "plinth-rear-inner", TouchPoint(150.0, 420.0))

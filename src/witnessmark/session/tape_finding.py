@@ -9,7 +9,6 @@ from typing import NamedTuple
 
 import msgspec
 
-from witnessmark.app.cabinet_details import PointKind, corner
 from witnessmark.errors import BadInput
 from witnessmark.geometry.touch import (
     Face,
@@ -22,6 +21,7 @@ from witnessmark.geometry.touch import (
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import BOX_POINTS, Cabinet, TouchPoint
 from witnessmark.sentences import sentence
+from witnessmark.session.cabinet_details import PointKind, corner
 
 _WORTH_IT = 0.8
 """One more reading is worth its while that narrows the worse figure to this part of it."""

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.app.keystrokes import (
+from witnessmark.session.keystrokes import (
     FAST_S,
     FromMeter,
     FromPerson,

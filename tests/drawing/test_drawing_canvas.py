@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.app.canvas import CANVASES, BlockCanvas, BrailleCanvas, Canvas, canvas_for
+from witnessmark.drawing.canvas import CANVASES, BlockCanvas, BrailleCanvas, Canvas, canvas_for
 from witnessmark.drawing.strokes import LinePattern
 from witnessmark.errors import BadInput
 

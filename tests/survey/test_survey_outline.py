@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.app.outline import Walls
 from witnessmark.errors import BadInput
 from witnessmark.model import Room
+from witnessmark.survey.outline import Walls
 
 
 def test_a_square_room_comes_back() -> None:
