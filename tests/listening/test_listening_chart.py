@@ -66,14 +66,11 @@ def test_points_of_a_repeated_position_are_joined() -> None:
     assert (one.key, other.key) == ("a", "a1")
 
 
-def test_one_attribute_or_the_mean_of_all() -> None:
+def test_the_mean_of_all_that_a_trial_was_graded_on() -> None:
     own = {"x": trial(0, grades={TIMBRE: 5, STEREO: 2}), "y": trial(1, grades={TIMBRE: 3})}
     names = {"x": "one", "y": "other"}
     mean = grade_chart(SETUP, own, names, Against.SETBACK)
     assert [point.grade for point in mean.points] == [3.5, 3.0]
-    width = grade_chart(SETUP, own, names, Against.SETBACK, STEREO)
-    assert [(point.key, point.grade) for point in width.points] == [("x", 2)]
-    assert width.title == "stereo against setback"
 
 
 def test_values_are_those_of_the_pair_as_it_was_found() -> None:

@@ -59,10 +59,9 @@ def test_means_and_spread_of_repeats_blind_and_in_sight() -> None:
     assert (second.grades.count, second.grades.spread, second.blind.mean) == (1, None, None)
 
 
-def test_one_attribute_is_judged_by_itself() -> None:
+def test_a_trial_is_judged_by_the_mean_of_its_grades() -> None:
     own = {"a": trial(0, grades={TIMBRE: 4, STEREO: 2}), "b": trial(1, grades={STEREO: 5})}
     assert [one.grades.mean for one in judged(own)] == [3.0, 5.0]
-    assert [one.grades.mean for one in judged(own, TIMBRE)] == [4.0, None]
 
 
 grades = st.lists(st.integers(1, 5), min_size=1, max_size=5)
@@ -123,7 +122,6 @@ def test_positions_are_compared_on_what_both_were_graded_on() -> None:
         "d": trial(3),
     }
     assert difference(own, "a", "b").grade == pytest.approx(1.0)
-    assert difference(own, "a", "b", STEREO).grade is None
     for other in ("c", "d"):
         found = difference(own, "a", other)
         assert found.grade is found.expanded is found.told is None

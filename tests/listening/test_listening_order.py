@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from listening_cases import HERE, SETUP, found_at, trial, tried
 
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.layout import Practice, lay_out
+from witnessmark.layout import lay_out
 from witnessmark.lengths import Units
-from witnessmark.listening import STAGES, Proposal, Walk, trial_names, varied_between, walk
+from witnessmark.listening import STAGES, Proposal, Walk, trial_names, walk
+from witnessmark.listening.difference import found, varied
 from witnessmark.locate.tilt import axis_height
 from witnessmark.model import (
     Cabinet,
@@ -40,6 +41,10 @@ SKEW = Room((0, 0), (4800, 0), (4860, 6620), (-70, 6580))
 def both(side: float, setback: float, toe_in: float = 0.0) -> Pair[Placement]:
     placement = Placement(side, setback, toe_in)
     return Pair(placement, placement)
+
+
+def varied_between(setup: Setup, one: Trial, other: Trial) -> Varied:
+    return varied(setup, found(one), found(other))
 
 
 def names(found: Walk) -> list[str]:
@@ -214,13 +219,14 @@ def test_without_heights_the_ears_are_not_offered() -> None:
     assert len(walk(setup, {}, stage=Varied.TILT).proposals) == 5
 
 
-def test_a_stage_can_be_asked_for_and_a_trial_chosen_to_set_out_from() -> None:
+def test_a_stage_can_be_asked_for_and_it_sets_out_from_the_latest_best() -> None:
     trials = {
         "one": trial(0, targets=both(1400.0, 2000.0), best=True),
         "other": trial(1, targets=both(1400.0, 2600.0)),
     }
     assert walk(SETUP, trials).kept == "one"
-    found = walk(SETUP, trials, stage=Varied.SPREAD, kept="other")
+    trials["other"] = trial(1, targets=both(1400.0, 2600.0), best=True)
+    found = walk(SETUP, trials, stage=Varied.SPREAD)
     assert {one.targets.left.setback_mm for one in found.proposals} == {2600.0}
 
 
@@ -297,11 +303,6 @@ def test_all_are_mirror_images_about_the_chosen_line_in_any_room(
             assert x[0] + x[1] == pytest.approx(2 * seat.from_left_mm)
         trial_of_it = tried(one, 1)
         assert varied_between(setup, tried(start, 0), trial_of_it) in (stage, Varied.NOTHING)
-
-
-def test_practice_sets_the_steps_of_the_stations() -> None:
-    found = walk(SETUP, {}, practice=Practice(station_step_mm=600.0))
-    assert len(found.proposals) == 7
 
 
 def test_a_seat_with_no_room_before_it_leaves_no_station() -> None:

@@ -63,6 +63,10 @@ def outward_of(setup: Setup, side: Side, placement: Placement) -> float:
     return line.distance(point) * (-1.0 if between.crosses(line) else 1.0)
 
 
+def about(setup: Setup, mirror: Mirror) -> Setup:
+    return msgspec.structs.replace(setup, mirror=mirror)
+
+
 @many
 @given(stood(toe_in_deg=25.0))
 def test_about_the_seat_the_error_is_that_of_the_distances_from_its_line(
@@ -71,7 +75,7 @@ def test_about_the_seat_the_error_is_that_of_the_distances_from_its_line(
     setup, standing = case
     left, right = (outward_of(setup, side, standing[side]) for side in Side)
     # farther inward is nearer to the line
-    error = symmetry(setup, located(setup, standing), Mirror.SEAT).error
+    error = symmetry(about(setup, Mirror.SEAT), located(setup, standing)).error
     assert error.side_mm == pytest.approx(right - left, abs=1e-5)
 
 
@@ -80,7 +84,7 @@ def test_about_the_seat_the_error_is_that_of_the_distances_from_its_line(
 def test_all_else_is_the_same_about_either_line(case: tuple[Setup, Pair[Placement]]) -> None:
     setup, standing = case
     found = located(setup, standing)
-    room, seat = (symmetry(setup, found, mirror) for mirror in Mirror)
+    room, seat = (symmetry(about(setup, mirror), found) for mirror in Mirror)
     assert symmetry(setup, found) == room
     for name in ("setback_mm", "toe_in_deg", "path_to_seat_mm", "arrival_us", "level_db"):
         assert getattr(room.error, name) == getattr(seat.error, name)
@@ -96,7 +100,7 @@ def test_in_a_rectangle_the_two_differ_by_twice_what_the_seat_is_off_the_middle(
     seat = msgspec.structs.replace(setup.seat, from_left_mm=setup.room.width_mm / 2 + off_mm)
     setup = msgspec.structs.replace(setup, seat=seat)
     found = located(setup, standing)
-    room, about_seat = (symmetry(setup, found, mirror) for mirror in Mirror)
+    room, about_seat = (symmetry(about(setup, mirror), found) for mirror in Mirror)
     assert about_seat.error.side_mm == pytest.approx(room.error.side_mm - 2 * off_mm, abs=1e-5)
     assert about_seat.expanded.side_mm == pytest.approx(room.expanded.side_mm, rel=1e-6)
 
@@ -112,9 +116,9 @@ SKEW = msgspec.structs.replace(
 def test_the_interval_about_the_seat_is_what_is_seen() -> None:
     standing = Pair(Placement(1423.7, 1881.2, 8.6), Placement(1391.2, 1904.5, 7.1))
     exact = true_shots(SKEW, standing, WANTED)
-    truth = symmetry(SKEW, locate(SKEW, exact), Mirror.SEAT)
+    truth = symmetry(about(SKEW, Mirror.SEAT), locate(SKEW, exact))
     seen = [
-        symmetry(SKEW, locate(SKEW, noisy(exact, 1.0, seed)), Mirror.SEAT).error.side_mm
+        symmetry(about(SKEW, Mirror.SEAT), locate(SKEW, noisy(exact, 1.0, seed))).error.side_mm
         for seed in range(400)
     ]
     # the standard deviation of 400 is known to a part of 1 / sqrt(800) = 3.5 %
@@ -126,7 +130,7 @@ def test_a_zero_error_cancels_about_either_line_in_a_square_room() -> None:
     standing = Pair(Placement(1423.7, 1881.2, 8.6), Placement(1391.2, 1904.5, 7.1))
     errors = {
         (mirror, zero): symmetry(
-            SETUP, locate(SETUP, true_shots(SETUP, standing, WANTED, zero)), mirror
+            about(SETUP, mirror), locate(SETUP, true_shots(SETUP, standing, WANTED, zero))
         ).error.side_mm
         for mirror in Mirror
         for zero in (0.0, 1.4)

@@ -10,7 +10,6 @@ import scipy
 from uncertainties import correlated_values, umath
 
 from witnessmark.geometry.adjust import adjust_linear
-from witnessmark.geometry.verdict import probability_within
 from witnessmark.model.poses import COVERAGE_FACTOR
 
 # JCGM 100:2008 (GUM) H.2, Table H.2: five simultaneous readings of V, I (mA) and phase (rad)
@@ -109,4 +108,3 @@ def test_k_of_2_covers_95_45_percent() -> None:
     """NIST TN 1297 (1994), 6.2."""
     assert COVERAGE_FACTOR == 2.0
     assert scipy.stats.norm.cdf(2) - scipy.stats.norm.cdf(-2) == pytest.approx(0.9545, abs=1e-4)
-    assert probability_within(0.0, 1.0, COVERAGE_FACTOR) == pytest.approx(0.9545, abs=1e-4)

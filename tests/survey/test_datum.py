@@ -41,7 +41,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
-from witnessmark.survey.datum import line_of, redrawn, with_datum
+from witnessmark.survey.datum import line_of, redrawn
 from witnessmark_simulators.room import ImpossibleShot
 
 ROOM = Room.rectangular(5000.0, 6000.0)
@@ -63,7 +63,7 @@ def distance(room: Room, wall: Wall, point: tuple[float, float]) -> float:
 
 def test_a_line_on_the_right_by_hand() -> None:
     line = DatumLine(Wall.RIGHT, {Wall.LEFT: 4800.0}, {Wall.LEFT: 4900.0})
-    room = with_datum(ROOM, line)
+    room = redrawn(ROOM, line).room
     assert room.corners == ((0, 0), (4800, 0), (4900, 6000), (0, 6000))
     assert room.datum == (Wall.RIGHT,)
 
@@ -75,7 +75,7 @@ def test_a_line_whose_ends_hang_in_the_room_is_drawn_on_to_its_neighbours() -> N
         {Wall.LEFT: 4800.0, Wall.FRONT: 1000.0},
         {Wall.LEFT: 4900.0, Wall.FRONT: 3000.0},
     )
-    room = with_datum(ROOM, line)
+    room = redrawn(ROOM, line).room
     assert room.front_right == pytest.approx((4750.0, 0.0), abs=SAME_MM)
     assert room.back_right == pytest.approx((5050.0, 6000.0), abs=SAME_MM)
 
@@ -84,7 +84,7 @@ def test_a_line_in_front_turns_the_plan() -> None:
     """Its right end 100 mm nearer to the listener: the walls lean by as much the other way."""
     line = DatumLine(Wall.FRONT, {Wall.BACK: 6000.0}, {Wall.BACK: 5900.0})
     zone = KeepClear.rectangle("rug", (1000.0, 2000.0), (3000.0, 4000.0))
-    room = with_datum(msgspec.structs.replace(ROOM, keep_clear=(zone,)), line)
+    room = redrawn(msgspec.structs.replace(ROOM, keep_clear=(zone,)), line).room
     turn = math.atan2(100.0, 5000.0)
     assert room.front_left == (0.0, 0.0)
     assert room.front_right == pytest.approx((math.hypot(5000, 100), 0.0), abs=SAME_MM)
@@ -113,7 +113,7 @@ def test_a_line_lies_where_its_ends_were_measured(
         sides = [other for other in Wall if other is not wall]
         kept = sides if data.draw(st.booleans()) else [neighbour, wall.opposite]
         given_by.append({other: distance(room, other, point) for other in kept})
-    found = with_datum(room, DatumLine(wall, *given_by))
+    found = redrawn(room, DatumLine(wall, *given_by)).room
     lengths = [found.side_length_mm(one) for one in Wall]
     assert lengths == pytest.approx([room.side_length_mm(one) for one in Wall], abs=1e-3)
     assert math.dist(found.front_left, found.back_right) == pytest.approx(
@@ -152,7 +152,7 @@ def test_a_point_that_is_moved_stays_as_far_from_the_walls_that_are_left(
 def test_a_side_told_as_a_line_gives_the_room_back(room: Room, wall: Wall) -> None:
     line = line_of(room, wall)
     assert set(line.first) == set(line.second) == {wall.opposite}
-    found = with_datum(room, line)
+    found = redrawn(room, line).room
     lengths = [found.side_length_mm(one) for one in Wall]
     assert lengths == pytest.approx([room.side_length_mm(one) for one in Wall], abs=1e-3)
 
@@ -166,7 +166,7 @@ def test_a_side_as_a_line_begins_at_the_front_or_on_the_left() -> None:
 def test_a_line_takes_the_place_of_a_wall_and_of_what_stood_proud_of_it() -> None:
     offsets = (WallOffset(Wall.RIGHT, 20, 0, 100), WallOffset(Wall.LEFT, 20, 0, 100))
     room = msgspec.structs.replace(ROOM, offsets=offsets, datum=(Wall.BACK,))
-    found = with_datum(room, DatumLine(Wall.RIGHT, {Wall.LEFT: 4800.0}, {Wall.LEFT: 4900.0}))
+    found = redrawn(room, DatumLine(Wall.RIGHT, {Wall.LEFT: 4800.0}, {Wall.LEFT: 4900.0})).room
     assert found.offsets == offsets[1:]
     assert found.datum == (Wall.BACK, Wall.RIGHT)
 
@@ -246,7 +246,7 @@ def test_lines_that_cannot_be_are_told(
     first: dict[Wall, float], second: dict[Wall, float], told: str
 ) -> None:
     with pytest.raises(BadInput) as caught:
-        with_datum(ROOM, DatumLine(Wall.RIGHT, first, second))
+        redrawn(ROOM, DatumLine(Wall.RIGHT, first, second))
     assert str(caught.value) == f"datum: {told}"
 
 
@@ -254,8 +254,8 @@ def test_a_contradiction_is_one_only_beyond_what_the_tape_can_be_off() -> None:
     first = {Wall.LEFT: 4800.0, Wall.FRONT: 1000.0, Wall.BACK: 5006.0}
     line = DatumLine(Wall.RIGHT, first, {Wall.LEFT: 4800.0})
     with pytest.raises(BadInput, match="contradict each other"):
-        with_datum(ROOM, line)
-    assert with_datum(ROOM, line, sigma_mm=3.0).datum == (Wall.RIGHT,)
+        redrawn(ROOM, line)
+    assert redrawn(ROOM, line, sigma_mm=3.0).room.datum == (Wall.RIGHT,)
 
 
 @given(
@@ -267,7 +267,7 @@ def test_any_line_gives_a_room_or_one_sentence(
 ) -> None:
     told = ""
     try:
-        with_datum(ROOM, DatumLine(wall, first, second))
+        redrawn(ROOM, DatumLine(wall, first, second))
     except BadInput as error:
         told = str(error)
     assert not told or (told.startswith("datum: the ") and "\n" not in told)

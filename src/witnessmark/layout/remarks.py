@@ -226,47 +226,48 @@ def _too_broad_for_lane(case: LayoutCase) -> Iterator[str]:
 
 
 def _through_walls(case: LayoutCase) -> Iterator[str]:
-    for name, wall_of in _WALLS.items():
+    def rest(gap: float, wall: Wall, name: str, _: Cabinet, placement: Placement) -> str | None:
+        if wall in case.room.datum or -gap <= HARDLY_MM:
+            return None
+        words = f"{turned(placement.toe_in_deg)} reaches {case.say(-gap)} through {name}"
+        if wall is Wall.FRONT:
+            words += f"; its setback must be {case.say(placement.setback_mm - gap)} or more"
+        return words
 
-        def rest(
-            side: Side,
-            cabinet: Cabinet,
-            placement: Placement,
-            name: str = name,
-            wall_of: Callable[[Side], Wall] = wall_of,
-        ) -> str | None:
-            if wall_of(side) in case.room.datum:
-                return None
-            beyond = -gap_mm(case.room, side, cabinet, placement, wall_of(side))
-            if beyond <= HARDLY_MM:
-                return None
-            words = f"{turned(placement.toe_in_deg)} reaches {case.say(beyond)} through {name}"
-            if wall_of(side) is Wall.FRONT:
-                words += f"; its setback must be {case.say(placement.setback_mm + beyond)} or more"
-            return words
-
-        yield from for_each_cabinet(case, rest)
+    return _for_each_wall(case, rest)
 
 
 def _into_fittings(case: LayoutCase) -> Iterator[str]:
     """Cabinets where a skirting board, radiator or panel already is."""
+
+    def rest(gap: float, wall: Wall, name: str, cabinet: Cabinet, _: Placement) -> str | None:
+        proud = _proud_mm(case.room, wall, cabinet)
+        # through the wall itself is told already
+        if proud - gap <= HARDLY_MM or gap < -HARDLY_MM:
+            return None
+        return f"reaches {case.say(proud - gap)} into what stands proud of {name}"
+
+    return _for_each_wall(case, rest)
+
+
+def _for_each_wall(
+    case: LayoutCase, rest: Callable[[float, Wall, str, Cabinet, Placement], str | None]
+) -> Iterator[str]:
+    """Say ``rest`` of each cabinet by its gap to each wall, where there is something to say."""
     for name, wall_of in _WALLS.items():
 
-        def rest(
+        def of_cabinet(
             side: Side,
             cabinet: Cabinet,
             placement: Placement,
             name: str = name,
             wall_of: Callable[[Side], Wall] = wall_of,
         ) -> str | None:
-            proud = _proud_mm(case.room, wall_of(side), cabinet)
-            gap = gap_mm(case.room, side, cabinet, placement, wall_of(side))
-            # through the wall itself is told already
-            if proud - gap <= HARDLY_MM or gap < -HARDLY_MM:
-                return None
-            return f"reaches {case.say(proud - gap)} into what stands proud of {name}"
+            wall = wall_of(side)
+            gap = gap_mm(case.room, side, cabinet, placement, wall)
+            return rest(gap, wall, name, cabinet, placement)
 
-        yield from for_each_cabinet(case, rest)
+        yield from for_each_cabinet(case, of_cabinet)
 
 
 def _proud_mm(room: Room, wall: Wall, cabinet: Cabinet) -> float:

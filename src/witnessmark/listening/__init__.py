@@ -1,7 +1,7 @@
 """Positions that are listened to in order: the walk, and what the person said of them."""
 
 from witnessmark.listening.chart import Against, Chart, ChartAxis, Point, chart_text, grade_chart
-from witnessmark.listening.difference import STAGES, PairPose, varied_between
+from witnessmark.listening.difference import STAGES, PairPose
 from witnessmark.listening.evening import Evening
 from witnessmark.listening.judging import (
     Difference,
@@ -38,6 +38,5 @@ __all__ = [
     "judged",
     "rank",
     "trial_names",
-    "varied_between",
     "walk",
 ]

@@ -13,9 +13,9 @@ import msgspec
 
 from witnessmark.lengths import UNIT_MM, Units, format_length
 from witnessmark.listening.difference import stance
-from witnessmark.listening.judging import grade_of, latest_flagged, positions
+from witnessmark.listening.judging import latest_flagged, positions
 from witnessmark.listening.names import OWN_POSITION
-from witnessmark.model import GRADES, Attribute, Setup, Trial
+from witnessmark.model import GRADES, Setup, Trial
 
 _FOOT = float(UNIT_MM["ft"])
 _METRIC_STEPS_MM = tuple(digit * 10.0**power for power in (1, 2, 3, 4) for digit in (1, 2, 5))
@@ -80,17 +80,16 @@ class ChartAxis(msgspec.Struct, frozen=True):
 class Chart(msgspec.Struct, frozen=True):
     """Points in the order of trying, from the lowest grade, 1, to the highest, 5.
 
-    ``attribute`` is what was graded, None for the mean of what each trial was graded on.
+    A grade is the mean of what a trial was graded on.
     """
 
     axis: ChartAxis
-    attribute: Attribute | None
     points: tuple[Point, ...]
 
     @property
     def title(self) -> str:
         """What is drawn against what."""
-        return f"{self.attribute or 'mean grade'} against {self.axis.against}"
+        return f"mean grade against {self.axis.against}"
 
     @property
     def joined(self) -> tuple[tuple[Point, ...], ...]:
@@ -101,28 +100,23 @@ class Chart(msgspec.Struct, frozen=True):
 
 
 def grade_chart(
-    setup: Setup,
-    trials: Mapping[str, Trial],
-    names: Mapping[str, str],
-    against: Against,
-    attribute: Attribute | None = None,
+    setup: Setup, trials: Mapping[str, Trial], names: Mapping[str, str], against: Against
 ) -> Chart:
-    """The grades of the trials against one quantity of where the pair was found.
+    """Return the grades of the trials against one quantity of where the pair was found.
 
-    Trials without such a grade are left out. Which trials are worth a look together, such as those
-    that differ in nothing else, is the caller's choice.
+    Trials without a grade are left out. Which trials are worth a look together, such as those that
+    differ in nothing else, is the caller's choice.
 
     Args:
         setup: the room and its mirror line, and the units.
         trials: by key.
         names: what each trial is called.
         against: the quantity.
-        attribute: the one to draw; without it the mean of those that a trial was graded on.
     """
     points, flagged = [], latest_flagged(trials)
     for key, position in positions(trials).items():
         trial = trials[key]
-        grade = grade_of(trial, attribute)
+        grade = trial.impression.mean_grade
         if grade is not None:
             points.append(
                 Point(
@@ -136,9 +130,7 @@ def grade_chart(
                     measured=trial.measured is not None,
                 )
             )
-    return Chart(
-        axis([point.value for point in points], against, setup.units), attribute, tuple(points)
-    )
+    return Chart(axis([point.value for point in points], against, setup.units), tuple(points))
 
 
 def _value(setup: Setup, trial: Trial, against: Against) -> float:

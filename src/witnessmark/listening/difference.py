@@ -42,18 +42,13 @@ def found(trial: Trial) -> PairPose:
     return PairPose(trial.standing, Pair(tilt(Side.LEFT), tilt(Side.RIGHT)))
 
 
-def varied_between(setup: Setup, one: Trial, other: Trial) -> Varied:
-    """What was varied from one trial to another, from where the pair was found.
+def varied(setup: Setup, one: PairPose, other: PairPose) -> Varied:
+    """Return what was varied from one pose of the pair to another.
 
     A quantity that differs by more than its tolerance was varied; several of them, or cabinets that
     did not go as mirror images, are a place of its own. A tilt that is not known both times counts
     as left alone.
     """
-    return varied(setup, found(one), found(other))
-
-
-def varied(setup: Setup, one: PairPose, other: PairPose) -> Varied:
-    """The same of two postures."""
     limits = _limits(setup.tolerance)
     if any(_beyond(_apart(setup, one), _apart(setup, other), limits)):
         return Varied.PLACE

@@ -97,28 +97,21 @@ class Difference(msgspec.Struct, frozen=True):
         return abs(self.grade) > self.expanded
 
 
-def judged(trials: Mapping[str, Trial], attribute: Attribute | None = None) -> tuple[Judged, ...]:
-    """How each position was graded, in the order of trying.
+def judged(trials: Mapping[str, Trial]) -> tuple[Judged, ...]:
+    """Return how each position was graded, in the order of trying.
 
-    A trial's grade is that of ``attribute``, or without one the mean of those that it was given.
+    A trial's grade is the mean of those that it was given.
     """
 
     def grades(keys: Sequence[str], *sight: bool) -> Grades:
         counted = [trials[key] for key in keys if trials[key].impression.blind in sight]
-        found = [grade_of(trial, attribute) for trial in counted]
+        found = [trial.impression.mean_grade for trial in counted]
         return _grades(grade for grade in found if grade is not None)
 
     return tuple(
         Judged(key, keys, grades(keys, True, False), grades(keys, True), grades(keys, False))
         for key, keys in repeats(trials).items()
     )
-
-
-def grade_of(trial: Trial, attribute: Attribute | None = None) -> float | None:
-    """The grade of one attribute, or the mean of those given; None where there is none."""
-    if attribute is None:
-        return trial.impression.mean_grade
-    return trial.impression.grades.get(attribute)
 
 
 def _grades(values: Iterable[float]) -> Grades:
@@ -130,20 +123,19 @@ def _grades(values: Iterable[float]) -> Grades:
     )
 
 
-def difference(
-    trials: Mapping[str, Trial], one: str, other: str, attribute: Attribute | None = None
-) -> Difference:
-    """How the grades of two positions differ, against the scatter of all repeats there are.
+def difference(trials: Mapping[str, Trial], one: str, other: str) -> Difference:
+    """Return how the grades of two positions differ, against the scatter of all repeats there are.
+
+    Compared is the mean of the attributes that all trials of both have.
 
     Args:
         trials: all so far; the repeats of every position count, as one person grades them all.
         one: the key of a trial of one position.
         other: that of a trial of another.
-        attribute: the one to compare; without it the mean of those that all trials of both have.
     """
     place, own = positions(trials), repeats(trials)
     one, other = place[one], place[other]
-    shared = _shared([trials[key] for key in own[one] + own[other]], attribute)
+    shared = _shared([trials[key] for key in own[one] + own[other]])
     means = {key: _means([trials[k] for k in keys], shared) for key, keys in own.items()}
     if not shared or not means[one] or not means[other]:
         return Difference(one, other, None, None)
@@ -158,11 +150,10 @@ def difference(
     return Difference(one, other, grade, _student(_freedom(repeated)) * chance, in_sight)
 
 
-def _shared(trials: Sequence[Trial], attribute: Attribute | None) -> set[Attribute]:
+def _shared(trials: Sequence[Trial]) -> set[Attribute]:
     """The attributes that all trials that were graded at all have."""
     graded = [set(grades) for trial in trials if (grades := trial.impression.current_grades)]
-    shared = set.intersection(*graded) if graded else set[Attribute]()
-    return shared if attribute is None else shared & {attribute}
+    return set.intersection(*graded) if graded else set[Attribute]()
 
 
 def _means(trials: Sequence[Trial], attributes: set[Attribute]) -> list[float]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.layout.practice import Practice
 from witnessmark.lengths import format_bare, format_length
 from witnessmark.listening.difference import PairPose, mean_tilt, stance, varied, wanted
 from witnessmark.listening.judging import positions
@@ -15,16 +14,12 @@ OWN_POSITION = "your own position"
 """What a position is called that the walk does not lead to, before its figures."""
 
 
-def trial_names(
-    setup: Setup,
-    trials: Mapping[str, Trial],
-    practice: Practice | None = None,
-) -> dict[str, str]:
+def trial_names(setup: Setup, trials: Mapping[str, Trial]) -> dict[str, str]:
     """A short name for every trial, in the order of trying; repeats are called as what they repeat.
 
     Positions that would be called alike are counted: ``station 4``, ``station 4 (2)``.
     """
-    here = ground(setup, practice)
+    here = ground(setup)
     names: dict[str, str] = {}
     met: dict[str, int] = {}
     for key, position in positions(trials).items():

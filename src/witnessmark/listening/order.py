@@ -10,7 +10,6 @@ from collections.abc import Mapping
 
 import msgspec
 
-from witnessmark.layout.practice import Practice
 from witnessmark.listening.difference import STAGES, PairPose, found, mean_tilt, varied, wanted
 from witnessmark.listening.judging import latest_flagged
 from witnessmark.listening.steps import Ground, Proposal, ground, proposals
@@ -32,15 +31,10 @@ class Walk(msgspec.Struct, frozen=True):
     """Whether the tilt now is known; steps of it count from upright otherwise."""
 
 
-def walk(
-    setup: Setup,
-    trials: Mapping[str, Trial],
-    *,
-    stage: Varied | None = None,
-    kept: str | None = None,
-    practice: Practice | None = None,
-) -> Walk:
-    """Where the walk is, by the trials so far, and what to try next.
+def walk(setup: Setup, trials: Mapping[str, Trial], *, stage: Varied | None = None) -> Walk:
+    """Return where the walk is, by the trials so far, and what to try next.
+
+    It sets out from the latest trial that is flagged best.
 
     Args:
         setup: room, pair, seat and mirror line; its targets are where a walk without trials sets
@@ -48,11 +42,9 @@ def walk(
         trials: all so far, by key.
         stage: one of ``STAGES``; without it the present one, that of the latest trial that varied
             one of them, or the next where that is at its end and a trial is kept.
-        kept: the key of the trial to set out from; without it the latest that is flagged best.
-        practice: lanes and stations; without it the usual ones in the setup's units.
     """
-    kept = kept or latest_flagged(trials)
-    here = ground(setup, practice)
+    kept = latest_flagged(trials)
+    here = ground(setup)
     if kept is not None:
         here = here.standing(kept_posture(setup, trials[kept]))
     if stage is not None:

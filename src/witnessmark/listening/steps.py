@@ -15,7 +15,6 @@ from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import Band
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.plan import Layout, lay_out
-from witnessmark.layout.practice import Practice
 from witnessmark.layout.remarks import LayoutCase, obstacles
 from witnessmark.layout.start import Free
 from witnessmark.lengths import format_length
@@ -80,13 +79,12 @@ class Ground(NamedTuple):
         )
 
 
-def ground(setup: Setup, practice: Practice | None) -> Ground:
+def ground(setup: Setup) -> Ground:
     """A room with its pair where its targets are; without them straight, at the last station."""
     layout = lay_out(
         setup.room,
         setup.cabinets,
         setup.seat,
-        practice=practice,
         units=setup.units,
         mirror=setup.mirror,
     )

@@ -74,15 +74,15 @@ class Symmetry(msgspec.Struct, frozen=True):
         return msgspec.structs.replace(self, verdict=verdicts, tilt=tilt)
 
 
-def symmetry(setup: Setup, located: Located | Poses, mirror: Mirror | None = None) -> Symmetry:
+def symmetry(setup: Setup, located: Located | Poses) -> Symmetry:
     """Return the symmetry of a pair whose two placements were located together.
 
     Args:
-        setup: room, seat, cabinets, tolerance; the seat and the room are taken as exact.
+        setup: room, seat, cabinets, tolerance; the seat and the room are taken as exact. Its mirror
+            line is the one about which the side error is counted.
         located: both placements with their covariance, as located now or as kept.
-        mirror: the line about which the side error is counted; without it, that of the setup.
     """
-    mirror = mirror or setup.mirror
+    mirror = setup.mirror
     left, right = located.placements[Side.LEFT], located.placements[Side.RIGHT]
     paths = [path_to_seat_mm(setup, side, located.placements[side]) for side in Side]
     path = paths[0] - paths[1]

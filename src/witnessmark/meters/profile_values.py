@@ -75,9 +75,9 @@ def _text(value: object) -> str:
     raise TypeError("no text")
 
 
-def _only_if(fits: object, why: str = "outside the limits") -> None:
+def _only_if(fits: object) -> None:
     if not fits:
-        raise ValueError(why)
+        raise ValueError("outside the limits")
 
 
 class Octets(Value, bytes):

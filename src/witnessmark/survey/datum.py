@@ -34,16 +34,6 @@ class Redrawn(NamedTuple):
     shift: Shift
 
 
-def with_datum(
-    room: Room,
-    line: DatumLine,
-    units: Units = Units.MM,
-    sigma_mm: float = 1.0,
-) -> Room:
-    """Return the room with a datum line in place of one wall; see ``redrawn``."""
-    return redrawn(room, line, units, sigma_mm).room
-
-
 def redrawn(
     room: Room,
     line: DatumLine,

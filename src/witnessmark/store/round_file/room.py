@@ -23,7 +23,7 @@ from witnessmark.store.round_file.tables import (
     RoomTable,
     ZoneTable,
 )
-from witnessmark.survey.datum import with_datum
+from witnessmark.survey.datum import redrawn
 
 _MOST_METRES = 100.0
 """Corners within this, mm, make no room, and were meant in metres."""
@@ -55,7 +55,7 @@ def read_room(table: RoomTable) -> RoomRead:
         )
         for one in table.datum:
             if isinstance(one, DatumTable):
-                room = with_datum(room, _line(one))
+                room = redrawn(room, _line(one)).room
     return RoomRead(room, () if shift is None else (_shift_words(shift),))
 
 
