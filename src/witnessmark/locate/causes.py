@@ -84,7 +84,7 @@ def _slips(
 ) -> Iterator[tuple[str, float]]:
     """Mistakes with an exact signature: words, and the reading that each would have given."""
     yield from reading_slips(expected_mm)
-    if kind.held in (Held.WALL, Held.CABINET):
+    if kind.held.is_to_wall:
         yield from _other_shots(setup, placements, kind)
 
 

@@ -34,14 +34,6 @@ from witnessmark.geometry.rounding import repeat_sigma_mm, repeats_help
 from witnessmark.locate.walls import WallShots, WeighedWalls, beam_height_mm
 from witnessmark.model import AimedAt, Held, Room, Setup, Shot, ShotKind, Side, TouchPoint, Wall
 
-_WALL_AIMS = tuple(AimedAt(wall.value) for wall in Wall)
-_AIMS = {
-    Held.WALL: _WALL_AIMS,
-    Held.CABINET: _WALL_AIMS,
-    Held.POINT: (AimedAt.SEAT, AimedAt.CABINET),
-    Held.SPOT: (AimedAt.LEFT, AimedAt.RIGHT),
-}
-
 Gradient = tuple[float, float, float]
 """Derivatives by side, setback (mm per mm) and toe-in (mm per radian)."""
 
@@ -56,8 +48,8 @@ def touch_point(setup: Setup, kind: ShotKind) -> TouchPoint:
 
 
 def _point_of(room: Room, kind: ShotKind, points: dict[str, TouchPoint]) -> TouchPoint:
-    if kind.to not in _AIMS[kind.held]:
-        right = ", ".join(_AIMS[kind.held])
+    if kind.to not in kind.held.goes_to:
+        right = ", ".join(kind.held.goes_to)
         raise BadInput(f'to: "{kind.to}" cannot be read held = "{kind.held}"; it goes to {right}')
     if kind.point not in points:
         known = ", ".join(points)
@@ -119,7 +111,7 @@ class ShotModel:
         self._others = [
             (row, kind, point)
             for row, (kind, point) in enumerate(zip(kinds, points, strict=True))
-            if kind.held is Held.POINT or kind.held is Held.SPOT
+            if not kind.held.is_to_wall
         ]
 
     def observed(self, shots: Sequence[Shot]) -> FloatArray:

@@ -10,7 +10,7 @@ from witnessmark.geometry.outliers import is_sound
 from witnessmark.locate.bounds import cannot_be, is_unlikely
 from witnessmark.locate.causes import UNIT_SLIPS
 from witnessmark.locate.pose import Fitting, Located
-from witnessmark.model import Held, Placement, Setup, Shot, ShotKind, Side
+from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
 
 MOST_NAMED = 3
 """Shots that one sentence names; of more it says how many."""
@@ -106,7 +106,7 @@ def _too_long(fitting: Fitting, rows: Sequence[int]) -> str | None:
     too_long = [
         shot.kind
         for shot in (fitting.shots[row] for row in rows)
-        if shot.reading_mm > longest_mm and shot.kind.held in (Held.WALL, Held.CABINET)
+        if shot.reading_mm > longest_mm and shot.kind.held.is_to_wall
     ]
     if not too_long:
         return None

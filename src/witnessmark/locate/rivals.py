@@ -100,7 +100,7 @@ def open_turn(fitting: Fitting, located: Located) -> list[Located]:
         located.placements.items(), fitting.misfits_about(located), strict=True
     ):
         own = [kind for kind in kinds if kind.cabinet is side]
-        if misfit is None or any(kind.held in (Held.POINT, Held.SPOT) for kind in own):
+        if misfit is None or not all(kind.held.is_to_wall for kind in own):
             continue
         turn = np.radians(_TURNS_DEG)
         chi_square = misfit.at(turn)

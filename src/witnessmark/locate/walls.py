@@ -62,7 +62,7 @@ class WallShots:
         self._state[-1, 0] = 1.0
         self._rows: list[list[int]] = [[] for _ in sides]
         for row, kind in enumerate(kinds):
-            if kind.held in (Held.WALL, Held.CABINET):
+            if kind.held.is_to_wall:
                 place = sides.index(kind.cabinet)
                 self._rows[place].append(row)
                 frame = side_frame(room, kind.cabinet)

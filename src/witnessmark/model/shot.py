@@ -9,6 +9,18 @@ import msgspec
 from witnessmark.model.plan import Side
 
 
+class AimedAt(enum.StrEnum):
+    """What a shot goes to."""
+
+    FRONT = "front"
+    BACK = "back"
+    LEFT = "left"
+    RIGHT = "right"
+    SEAT = "seat"
+    CABINET = "cabinet"
+    """The touch point of the same name on the other cabinet."""
+
+
 class Held(enum.StrEnum):
     """How the meter was held, which decides what the number means."""
 
@@ -23,17 +35,26 @@ class Held(enum.StrEnum):
     SPOT = "spot"
     """Fired forward along the axis; the dot's place on the back wall, taken from a side wall."""
 
+    @property
+    def goes_to(self) -> tuple[AimedAt, ...]:
+        """What a shot that is held so can go to."""
+        match self:
+            case Held.WALL | Held.CABINET:
+                return AimedAt.FRONT, AimedAt.BACK, AimedAt.LEFT, AimedAt.RIGHT
+            case Held.POINT:
+                return AimedAt.SEAT, AimedAt.CABINET
+            case Held.SPOT:
+                return AimedAt.LEFT, AimedAt.RIGHT
 
-class AimedAt(enum.StrEnum):
-    """What a shot goes to."""
+    @property
+    def is_to_wall(self) -> bool:
+        """Whether the reading itself is the distance to a wall, as ``locate.walls`` takes it."""
+        return self in (Held.WALL, Held.CABINET)
 
-    FRONT = "front"
-    BACK = "back"
-    LEFT = "left"
-    RIGHT = "right"
-    SEAT = "seat"
-    CABINET = "cabinet"
-    """The touch point of the same name on the other cabinet."""
+    @property
+    def stops(self) -> tuple[int, int]:
+        """At which ends of the beam a person begins and ends the shot: 0 the touch point, 1 far."""
+        return {Held.WALL: (1, 1), Held.SPOT: (0, 1)}.get(self, (0, 0))
 
 
 class ShotKind(msgspec.Struct, frozen=True):
@@ -49,6 +70,11 @@ class ShotKind(msgspec.Struct, frozen=True):
     to: AimedAt
     held: Held
     height_mm: float | None = None
+
+    @property
+    def is_across_the_room(self) -> bool:
+        """Whether the beam leaves the cabinet toward the seat, where people may be."""
+        return self.held is Held.SPOT or self.to in (AimedAt.BACK, AimedAt.SEAT)
 
     @property
     def words(self) -> str:

@@ -57,9 +57,8 @@ def usual_shots(cabinet: OneCabinet) -> tuple[ShotKind, ...]:
 
 def crosses_at_eye_height(kind: ShotKind, point: TouchPoint) -> bool:
     """Return whether a beam from this touch point runs where people's eyes may be."""
-    across = kind.held is Held.SPOT or kind.to in (AimedAt.BACK, AimedAt.SEAT)
     height_mm = point.height_mm if kind.height_mm is None else kind.height_mm
-    return across and _EYES_MM[0] <= height_mm <= _EYES_MM[1]
+    return kind.is_across_the_room and _EYES_MM[0] <= height_mm <= _EYES_MM[1]
 
 
 class Route(msgspec.Struct, frozen=True):

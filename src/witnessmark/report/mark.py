@@ -8,17 +8,12 @@ from typing import NamedTuple
 
 from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
-from witnessmark.model import OF_CABINET, Held, Mark, Quantity, Shot, Side, Wall
+from witnessmark.model import OF_CABINET, Mark, Quantity, Shot, Side, Wall
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Say, Space, Table
 from witnessmark.store.records import K, Kept
 from witnessmark.words.history import measured_words, moment_words
+from witnessmark.words.holding import held_words
 
-_HELD = {
-    Held.WALL: "held square to the wall",
-    Held.CABINET: "flush on the cabinet",
-    Held.POINT: "straight",
-    Held.SPOT: "by the dot on the back wall",
-}
 INDENT = 5
 """Columns before what is told of a record, which hangs from its number."""
 
@@ -118,7 +113,7 @@ def _corners(mark: Mark, side: Side, points: Mapping[str, FloorPoint], say: Say)
 
 def _shot_words(shot: Shot, say: Say) -> str:
     kind = shot.kind
-    line = f"{kind.cabinet} {kind.words}: {say(shot.reading_mm)}, {_HELD[kind.held]}"
+    line = f"{kind.cabinet} {kind.words}: {say(shot.reading_mm)}, {held_words(kind.held)}"
     if kind.height_mm is not None:
         line += f", {say(kind.height_mm)} above the floor"
     return line

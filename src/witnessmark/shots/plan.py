@@ -91,13 +91,9 @@ class WalkingOrder:
 
     def _first_and_last(self, kind: ShotKind) -> tuple[FramePoint, FramePoint]:
         if kind not in self._stops:
-            start, end = beam(self._setup, self._standing, kind)
-            self._stops[kind] = {
-                Held.WALL: (end, end),
-                Held.CABINET: (start, start),
-                Held.POINT: (start, start),
-                Held.SPOT: (start, end),
-            }[kind.held]
+            ends = beam(self._setup, self._standing, kind)
+            first, last = kind.held.stops
+            self._stops[kind] = ends[first], ends[last]
         return self._stops[kind]
 
     def _reference_of_the_other(self) -> FramePoint | None:

@@ -11,6 +11,42 @@ _EDGES = {
     Edge.OTHER: "your end piece",
 }
 
+_HELD = {
+    Held.WALL: "held square to the wall",
+    Held.CABINET: "flush on the cabinet",
+    Held.POINT: "straight",
+    Held.SPOT: "by the dot on the back wall",
+}
+_ARROWS = {
+    AimedAt.FRONT: "↑",
+    AimedAt.BACK: "↓",
+    AimedAt.LEFT: "←",
+    AimedAt.RIGHT: "→",
+    AimedAt.SEAT: "↓",
+    AimedAt.CABINET: "↔",
+}
+"""Ways in plan, with the front wall at the top."""
+
+
+def arrow_to(to: AimedAt) -> str:
+    """Return the arrow from a cabinet to what a shot goes to."""
+    return _ARROWS[to]
+
+
+def arrow_of(kind: ShotKind) -> str:
+    """Return the arrow along which the beam of a shot runs."""
+    return _ARROWS[AimedAt.BACK if kind.held is Held.SPOT else kind.to]
+
+
+def read_at(kind: ShotKind) -> str:
+    """Return the name of what a reading is taken of: the touch point, or the dot of its beam."""
+    return f"spot of {kind.point}" if kind.held is Held.SPOT else kind.point
+
+
+def held_words(held: Held) -> str:
+    """Return how a shot was held, in a few words for a list of shots."""
+    return _HELD[held]
+
 
 def edge_words(edge: Edge) -> str:
     """The part of the meter that is held, in words."""

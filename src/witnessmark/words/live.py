@@ -19,13 +19,10 @@ from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import (
     OF_CABINET,
     OF_PAIR,
-    AimedAt,
-    Held,
     OneCabinet,
     Quantity,
     Setup,
     Shot,
-    ShotKind,
     Side,
 )
 from witnessmark.placing.cabinet_work import Stage
@@ -37,16 +34,8 @@ from witnessmark.placing.shot_list import crosses_at_eye_height
 from witnessmark.sentences import sentence
 from witnessmark.words.cautions import BEAM_ACROSS, MOVING
 from witnessmark.words.comparison import comparison_words
-from witnessmark.words.holding import held_figure, how_to_hold
+from witnessmark.words.holding import arrow_of, arrow_to, held_figure, how_to_hold, read_at
 
-_ARROW_TO = {
-    AimedAt.FRONT: "↑",
-    AimedAt.BACK: "↓",
-    AimedAt.LEFT: "←",
-    AimedAt.RIGHT: "→",
-    AimedAt.SEAT: "↓",
-    AimedAt.CABINET: "↔",
-}
 _OPPOSITE = {"↑": "↓", "↓": "↑", "←": "→", "→": "←", "↔": "↔"}
 
 
@@ -102,7 +91,7 @@ def _headline(now: Guidance) -> Headline:
     # spaces are narrower than hyphens, and the whole must be readable from afar
     point = kind.point.replace("-", " ").upper()
     return Headline(
-        f"{letter} {point} {'↓' if kind.held is Held.SPOT else _ARROW_TO[kind.to]}",
+        f"{letter} {point} {arrow_of(kind)}",
         f"{now.side} cabinet: shoot {kind.words}",
         held=held_figure(kind, now.setup.meter.edge),
     )
@@ -246,17 +235,12 @@ def _to_go(now: Guidance, held: Shot) -> Headline:
         words = f"{now.side} cabinet: {held.kind.words} reads {read}"
         return Headline(f"{now.side[0].upper()} {read}", words)
     excess = held.reading_mm - wanted_mm
-    toward = _ARROW_TO[held.kind.to]
+    toward = arrow_to(held.kind.to)
     arrow = toward if excess > 0 else _OPPOSITE[toward]
     return Headline(
         f"{now.side[0].upper()} {arrow} {nudge_length(excess, units)}",
-        f"{now.side} cabinet, {_place(held.kind)}: move {_gap_words(now.setup, held, wanted_mm)}",
+        f"{now.side} cabinet, {read_at(held.kind)}: move {_gap_words(now.setup, held, wanted_mm)}",
     )
-
-
-def _place(kind: ShotKind) -> str:
-    """What a reading says where it is: the touch point, or the dot of its beam."""
-    return f"spot of {kind.point}" if kind.held is Held.SPOT else kind.point
 
 
 def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
@@ -274,7 +258,7 @@ def _after(setup: Setup, last: Shot) -> Iterator[str]:
     """What the reading just taken says by itself."""
     wanted_mm = on_target(setup, last.kind)
     if wanted_mm is not None:
-        yield f"{last.kind.cabinet} {_place(last.kind)}: {_gap_words(setup, last, wanted_mm)}"
+        yield f"{last.kind.cabinet} {read_at(last.kind)}: {_gap_words(setup, last, wanted_mm)}"
 
 
 def _once_more(setup: Setup, own: Appraisal) -> str:
