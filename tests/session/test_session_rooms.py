@@ -9,6 +9,7 @@ import pytest
 from evening import ATTIC, Evening, evening
 
 from witnessmark.errors import StoreError
+from witnessmark.lengths import Units
 from witnessmark.model import Reading, Room
 from witnessmark.session.draft import Draft
 from witnessmark.session.events import Failed, Part
@@ -132,3 +133,16 @@ async def test_what_was_not_changed_is_not_saved_once_more(store_file: Path) -> 
         assert await there.session.save() == first
         there.session.edit(msgspec.structs.replace(HOME.draft, temperature_c=17.0))
         assert await there.session.save() != first
+
+
+def test_to_another_room_goes_what_is_not_of_the_room() -> None:
+    whole = msgspec.structs.replace(
+        Draft.of(DEMO_SETUP), sweeps=True, units=Units.INCH_16, temperature_c=27.0
+    )
+    begun = whole.for_another_room()
+    assert (begun.meter, begun.sweeps, begun.units) == (DEMO_SETUP.meter, True, Units.INCH_16)
+    assert begun.tolerance == DEMO_SETUP.tolerance
+    assert (begun.room, begun.seat, begun.cabinets) == (None, None, None)
+    assert (begun.targets, begun.temperature_c) == (Draft().targets, 20.0)
+    assert DEMO_SETUP.targets != begun.targets
+    assert set(Draft.__struct_fields__) >= Draft.OF_THE_ROOM

@@ -80,6 +80,11 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     restoring: Restoring | None = None
     """The mark that the targets are those of, while it is put back or looked after."""
 
+    OF_THE_ROOM: ClassVar[frozenset[str]] = frozenset(
+        {"targets", "temperature_c", "tilt_targets_deg", "mirror", "survey", "restoring"}
+    )
+    """The fields that begin anew in another room; all others go along with the person."""
+
 
 class Setup(SetupOptions, frozen=True, forbid_unknown_fields=True):
     """A room with a seat, a pair of cabinets, and what is measured with, and how, and for what."""

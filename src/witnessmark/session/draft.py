@@ -39,6 +39,11 @@ class Draft(SetupOptions, frozen=True):
         """Whether anything was entered of the room."""
         return self.room is not None or bool(self.survey)
 
+    def for_another_room(self) -> Draft:
+        """Return the draft of a room not known yet, with the same meter and way of measuring."""
+        along = set(SetupOptions.__struct_fields__) - self.OF_THE_ROOM
+        return Draft(**{name: getattr(self, name) for name in along})
+
     def aimed_at(
         self, targets: Pair[Placement | None], tilts_deg: Pair[float | None] | None = None
     ) -> Draft:

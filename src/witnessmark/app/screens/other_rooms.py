@@ -19,7 +19,6 @@ from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import StoreError
 from witnessmark.sentences import hanging
-from witnessmark.session.draft import Draft
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.records import RoomSummary
 from witnessmark.store.store import Store
@@ -120,7 +119,9 @@ class RoomsScreen(AsideScreen):
         """Begin a new room with what does not change with the room: the meter and its figures."""
         here = self.session.workspace
         taken = {room.name for room in self.saved} | self.session.unfinished.keys() | {here.name}
-        self._move(msgspec.structs.replace(here, draft=_bare(here.draft), name=new_name(taken)))
+        self._move(
+            msgspec.structs.replace(here, draft=here.draft.for_another_room(), name=new_name(taken))
+        )
 
     def _move(self, workspace: Workspace) -> None:
         self.run_worker(self._go_to(workspace), group="rooms", exclusive=True)
@@ -141,12 +142,6 @@ def new_name(taken: Collection[str]) -> str:
     """A name for a room that no other has."""
     names = itertools.chain(["My room"], (f"My room {number}" for number in itertools.count(2)))
     return next(name for name in names if name not in taken)
-
-
-def _bare(draft: Draft) -> Draft:
-    """A draft of another room, with the same meter and the same way of measuring."""
-    kept = ("meter", "tolerance", "held", "units", "spot_shots", "sweeps", "inclinometer")
-    return Draft(**{name: getattr(draft, name) for name in kept})
 
 
 def _row(name: str, words: str) -> Content:
