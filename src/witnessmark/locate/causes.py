@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 import msgspec
@@ -60,10 +60,9 @@ def likely_cause(
     near_mm = 3.0 + 3.0 * setup.meter.shot_sigma_mm
     if expected_mm <= near_mm:
         return _NO_CAUSE
-    for words, reading_mm in _slips(setup, placements, shot.kind, expected_mm):
-        # a slip that makes the reading ten times as long does so with what is uncertain in it
-        if abs(shot.reading_mm - reading_mm) <= near_mm * max(1.0, reading_mm / expected_mm):
-            return words
+    slips = _slips(setup, placements, shot.kind, expected_mm)
+    if words := matching_slip(slips, shot.reading_mm, expected_mm, near_mm):
+        return words
     excess = shot.reading_mm - expected_mm
     if -60.0 <= excess < 0:
         return (
@@ -86,6 +85,17 @@ def _slips(
     yield from reading_slips(expected_mm)
     if kind.held.is_to_wall:
         yield from _other_shots(setup, placements, kind)
+
+
+def matching_slip(
+    slips: Iterable[tuple[str, float]], reading_mm: float, expected_mm: float, near_mm: float
+) -> str | None:
+    """Return the first slip that gives this reading to ``near_mm``, in words; None for none."""
+    for words, slip_mm in slips:
+        # a slip that makes the reading ten times as long does so with what is uncertain in it
+        if abs(reading_mm - slip_mm) <= near_mm * max(1.0, slip_mm / expected_mm):
+            return words
+    return None
 
 
 def reading_slips(expected_mm: float) -> Iterator[tuple[str, float]]:

@@ -10,7 +10,7 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import Adjustment
 from witnessmark.geometry.outliers import suspect_rows
-from witnessmark.locate.causes import reading_slips
+from witnessmark.locate.causes import matching_slip, reading_slips
 from witnessmark.model import Corner, Flush, Measure, Meter, Room, Shortest, Straight
 from witnessmark.model.limits import DISTANCE
 from witnessmark.survey.names import SurveyNames, corners_between
@@ -166,9 +166,8 @@ def _cause(reading_mm: float, expected_mm: float, meter: Meter) -> str:
     The list of mistakes is common practice, no source.
     """
     near_mm = 3.0 + 3.0 * meter.shot_sigma_mm
-    for words, slip_mm in reading_slips(expected_mm):
-        if abs(reading_mm - slip_mm) <= near_mm * max(1.0, slip_mm / expected_mm):
-            return words
+    if words := matching_slip(reading_slips(expected_mm), reading_mm, expected_mm, near_mm):
+        return words
     excess = reading_mm - expected_mm
     if -150.0 <= excess < 0:
         return (
