@@ -32,6 +32,7 @@ def test_the_import_contracts_hold() -> None:
     ("module", "unloaded"),
     [
         ("witnessmark.placing.guidance", {"textual", "click", "serial", "sqlite3", "asyncio"}),
+        ("witnessmark.drawing.plan", {"textual", "numpy", "serial", "sqlite3", "asyncio"}),
         (
             "witnessmark.session.session",
             {"textual", "rich", "click", "numpy", "serial", "websockets"},

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from witnessmark.drawing.plan import survey_drawing
 from witnessmark.drawing.strokes import Drawing, Ink, LinePattern
+from witnessmark.drawing.survey import survey_drawing
 from witnessmark.model import Corner, Measure, PlanPoint, Room, Wall
 from witnessmark.model.survey import diagonal, wall_length, width_at
 

@@ -1,4 +1,4 @@
-"""The plan of a room: with its pair, in a round under way, and while it is surveyed."""
+"""The plan of a room with its pair, and that of a round under way."""
 
 from __future__ import annotations
 
@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 
 from witnessmark.acoustics.bounces import bounces
 from witnessmark.acoustics.scene import Scene
-from witnessmark.drawing.room import between, inward, room_labels, room_strokes, side_stroke
+from witnessmark.drawing.room import between, inward, room_labels, room_strokes
 from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame
 from witnessmark.layout.footprint import Band
 from witnessmark.locate.aim import axes_meet
 from witnessmark.model import (
     Cabinet,
-    Measure,
     Pair,
     Placement,
     PlanPoint,
@@ -25,8 +24,6 @@ from witnessmark.model import (
     Side,
     Wall,
 )
-from witnessmark.survey.model import measure_ends
-from witnessmark.survey.names import side_measured
 
 if TYPE_CHECKING:
     from witnessmark.placing.guidance import CabinetStatus
@@ -253,30 +250,3 @@ def _as_far_as_the_seat(setup: Setup) -> Box:
 
 def _measured(status: CabinetStatus) -> Placement | None:
     return status.appraisal.measured if status.appraisal else None
-
-
-def survey_drawing(
-    room: Room, taken: Sequence[Measure], awaited: Measure | None, *, is_found: bool
-) -> Drawing:
-    """The room as far as it is known, with the awaited distance dashed and named ``next``.
-
-    Until its corners are found the room is a guess: its sides are dotted, and the distances that
-    were taken are solid.
-    """
-    strokes = list(plan_drawing(room).strokes if is_found else _so_far(room, taken, awaited))
-    labels = list(plan_drawing(room).labels)
-    if awaited is not None:
-        ends = measure_ends(room, awaited)
-        share = 0.5 if side_measured(awaited) else 0.35  # other lines cross in the middle
-        strokes.append(Stroke(ends, Ink.AWAITED))
-        labels.append(Label(" next ", between(*ends, share), Ink.AWAITED))
-    return Drawing(tuple(strokes), tuple(labels))
-
-
-def _so_far(room: Room, taken: Sequence[Measure], awaited: Measure | None) -> Iterator[Stroke]:
-    sides = {side_measured(measure) for measure in taken}
-    for wall in Wall:
-        if wall not in sides and (awaited is None or wall is not side_measured(awaited)):
-            yield side_stroke(room, wall, Ink.GUESSED)
-    for measure in taken:
-        yield Stroke(measure_ends(room, measure), Ink.TAKEN)

@@ -33,8 +33,8 @@ from witnessmark.app.surveying import (
 )
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.plan_view import PlanView
-from witnessmark.drawing.plan import survey_drawing
 from witnessmark.drawing.strokes import Drawing
+from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Measure, Reading, Wall
 from witnessmark.sentences import listed, refusal
