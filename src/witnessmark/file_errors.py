@@ -29,7 +29,7 @@ _LONGEST = 300
 
 
 def printable(text: str, longest: int = _LONGEST) -> str:
-    """A text fit for one line of a terminal: nothing that upsets it, and not too long."""
+    """Return a text fit for one line of a terminal: nothing that upsets it, and not too long."""
     line = " ".join(text.split())
     line = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in line)
     return line if len(line) <= longest else line[: longest - 1] + "…"

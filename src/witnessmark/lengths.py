@@ -93,7 +93,7 @@ class Units(enum.StrEnum):
         return Units.MM if self is Units.TENTH_MM else self
 
     def known_to(self, expanded_mm: float) -> Self:
-        """Units that print no more of a length than its expanded uncertainty supports.
+        """Return units that print no more of a length than its expanded uncertainty supports.
 
         Tenths of a millimetre only where it is known to less than a millimetre.
         """
@@ -115,7 +115,7 @@ class _Unclear(LengthError):
 
 
 def parse_length(text: str, *, signed: bool = False) -> Length:
-    """The length that a person wrote, 0 to 100 m; with ``signed`` also one below zero.
+    """Return the length that a person wrote, 0 to 100 m; with ``signed`` also one below zero.
 
     Raises:
         LengthError: when the text is not a length or could mean two; one sentence saying why.
@@ -132,7 +132,7 @@ def parse_length(text: str, *, signed: bool = False) -> Length:
 
 
 def format_length(mm: float, units: Units = Units.MM, *, signed: bool = False) -> str:
-    """A length or a difference of lengths, rounded to the step of ``units``.
+    """Return a length or a difference of lengths, rounded to the step of ``units``.
 
     Halves are rounded away from zero, so that a difference and its opposite print alike. Negative
     values carry ``-``; with ``signed`` positive ones carry ``+``. What rounds to zero has no sign.
@@ -157,12 +157,12 @@ def format_bare(mm: float, units: Units) -> str:
 
 
 def format_known(mm: float, expanded_mm: float, units: Units) -> str:
-    """A measured length with its expanded uncertainty, both to what that supports."""
+    """Return a measured length with its expanded uncertainty, both to what that supports."""
     return f"{format_length(mm, units.known_to(expanded_mm))} ±{format_expanded(expanded_mm)}"
 
 
 def format_expanded(expanded_mm: float, *, whole: bool = False) -> str:
-    """An expanded uncertainty in millimetres; fractions of an inch would round it to none.
+    """Return an expanded uncertainty in millimetres; fractions of an inch would round it to none.
 
     From a millimetre on, or where ``whole``, it is rounded up to whole ones.
 

@@ -36,7 +36,7 @@ class Bounce(msgspec.Struct, frozen=True):
 
 
 def bounces(scene: Scene, side: Side, placement: Placement) -> dict[str, Bounce]:
-    """The first reflections of one cabinet, by surface: walls that are there, floor and ceiling.
+    """Return the first reflections of one cabinet by surface: walls that exist, floor, ceiling.
 
     Floor and ceiling are left out where the height of the cabinet's sound or of the ears is not
     known; both then count as equally high for the walls.

@@ -32,7 +32,7 @@ class Dip(msgspec.Struct, frozen=True):
 
 
 def power_level_db(distances_mm: Sequence[float], frequency_hz: float, speed_m_s: float) -> float:
-    """Power of a source near walls that stand square to each other, against the open, dB.
+    """Return the power of a source near walls square to each other, dB above that in the open.
 
     Args:
         distances_mm: from the source to one, two or three walls.
@@ -53,7 +53,7 @@ def power_level_db(distances_mm: Sequence[float], frequency_hz: float, speed_m_s
 
 
 def power_dip(distances_mm: Sequence[float], most_hz: float, speed_m_s: float) -> Dip:
-    """The deepest dip from 20 Hz up to a frequency, to a hundredth of a hertz."""
+    """Return the deepest dip from 20 Hz up to a frequency, to a hundredth of a hertz."""
     steps = math.ceil(math.log(most_hz / _LOWEST_HZ, _STEP))
     scanned = [_LOWEST_HZ * _STEP**step for step in range(steps + 1)]
 

@@ -74,7 +74,7 @@ class RoomSound(msgspec.Struct, frozen=True):
 
 
 def room_sound(scene: Scene, symmetry: Symmetry | None = None) -> RoomSound:
-    """Figures of arrival, reflections, boundaries and modes.
+    """Return the figures of arrival, reflections, boundaries and modes.
 
     Args:
         scene: room, seat, and where the cabinets stand.

@@ -65,7 +65,7 @@ class AxialModes(msgspec.Struct, frozen=True):
 
 
 def axial_modes(scene: Scene) -> dict[Axis, AxialModes]:
-    """The lowest axial modes by axis, of the rectangle that is nearest to the room.
+    """Return the lowest axial modes by axis, of the rectangle that is nearest to the room.
 
     An axis with no wall at one end is left out, the height where it is not known, and all of them
     where the room is too far from a rectangle.
@@ -147,7 +147,7 @@ class Mode(msgspec.Struct, frozen=True):
 
 
 def room_modes(sizes_mm: Sizes, most_hz: float, speed_m_s: float) -> tuple[Mode, ...]:
-    """All modes up to a frequency, the lowest first.
+    """Return all modes up to a frequency, the lowest first.
 
     Args:
         sizes_mm: one to three sizes of the room.
@@ -172,12 +172,12 @@ def room_modes(sizes_mm: Sizes, most_hz: float, speed_m_s: float) -> tuple[Mode,
 
 
 def nearest_null_mm(order: int, at_mm: float, size_mm: float) -> float:
-    """How far it is from a place to the nearest null of an axial mode, mm; signed toward it."""
+    """Return the way from a place to the nearest null of an axial mode, mm, signed toward it."""
     nulls = ((2 * place + 1) * size_mm / (2 * order) for place in range(order))
     return min((null - at_mm for null in nulls), key=abs)
 
 
 def nearest_peak_mm(order: int, at_mm: float, size_mm: float) -> float:
-    """How far it is to the nearest place with the pressure of the walls, mm; signed toward it."""
+    """Return the way to the nearest pressure maximum of an axial mode, mm, signed toward it."""
     peaks = (place * size_mm / order for place in range(order + 1))
     return min((peak - at_mm for peak in peaks), key=abs)

@@ -27,11 +27,11 @@ class Reflection(msgspec.Struct, frozen=True):
     bounce: SpacePoint
 
     def delay_ms(self, speed_m_s: float) -> float:
-        """How much later than the direct sound it comes, ms."""
+        """Return how much later than the direct sound it comes, ms."""
         return self.extra_mm / speed_m_s
 
     def first_notch_hz(self, speed_m_s: float) -> float:
-        """The lowest frequency at which it is half a wave behind the direct sound, Hz.
+        """Return the lowest frequency at which it is half a wave behind the direct sound, Hz.
 
         From the true difference of the paths: a quarter wave to the wall holds only on its axis.
         """
@@ -39,7 +39,7 @@ class Reflection(msgspec.Struct, frozen=True):
 
 
 def first_reflections(room: Room, source: SpacePoint, ears: SpacePoint) -> dict[str, Reflection]:
-    """The path by way of each wall, of the floor and, where its height is known, of the ceiling.
+    """Return the path by way of each wall, the floor and, where its height is known, the ceiling.
 
     Left out are datum lines, and walls that the path does not meet between their ends.
     """

@@ -34,7 +34,7 @@ class Scene(msgspec.Struct, frozen=True):
 
     @classmethod
     def of(cls, setup: Setup, measured: Pair[Placement | None]) -> Self:
-        """Where the pair was measured, and on its targets where it was not."""
+        """Return where the pair was measured, and on its targets where it was not."""
         return cls(
             setup.room,
             setup.seat,
@@ -55,24 +55,24 @@ class Scene(msgspec.Struct, frozen=True):
         return speed_of_sound_m_s(self.temperature_c)
 
     def has_heights(self, side: Side) -> bool:
-        """Whether it is known how high both this cabinet's sound and the ears are."""
+        """Return whether it is known how high both this cabinet's sound and the ears are."""
         known = self.acoustic_heights_mm[side], self.seat.ear_height_mm
         return None not in known
 
     def source(self, side: Side, placement: Placement) -> SpacePoint:
-        """Where a cabinet's sound begins; its height counts only where ``has_heights``."""
+        """Return where a cabinet's sound begins; its height counts only where ``has_heights``."""
         height = self.acoustic_heights_mm[side]
         level = height if self.has_heights(side) and height is not None else 0.0
         return (*reference_in_plan(self.room, side, placement), level)
 
     def ears(self, side: Side) -> SpacePoint:
-        """The ears, as high as that cabinet's sound where one of the heights is not known."""
+        """Return where the ears are; at the height of the cabinet's sound where one is unknown."""
         height = self.seat.ear_height_mm
         level = height if self.has_heights(side) and height is not None else 0.0
         return (*self.seat.plan, level)
 
     def is_wall(self, *walls: Wall) -> bool:
-        """Whether there are walls, and no datum lines, on all these sides."""
+        """Return whether there are walls, and no datum lines, on all these sides."""
         return not any(wall in self.room.datum for wall in walls)
 
     @property

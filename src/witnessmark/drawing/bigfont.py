@@ -59,7 +59,7 @@ _UNKNOWN = ("####", "#..#", "#..#", "#..#", "#..#", "#..#", "####")
 
 @lru_cache(maxsize=1)
 def glyphs() -> dict[str, tuple[str, ...]]:
-    """Every character of the font with its seven rows of ``#`` and ``.``."""
+    """Return every character of the font with its seven rows of ``#`` and ``.``."""
     found: dict[str, tuple[str, ...]] = {}
     for sheet in _SHEETS.strip().split("\n\n"):
         names, *rows = (line.split() for line in sheet.splitlines())
@@ -68,7 +68,7 @@ def glyphs() -> dict[str, tuple[str, ...]]:
 
 
 def pixels(text: str) -> list[str]:
-    """The seven rows of pixels of a text, one pixel between letters.
+    """Return the seven rows of pixels of a text, one pixel between letters.
 
     A space is one pixel; a character that the font lacks is a hollow box.
     """
@@ -83,7 +83,7 @@ def _shape(character: str) -> tuple[str, ...]:
 
 
 def fitting_scale(width: int, columns: int, rows: int) -> tuple[int, int] | None:
-    """The largest (across, down) scale at which ``width`` pixels of text fit, or None.
+    """Return the largest (across, down) scale at which ``width`` pixels of text fit, or None.
 
     ``columns`` and ``rows`` count character cells; a pixel is a cell wide and half a cell high,
     which is nearly square. Letters may be up to twice as tall as wide: height is what is read
@@ -97,7 +97,7 @@ def fitting_scale(width: int, columns: int, rows: int) -> tuple[int, int] | None
 
 
 def rows_below(rows: int) -> int:
-    """How many of ``rows`` a second line takes, so that it is no larger than the first.
+    """Return how many of ``rows`` a second line takes, so that it is no larger than the first.
 
     At least what letters of one pixel a half block need: with 24 rows on a laptop these are some
     25 mm high, and from three metres 15 mm can be read (a two hundredth of the distance; common
@@ -108,7 +108,7 @@ def rows_below(rows: int) -> int:
 
 @lru_cache(maxsize=16)
 def big_rows(text: str, columns: int, rows: int) -> tuple[str, ...]:
-    """A text as rows of half blocks, as large as fits; the bare text where nothing fits."""
+    """Return a text as rows of half blocks, as large as fits; the bare text where nothing fits."""
     grid = pixels(text)
     scale = fitting_scale(len(grid[0]), columns, rows)
     if scale is None:

@@ -21,7 +21,7 @@ _BEYOND = 0.25
 def tape_drawing(
     cabinet: Cabinet, start: str, name: str, at: TouchPoint, side: Side = Side.LEFT
 ) -> Drawing:
-    """The box, the board or the point that the tape starts from, the tape, and the point by name.
+    """Draw the box, board or point that the tape starts from, the tape, and the named point.
 
     Args:
         cabinet: its size and known points.
@@ -100,7 +100,7 @@ _CORNER_MM = (14.0, 5.0)
 
 
 def template_drawing(cabinet: Cabinet, side: Side) -> Drawing:
-    """The outline seen from above, a cross at every foot and point, and the line of its axis.
+    """Draw the outline from above, a cross at every foot and point, and the axis of the cabinet.
 
     The baffle is at the bottom of the page, and its middle, from which everything is counted, has a
     cross of its own.
@@ -147,7 +147,7 @@ _SPREAD = 1.6
 
 
 def cabinet_drawing(cabinet: Cabinet, side: Side = Side.LEFT) -> Drawing:
-    """The outline, the baffle, and every touch point and foot with its name.
+    """Draw the outline, the baffle, and every touch point and foot with its name.
 
     Feet are small squares, touch points small crosses. The straightedge is a dashed line. A foot
     that is called as the corner that it stands by is marked ``foot``.
@@ -157,7 +157,7 @@ def cabinet_drawing(cabinet: Cabinet, side: Side = Side.LEFT) -> Drawing:
 
 
 def outline(cabinet: Cabinet) -> Iterator[Stroke]:
-    """The box, and a second line along its baffle, as the left one of a pair."""
+    """Yield the box, and a second line along its baffle, as the left one of a pair."""
     bottom = box(cabinet)
     yield bottom
     inner, outer, rear_outer, rear_inner, _ = bottom.points
@@ -168,14 +168,14 @@ def outline(cabinet: Cabinet) -> Iterator[Stroke]:
 
 
 def box(cabinet: Cabinet) -> Stroke:
-    """The four lower corners, from the front inner one by the front outer one round to it again."""
+    """Return the four lower corners as a closed line, from front-inner by front-outer."""
     points = cabinet.body_points
     around = ("front-inner", "front-outer", "rear-outer", "rear-inner", "front-inner")
     return Stroke(tuple(page_point(points[name]) for name in around), Ink.WALL)
 
 
 def as_seen(drawing: Drawing, side: Side) -> Drawing:
-    """What was drawn of the left one of a pair, for the one on ``side``."""
+    """Return what was drawn of the left one of a pair, for the one on ``side``."""
     if side is Side.LEFT:
         return drawing
     strokes = (Stroke(tuple((-x, y) for x, y in one.points), one.ink) for one in drawing.strokes)
@@ -209,7 +209,7 @@ def _labels(cabinet: Cabinet) -> Iterator[Label]:
 
 
 def page_point(point: TouchPoint) -> PlanPoint:
-    """Where a point of the left one of a pair is drawn."""
+    """Return where a point of the left one of a pair is drawn."""
     return point.inward_mm, -point.back_mm
 
 
@@ -239,7 +239,7 @@ def _square(at: PlanPoint, size: float) -> Stroke:
 
 
 def cross(at: PlanPoint, size: float) -> Iterator[Stroke]:
-    """The mark of a touch point, ``size`` mm to each side."""
+    """Yield the mark of a touch point, ``size`` mm to each side."""
     x, y = at
     yield Stroke(((x - size, y), (x + size, y)), Ink.SEAT)
     yield Stroke(((x, y - size), (x, y + size)), Ink.SEAT)

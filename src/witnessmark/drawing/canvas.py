@@ -48,7 +48,7 @@ class Canvas(ABC):
     @staticmethod
     @abstractmethod
     def sign(bits: int) -> str:
-        """The character of a cell in which these dots are lit, at least one."""
+        """Return the character of a cell in which these dots are lit, at least one."""
 
     def dot(self, x: int, y: int, ink: str = "") -> None:
         """Light one dot; outside the canvas nothing happens."""
@@ -81,11 +81,11 @@ class Canvas(ABC):
             run += steps
 
     def lit(self, x: int, y: int) -> bool:
-        """Whether a dot is lit."""
+        """Return whether a dot is lit."""
         return bool(self._cells[y // self.down][x // self.across] & self._bit(x, y))
 
     def row(self, row: int) -> list[tuple[str, str]]:
-        """One row of cells, each its character (a space where nothing is lit) and its ink."""
+        """Return one row of cells, each its character (a space where none is lit) and its ink."""
         return [
             (self.sign(bits) if bits else " ", ink)
             for bits, ink in zip(self._cells[row], self._inks[row], strict=True)
@@ -107,7 +107,7 @@ class BrailleCanvas(Canvas):
 
     @staticmethod
     def sign(bits: int) -> str:
-        """The braille pattern with these dots."""
+        """Return the braille pattern with these dots."""
         return chr(0x2800 + bits)
 
 
@@ -118,7 +118,7 @@ class BlockCanvas(Canvas):
 
     @staticmethod
     def sign(bits: int) -> str:
-        """The upper half, the lower half, or both."""
+        """Return the upper half, the lower half, or both."""
         return " ▀▄█"[bits]
 
 
@@ -127,7 +127,7 @@ CANVASES: Mapping[str, type[Canvas]] = {"braille": BrailleCanvas, "blocks": Bloc
 
 
 def canvas_for(environment: Mapping[str, str], encoding: str) -> type[Canvas]:
-    """The canvas that a terminal can show.
+    """Return the canvas that a terminal can show.
 
     ``WITNESSMARK_PLAN`` decides where it is set. Otherwise half blocks are taken on the bare
     console of Linux, whose fonts hold 512 characters at most, and where the terminal's encoding is

@@ -18,7 +18,7 @@ class Placed(NamedTuple):
     column: int
 
     def touches(self, other: Placed) -> bool:
-        """Whether two labels run into each other, without a blank between them."""
+        """Return whether two labels run into each other, without a blank between them."""
         return (
             self.row == other.row
             and self.column <= other.column + len(other.text)
@@ -27,7 +27,7 @@ class Placed(NamedTuple):
 
 
 def spread(wanted: Iterable[Placed], columns: int, rows: int) -> list[Placed]:
-    """The labels within a grid, each as near to where it is wanted as those before it leave room.
+    """Place labels within a grid, each as near to where it is wanted as those before it allow.
 
     One for which there is no room at all stays where it is wanted, over the others.
     """

@@ -23,7 +23,7 @@ _NEAR_THE_WALL = 0.35
 
 
 def mark_names(cabinet: Cabinet, side: Side) -> dict[str, str]:
-    """A short name for every point of a cabinet, by the point's own: ``L1``, ``L2`` and so on."""
+    """Return a short name for every point of a cabinet, by the point's own, as ``L1`` or ``L2``."""
     return {
         point: f"{side[0].upper()}{number}" for number, point in enumerate(cabinet.body_points, 1)
     }
@@ -36,7 +36,7 @@ def marking(
     units: Units,
     seat: Seat | None = None,
 ) -> Drawing:
-    """Crosses at the points of the cabinets with their names, and the tapes from the walls.
+    """Draw crosses at the points of the cabinets with their names, and the tapes from the walls.
 
     The tapes that are drawn are those to the middle of each baffle, and to the seat, with their
     lengths in ``units``. It is laid over the plan of the room.
@@ -64,7 +64,7 @@ def marking(
 
 
 def station_numbers(room: Room, lanes: Pair[Band], stations: Sequence[Station]) -> Drawing:
-    """The number of every station, beside the inner edge of both lanes."""
+    """Return the number of every station, beside the inner edge of both lanes."""
     labels = (
         Label(
             str(one.number),
@@ -80,7 +80,7 @@ def station_numbers(room: Room, lanes: Pair[Band], stations: Sequence[Station]) 
 
 
 def over(below: Drawing, above: Drawing) -> Drawing:
-    """Two drawings of one plan as one."""
+    """Join two drawings of one plan."""
     return Drawing(below.strokes + above.strokes, below.labels + above.labels)
 
 

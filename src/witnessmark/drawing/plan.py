@@ -37,7 +37,7 @@ _SIDE_WALLS = (Wall.LEFT, Wall.RIGHT)
 
 
 def bounce_marks(scene: Scene) -> Iterator[tuple[Stroke, Label]]:
-    """The bend of each path by way of a side wall, and whose it is; none where no wall is.
+    """Yield the bend of each path by way of a side wall, and whose it is; none where no wall is.
 
     That of the farther wall, which comes later, is spare.
     """
@@ -81,7 +81,7 @@ def plan_drawing(
     lanes: Pair[Band] | None = None,
     stations_mm: Sequence[float] = (),
 ) -> Drawing:
-    """All that is known, in plan; ``stations_mm`` are setbacks, numbered from 1 in their order."""
+    """Draw all that is known, in plan; ``stations_mm`` are setbacks, numbered from 1 in order."""
     reach = seat.from_front_mm if seat else room.length_mm
     strokes, labels = list(room_strokes(room)), list(room_labels(room))
     if lanes:
@@ -229,7 +229,7 @@ def _head(seat: Seat) -> Stroke:
 
 
 def standing_plan(setup: Setup, cabinets: Pair[CabinetStatus]) -> tuple[Drawing, Box]:
-    """Room, seat, targets and where each cabinet is known to stand, and the part that matters."""
+    """Draw room, seat, targets and known cabinets; return that and the part of it that matters."""
     drawing = plan_drawing(
         setup.room,
         seat=setup.seat,

@@ -13,7 +13,7 @@ _LONGEST_NAME = 12
 
 
 def room_strokes(room: Room) -> Iterator[Stroke]:
-    """Sides, what stands proud of them, and the floor that is to be kept clear, crossed out."""
+    """Yield the sides, what stands proud of them, and floor to be kept clear, crossed out."""
     for zone in room.keep_clear:
         yield from _zone_strokes(zone)
     for wall in Wall:
@@ -23,7 +23,7 @@ def room_strokes(room: Room) -> Iterator[Stroke]:
 
 
 def room_labels(room: Room) -> Iterator[Label]:
-    """The front's name, a word on every line, the names of the zones."""
+    """Yield the front's name, a word on every line, the names of the zones."""
     for wall in Wall:
         if wall is Wall.FRONT or wall in room.datum:
             name = f" {wall} {'line' if wall in room.datum else 'wall'} "
@@ -36,17 +36,17 @@ def room_labels(room: Room) -> Iterator[Label]:
 
 
 def side_stroke(room: Room, wall: Wall, ink: Ink) -> Stroke:
-    """One side from corner to corner."""
+    """Return one side from corner to corner."""
     return Stroke(room.wall(wall), ink)
 
 
 def middle(room: Room, wall: Wall) -> PlanPoint:
-    """The middle of a side."""
+    """Return the middle of a side."""
     return between(*room.wall(wall))
 
 
 def between(start: PlanPoint, end: PlanPoint, share: float = 0.5) -> PlanPoint:
-    """The point at a part of the way from one to another; in the middle if not told otherwise."""
+    """Return the point at ``share`` of the way from one to another, by default the middle."""
     return (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))
 
 
@@ -59,7 +59,7 @@ def _zone_strokes(zone: KeepClear) -> Iterator[Stroke]:
 
 
 def inward(room: Room, wall: Wall, at: PlanPoint, by_mm: float) -> PlanPoint:
-    """The point so far into the room from one at a wall, square to that."""
+    """Return the point so far into the room from one at a wall, square to that."""
     (x0, y0), (x1, y1) = room.wall(wall)
     share = by_mm / room.side_length_mm(wall)
     return at[0] + share * (y0 - y1), at[1] + share * (x1 - x0)

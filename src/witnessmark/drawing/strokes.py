@@ -15,7 +15,7 @@ from witnessmark.model import PlanPoint
 
 
 def clipped(start: PlanPoint, end: PlanPoint, box: Box) -> tuple[PlanPoint, PlanPoint] | None:
-    """The part of a line in a box, from its start on; None where there is none.
+    """Return the part of a line in a box, from its start on; None where there is none.
 
     By the way of Liang and Barsky, so that ends far away cost nothing.
     """

@@ -18,7 +18,7 @@ from witnessmark.survey.names import side_measured
 def survey_drawing(
     room: Room, taken: Sequence[Measure], awaited: Measure | None, *, is_found: bool
 ) -> Drawing:
-    """The room as far as it is known, with the awaited distance dashed and named ``next``.
+    """Draw the room as far as it is known, with the awaited distance dashed and named ``next``.
 
     Until its corners are found the room is a guess: its sides are dotted, and the distances that
     were taken are solid.

@@ -17,7 +17,7 @@ _LETTER_SHARE = 0.045
 
 
 def svg(drawing: Drawing, view: Box | None = None, *, letters_mm: float | None = None) -> str:
-    """One SVG element; a unit of its own is a plan millimetre, lines are as wide at any size.
+    """Return one SVG element, whose unit is a millimetre in plan; lines are as wide at any size.
 
     Args:
         drawing: what is drawn.

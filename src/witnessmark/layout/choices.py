@@ -17,7 +17,7 @@ _SAME_MM, _SAME_DEG = 0.01, 0.005
 
 
 def begin(setup: Setup, start: Start, units: Units) -> Layout:
-    """The layout of a setup from one of the usual beginnings.
+    """Return the layout of a setup from one of the usual beginnings.
 
     Raises:
         BadInput: when the start has no place in this room.
@@ -26,12 +26,12 @@ def begin(setup: Setup, start: Start, units: Units) -> Layout:
 
 
 def advice(setup: Setup, units: Units) -> Layout:
-    """Lanes and stations, which are the same for every start."""
+    """Return the layout with lanes and stations, which are the same for every start."""
     return begin(setup, Triangle(), units)
 
 
 def mirror_of_left(setup: Setup, left: Placement, units: Units) -> Placement:
-    """Where the right cabinet stands as the mirror image of the left.
+    """Return where the right cabinet stands as the mirror image of the left.
 
     Raises:
         BadInput: when the left one stands across the mirror line.
@@ -41,7 +41,7 @@ def mirror_of_left(setup: Setup, left: Placement, units: Units) -> Placement:
 
 
 def are_mirrored(setup: Setup) -> bool:
-    """Whether the targets are mirror images of each other, or not both chosen yet."""
+    """Return whether the targets are mirror images of each other, or not both chosen yet."""
     left, right = setup.targets.left, setup.targets.right
     if left is None or right is None:
         return True
@@ -53,12 +53,12 @@ def are_mirrored(setup: Setup) -> bool:
 
 
 def nearest_station(layout: Layout, setback_mm: float) -> Station:
-    """The station closest to a setback, of a layout that has stations."""
+    """Return the station closest to a setback, of a layout that has stations."""
     return min(layout.stations, key=lambda station: abs(station.setback_mm - setback_mm))
 
 
 def aimed(setup: Setup, placements: Pair[Placement], aim: Aim) -> Pair[Placement]:
-    """Both cabinets where they are, turned to one of the usual aims."""
+    """Return both cabinets where they are, turned to one of the usual aims."""
 
     def turned(side: Side) -> Placement:
         toe_in = aim_toe_in(setup, side, placements[side], aim)
@@ -68,7 +68,7 @@ def aimed(setup: Setup, placements: Pair[Placement], aim: Aim) -> Pair[Placement
 
 
 def aim_of(setup: Setup, placements: Pair[Placement]) -> Aim | None:
-    """The usual aim to which both cabinets are turned, if there is one."""
+    """Return the usual aim to which both cabinets are turned, if there is one."""
     for aim in Aim:
         turned = aimed(setup, placements, aim)
         if all(
@@ -81,7 +81,7 @@ def aim_of(setup: Setup, placements: Pair[Placement]) -> Aim | None:
 def layout_case(
     setup: Setup, layout: Layout, placements: Pair[Placement], units: Units
 ) -> LayoutCase:
-    """What ``conflicts`` and ``cautions`` ask for, whether the pair are mirror images or not."""
+    """Return what ``conflicts`` and ``cautions`` need, of a pair that may be no mirror images."""
     left, right = placements.left, placements.right
     base = setup.room.width_mm - left.side_mm - right.side_mm
     setback = max(left.setback_mm, right.setback_mm)
@@ -98,7 +98,7 @@ def layout_case(
 
 
 def facts(layout: Layout, placements: Pair[Placement], units: Units) -> str:
-    """The left lane, and the right cabinet's numbers, in words."""
+    """Return the left lane, and the right cabinet's numbers, in words."""
 
     def say(mm: float) -> str:
         return format_length(mm, units)

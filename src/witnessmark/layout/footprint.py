@@ -43,7 +43,7 @@ class Band(msgspec.Struct, frozen=True):
 
 
 def lane_pair(line: MirrorLine, practice: Practice) -> Pair[Band]:
-    """The lane of each cabinet, mirror images of each other.
+    """Return the lane of each cabinet, mirror images of each other.
 
     About the room's centre line they are the band between the two fractions of the room's width;
     about the line through a seat to one side they are moved with it.
@@ -60,7 +60,7 @@ Outline = Sequence[PlanPoint]
 
 
 def shared_mm2(zone: KeepClear, points: Outline) -> float:
-    """Area of the zone that lies under the hull of some points, mm^2."""
+    """Return the area of the zone that lies under the hull of some points, mm^2."""
     round_it = hull(points)
     if len(round_it) < 3:
         return 0.0
@@ -71,7 +71,7 @@ def shared_mm2(zone: KeepClear, points: Outline) -> float:
 
 
 def holds(zone: KeepClear, point: PlanPoint) -> bool:
-    """Whether a point lies in the zone: a line from it crosses the outline an odd number of times.
+    """Return whether a point lies in the zone, by how often a line from it crosses the outline.
 
     On the outline itself either answer may come.
     """
@@ -84,7 +84,7 @@ def holds(zone: KeepClear, point: PlanPoint) -> bool:
 
 
 def hull(points: Outline) -> list[PlanPoint]:
-    """The corners of the convex hull, going round from x toward y (monotone chains).
+    """Return the corners of the convex hull, going round from x toward y (monotone chains).
 
     Fewer than three where the points lie on one line.
     """
@@ -145,7 +145,7 @@ class FloorPoint(msgspec.Struct, frozen=True):
 def tape_points(
     room: Room, side: Side, cabinet: Cabinet, placement: Placement
 ) -> dict[str, FloorPoint]:
-    """Every point of a cabinet itself by name, from its own side wall and the front wall."""
+    """Return every point of a cabinet itself by name, from its own side wall and the front wall."""
     frame = side_frame(room, side)
     return {
         name: FloorPoint(*frame.tape_distances(frame.point(placement, touch)))
@@ -156,7 +156,7 @@ def tape_points(
 def pair_tape_points(
     setup: Setup, placements: Pair[Placement]
 ) -> dict[Side, dict[str, FloorPoint]]:
-    """The same of both cabinets as they stand."""
+    """Return the tape points of both cabinets as they stand, by side."""
     return {
         side: tape_points(setup.room, side, setup.cabinets[side], placements[side]) for side in Side
     }
@@ -168,26 +168,26 @@ def outline(room: Room, side: Side, cabinet: Cabinet, placement: Placement) -> l
 
 
 def band(room: Room, side: Side, cabinet: Cabinet, placement: Placement) -> Band:
-    """The strip along its side wall that a cabinet takes up as it stands."""
+    """Return the strip along its side wall that a cabinet takes up as it stands."""
     frame = side_frame(room, side)
     sides = [frame.tape_distances(frame.point(placement, point))[0] for point in _extremes(cabinet)]
     return Band(min(sides), max(sides))
 
 
 def gap_mm(room: Room, side: Side, cabinet: Cabinet, placement: Placement, wall: Wall) -> float:
-    """Distance from a wall to the nearest point of a cabinet; negative when it would be beyond."""
+    """Return the distance from a wall to the nearest point of a cabinet, mm; negative beyond it."""
     frame = side_frame(room, side)
     line = frame.walls[wall]
     return min(line.distance_mm(frame.point(placement, point)) for point in _extremes(cabinet))
 
 
 def rear_gap_mm(room: Room, cabinets: Pair[Cabinet], placements: Pair[Placement]) -> float:
-    """The lesser of what the two cabinets leave to the front wall."""
+    """Return the lesser of what the two cabinets leave to the front wall."""
     return min(gap_mm(room, side, cabinets[side], placements[side], Wall.FRONT) for side in Side)
 
 
 def overlap(first: Sequence[PlanPoint], second: Sequence[PlanPoint]) -> bool:
-    """Whether the hulls of two sets of points share more than an edge (separating axis theorem)."""
+    """Return whether the hulls of two sets of points overlap (separating axis theorem)."""
     return not any(
         max(_along(axis, first)) <= min(_along(axis, second))
         or max(_along(axis, second)) <= min(_along(axis, first))

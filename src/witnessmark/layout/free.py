@@ -92,7 +92,7 @@ def _distance_mm(one: Stance, other: Stance) -> float:
 
 
 def free_words(free: Pair[Placement] | None, units: Units) -> Iterator[str]:
-    """Where both cabinets would stand free, in a sentence; none where there is no such place."""
+    """Yield a sentence on where both cabinets would stand free; none without such a place."""
     if free is None:
         return
     left, right, out = (

@@ -35,7 +35,7 @@ class MirrorLine(NamedTuple):
         return self.seat.from_left_mm - self.room.width_mm / 2
 
     def base_mm(self, side_mm: float, setback_mm: float) -> float:
-        """From baffle to baffle, with the left cabinet so far from its side wall.
+        """Return the distance from baffle to baffle, mm, for a left cabinet's side distance.
 
         Below 0 when it stands across the line.
         """
@@ -45,12 +45,12 @@ class MirrorLine(NamedTuple):
         return self.room.width_mm - left - self._along(Side.RIGHT, side_mm, setback_mm)
 
     def side_mm(self, base_mm: float, setback_mm: float) -> float:
-        """How far the left cabinet is from its side wall, with so much from baffle to baffle."""
+        """Return the left cabinet's distance from its side wall, mm, for a base."""
         widest = self.base_mm(0.0, setback_mm)
         return (widest - base_mm) / (widest - self.base_mm(1.0, setback_mm))
 
     def placements(self, stance: Stance) -> Pair[Placement]:
-        """Both cabinets as mirror images of each other."""
+        """Return both cabinets as mirror images of each other."""
         base, setback, toe_in = stance
         left = self.side_mm(base, setback)
         right = left

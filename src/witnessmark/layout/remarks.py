@@ -20,7 +20,7 @@ _WHERE_THE_PAIR_IS = {
 
 
 def notes(case: LayoutCase) -> tuple[str, ...]:
-    """What is worth knowing before anything is moved, a sentence each."""
+    """Return what is worth knowing before anything is moved, a sentence each."""
     return (
         *_out_of_square(case),
         *_off_centre(case),
@@ -117,14 +117,14 @@ class LayoutCase(NamedTuple):
         return self.line.seat
 
     def say(self, mm: float) -> str:
-        """A length in the person's units."""
+        """Return a length in the person's units."""
         return format_length(mm, self.units)
 
 
 def for_each_cabinet(
     case: LayoutCase, rest: Callable[[Side, Cabinet, Placement], str | None]
 ) -> Iterator[str]:
-    """A sentence for each cabinet that there is something to say of; one where it is the same."""
+    """Yield a sentence for each cabinet that needs one; only one where both would read alike."""
     if case.cabinets is None:
         return
     left, right = (rest(side, case.cabinets[side], case.placements[side]) for side in Side)
@@ -138,14 +138,14 @@ def for_each_cabinet(
 
 
 def turned(toe_in_deg: float) -> str:
-    """How a cabinet stands, in words."""
+    """Return how a cabinet stands, in words."""
     if abs(toe_in_deg) < 0.05:
         return "standing straight"
     return f"turned {'in' if toe_in_deg > 0 else 'out'} {abs(toe_in_deg):.1f}°"
 
 
 def conflicts(case: LayoutCase) -> tuple[str, ...]:
-    """What cannot stand so, a sentence each; empty when all is well."""
+    """Return what cannot stand so, a sentence each; empty when all is well."""
     return (
         *_seat_outside(case),
         *_no_station(case),
@@ -156,7 +156,7 @@ def conflicts(case: LayoutCase) -> tuple[str, ...]:
 
 
 def obstacles(case: LayoutCase) -> Iterator[str]:
-    """What keeps the cabinets from standing so, a sentence each; the seat and lanes do not."""
+    """Yield what is in the cabinets' way, a sentence each; the seat and the lanes are not."""
     yield from _seat_before_cabinets(case)
     yield from _wider_than_room(case)
     yield from _through_walls(case)

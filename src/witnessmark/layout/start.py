@@ -31,7 +31,7 @@ class Station(msgspec.Struct, frozen=True):
 
 
 def default_seat(room: Room, practice: Practice) -> Seat:
-    """The seat on the room's centre line, the practice's fraction of the length from the back."""
+    """Return the seat on the room's centre line, at the usual part of the length from the back."""
     return Seat(
         from_front_mm=room.length_mm - practice.seat_from_back * room.length_mm,
         from_left_mm=room.width_mm / 2,
@@ -44,7 +44,7 @@ def stations(
     practice: Practice,
     cabinets: Pair[Cabinet] | None = None,
 ) -> tuple[Station, ...]:
-    """Every station from abreast of the seat forward, while the cabinet fits behind its baffle.
+    """Return the stations from abreast of the seat forward, as far as a cabinet fits behind them.
 
     ``lane_base_mm`` is the distance between the middles of the two lanes.
     """
@@ -91,7 +91,7 @@ class Triangle(msgspec.Struct, frozen=True, tag_field="kind", tag="triangle"):
                 DISTANCE.check(f"triangle.{name}", value)
 
     def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
-        """Base and setback by the height of the triangle, base / 2 / tan(half the angle).
+        """Return the stance whose triangle has the height base / 2 / tan(half the angle).
 
         Raises:
             BadInput: when the setback lies at or behind the seat.
@@ -126,7 +126,7 @@ class InLane(msgspec.Struct, frozen=True, tag_field="kind", tag="lane"):
         TOE_IN.check("toe-in", self.toe_in_deg)
 
     def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
-        """The middles of the lanes at this setback."""
+        """Return the stance in the middles of the lanes at this setback."""
         return Stance(lane_base_mm, self.setback_mm, self.toe_in_deg)
 
 
@@ -149,7 +149,7 @@ class Free(msgspec.Struct, frozen=True, tag_field="kind", tag="free"):
             TOE_IN.check("toe-in", self.toe_in_deg)
 
     def stance(self, line: MirrorLine, lane_base_mm: float, practice: Practice) -> Stance:
-        """The distance to the mirror image, and the toe-in that faces the seat.
+        """Return the stance with this distance to the mirror image, which faces the seat.
 
         Raises:
             BadInput: when the side lies on or beyond the mirror line.
@@ -171,5 +171,5 @@ Start = Triangle | InLane | Free
 
 
 def facing_deg(base_mm: float, forward_mm: float) -> float:
-    """Toe-in, degrees, that faces a seat on the mirror line ``forward_mm`` behind the baffles."""
+    """Return the toe-in, degrees, that faces a seat on the mirror line, ``forward_mm`` away."""
     return math.degrees(math.atan2(base_mm / 2, forward_mm))

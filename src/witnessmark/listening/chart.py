@@ -71,7 +71,7 @@ class ChartAxis(msgspec.Struct, frozen=True):
         return tuple(self.low + place * self.step for place in range(count + 1))
 
     def label(self, value: float) -> str:
-        """A value as it is written beside the axis."""
+        """Return a value as it is written beside the axis."""
         if self.against is Against.TOE_IN:
             return f"{round(value, 1) + 0.0:g}°"
         return format_length(value, self.units)
@@ -139,7 +139,7 @@ def _value(setup: Setup, trial: Trial, against: Against) -> float:
 
 
 def axis(values: Sequence[float], against: Against, units: Units = Units.MM) -> ChartAxis:
-    """An axis that holds the values, with at most five steps between two round ends."""
+    """Return an axis that holds the values: at most five steps between two round ends."""
     low, high = min(values, default=0.0), max(values, default=0.0)
     for step in _steps(against, units):
         # the billionth keeps a value that is on a mark from taking one step more
@@ -168,7 +168,7 @@ _DOWN = _PER_GRADE * (HIGHEST - LOWEST) + 1
 
 
 def chart_text(chart: Chart, columns: int = COLUMNS) -> str:
-    """The chart as text; of more than 26 positions the first are drawn.
+    """Return the chart as text; of more than 26 positions the first are drawn.
 
     Where there are less than 60 ``columns`` the names stand below the plot and not beside it.
     """

@@ -25,12 +25,12 @@ class PairPose(NamedTuple):
 
 
 def wanted(trial: Trial) -> PairPose:
-    """Where the pair was to stand."""
+    """Return where the pair was to stand."""
     return PairPose(trial.targets, trial.tilt_targets_deg)
 
 
 def found(trial: Trial) -> PairPose:
-    """Where it stood, as well as it is known."""
+    """Return where it stood, as well as it is known."""
     if trial.measured is None:
         return wanted(trial)
     tilts = trial.measured.tilts
@@ -99,7 +99,7 @@ def _inward_mm(setup: Setup, side: Side, placement: Placement) -> float:
 
 
 def stance(setup: Setup, placements: Pair[Placement]) -> Stance:
-    """The pair as one thing: its base along the front wall, the means of setback and toe-in."""
+    """Return the pair as one: its base along the front wall, and mean setback and toe-in."""
     left, right = placements
     along = (side_frame(setup.room, side).reference(placements[side])[0] for side in Side)
     return Stance(
@@ -110,6 +110,6 @@ def stance(setup: Setup, placements: Pair[Placement]) -> Stance:
 
 
 def mean_tilt(posture: PairPose) -> float | None:
-    """The tilt of the pair, degrees; None where that of either is not known."""
+    """Return the tilt of the pair, degrees; None where that of either is not known."""
     left, right = posture.tilts_deg
     return None if left is None or right is None else (left + right) / 2

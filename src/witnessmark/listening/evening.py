@@ -65,7 +65,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         return latest is not None and positions(self.trials)[latest] == here
 
     def back_to(self, key: str) -> PairPose:
-        """Where the pair is brought to stand as it did at a trial."""
+        """Return where the pair is brought to stand as it did at a trial."""
         return kept_posture(self.setup, self.trials[key])
 
     @property
@@ -83,7 +83,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         return any(varied(self.setup, each, now) is Varied.NOTHING for each in postures)
 
     def trial(self, heard: Impression, at: datetime, measured: Poses | None) -> Trial:
-        """The position that is listened to, as a trial (UTC).
+        """Return the position that is listened to, as a trial (UTC).
 
         Args:
             heard: what the person said of it.
@@ -133,7 +133,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         )
 
     def place_words(self, measured: Poses | None) -> str:
-        """Which position this is, for the head of a screen."""
+        """Return which position this is, for the head of a screen."""
         if _aimed_at(self.setup) is None:
             return "No targets yet"
         repeated = self.here
@@ -143,7 +143,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         return trial_names(self.setup, {**self.trials, "": provisional})[""]
 
     def chart_text(self, columns: int) -> str:
-        """The grades against what is being varied, as text; empty where nothing is graded."""
+        """Return the grades over what is varied, as text; empty where nothing is graded."""
         against = _AGAINST.get(self.walk.stage, Against.SETBACK)
         chart = grade_chart(self.setup, self.trials, self.names, against)
         return chart_text(chart, columns) if chart.points else ""

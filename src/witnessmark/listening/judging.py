@@ -21,7 +21,7 @@ from witnessmark.model import Attribute, Trial
 
 
 def positions(trials: Mapping[str, Trial]) -> dict[str, str]:
-    """The position of every trial: the key of the first trial of it, by the trial's own key.
+    """Return the position of every trial: the key of the first trial of it, by the trial's own key.
 
     In the order in which they were tried. A position is the same only where the person said so
     (``Trial.repeats``), not where two happen to stand alike.
@@ -34,7 +34,7 @@ def positions(trials: Mapping[str, Trial]) -> dict[str, str]:
 
 
 def repeats(trials: Mapping[str, Trial]) -> dict[str, tuple[str, ...]]:
-    """The trials of each position, by the key of the first, in the order of trying."""
+    """Return the trials of each position, by the key of the first, in the order of trying."""
     found: dict[str, tuple[str, ...]] = {}
     for key, position in positions(trials).items():
         found[position] = (*found.get(position, ()), key)
@@ -42,7 +42,7 @@ def repeats(trials: Mapping[str, Trial]) -> dict[str, tuple[str, ...]]:
 
 
 def latest_flagged(trials: Mapping[str, Trial]) -> str | None:
-    """The key of the latest trial that is flagged as the best so far."""
+    """Return the key of the latest trial that is flagged as the best so far."""
     flagged = [key for key, trial in trials.items() if trial.impression.best]
     return max(flagged, key=lambda key: trials[key].at, default=None)
 

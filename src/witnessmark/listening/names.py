@@ -15,7 +15,7 @@ OWN_POSITION = "your own position"
 
 
 def trial_names(setup: Setup, trials: Mapping[str, Trial]) -> dict[str, str]:
-    """A short name for every trial, in the order of trying; repeats are called as what they repeat.
+    """Return a short name for every trial, in the order of trying; a repeat has that of the first.
 
     Positions that would be called alike are counted: ``station 4``, ``station 4 (2)``.
     """

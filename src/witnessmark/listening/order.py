@@ -66,7 +66,7 @@ def _latest_stage(trials: Mapping[str, Trial]) -> Varied:
 
 
 def kept_posture(setup: Setup, trial: Trial) -> PairPose:
-    """Where a trial was to stand and lean, unless it was found elsewhere."""
+    """Return where a trial was to stand and lean, unless it was found elsewhere."""
     as_found, as_wanted = found(trial), wanted(trial)
     if varied(setup, as_wanted, as_found) is not Varied.NOTHING:
         return as_found

@@ -25,7 +25,7 @@ _LONGEST_STEP = 1.0
 
 
 def strengths(wins: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Strengths (n,) on the log scale, of mean 0, and their covariance (n, n).
+    """Return the strengths (n,) on the log scale, of mean 0, and their covariance (n, n).
 
     Those that no choice ties to another have the prior's. The mean is 0 over each set that choices
     tie together, and so over all; the covariance is that before the mean is held to 0, which no
@@ -61,7 +61,7 @@ def _chance(estimate: FloatArray) -> FloatArray:
 
 
 def better(estimate: FloatArray, covariance: FloatArray) -> FloatArray:
-    """(n, n) probability that the row is truly better than the column; a half on the diagonal."""
+    """Return the probabilities (n, n) that row is truly better than column; 0.5 on the diagonal."""
     spread = np.sqrt(difference_variance(covariance))
     apart = estimate[:, None] - estimate
     ratio = np.divide(apart, spread, out=np.zeros_like(apart), where=spread > 0)
@@ -74,7 +74,7 @@ def _erf(values: FloatArray) -> FloatArray:
 
 
 def beyond_chance(wins: FloatArray) -> bool:
-    """Whether choices as uneven as these come less than one time in twenty where all are alike.
+    """Return whether such uneven choices would come by chance less than one time in twenty.
 
     The score test at equal strengths, g' (L / 4)^+ g with g the wins beyond half and L the
     Laplacian of the comparisons, against the 95 % point of chi-square with one degree less than
@@ -92,13 +92,13 @@ def beyond_chance(wins: FloatArray) -> bool:
 
 
 def chi_square_point(freedom: int) -> float:
-    """The 95 % point of chi-square, by the cube of Wilson and Hilferty (1931), good to 3 %."""
+    """Return the 95 % point of chi-square, to 3 %, by the cube of Wilson and Hilferty (1931)."""
     part = 2 / (9 * freedom)
     return float(freedom * (1 - part + ONE_IN_TWENTY * math.sqrt(part)) ** 3)
 
 
 def worth(estimate: FloatArray, covariance: FloatArray) -> FloatArray:
-    """(n, n) how much one more choice between row and column would tell; 0 on the diagonal.
+    """Return (n, n) how much one more choice of row or column would tell; 0 on the diagonal.
 
     The variance of their difference times that of the choice: the determinant of the covariance
     falls by 1 + this.
@@ -109,7 +109,7 @@ def worth(estimate: FloatArray, covariance: FloatArray) -> FloatArray:
 
 
 def difference_variance(covariance: FloatArray) -> FloatArray:
-    """(n, n) variance of the strength of the row less that of the column."""
+    """Return the variances (n, n) of the strength of row less that of column."""
     own = np.diag(covariance)
     variance: FloatArray = np.maximum(own[:, None] + own - 2 * covariance, 0.0)
     np.fill_diagonal(variance, 0.0)
@@ -136,11 +136,11 @@ class Group(msgspec.Struct, frozen=True):
     beyond_chance: bool
 
     def probability(self, one: str, other: str) -> float:
-        """Probability that ``one`` is truly preferred to ``other``."""
+        """Return the probability that ``one`` is truly preferred to ``other``."""
         return self.better[self.keys.index(one)][self.keys.index(other)]
 
     def separated(self, one: str, other: str) -> bool:
-        """Whether the choices tell which of the two is preferred."""
+        """Return whether the choices tell which of the two is preferred."""
         surely = not 1 - SEPARATED < self.probability(one, other) < SEPARATED
         return self.beyond_chance and surely
 
@@ -159,13 +159,13 @@ class Ranking(msgspec.Struct, frozen=True):
     most_telling: tuple[str, str] | None
 
     def tally(self, one: str, other: str) -> tuple[float, float]:
-        """How often ``one`` was preferred to ``other``, and how often they were compared."""
+        """Return how often ``one`` was preferred to ``other``, and how often they were compared."""
         won = self.preferred.get((one, other), 0.0)
         return won, won + self.preferred.get((other, one), 0.0)
 
 
 def rank(trials: Mapping[str, Trial], choices: Iterable[Preference]) -> Ranking:
-    """The positions of ``trials``, by their choices.
+    """Return the positions of ``trials``, by their choices.
 
     Left out are choices of which a trial is not among ``trials``, and those between two trials of
     one position: they say nothing of others.
@@ -267,7 +267,7 @@ class Best(msgspec.Struct, frozen=True):
 
 
 def best_so_far(trials: Mapping[str, Trial], ranking: Ranking) -> Best:
-    """The best by flag, by grade and by choices, as far as the person said so."""
+    """Return the best by flag, by grade and by choices, as far as the person said so."""
     own = judged(trials)
     position = {key: one.key for one in own for key in one.trials}
     flagged = latest_flagged(trials)

@@ -73,14 +73,14 @@ class Ground(NamedTuple):
         return self._replace(stance=self.stance._replace(base_mm=base))
 
     def standing(self, posture: PairPose) -> Ground:
-        """The same ground with the pair standing so."""
+        """Return the same ground with the pair standing so."""
         return self._replace(
             stance=stance(self.setup, posture.placements), tilt_deg=mean_tilt(posture)
         )
 
 
 def ground(setup: Setup) -> Ground:
-    """A room with its pair where its targets are; without them straight, at the last station."""
+    """Return a room with its pair on target; without targets straight, at the last station."""
     layout = lay_out(
         setup.room,
         setup.cabinets,
@@ -97,7 +97,7 @@ def ground(setup: Setup) -> Ground:
 
 
 def proposals(here: Ground, what: Varied) -> tuple[Proposal, ...]:
-    """Every position that varies this one thing, in the order of trying."""
+    """Return every position that varies this one thing, in the order of trying."""
     steps = {
         Varied.STATION: _stations,
         Varied.SPREAD: _spreads,
@@ -151,7 +151,7 @@ def _tilts(here: Ground) -> Iterator[Proposal]:
 
 
 def tilt_name(tilt_deg: float) -> str:
-    """What a tilt is called; leaning back is positive."""
+    """Return what a tilt is called; leaning back is positive."""
     # plus 0.0 takes the sign off a zero
     return f"tilt {round(tilt_deg, 1) + 0.0:.1f}°"
 

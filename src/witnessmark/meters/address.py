@@ -47,7 +47,7 @@ class Address(msgspec.Struct, frozen=True):
         return cls(match["scheme"], match["target"], dict(pairs), text.strip())
 
     def with_options(self, **changes: str | None) -> Address:
-        """The same address with some options set, or left out where None."""
+        """Return the same address with some options set, or left out where None."""
         options = {name: value for name, value in (self.options | changes).items() if value}
         # quoted but for what stays readable in an address and means nothing there
         written = "&".join(f"{name}={quote(value, safe='/:,')}" for name, value in options.items())

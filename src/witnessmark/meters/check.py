@@ -32,7 +32,7 @@ class Meaning(enum.StrEnum):
 
 
 def standard_uncertainty_mm(plus_minus_mm: float, meaning: Meaning) -> float:
-    """The standard uncertainty behind a maker's plus-or-minus figure (GUM 4.3).
+    """Return the standard uncertainty behind a maker's plus-or-minus figure (GUM 4.3).
 
     Half of it where it is two standard deviations; divided by the root of three where it is a limit
     within which every value is as likely.
@@ -60,7 +60,7 @@ class Repeatability(msgspec.Struct, frozen=True):
 
 
 def repeatability(shots_mm: Sequence[float]) -> Repeatability:
-    """How well a meter repeats itself, from shots of one distance.
+    """Return how well a meter repeats itself, from shots of one distance.
 
     The uncertainty of a standard deviation from n normal values is sigma / sqrt(2 (n - 1)); five
     shots give it to 35 %.
@@ -92,7 +92,7 @@ class ZeroError(msgspec.Struct, frozen=True):
 def zero_from_three_marks(
     ab_mm: float, bc_mm: float, ac_mm: float, shot_sigma_mm: float
 ) -> ZeroError:
-    """The zero error from three marks in line: AB + BC - AC, with sqrt(3) times a shot's sigma.
+    """Return the zero error by three marks in line, AB + BC - AC, with sqrt(3) of a shot's sigma.
 
     Raises:
         BadInput: as ``zero_from_line``.
@@ -101,7 +101,7 @@ def zero_from_three_marks(
 
 
 def zero_from_line(readings_mm: Mapping[tuple[int, int], float], shot_sigma_mm: float) -> ZeroError:
-    """The zero error from shots between marks 0, 1, 2 ... in line, by least squares.
+    """Return the zero error from shots between marks 0, 1, 2 ... in line, by least squares.
 
     All combinations of n marks leave the zero error with the variance of a shot times 3 for three
     marks, 1 for four, 1/5 for seven (the design with seven is that of ISO 17123-4, from memory).

@@ -35,7 +35,7 @@ class Checksum(enum.StrEnum):
         return 2 if self.startswith("crc16") else 1
 
     def of(self, data: bytes) -> bytes:
-        """The checksum of ``data`` as it stands on the wire."""
+        """Return the checksum of ``data`` as it stands on the wire."""
         low_byte_first = self is Checksum.CRC16_MODBUS
         return _COMPUTE[self](data).to_bytes(self.size, "little" if low_byte_first else "big")
 

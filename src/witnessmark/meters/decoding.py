@@ -35,18 +35,18 @@ class Decoder(abc.ABC):
 
     @abc.abstractmethod
     def feed(self, data: bytes, at: datetime) -> list[Outcome]:
-        """The outcomes that these bytes, which came at ``at``, complete."""
+        """Return the outcomes that these bytes, which came at ``at``, complete."""
 
     @abc.abstractmethod
     def pause(self, at: datetime) -> list[Outcome]:
-        """The outcomes that a pause, or the end of a packet, completes."""
+        """Return the outcomes that a pause, or the end of a packet, completes."""
 
     def lost(self, at: datetime) -> list[Outcome]:
-        """The outcomes that the loss of the link completes, which may have cut something off."""
+        """Return the outcomes that a lost link completes; it may have cut something off."""
         return self.pause(at)
 
     def packet(self, data: bytes, at: datetime) -> list[Outcome]:
-        """The outcomes of bytes that came as one packet."""
+        """Return the outcomes of bytes that came as one packet."""
         return self.feed(data, at) + self.pause(at)
 
     def _outcome(self, read_mm: Callable[[bytes], float], data: bytes, at: datetime) -> Outcome:
@@ -59,7 +59,7 @@ class Decoder(abc.ABC):
 
 
 def decoder_for(profile: Profile, meter: str, *, midway: bool = False) -> Decoder:
-    """The decoder of a profile with ``[text]`` or ``[frame]``.
+    """Return the decoder of a profile with ``[text]`` or ``[frame]``.
 
     Args:
         profile: how the bytes are to be read.
@@ -88,11 +88,11 @@ class FrameDecoder(Decoder):
         self._splitter = StreamSplitter(frame) if findable else BurstSplitter(frame, midway=midway)
 
     def feed(self, data: bytes, at: datetime) -> list[Outcome]:
-        """The outcomes of frames that are known to be whole already."""
+        """Return the outcomes of frames that are known to be whole already."""
         return [self._read(piece, at) for piece in self._splitter.feed(data)]
 
     def pause(self, at: datetime) -> list[Outcome]:
-        """The outcomes of the frames, or the rubbish, that ended with the pause."""
+        """Return the outcomes of the frames, or the rubbish, that ended with the pause."""
         return [self._read(piece, at) for piece in self._splitter.pause()]
 
     def _read(self, piece: Piece, at: datetime) -> Outcome:
@@ -138,7 +138,7 @@ class LineDecoder(TextDecoder):
         self._splitter = LineSplitter(midway=midway, ends=text.ends.encode())
 
     def feed(self, data: bytes, at: datetime) -> list[Outcome]:
-        """The outcomes of the lines that end here."""
+        """Return the outcomes of the lines that end here."""
         return [self._read(piece, at) for piece in self._splitter.feed(data)]
 
     def pause(self, at: datetime) -> list[Outcome]:
@@ -146,7 +146,7 @@ class LineDecoder(TextDecoder):
         return [self._read(piece, at) for piece in self._splitter.break_off("the line broke off")]
 
     def packet(self, data: bytes, at: datetime) -> list[Outcome]:
-        """The outcomes of the lines that end here: a line may go on in the next packet."""
+        """Return the outcomes of the lines that end here: a line may go on in the next packet."""
         return self.feed(data, at)
 
 
@@ -159,7 +159,7 @@ class BurstTextDecoder(TextDecoder):
         self._spoiled = "it had begun before the meter was opened" if midway else ""
 
     def feed(self, data: bytes, at: datetime) -> list[Outcome]:
-        """Noise, once there is more than any line has."""
+        """Return noise once there is more than any line has."""
         self._pending += data
         if len(self._pending) <= MOST_BYTES:
             return []
@@ -168,12 +168,12 @@ class BurstTextDecoder(TextDecoder):
         return [Noise(self._spoiled, at, self._meter, rubbish)]
 
     def lost(self, at: datetime) -> list[Outcome]:
-        """Noise, for only a pause says that a line is whole."""
+        """Return noise, because only a pause says that a line is whole."""
         self._spoiled = self._spoiled or "the link was lost before a pause"
         return self.pause(at)
 
     def pause(self, at: datetime) -> list[Outcome]:
-        """The outcome of what came since the last pause."""
+        """Return the outcome of what came since the last pause."""
         data, spoiled = self._pending, self._spoiled
         self._pending, self._spoiled = b"", ""
         if not data:

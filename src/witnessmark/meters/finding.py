@@ -21,7 +21,7 @@ Tell = Callable[[str], None]
 
 
 def open_driver(address_text: str, clock: Clock = utc_now) -> Driver:
-    """The driver for a meter's address; the meter itself is not touched yet.
+    """Return the driver for a meter's address; the meter itself is not touched yet.
 
     Raises:
         BadInput: when the address cannot be right, or no driver knows its scheme.
@@ -38,7 +38,7 @@ def open_driver(address_text: str, clock: Clock = utc_now) -> Driver:
 
 
 async def discover_all(*, within_s: float = 15.0, tell: Tell | None = None) -> list[FoundMeter]:
-    """All meters that can be reached now, by scheme and address.
+    """Return all meters that can be reached now, by scheme and address.
 
     ``tell`` gets a sentence for each driver that is skipped because it fails or takes longer than
     ``within_s``.

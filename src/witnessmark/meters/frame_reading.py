@@ -19,7 +19,7 @@ class FrameReader:
         self._frame = frame
 
     def is_whole(self, data: bytes) -> bool:
-        """Whether these bytes are a frame by their length, header and checksum."""
+        """Return whether these bytes are a frame by their length, header and checksum."""
         return (
             len(data) == self._frame.length
             and data.startswith(self._frame.header)
@@ -27,7 +27,7 @@ class FrameReader:
         )
 
     def distance_mm(self, data: bytes) -> float:
-        """The distance that a whole frame holds, mm.
+        """Return the distance that a whole frame holds, mm.
 
         Raises:
             MeterSaysNo: when its status says that the meter could not measure.
@@ -75,7 +75,7 @@ class BurstSplitter:
         self._spoiled = "it had begun before the meter was opened" if midway else ""
 
     def feed(self, data: bytes) -> list[Piece]:
-        """What can be said before the burst has ended: that it is too long."""
+        """Return what can be said before the burst has ended: that it is too long."""
         self._pending += data
         if len(self._pending) <= MOST_PENDING:
             return []
@@ -84,7 +84,7 @@ class BurstSplitter:
         return [Piece(rubbish, self._spoiled)]
 
     def pause(self) -> list[Piece]:
-        """The frames of the burst, or all of it as rubbish."""
+        """Return the frames of the burst, or all of it as rubbish."""
         burst, spoiled = self._pending, self._spoiled
         self._pending, self._spoiled = b"", ""
         if not burst:
@@ -112,12 +112,12 @@ class StreamSplitter:
         self._skipped = b""
 
     def feed(self, data: bytes) -> list[Piece]:
-        """The frames that are followed by another, and the rubbish before each."""
+        """Return the frames that are followed by another, and the rubbish before each."""
         self._pending += data
         return self._cut(self._length + len(self._header))
 
     def pause(self) -> list[Piece]:
-        """The last frame, and the rubbish that is left."""
+        """Return the last frame, and the rubbish that is left."""
         pieces = self._cut(self._length)
         rubbish, self._pending, self._skipped = self._skipped + self._pending, b"", b""
         return pieces + ([Piece(rubbish, "not a whole frame")] if rubbish else [])

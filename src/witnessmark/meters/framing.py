@@ -51,7 +51,7 @@ class LineSplitter:
         return self._pending
 
     def feed(self, data: bytes) -> list[Line | Rubbish]:
-        """The lines, and the rubbish, that these bytes complete."""
+        """Return the lines, and the rubbish, that these bytes complete."""
         *whole, rest = self._line_end.split(self._pending + data)
         pieces: list[Line | Rubbish] = []
         for part in whole:

@@ -28,7 +28,7 @@ class _JsonLine(msgspec.Struct, kw_only=True, forbid_unknown_fields=True, omit_d
 
 
 def to_json_line(report: Reading | Fault) -> str:
-    """The line without a line end; ``raw`` in hexadecimal, ``at`` in ISO 8601 UTC."""
+    """Return the line without a line end; ``raw`` in hexadecimal, ``at`` in ISO 8601 UTC."""
     line = _JsonLine(
         distance_mm=report.distance_mm if isinstance(report, Reading) else None,
         fault=report.fault if isinstance(report, Fault) else None,
@@ -40,7 +40,7 @@ def to_json_line(report: Reading | Fault) -> str:
 
 
 def from_json_line(text: str) -> Reading | Fault:
-    """The reading or fault that such a line holds.
+    """Return the reading or fault that such a line holds.
 
     Raises:
         BadInput: when it is not such a line.

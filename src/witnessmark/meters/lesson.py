@@ -35,19 +35,19 @@ class Lesson(msgspec.Struct, frozen=True):
     learnt: Learnt | OneMore | Refused | None = None
 
     def too_like(self, known_mm: float) -> float | None:
-        """The distance shown before, mm, from which this one differs by too little."""
+        """Return the distance shown before, mm, from which this one differs by too little."""
         near = (
             one.known_mm for one in self.samples if abs(one.known_mm - known_mm) < LEAST_STEP_MM
         )
         return next(near, None)
 
     def with_shot(self, known_mm: float, frames: Sequence[RawFrame]) -> Lesson:
-        """The lesson after one more known distance and what the meter sent there."""
+        """Return the lesson after one more known distance and what the meter sent there."""
         samples = (*self.samples, Sample(known_mm, tuple(frames)))
         return _taught(msgspec.structs.replace(self, samples=samples))
 
     def with_failure(self, frames: Sequence[RawFrame]) -> Lesson:
-        """The lesson after a shot by which the meter could not measure.
+        """Return the lesson after a shot by which the meter could not measure.
 
         Raises:
             BadInput: when nothing tells that shot from a good one, so that it teaches nothing.
@@ -67,7 +67,7 @@ class Lesson(msgspec.Struct, frozen=True):
         return self.learnt if isinstance(self.learnt, Learnt) else None
 
     def reads(self, frames: Sequence[RawFrame]) -> list[float]:
-        """The distances, mm, that what may be kept so far reads out of a further shot."""
+        """Return the distances, mm, that what may be kept so far reads out of a further shot."""
         learnt = self.profile
         if learnt is None:
             return []
@@ -89,7 +89,7 @@ def _taught(lesson: Lesson) -> Lesson:
 def finished(
     lesson: Lesson, learnt: Learnt, transport: Serial | Bluetooth, at: datetime
 ) -> Profile:
-    """The whole profile of what was ``learnt``: how its bytes are come by, and since when.
+    """Return the whole profile of what was ``learnt``: how its bytes are come by, and since when.
 
     ``transport`` is the table that the driver gives for the channel learnt from.
     """
@@ -102,7 +102,7 @@ def finished(
 
 
 def told_error(frames: Sequence[RawFrame]) -> str | None:
-    """The meter's own error line, where that is all that it sent."""
+    """Return the meter's own error line, where that is all that it sent."""
     lines = b"".join(frame.data for frame in frames).splitlines()
     told = [error_words(decoded(line)) for line in lines if line.strip()]
     return told[0] if told and all(told) else None

@@ -73,7 +73,7 @@ class Listening:
         self._patience = asyncio.get_running_loop().call_later(ANSWER_S, self._give_up)
 
     async def shot(self) -> tuple[RawFrame, ...]:
-        """What one press of the meter's button, or one question, brings.
+        """Return what one press of the meter's button, or one question, brings.
 
         However long a press takes to come is waited for.
 
@@ -96,7 +96,7 @@ class Listening:
         return tuple(heard)
 
     async def stretch(self) -> tuple[RawFrame, ...]:
-        """What a meter that sends all the time says within a second from now.
+        """Return what a meter that sends all the time says within a second from now.
 
         Raises:
             MeterLost: when the meter is gone.

@@ -55,7 +55,7 @@ class Order(enum.StrEnum):
 
 
 def number_in(data: bytes, kind: NumberType, order: Order) -> Fraction:
-    """The number that these bytes are, exactly.
+    """Return the number that these bytes are, exactly.
 
     The ends of a range of whole numbers stand for *no value* and *out of range* in so many
     protocols that they are never taken for a measured one.
@@ -84,7 +84,7 @@ def _ends(kind: NumberType) -> tuple[int, ...]:
 
 
 def checked_mm(mm: Fraction, longest_mm: float = LONGEST_MM) -> float:
-    """The distance, if it can be one.
+    """Return the distance, if it can be one.
 
     Raises:
         LengthError: when it is zero, negative or over ``longest_mm``.
@@ -109,7 +109,7 @@ def _shown(mm: Fraction) -> str:
 
 
 def scaled_mm(number: Fraction, scale: float, unit: str) -> Fraction:
-    """``number`` * ``scale`` in ``unit`` as millimetres, by the decimal digits of ``scale``."""
+    """Return ``number`` * ``scale`` in ``unit`` as mm, by the decimal digits of ``scale``."""
     return number * Fraction(repr(float(scale))) * UNIT_MM[unit]
 
 
@@ -122,7 +122,7 @@ class ScaledNumber(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     longest: Longest = Longest(LONGEST_MM)
 
     def distance_mm(self, data: bytes, order: Order) -> float:
-        """The distance that these bytes hold, mm.
+        """Return the distance that these bytes hold, mm.
 
         Raises:
             LengthError: when they hold none, saying why.

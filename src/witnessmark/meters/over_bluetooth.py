@@ -18,7 +18,7 @@ class PacketDecoder:
         self._decoder = decoder
 
     def feed(self, data: bytes, at: datetime) -> Sequence[Outcome]:
-        """What a notification completes."""
+        """Return what a notification completes."""
         return self._decoder.packet(data, at)
 
 
@@ -32,7 +32,7 @@ class OverBluetooth:
 
     @classmethod
     def load(cls, name: str) -> OverBluetooth:
-        """The profile of that name.
+        """Return the profile of that name.
 
         Raises:
             BadInput: when there is none, it is wrong, or it does not say which characteristic.
@@ -69,5 +69,5 @@ class OverBluetooth:
         return None if request is None or request.every is None else float(request.every)
 
     def decoder(self, meter: str) -> PacketDecoder:
-        """A fresh decoder for a link to ``meter``."""
+        """Return a fresh decoder for a link to ``meter``."""
         return PacketDecoder(decoder_for(self._profile, meter))

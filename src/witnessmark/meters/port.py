@@ -40,7 +40,7 @@ Clock = Callable[[], datetime]
 
 
 def utc_now() -> datetime:
-    """The present time, UTC."""
+    """Return the present time, UTC."""
     return datetime.now(UTC)
 
 
@@ -130,11 +130,11 @@ class Driver(abc.ABC):
 
     @classmethod
     async def discover(cls) -> list[FoundMeter]:
-        """The meters that can be reached now by this driver."""
+        """Return the meters that can be reached now by this driver."""
         return []
 
     def opened(self, words: str = "meter connected") -> Link:
-        """The report that the link is open."""
+        """Return the report that the link is open."""
         return Link(LinkState.OPEN, words, self.clock(), self.address.text)
 
 

@@ -106,7 +106,7 @@ class PresentationFormat(msgspec.Struct, frozen=True):
         return f"number {self.description}" if 1 <= self.description <= 255 else None
 
     def distance_mm(self, value: bytes, text_unit: str | None = None) -> float:
-        """The distance that a value of the characteristic holds, mm.
+        """Return the distance that a value of the characteristic holds, mm.
 
         ``text_unit`` is that of bare numbers in text whose format names no unit.
 
@@ -140,7 +140,7 @@ def report_value(
     meter: str,
     text_unit: str | None = None,
 ) -> Reading | Fault | Noise:
-    """What a value of a characteristic says that describes itself so. Never raises."""
+    """Return what a value of a characteristic says that describes itself so. Never raises."""
     try:
         return Reading(form.distance_mm(value, text_unit), at, meter, value)
     except NoValue as error:

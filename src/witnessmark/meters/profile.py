@@ -137,7 +137,7 @@ class FrameDistance(ScaledNumber, frozen=True, omit_defaults=True):
     order: Order
 
     def in_frame(self, frame: bytes) -> float:
-        """The distance that a frame holds, mm.
+        """Return the distance that a frame holds, mm.
 
         Raises:
             LengthError: when it holds none.
@@ -262,7 +262,7 @@ class Modbus(ScaledNumber, frozen=True, omit_defaults=True):
         return self.type.size // 2
 
     def in_registers(self, registers: tuple[int, ...]) -> float:
-        """The distance that these registers hold, mm.
+        """Return the distance that these registers hold, mm.
 
         Raises:
             LengthError: when they hold none.
@@ -314,7 +314,7 @@ def read_profile(text: str) -> Profile:
 
 
 def write_profile(profile: Profile) -> str:
-    """The profile as TOML, which ``read_profile`` reads back the same."""
+    """Return the profile as TOML, which ``read_profile`` reads back the same."""
     import tomli_w  # noqa: PLC0415 - only to save one
 
     tables = msgspec.to_builtins(profile, enc_hook=plain_value)

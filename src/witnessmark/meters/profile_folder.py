@@ -19,7 +19,7 @@ _NAME = re.compile("[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 
 
 def own_folder() -> Path:
-    """The folder of a person's own profiles, which need not exist."""
+    """Return the folder of a person's own profiles, which need not exist."""
     chosen = os.environ.get("WITNESSMARK_PROFILES")
     if chosen:
         return Path(chosen).expanduser()
@@ -29,14 +29,14 @@ def own_folder() -> Path:
 
 
 def known_profiles() -> list[str]:
-    """The names of all profiles, in alphabetical order."""
+    """Return the names of all profiles, in alphabetical order."""
     names = {path.name for folder in _folders() if folder.is_dir() for path in folder.iterdir()}
     stems = {name.removesuffix(".toml") for name in names if name.endswith(".toml")}
     return sorted(stem for stem in stems if _NAME.fullmatch(stem))
 
 
 def load_profile(name: str) -> Profile:
-    """The profile of that name.
+    """Return the profile of that name.
 
     Raises:
         BadInput: when there is none, or its file is wrong, saying which key.

@@ -22,7 +22,7 @@ class Value:
 
     @classmethod
     def read(cls, value: object) -> Self:
-        """The value as it stands in the file.
+        """Return the value as it stands in the file.
 
         Raises:
             BadInput: when it is not of this kind, or outside its limits.
@@ -36,7 +36,7 @@ class Value:
 
     @classmethod
     def from_plain(cls, value: object) -> Self:
-        """The value; any ValueError, TypeError, ArithmeticError or ``re.error`` when it is none."""
+        """Return the value; raise ValueError, TypeError, ArithmeticError or ``re.error``."""
         raise TypeError(cls.written)
 
 

@@ -18,7 +18,7 @@ _PAIRS = re.compile(r"(?:[0-9A-Fa-f]{2}(?:\s+|$))+")
 
 
 def read_request(line: str) -> Request:
-    r"""The request that a line is.
+    r"""Return the request that a line is.
 
     A line that begins with a key of the table is what stands between its braces in a profile, such
     as ``bytes = "10 01"`` or ``text = "take\r\n", every = 2``. Any other line is the text alone,
@@ -42,21 +42,21 @@ def read_request(line: str) -> Request:
 
 
 def doubt_about(request: Request) -> str | None:
-    """What to ask back of a request that may have been meant otherwise; None where it is plain."""
+    """Return what to ask back of a request that could mean two things; None where it is plain."""
     if _PAIRS.fullmatch(request.text):
         return f'it is sent as a text; bytes are written bytes = "{request.text.strip()}"'
     return None
 
 
 def write_request(request: Request) -> str:
-    """A line that ``read_request`` reads as this request."""
+    """Return a line that ``read_request`` reads as this request."""
     key = "bytes" if request.bytes else "text"
     quoted = json.dumps(request.bytes.hex(" ")) if request.bytes else shown_request(request)
     return f"{key} = {quoted}" + (f", every = {request.every:g}" if request.every else "")
 
 
 def shown_request(request: Request) -> str:
-    """The bytes in hexadecimal, or the text in quotation marks with its escapes."""
+    """Return the bytes in hexadecimal, or the text in quotation marks with its escapes."""
     if request.bytes:
         return request.bytes.hex(" ")
     # the one sign that JSON leaves as it is and TOML does not allow

@@ -39,7 +39,7 @@ class PatternReader:
         self._pattern = re.compile(pattern, re.ASCII)
 
     def distance_mm(self, data: bytes) -> float:
-        """The distance that a line holds, mm.
+        """Return the distance that a line holds, mm.
 
         Raises:
             MeterSaysNo: when the line is the meter's own error.
@@ -74,7 +74,7 @@ class PatternReader:
 
 
 def decoded(data: bytes) -> str:
-    """The text that bytes are: UTF-8, else Latin-1, which has a sign for every byte."""
+    """Return the text that bytes are: UTF-8, else Latin-1, which has a sign for every byte."""
     try:
         return data.decode()
     except UnicodeDecodeError:
@@ -98,7 +98,7 @@ _ERROR = re.compile(r"(?:e[-_ ]?[0-9]{1,5}(?![0-9.,])|err(?:or)?(?![a-z])).*", r
 
 
 def unit_option(address: Address) -> str | None:
-    """The unit in which bare numbers are to be read, as chosen by ``?unit=``; None: not chosen.
+    """Return the unit of bare numbers as chosen by ``?unit=``; None where none is chosen.
 
     Raises:
         BadInput: when there is no such unit.
@@ -112,12 +112,12 @@ def unit_option(address: Address) -> str | None:
 
 
 def typed_distance_mm(text: str, unit: str | None = None) -> float:
-    """The distance that a person typed, mm; see ``typed_distance``."""
+    """Return the distance that a person typed, mm; see ``typed_distance``."""
     return typed_distance(text, unit).mm
 
 
 def typed_distance(text: str, unit: str | None = None) -> Length:
-    """The distance that a person typed; a bare number is in ``unit``, else in millimetres.
+    """Return the distance that a person typed; a bare number is in ``unit``, else in millimetres.
 
     Raises:
         LengthError: when it is not a length, is zero, or is a bare number too small for mm.
@@ -133,7 +133,7 @@ def typed_distance(text: str, unit: str | None = None) -> Length:
 
 
 def line_distance_mm(text: str, unit: str | None = None) -> float:
-    """The distance in a meter's line, mm; a bare number is in ``unit``, else in millimetres.
+    """Return the distance in a meter's line, mm; a bare number is in ``unit``, else in millimetres.
 
     Stricter than what a person may type: a number of metres, feet or yards shows its decimals, and
     every number has a digit before its decimal mark, so that the rest of a cut ``12.514 m`` does
@@ -158,7 +158,7 @@ def line_distance_mm(text: str, unit: str | None = None) -> float:
 
 
 def error_words(text: str) -> str | None:
-    """The words of a line by which a meter says that it could not measure; None for other lines."""
+    """Return the words of a line that says that the meter could not measure; None for others."""
     plain = text.strip()
     return plain if _ERROR.fullmatch(plain) else None
 
@@ -166,7 +166,7 @@ def error_words(text: str) -> str | None:
 def report_line(
     piece: Line | Rubbish, *, at: datetime, meter: str, unit: str | None = None
 ) -> Reading | Fault | Noise:
-    """What a piece of a meter's text stream says; ``unit`` is that of bare numbers. Never raises.
+    """Return what a piece of a meter's text says, never raising; ``unit`` is that of bare numbers.
 
     A line after one that broke off is noise where the two make sense together, because then it may
     be the rest of it.

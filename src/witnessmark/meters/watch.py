@@ -20,7 +20,7 @@ async def watch(
     retry: bool = True,
     sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
 ) -> AsyncGenerator[Report, None]:
-    """All that a driver reports, each once and in order, with the states of the link in between.
+    """Yield all that a driver reports, each once and in order, and the states of its link.
 
     ``Link(QUIET)`` once nothing has come from the open meter for ``quiet_after_s``, and again only
     after something came (None: never). ``Link(LOST)`` when the meter cannot be opened or is gone,

@@ -53,7 +53,7 @@ class Guard:
         return f"{self._name}={self._token}; Path=/; HttpOnly; SameSite=Strict"
 
     def admit(self, request: Request) -> Way:
-        """What a request is for.
+        """Return what a request is for.
 
         Raises:
             RequestRefused: when it may not come in.

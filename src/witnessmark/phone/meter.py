@@ -24,7 +24,7 @@ class MeterSeen(msgspec.Struct, frozen=True):
     trouble: str = ""
 
     def after(self, report: object) -> MeterSeen:
-        """What is known after something came that is about the meter, or is not."""
+        """Return what is known after something came that is about the meter, or is not."""
         match report:
             case Link(state=state):
                 return MeterSeen(state, self.last_mm, self.trouble)
@@ -38,7 +38,7 @@ class MeterSeen(msgspec.Struct, frozen=True):
         return self
 
     def in_trouble(self, words: str) -> MeterSeen:
-        """The same with something that went wrong."""
+        """Return the same meter with what went wrong with it."""
         return MeterSeen(self.link, self.last_mm, words)
 
     @property

@@ -12,7 +12,7 @@ _QUIET_ZONE = 2
 
 @lru_cache(maxsize=1)
 def code_lines(text: str) -> tuple[str, ...]:
-    """The code's lines, for a white pen on black ground."""
+    """Return the code's lines, for a white pen on black ground."""
     import segno  # noqa: PLC0415
 
     written = io.StringIO()
@@ -25,7 +25,7 @@ _ELSEWHERE = ("192.0.2.1", 9)
 
 
 def own_addresses() -> list[str]:
-    """The IPv4 addresses of this computer that others may reach, the likeliest first.
+    """Return the IPv4 addresses of this computer that others may reach, the likeliest first.
 
     That is the one by which the default route goes out. Empty where there is no network.
     """

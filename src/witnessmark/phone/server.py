@@ -39,7 +39,7 @@ _FILE = Path(__file__).with_name("page.html")
 
 
 def page_response(authority: str, cookie: str) -> Response:
-    """The page, which may run its own script and style and talk to ``authority`` alone."""
+    """Return the page, which may run its own script and style and talk to ``authority`` alone."""
     html = _html()
     policy = (
         f"default-src 'none'; script-src {_hash(html, 'script')}; "
@@ -56,7 +56,7 @@ def response(
     policy: str = "default-src 'none'",
     cookie: str | None = None,
 ) -> Response:
-    """An answer that is kept nowhere and tells no other site where it came from."""
+    """Return an answer that is kept nowhere and tells no other site where it came from."""
     body = text.encode()
     headers = Headers(
         {

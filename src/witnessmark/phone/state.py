@@ -95,7 +95,7 @@ class PhoneState(msgspec.Struct, frozen=True):
 
 
 def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWords]) -> PhoneState:
-    """What a phone shows of the guidance, in the setup's units; ``acts`` names each of ``ACTS``."""
+    """Return what a phone shows of the guidance, in the setup's units; ``acts`` names ``ACTS``."""
     setup, said = guidance.setup, say(guidance)
     about_one, arrow, figure = _parts(said.headline.figure)
     decisions, answers = (

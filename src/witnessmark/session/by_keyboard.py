@@ -15,17 +15,17 @@ _KEYBOARD: Final = "typed:"
 
 
 def is_keyboard(address: str) -> bool:
-    """Whether the meter of an address is the keyboard itself."""
+    """Return whether the meter of an address is the keyboard itself."""
     return address.startswith(_KEYBOARD)
 
 
 def keyboard_unit(address: str) -> str | None:
-    """The unit of numbers that come without one, as chosen in a meter's address; None: mm."""
+    """Return the unit of bare numbers as chosen in a meter's address; None means mm."""
     return Address.parse(address).options.get("unit")
 
 
 def line_report(text: str, at: datetime, address: str, *, whole: bool) -> Reading | Fault | Noise:
-    """What a meter typed. ``address`` is that of the meter that is chosen.
+    """Return what a meter typed. ``address`` is that of the meter that is chosen.
 
     Without its Enter (``whole`` false) it is never a distance.
     """
@@ -37,5 +37,5 @@ def line_report(text: str, at: datetime, address: str, *, whole: bool) -> Readin
 
 
 def typed_reading(distance_mm: float, text: str, at: datetime, address: str) -> Reading:
-    """What a person typed: off the meter that is the keyboard, else off a tape beside the meter."""
+    """Return what a person typed as a reading, of a tape where another meter is chosen."""
     return Reading(distance_mm, at, address if is_keyboard(address) else BY_TAPE, text.encode())

@@ -39,7 +39,7 @@ class NamedPoint(NamedTuple):
     at: TouchPoint
 
     def words(self, units: Units) -> str:
-        """One line that says where it is."""
+        """Return one line that says where it is."""
         inward, back = self.at.inward_mm, self.at.back_mm
         way = "in" if inward >= 0 else "out"
         depth = "back" if back >= 0 else "ahead"
@@ -53,7 +53,7 @@ class NamedPoint(NamedTuple):
 
 
 def point_name(text: str) -> str:
-    """The name of a point as it is written everywhere: ``Plinth rear`` is ``plinth-rear``.
+    """Return the name of a point as it is written everywhere: ``Plinth rear`` is ``plinth-rear``.
 
     Raises:
         BadInput: when it cannot be one.
@@ -68,17 +68,17 @@ def point_name(text: str) -> str:
 
 
 def is_plain(cabinet: Cabinet) -> bool:
-    """Whether it is a box on its four corners, and no more."""
+    """Return whether it is a box on its four corners, and no more."""
     return not (cabinet.points or cabinet.feet or cabinet.straightedge_mm)
 
 
 def corner(cabinet: Cabinet, name: str) -> TouchPoint:
-    """Where the box has one of its four corners, whatever was entered for it."""
+    """Return where the box has one of its four corners, whatever was entered for it."""
     return msgspec.structs.replace(cabinet, points={}).body_points[name]
 
 
 def mirrored(cabinet: Cabinet, part: PointKind, name: str) -> TouchPoint | None:
-    """The mirror image of the entry of the same name on the other side, where there is one."""
+    """Return the mirror image of the entry of this name on the other side; None without one."""
     swapped = {"inner": "outer", "outer": "inner"}
     other = "-".join(swapped.get(word, word) for word in name.split("-"))
     kept = cabinet.points if part is PointKind.POINT else cabinet.feet
@@ -88,7 +88,7 @@ def mirrored(cabinet: Cabinet, part: PointKind, name: str) -> TouchPoint | None:
 
 
 def entries(cabinet: Cabinet) -> list[NamedPoint]:
-    """All that was entered, in its order: touch points, then feet."""
+    """Return all that was entered, in its order: touch points, then feet."""
     points = [NamedPoint(PointKind.POINT, name, at) for name, at in cabinet.points.items()]
     return points + [NamedPoint(PointKind.FOOT, name, at) for name, at in cabinet.feet.items()]
 
@@ -96,7 +96,7 @@ def entries(cabinet: Cabinet) -> list[NamedPoint]:
 def with_entry(
     cabinet: Cabinet, entry: NamedPoint, units: Units, *, instead_of: str | None = None
 ) -> Cabinet:
-    """The cabinet with one more entry, or with this in the place of the one that is named.
+    """Return the cabinet with one more entry, or with this in the place of the one that is named.
 
     Raises:
         BadInput: when the name is taken, the place is far outside the cabinet, or there are feet
@@ -130,7 +130,7 @@ def _check_place(cabinet: Cabinet, entry: NamedPoint, units: Units) -> None:
 
 
 def with_heights(cabinet: Cabinet, height_mm: float) -> Cabinet:
-    """The cabinet with the meter held at one height at all four corners."""
+    """Return the cabinet with the meter held at one height at all four corners."""
     points = dict(cabinet.points)
     for name in BOX_POINTS:
         at = cabinet.body_points[name]
@@ -139,7 +139,7 @@ def with_heights(cabinet: Cabinet, height_mm: float) -> Cabinet:
 
 
 def without(cabinet: Cabinet, entry: NamedPoint) -> Cabinet:
-    """The cabinet with an entry taken out."""
+    """Return the cabinet with an entry taken out."""
     kept = cabinet.points if entry.part is PointKind.POINT else cabinet.feet
     return _with(cabinet, entry.part, {name: at for name, at in kept.items() if name != entry.name})
 
@@ -170,7 +170,7 @@ def with_corners_moved(cabinet: Cabinet, box: Cabinet) -> Cabinet:
 
 
 def contradictions(cabinet: Cabinet, units: Units) -> tuple[str, ...]:
-    """What of the entries does not go with the size of the box, or with one another."""
+    """Return what of the entries does not go with the size of the box, or with one another."""
     return tuple(_contradictions(cabinet, units))
 
 
@@ -193,7 +193,7 @@ def _contradictions(cabinet: Cabinet, units: Units) -> Iterator[str]:
 
 
 def outside_mm(cabinet: Cabinet, at: TouchPoint) -> float:
-    """How far a point is outside the box in the direction in which it is farther; 0 inside."""
+    """Return how far a point is outside the box, mm, the farther of two ways; 0 inside."""
     beside = abs(at.inward_mm) - cabinet.width_mm / 2
     return max(beside, at.back_mm - cabinet.depth_mm, -at.back_mm, 0.0)
 

@@ -52,7 +52,7 @@ Typed = FromPerson | FromMeter | Garbled
 
 
 def who_typed(run: Sequence[Keystroke], pause_s: float | None = None) -> Typed:
-    """Who pressed keys that came fast one upon another.
+    """Return who pressed keys that came fast one upon another.
 
     A meter's line has two characters or more and an Enter. Keys that begin no number and are no
     such line are garbled, save for one key that is held down, which counts once.
@@ -90,7 +90,7 @@ class Keystrokes:
         return bool(self._run)
 
     def waits_after(self, stroke: Keystroke) -> bool:
-        """Whether a key does not count yet, and is the latest."""
+        """Return whether a key does not count yet, and is the latest."""
         return bool(self._run) and self._run[-1] is stroke
 
     def press(self, stroke: Keystroke, *, typing: bool) -> list[Typed]:
@@ -101,7 +101,7 @@ class Keystrokes:
         return settled + (self.pause(typing=typing) if stroke.key == ENTER else [])
 
     def pause(self, *, typing: bool) -> list[Typed]:
-        """What is settled because nothing more belongs to the keys that wait."""
+        """Return what is settled because nothing more belongs to the keys that wait."""
         run, self._run = self._run, []
         if not run:
             return []

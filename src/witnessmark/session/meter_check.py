@@ -35,7 +35,7 @@ class CheckResult(NamedTuple):
 
 
 def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning) -> CheckResult:
-    """What a maker's plus-or-minus figure says of one shot.
+    """Return what a maker's plus-or-minus figure says of one shot.
 
     Raises:
         BadInput: when there is no such figure.
@@ -48,12 +48,12 @@ def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning) -> CheckRe
 
 
 def next_segment(readings_mm: tuple[float, ...]) -> tuple[str, str] | None:
-    """From which mark to which the next of the three shots goes; None when all are taken."""
+    """Return from which mark to which the next of the three shots goes; None after the last."""
     return SEGMENTS[len(readings_mm)] if len(readings_mm) < len(SEGMENTS) else None
 
 
 def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> CheckResult | None:
-    """The zero error from shots of AB, BC and AC; None while one is missing.
+    """Return the zero error from shots of AB, BC and AC; None while one is missing.
 
     Raises:
         BadInput: when a mark or a number must be wrong.
@@ -81,7 +81,7 @@ def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> CheckResul
 def from_one_distance(
     meter: Meter, readings_mm: tuple[float, ...], units: Units
 ) -> CheckResult | None:
-    """How well the meter repeats, from shots of one distance; None while there are too few.
+    """Return how well the meter repeats, from shots of one distance; None while there are too few.
 
     Raises:
         BadInput: when they cannot be of one distance.
@@ -104,7 +104,7 @@ def from_one_distance(
 
 
 def figures(meter: Meter) -> str:
-    """The figures that a check may change, a line each."""
+    """Return the figures that a check may change, a line each."""
     return "\n".join(
         (
             f"Repeatability  {_mm(meter.repeatability_mm)}",

@@ -22,7 +22,7 @@ class Profiles(NamedTuple):
 
 
 def profiles_for(address: Address) -> Profiles:
-    """The profiles by which a meter with this address may be read."""
+    """Return the profiles by which a meter with this address may be read."""
     names, complaints = [], []
     for name in known_profiles() if address.scheme in _TAKES_PROFILE else ():
         try:
@@ -38,12 +38,12 @@ def _fits(profile: Profile, scheme: str) -> bool:
 
 
 def takes_unit(address: Address) -> bool:
-    """Whether numbers without a unit may come from there, and no profile says what they are."""
+    """Return whether bare numbers may come from there, of whose unit no profile says anything."""
     return address.scheme in _TAKES_UNIT and "profile" not in address.options
 
 
 def with_profile(address: Address, name: str) -> Address:
-    """The address of the same meter read by a profile, which says the unit; "": by none."""
+    """Return the address of the same meter read by a profile, which says the unit; "": by none."""
     if not name:
         return address.with_options(profile=None)
     return address.with_options(profile=name, unit=None)

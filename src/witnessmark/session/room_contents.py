@@ -37,7 +37,7 @@ class Fitted(NamedTuple):
         return (*(line_of(room, wall) for wall in room.datum), *room.offsets, *room.keep_clear)
 
     def with_entry(self, entry: RoomItem, units: Units) -> Fitted:
-        """The same with one entry more.
+        """Return the same with one entry more.
 
         Raises:
             BadInput: when it makes no sense in this room.
@@ -55,7 +55,7 @@ class Fitted(NamedTuple):
         return self._replace(room=room)
 
     def without(self, place: int, units: Units) -> Fitted:
-        """The same without the entry at a place; a wall comes back where it was, if that is known.
+        """Return the same without the entry at a place; a wall comes back where it was, if known.
 
         Raises:
             BadInput: when the wall that comes back closes no room any more.
@@ -87,7 +87,7 @@ class Fitted(NamedTuple):
 
 
 def entry_words(entry: RoomItem, told: SurveyNames) -> str:
-    """An entry as it stands in the list."""
+    """Return an entry as it stands in the list."""
     say = told.length
     match entry:
         case DatumLine(wall=wall):
@@ -104,7 +104,7 @@ def entry_words(entry: RoomItem, told: SurveyNames) -> str:
 
 
 def changes(before: Fitted, after: Fitted, told: SurveyNames) -> Iterator[str]:
-    """What an entry changed beside itself, a sentence each."""
+    """Yield what an entry changed beside itself, a sentence each."""
     room = after.room
     gone = [offset.wall for offset in before.room.offsets if offset.wall in room.datum]
     if gone:
@@ -120,7 +120,7 @@ def changes(before: Fitted, after: Fitted, told: SurveyNames) -> Iterator[str]:
 
 
 def span(zone: KeepClear) -> tuple[tuple[float, float], tuple[float, float]]:
-    """From where to where a zone reaches from the left and from the front of the plan."""
+    """Return how far a zone reaches, from and to, mm: from the plan's left and from its front."""
     across, down = [x for x, _ in zone.corners], [y for _, y in zone.corners]
     return (min(across), max(across)), (min(down), max(down))
 

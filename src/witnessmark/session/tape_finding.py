@@ -42,7 +42,7 @@ class Sought(NamedTuple):
     name: str
 
     def in_box(self, cabinet: Cabinet) -> Cabinet:
-        """The cabinet without it, so that nothing is measured from the point itself."""
+        """Return the cabinet without it, so that nothing is measured from the point itself."""
         if self.part is PointKind.FOOT:
             return cabinet
         others = {name: at for name, at in cabinet.points.items() if name != self.name}
@@ -59,7 +59,7 @@ class TapeFinding(NamedTuple):
 
 
 def starts(cabinet: Cabinet, sought: Sought) -> list[str]:
-    """From where a tape can be laid to the point, what tells the most first."""
+    """Return the places from which a tape can be laid to the point, the most telling first."""
     known = list(sought.in_box(cabinet).body_points)
     if sought.part is PointKind.POINT:
         known = [name for name in known if name != sought.name]
@@ -80,7 +80,7 @@ def _telling(sought: Sought) -> tuple[str, ...]:
 
 
 def next_start(cabinet: Cabinet, sought: Sought, readings: tuple[TapeReading, ...]) -> str:
-    """From where the next reading tells the most."""
+    """Return the place from which the next reading tells the most."""
     telling = finding(cabinet, sought, readings, Units.MM).telling
     if telling is not None:
         return telling
@@ -93,7 +93,7 @@ def next_start(cabinet: Cabinet, sought: Sought, readings: tuple[TapeReading, ..
 def finding(
     cabinet: Cabinet, sought: Sought, readings: tuple[TapeReading, ...], units: Units
 ) -> TapeFinding:
-    """What the readings say of where the point is."""
+    """Return what the readings say of where the point is."""
     if len(readings) < 2:
         return TapeFinding("Two readings fix the point, a third one checks them.")
     try:
@@ -144,7 +144,7 @@ def _with_one_from(
 
 
 def how_to_tape(cabinet: Cabinet, sought: Sought, start: str) -> str:
-    """How a reading from there is taken, in words."""
+    """Return how a reading from there is taken, in words."""
     if start not in tuple(Face):
         return f"Lay the tape along the floor, straight from {start} to {sought.name}."
     face = Face(start)
@@ -164,7 +164,7 @@ def _may_taper(cabinet: Cabinet, sought: Sought) -> bool:
 
 
 def likely_place(cabinet: Cabinet, sought: Sought) -> TouchPoint:
-    """Where a point of this name may be, to draw it before it is found."""
+    """Return where a point of this name may be, to draw it before it is found."""
     parts, half = sought.name.split("-"), cabinet.width_mm / 2
     inward = (("inner" in parts) - ("outer" in parts)) * half
     back = cabinet.depth_mm * (0.0 if "front" in parts else 1.0 if "rear" in parts else 0.6)

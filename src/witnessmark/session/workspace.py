@@ -67,7 +67,7 @@ class Saver:
         self._one_at_a_time = asyncio.Lock()
 
     def has(self, workspace: Workspace) -> bool:
-        """Whether all of a workspace is stored."""
+        """Return whether all of a workspace is stored."""
         return workspace == self._saved
 
     def forget(self) -> None:

@@ -20,7 +20,7 @@ class Walls(NamedTuple):
 
     @classmethod
     def of(cls, room: Room) -> Walls:
-        """What a meter would find in a room."""
+        """Return what a meter would find in a room."""
         front_left, front_right, back_right, back_left = room.corners
         return cls(
             math.dist(front_left, front_right),
@@ -31,7 +31,7 @@ class Walls(NamedTuple):
         )
 
     def room(self, height_mm: float | None = None) -> Room:
-        """The room with these walls, its front wall along x.
+        """Return the room with these walls, its front wall along x.
 
         Raises:
             BadInput: when the walls do not close with this diagonal, or make no room.

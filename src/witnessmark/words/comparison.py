@@ -11,7 +11,7 @@ from witnessmark.model import Setup, Side
 
 
 def comparison_words(setup: Setup, found: Comparison) -> tuple[str, ...]:
-    """What moved by more than the measuring can see, and how little it can see of the rest."""
+    """Return what moved by more than the meter can tell, and how little it can tell of the rest."""
     return tuple(_moves(setup, found))
 
 

@@ -41,7 +41,7 @@ _DECIDED = {
 
 
 def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENTH_MM) -> str:
-    """What happened, in one sentence.
+    """Return what happened, in one sentence.
 
     Args:
         item: what is told.
@@ -72,12 +72,12 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
 
 
 def moment_words(at: datetime) -> str:
-    """A time to the minute, UTC."""
+    """Return a time to the minute, UTC."""
     return f"{at:%Y-%m-%d %H:%M}Z"
 
 
 def measured_words(poses: Poses, side: Side, units: Units) -> str:
-    """Where a cabinet was found: its three quantities by name, to what their ± supports."""
+    """Return where a cabinet was found: its three quantities by name, to what their ± supports."""
     placement, expanded = poses.placements[side], poses.expanded(side)
     return (
         f"side {format_length(placement.side_mm, units.known_to(expanded.side_mm))}, "
@@ -87,7 +87,7 @@ def measured_words(poses: Poses, side: Side, units: Units) -> str:
 
 
 def stood_words(trial: Trial, side: Side, units: Units) -> str:
-    """Where a cabinet was found at a trial, or its target, which is told as one."""
+    """Return where a cabinet was found at a trial, or its target, which is told as one."""
     if trial.measured is not None:
         return measured_words(trial.measured, side, units)
     return f"{NOT_MEASURED}: {_target_words(trial.targets[side], units)}"
@@ -113,13 +113,13 @@ def _target_words(target: Placement, units: Units) -> str:
 
 
 def heard_words(trial: Trial) -> str:
-    """What was heard: grades, the person's own words, and whether it was the best so far."""
+    """Return what was heard: grades, the person's own words, and whether it was the best so far."""
     heard = trial.impression
     return "; ".join(filter(None, (heard.grade_words, heard.heard_words)))
 
 
 def preference_words(preference: Preference, numbers: Mapping[str, int]) -> str:
-    """Which of two trials was preferred."""
+    """Return which of two trials was preferred."""
     one, other = trial_number(preference.one, numbers), trial_number(preference.other, numbers)
     if preference.better is None:
         return f"neither {one} nor {other} was preferred"
@@ -129,7 +129,7 @@ def preference_words(preference: Preference, numbers: Mapping[str, int]) -> str:
 
 
 def trial_number(key: str, numbers: Mapping[str, int]) -> str:
-    """A trial by its number, from its key."""
+    """Return a trial by its number, from its key."""
     return f"trial {numbers[key]}" if key in numbers else "a trial that is not here"
 
 

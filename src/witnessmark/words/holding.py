@@ -49,12 +49,12 @@ def held_words(held: Held) -> str:
 
 
 def edge_words(edge: Edge) -> str:
-    """The part of the meter that is held, in words."""
+    """Return the part of the meter that is held, in words."""
     return _EDGES[edge]
 
 
 def how_to_hold(kind: ShotKind, edge: Edge = Edge.REAR) -> str:
-    """Which part of the meter is held where for a shot, as an instruction."""
+    """Return which part of the meter is held where for a shot, as an instruction."""
     held = f"hold {edge_words(edge)}"
     # a rear lies flat on a face; other edges are beside the beam and can only be level
     lies = "even with" if edge in (Edge.FRONT, Edge.THREAD) else "flush on"
@@ -75,7 +75,7 @@ def how_to_hold(kind: ShotKind, edge: Edge = Edge.REAR) -> str:
 
 
 def held_figure(kind: ShotKind, edge: Edge = Edge.REAR) -> str:
-    """How the meter is held for a shot, short enough for the large characters at 80 columns.
+    """Return how the meter is held for a shot, short enough for the large characters at 80 columns.
 
     Made of the same characters as ``Headline.figure``. Which edge of the meter is held is left to
     ``how_to_hold``: it is the same all evening.

@@ -70,7 +70,7 @@ class LessonState(NamedTuple):
 
 
 def next_words(scene: LessonState, units: Units) -> str:
-    """The one thing to do now."""
+    """Return the one thing to do now."""
     if scene.awaits_failure:
         do = f"Now {_FAILING}, and press its button." if scene.has_button else _KEEP_FAILING
         return f"{do} Ctrl+F goes on without."
@@ -98,7 +98,7 @@ def _verdict_words(lesson: Lesson) -> str:
 
 
 def entry_hint(scene: LessonState) -> str:
-    """How a known distance is shown."""
+    """Return how a known distance is shown."""
     if scene.is_asked:
         return "Hold the meter there: Enter asks it."
     if scene.has_button:
@@ -107,7 +107,7 @@ def entry_hint(scene: LessonState) -> str:
 
 
 def offer_words(scene: LessonState) -> str:
-    """Why a shot that fails is worth showing, and how; nothing where that is not the time."""
+    """Return why and how to show a shot that fails; nothing where that is not the time."""
     if not scene.takes_failure or scene.awaits:
         return ""
     how = "Ctrl+F" if scene.has_button else f"{_FAILING}, then Ctrl+F"
@@ -115,7 +115,7 @@ def offer_words(scene: LessonState) -> str:
 
 
 def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:
-    """The distances that were shown, and the shots that failed, a line each.
+    """Return the distances that were shown, and the shots that failed, a line each.
 
     ``added_mm`` is what is added to the meter's readings, so that they are the known distances.
     """
@@ -130,7 +130,7 @@ def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:
 
 
 def learnt_words(lesson: Lesson) -> str:
-    """The decoding, a line for each thing to say of it; nothing while there is none."""
+    """Return the decoding, a line for each thing to say of it; nothing while there is none."""
     learnt = lesson.profile
     words = [*in_words(learnt.profile), *learnt.notes] if learnt else []
     return "\n".join(f"· {one}" for one in words)

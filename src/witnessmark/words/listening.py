@@ -64,7 +64,7 @@ def _after(stage: Varied, kept: str | None) -> str:
 
 
 def best_words(best: Best, names: Mapping[str, str]) -> tuple[str, ...]:
-    """What the person called the best, and whether that agrees; empty where nothing was said."""
+    """Return what the person called best, and whether that agrees; empty if nothing was said."""
     return tuple(_best_sentences(best, names))
 
 
@@ -94,7 +94,7 @@ def _best_sentences(best: Best, names: Mapping[str, str]) -> Iterator[str]:
 
 
 def difference_words(found: Difference, names: Mapping[str, str]) -> str:
-    """What may be said of two positions' grades, as a sentence."""
+    """Return what may be said of two positions' grades, as a sentence."""
     one, other = names[found.one], names[found.other]
     if found.grade is None:
         return f"{one} and {other} were not graded on the same: their grades cannot be compared"
@@ -115,7 +115,7 @@ def difference_words(found: Difference, names: Mapping[str, str]) -> str:
 
 
 def judged_words(one: Judged, names: Mapping[str, str]) -> str:
-    """How one position was graded, as a sentence."""
+    """Return how one position was graded, as a sentence."""
     grades = one.grades
     if grades.mean is None:
         return f"{names[one.key]} is not graded"
@@ -135,7 +135,7 @@ def judged_words(one: Judged, names: Mapping[str, str]) -> str:
 
 
 def ranking_words(ranking: Ranking, names: Mapping[str, str]) -> tuple[str, ...]:
-    """What the choices tell and what they do not, a sentence each.
+    """Return what the choices tell and what they do not, a sentence each.
 
     Args:
         ranking: as ``rank`` made it.

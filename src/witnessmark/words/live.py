@@ -273,7 +273,7 @@ def _once_more(setup: Setup, own: Appraisal) -> str:
 
 
 def foot_words(cabinet: OneCabinet, name: str, foot: FootMove) -> str:
-    """How one foot goes, in words."""
+    """Return how one foot goes, in words."""
     pushed = push_words(cabinet, foot.side_mm, foot.setback_mm)
     return f"{name} foot: {', '.join(pushed)}"
 
@@ -323,7 +323,7 @@ def _angle(quantity: Quantity, error: float, expanded: float, limit: float) -> s
 
 
 def other_side_words(setup: Setup, pair: Symmetry) -> Iterator[str]:
-    """The side error about the line that was not chosen, where the two lines differ."""
+    """Yield the side error about the line that was not chosen, where the two lines differ."""
     if pair.other_side is not None:
         error, expanded = pair.other_side.error_mm, pair.other_side.expanded_mm
         yield (

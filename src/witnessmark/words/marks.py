@@ -12,19 +12,19 @@ from witnessmark.words.comparison import comparison_words
 
 
 def turns_words(turns: Mapping[str, float]) -> str:
-    """How far each spike is turned out, as it is typed."""
+    """Return how far each spike is turned out, as it is typed."""
     return ", ".join(f"{foot} {count:g}" for foot, count in turns.items())
 
 
 def moved_words(mark: Mark, other: Mark) -> Iterator[str]:
-    """What moved between two marks, a sentence each, and what was entered otherwise between."""
+    """Yield what moved between two marks, and what was entered otherwise, a sentence each."""
     then, now = in_order(mark, other)
     yield from comparison_words(now.setup, moved_between(then, now))
     yield from entered_otherwise(then.setup, now.setup)
 
 
 def since_words(mark: Mark, setup: Setup) -> tuple[str, ...]:
-    """What of room, meter and cabinets is entered otherwise now than when a mark was made."""
+    """Return what of room, meter and cabinets was entered otherwise since a mark was made."""
     return entered_otherwise(mark.setup, setup)
 
 

@@ -18,7 +18,7 @@ NO_BACK_WALL = (
 
 
 def shots_needed(setup: Setup) -> tuple[str, ...]:
-    """How many shots settle each cabinet and to what, or why none can; a sentence for each.
+    """Return how many shots settle each cabinet and to what, or why none can; a sentence for each.
 
     Of cabinets on their targets; one without a target stands straight ahead on the middle of its
     lane, half way to the seat. Where both sentences are the same there is only one.

@@ -40,7 +40,7 @@ class Passage(msgspec.Struct, frozen=True):
 
 
 def sound_words(scene: Scene, sound: RoomSound, units: Units) -> tuple[Passage, ...]:
-    """The figures of a scene in sentences, lengths in ``units``; the caveat comes last."""
+    """Return the figures of a scene in sentences, lengths in ``units``; the caveat comes last."""
     say = partial(format_length, units=units)
     return (
         Passage("At the seat", tuple(_at_seat(scene, sound.at_seat, units))),

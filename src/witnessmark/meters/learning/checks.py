@@ -24,7 +24,7 @@ _MOST_COUNTED = 4
 
 
 def checksum_of(frames: Sequence[bytes], taken: Set[int]) -> FrameChecksum | None:
-    """The checksum that all these frames have, outside of the places ``taken``.
+    """Return the checksum that all these frames have, outside of the places ``taken``.
 
     It ends the frame, or up to two bytes behind it do that never change; it may leave out up to
     two first bytes.
@@ -50,7 +50,7 @@ def checksum_of(frames: Sequence[bytes], taken: Set[int]) -> FrameChecksum | Non
 def watched(
     frames: Sequence[bytes], explained: Set[int], order: Order, *, in_packets: bool
 ) -> list[int]:
-    """The places whose bytes have to stay as they were in all frames.
+    """Return the places whose bytes have to stay as they were in all frames.
 
     A byte that did not change may be the meter's status, its unit, a spare one or part of the
     header, and a frame in which it changes is not to be believed. Two sorts are let go, because
@@ -78,7 +78,7 @@ def status_of(
     *,
     needed: bool,
 ) -> FrameStatus | None:
-    """The byte that was the same in all good frames, and another in all failed ones.
+    """Return the byte that was the same in all good frames, and another in all failed ones.
 
     One that has to stay the same anyhow goes before one that does not. What moved only as a charge
     or the higher byte of a small number does is taken where a status is ``needed``, because nothing
@@ -109,7 +109,7 @@ def status_of(
 
 
 def header_and_fixed(frame: bytes, places: Sequence[int]) -> tuple[Octets, tuple[FixedBytes, ...]]:
-    """The run of such places from the frame's beginning, and the other runs."""
+    """Return the run of such places from the frame's beginning, and the other runs."""
     runs: list[list[int]] = []
     for at in places:
         if runs and runs[-1][-1] == at - 1:

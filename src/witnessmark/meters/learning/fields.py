@@ -63,7 +63,7 @@ def tokens_of(line: str, mark: str) -> Tokens:
 
 
 def number_fields(alike: Sequence[Sequence[Tokens]], mark: str) -> Iterator[TextField]:
-    """The fields that are a number in all these lines."""
+    """Yield the fields that are a number in all these lines."""
     for index in range(len(alike[0][0].fields)):
         groups = [[_NUMBER[mark].fullmatch(one.fields[index]) for one in group] for group in alike]
         matches = [[match for match in group if match] for group in groups]
@@ -76,7 +76,7 @@ def number_fields(alike: Sequence[Sequence[Tokens]], mark: str) -> Iterator[Text
 
 
 def line_pattern(alike: Sequence[Tokens], chosen: TextField) -> str:
-    """The regular expression of such lines, with the chosen number as its value.
+    """Return the regular expression of such lines, with the chosen number as its value.
 
     Fields that are words, or single digits that never changed, have to stay as they are: they may
     be the meter's status. Other numbers may change.

@@ -87,7 +87,7 @@ class Known:
         self._shifted = shifted
 
     def fits(self, numbers: Numbers, units: Sequence[tuple[str, float]], step: float) -> list[Fit]:
-        """The units in which all these numbers are the known distances.
+        """Return the units in which all these numbers are the known distances.
 
         ``step`` is the value of the number's last digit; 0 where it has no such.
         """

@@ -49,7 +49,7 @@ class _ChannelLines(msgspec.Struct, frozen=True):
 
 
 def line_candidates(samples: Sequence[Sample], known: Known) -> list[Candidate]:
-    """The decodings of text that explain every reading.
+    """Return the decodings of text that explain every reading.
 
     A line that is read without any pattern is left at that; a comma is tried as a decimal mark
     where no dot is one.

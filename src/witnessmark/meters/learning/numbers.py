@@ -53,22 +53,22 @@ class NumberField(msgspec.Struct, frozen=True):
     order: Order
 
     def bytes_of(self, frame: bytes) -> bytes:
-        """The number's bytes in a frame."""
+        """Return the number's bytes in a frame."""
         return frame[self.at : self.at + self.kind.size]
 
     def is_superfluous(self) -> bool:
-        """Whether a narrower number says the same, because the highest byte is always zero."""
+        """Return whether a narrower number says the same: the highest byte is always zero."""
         return not self.kind.is_float and self.kind.size > 2 and self._is_zero(self._highest())
 
     def stands_still(self) -> bool:
-        """Whether the lowest byte never changes at three distances or more, which is no chance."""
+        """Return whether the lowest byte is the same at three distances or more: no chance."""
         lowest = self.at + self.kind.size - 1 if self.order is Order.BIG else self.at
         frames = self.shape.all_frames
         unchanged = len({frame[lowest] for frame in frames}) == 1
         return not self.kind.is_float and len(self.shape.frames) > 2 and unchanged
 
     def zeros_above(self) -> int:
-        """How many bytes above the number, up to four in all, were always zero."""
+        """Return how many bytes above the number, up to four in all, were always zero."""
         if self.kind.is_float:
             return 0
         room = _MOST_BYTES - self.kind.size
@@ -76,13 +76,13 @@ class NumberField(msgspec.Struct, frozen=True):
         return next((place for place, zero in enumerate(zeros) if not zero), room)
 
     def may_be_wider(self) -> bool:
-        """Whether upper bytes were always zero, so that nobody knows if they are the number's."""
+        """Return whether upper bytes were always zero, so may or may not be the number's."""
         if self.kind.is_float:
             return False
         return self.zeros_above() > 0 or self._is_zero(self._highest())
 
     def longest_mm(self, step_mm: float) -> float:
-        """How far up the number is sure, where one unit of it is ``step_mm``.
+        """Return how far up the number is sure, where one unit of it is ``step_mm``.
 
         Where its upper bytes were zero: up to what it can say without them. Else up to its own end,
         save the last part of it, where small negative numbers would lie.
@@ -108,7 +108,7 @@ class NumberField(msgspec.Struct, frozen=True):
 
 
 def frame_profile(field: NumberField, fit: Fit, failed: FailureFrames) -> Profile:
-    """What is checked in such a frame, and where the distance is.
+    """Return a profile of such frames: what is checked in them, and where the distance is.
 
     ``failed`` are frames by which the meter said that it could not measure, if there are any.
     """
@@ -171,7 +171,7 @@ def _any_distance(distance: FrameDistance, frames: Sequence[bytes]) -> bool:
 
 
 def frame_candidates(samples: Sequence[Sample], known: Known) -> list[Candidate]:
-    """The decodings of binary frames that explain every reading."""
+    """Return the decodings of binary frames that explain every reading."""
     for way in shapes(samples):
         if found := [candidate for shape in way for candidate in _candidates(shape, known)]:
             return found

@@ -30,12 +30,12 @@ class Sample(msgspec.Struct, frozen=True):
     frames: tuple[RawFrame, ...]
 
     def on(self, channel: str) -> list[bytes]:
-        """What came on one channel."""
+        """Return what came on one channel."""
         return [frame.data for frame in self.frames if frame.channel == channel]
 
 
 def tolerance_mm(known_mm: float, step_mm: float) -> float:
-    """How far a reading may lie from the known distance: 6 mm + 1 mm a metre + half a step.
+    """Return how far a reading may lie from the known distance, mm: 6 + 1 a metre + half a step.
 
     A tape, a mark and the edge of the meter leave a few millimetres; a step is that of the
     meter's last digit.
@@ -63,13 +63,13 @@ def check_known(known_mm: Sequence[float]) -> None:
 
 
 def channels(samples: Sequence[Sample]) -> list[str]:
-    """The channels on which something came at every known distance."""
+    """Return the channels on which something came at every known distance."""
     heard = [{frame.channel for frame in sample.frames} for sample in samples]
     return sorted(set.intersection(*heard)) if heard else []
 
 
 def distances_mm(profile: Profile, channel: str, frames: Sequence[RawFrame]) -> list[float]:
-    """The distances that a profile reads out of what came on a channel, mm."""
+    """Return the distances that a profile reads out of what came on a channel, mm."""
     decoder, outcomes = decoder_for(profile, ""), list[Outcome]()
     for burst in bursts([frame for frame in frames if frame.channel == channel], decoder.pause_s):
         for frame in burst:
@@ -79,7 +79,7 @@ def distances_mm(profile: Profile, channel: str, frames: Sequence[RawFrame]) -> 
 
 
 def bursts(frames: Sequence[RawFrame], pause_s: float) -> list[list[RawFrame]]:
-    """Frames of one channel, in groups between which there was a longer pause.
+    """Return the frames of one channel in bursts, between which there were longer pauses.
 
     Over Bluetooth a pause means nothing, so that there is one group at most.
     """

@@ -35,7 +35,7 @@ class Shape(msgspec.Struct, frozen=True):
 
 
 def shapes(samples: Sequence[Sample]) -> Iterator[list[Shape]]:
-    """Ways of telling frames apart, the plainest first; each gives all its shapes."""
+    """Yield ways of telling frames apart, the plainest first; each gives all its shapes."""
     for way in (_by_length, _cut_bursts, _by_first_byte, _in_streams):
         yield [shape for channel in channels(samples) for shape in way(samples, channel)]
 

@@ -24,12 +24,12 @@ from witnessmark.meters.profile_words import in_words
 
 
 def all_candidates(samples: Sequence[Sample], known: Known) -> list[Candidate]:
-    """The decodings that explain every reading, of text if there are any, else of binary frames."""
+    """Return the decodings that explain every reading: of text, else of binary frames."""
     return line_candidates(samples, known) or frame_candidates(samples, known)
 
 
 def why_none(samples: Sequence[Sample]) -> str:
-    """A sentence saying that nothing was learnt, with a hint at the reason where there is one."""
+    """Return a sentence that nothing was learnt, with a hint at the reason where there is one."""
     return "no decoding explains every reading" + (
         _one_wrong(samples) or _another_edge(samples) or "; nothing was saved"
     )
