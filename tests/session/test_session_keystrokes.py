@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.session.keystrokes import (
+from witnessmark.session.by_keyboard import (
     FAST_S,
     FromMeter,
     FromPerson,

@@ -12,7 +12,7 @@ from textual.widgets import Input
 
 from witnessmark.errors import LengthError
 from witnessmark.lengths import parse_length
-from witnessmark.session.keystrokes import (
+from witnessmark.session.by_keyboard import (
     ENTER,
     FAST_S,
     FromMeter,
