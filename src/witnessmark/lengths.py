@@ -61,12 +61,13 @@ UNIT_MM: Final[Mapping[str, Fraction]] = MappingProxyType(
 """What one of each unit is in millimetres, exactly, by its lower-case spelling."""
 
 LONGEST_MM: Final = 100 * _METRE
-"""No distance in a room is longer, and what reads as longer is a slip."""
+"""Longest distance in a room, mm; what reads as longer is a slip."""
 _LONGEST_TEXT = 80
 _HOW = "write it as 2435 mm, 243.5 cm, 2.435 m or 8' 3 1/2\""
 
 _WHOLE_FROM_MM = 0.95
-"""An expanded uncertainty of this or more rounds to a millimetre; tenths beside it mean nothing."""
+"""Expanded uncertainty, mm, from which lengths are printed in whole millimetres, to which it
+rounds."""
 
 
 class Units(enum.StrEnum):
@@ -84,7 +85,7 @@ class Units(enum.StrEnum):
 
     @property
     def finer(self) -> Self:
-        """Units for what was measured and for a meter's own figures: a finer step of the same."""
+        """The same units in a finer step, for measured lengths and a meter's own figures."""
         return _FINER.get(self, self)
 
     @property

@@ -12,7 +12,7 @@ from witnessmark.geometry.frame import side_frame
 from witnessmark.model import Corner, Placement, PlanPoint, Room, Side, Wall
 
 _HARDLY_MM = 1.0
-"""A path that is no longer than this beyond the direct one belongs to a cabinet in its wall."""
+"""Least detour of a reflection, mm; one shorter is of a cabinet that is built into its wall."""
 
 
 class Bounce(msgspec.Struct, frozen=True):

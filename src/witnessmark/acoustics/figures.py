@@ -19,7 +19,7 @@ from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import Placement, Side, Wall
 
 _MOST_DIP_HZ = 300.0
-"""Above it a cabinet is no point that sounds alike in all directions."""
+"""Highest frequency of a dip, Hz; above it a cabinet does not radiate alike to all sides."""
 
 LEAST_ARRIVAL_US = 10.0
 """The least difference of arrival that is noticed under the best conditions (tutorial of the CIPIC

@@ -21,7 +21,7 @@ from witnessmark.model import PlanPoint, Side, Wall
 from witnessmark.model.limits import DISTANCE
 
 NEAR_WAVES = 24
-"""Near is within the wavelength of the mode by this number; no source, it only limits the list."""
+"""Part of a wavelength, as 1 / n, that counts as near; no source, it only limits the list."""
 _MOST_ORDERS, MOST_HZ = 4, 200.0
 
 

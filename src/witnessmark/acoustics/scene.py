@@ -13,7 +13,8 @@ from witnessmark.locate.arrival import speed_of_sound_m_s
 from witnessmark.model import Pair, Placement, PlanPoint, Room, Seat, Setup, Side, Wall
 
 _SQUARE_WITHIN_MM = 10.0
-"""A room is called a rectangle when its walls and diagonals are so nearly those of one."""
+"""Largest difference of walls and diagonals, mm, at which a room is called a rectangle; no
+source."""
 _TOO_SKEW_SHARE = 0.1
 """Part of the shorter size by which a room may be out of square for its modes to mean anything."""
 

@@ -15,7 +15,7 @@ from witnessmark.geometry.touch import Face
 from witnessmark.model import STRAIGHTEDGE_POINTS, Cabinet, PlanPoint, Side, TouchPoint
 
 _BEYOND = 0.25
-"""A board reaches past the edges of its face by this part of the depth."""
+"""Part of the depth by which a board reaches past the edges of its face; chosen by eye."""
 
 
 def tape_drawing(
@@ -94,7 +94,7 @@ def _clear_of(beginning: PlanPoint, end: PlanPoint, by_mm: float) -> PlanPoint:
 
 _CROSS_MM = 8.0
 _NAME_MM = 11.0
-"""How far a name is from its point, toward the middle of the box."""
+"""Distance of a name from its point toward the middle of the box, mm in plan; chosen by eye."""
 _CORNER_MM = (14.0, 5.0)
 """How far the name of a corner is from it, across and along."""
 

@@ -112,7 +112,7 @@ class BrailleCanvas(Canvas):
 
 
 class BlockCanvas(Canvas):
-    """1 by 2 dots to the cell: coarser, of characters that the oldest terminal fonts have."""
+    """A canvas of half blocks, 1 by 2 dots a cell: coarser, but in the oldest terminal fonts."""
 
     BITS = ((1,), (2,))
 

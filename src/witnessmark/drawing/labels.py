@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 _ROW_COST = 3
-"""A row farther from its place counts as so many columns: characters are taller than wide."""
+"""Columns that one row away from its place counts as: characters are taller than wide."""
 
 
 class Placed(NamedTuple):

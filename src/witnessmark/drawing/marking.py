@@ -15,7 +15,7 @@ from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, S
 
 _CROSS_MM = 30.0
 _BESIDE_MM = 110.0
-"""How far the number of a station is from its lane."""
+"""Distance of a station's number from its lane, mm in the room; chosen by eye."""
 _BESIDE = 1.5
 """The name of a point is so many times as far from the middle of the cabinet as the point."""
 _NEAR_THE_WALL = 0.35

@@ -66,7 +66,7 @@ _HEAD_MM = 130.0
 _CROSS_MM = 60.0
 """Half the length of a bar of a station's cross."""
 _NUMBER_MM = 300.0
-"""From the middle of a lane to the middle of a station's number, clear of its cross."""
+"""Distance from the middle of a lane to a station's number, mm, so that it clears the cross."""
 _BAFFLE_SHARE = 0.16
 _NOBODY: Pair[Placement | None] = Pair(None, None)
 

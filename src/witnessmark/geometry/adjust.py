@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
-"""Unknowns (n,) to predicted observations (m,) and their Jacobian (m, n)."""
+"""Function of the unknowns (n,): the predicted observations (m,) and their Jacobian (m, n)."""
 
 CRITICAL_STANDARDISED_RESIDUAL = 3.2905
 """Two-sided 0.1 % point of the normal distribution (Baarda 1968)."""

@@ -11,7 +11,7 @@ from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustme
 ACCUSED = 0.01
 """Share of rounds without a blunder in which a shot may be suspected all the same."""
 _TIED = 0.999
-"""Standardised residuals nearer to each other than this are of shots that only check each other."""
+"""Ratio of standardised residuals above which two shots only check each other."""
 
 
 def is_sound(adjustment: Adjustment, readings: int) -> bool:

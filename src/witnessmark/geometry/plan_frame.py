@@ -8,7 +8,7 @@ from typing import NamedTuple
 from witnessmark.model import PlanPoint, Room
 
 _NEAR_MM = 1e-3
-"""A plan nearer to the plan frame than this is in it: what a program rounds, nobody measures."""
+"""Distance, mm, within which a plan lies in the plan frame; only rounding is that small."""
 
 
 class Shift(NamedTuple):

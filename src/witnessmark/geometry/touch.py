@@ -35,9 +35,9 @@ _NOT_FIXED = (
     "such as from the baffle or from the inner side"
 )
 _SAME_MM = 2.0
-"""Two fits nearer to each other than this are one place."""
+"""Distance, mm, below which two fits are one place."""
 _AS_GOOD = 9.0
-"""A fit whose chi-square is no more than this above the best one's fits as well (3 sigma)."""
+"""Chi-square above that of the best fit within which another fits as well (3 sigma)."""
 
 
 class Face(enum.StrEnum):

@@ -12,10 +12,11 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.model import Pair, Placement
 
 _RING_MM = 100.0
-"""Between the distances that are tried; a gap that is narrower may be missed."""
+"""Step between the distances that are tried, mm; a narrower gap may be missed."""
 _FARTHEST_MM = 2500.0
 _DIRECTIONS = 16
-"""So many that all four along the walls are among them, as few as keep the screen quick."""
+"""Directions that are tried: enough to have all four along the walls, few enough for a quick
+screen."""
 _WITHIN_MM = 0.5
 
 

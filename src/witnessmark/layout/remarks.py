@@ -81,9 +81,9 @@ def _stations_at_wall(case: LayoutCase) -> Iterator[str]:
 
 
 HARDLY_MM = 0.05
-"""Less than any unit prints."""
+"""Length that no unit prints, mm."""
 _HARDLY_MM2 = 1.0
-"""Less floor than anyone can see."""
+"""Area of floor that nobody sees, mm^2."""
 
 _WALLS: dict[str, Callable[[Side], Wall]] = {
     "the front wall": lambda _: Wall.FRONT,

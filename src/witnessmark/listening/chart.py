@@ -23,7 +23,7 @@ _FEET = (1 / 24, 1 / 12, 1 / 6, 1 / 4, 1 / 2, 1, 2, 5, 10, 20, 50, 100)
 _IMPERIAL_STEPS_MM = tuple(feet * _FOOT for feet in _FEET)
 _DEGREE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 45.0)
 _MOST_STEPS = 5
-"""Between the two ends of an axis."""
+"""Steps between the two ends of an axis, at most."""
 LOWEST, HIGHEST = min(GRADES), max(GRADES)
 
 

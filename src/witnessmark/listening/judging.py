@@ -75,7 +75,7 @@ class Judged(msgspec.Struct, frozen=True):
 
 
 class Difference(msgspec.Struct, frozen=True):
-    """How two positions' grades differ, the first less the second, on what both were graded on.
+    """How the grades of two positions differ, first minus second, in what both were graded on.
 
     ``one`` and ``other`` are the keys of the positions' first trials.
     ``grade`` is None where they have no attribute in common. ``expanded`` is how far means of one

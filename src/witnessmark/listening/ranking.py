@@ -21,7 +21,7 @@ ONE_IN_TWENTY = 1.6449
 """One-sided 5 % point of the normal distribution."""
 _MOST_STEPS = 200
 _LONGEST_STEP = 1.0
-"""Beyond this the curvature is no guide to how far to go."""
+"""Longest step of the iteration, log strength; beyond it the curvature misleads."""
 
 
 def strengths(wins: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -9,13 +9,14 @@ from witnessmark.geometry.frame import FramePoint, SideFrame, side_frame
 from witnessmark.model import Pair, Placement, PlanPoint, Room, Setup, Side, TouchPoint
 
 EAR_MM = 87.5
-"""Half the width of a head, the radius of Woodworth's sphere (0.0875 m)."""
+"""Half the width of a head, mm: the radius of Woodworth's sphere, 0.0875 m."""
 SHOULDER_MM = 300.0
-"""From the middle of the head to just beside the shoulder; common practice, no source."""
+"""Distance from the middle of the head to just beside the shoulder, mm; common practice, no
+source."""
 BEHIND_MM = 300.0
-"""How far behind the head the axes cross for that aim; common practice, no source."""
+"""Distance behind the head at which the axes cross, mm; common practice, no source."""
 _PARALLEL = 1e-6
-"""Axes turned against each other by less, in radians, do not cross in any room."""
+"""Angle between two axes, radians, below which they cross in no room."""
 
 
 class Aim(enum.StrEnum):

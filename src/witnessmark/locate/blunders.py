@@ -33,15 +33,16 @@ from witnessmark.locate.rivals import TwoAnswers, far_apart, open_turn
 from witnessmark.model import Setup, Shot, Side
 
 _BLAMED = CRITICAL_STANDARDISED_RESIDUAL**2
-"""Chi-square that leaving out one row must bring at least to be worth it."""
+"""Least chi-square that leaving out one row must save."""
 _RIVAL = 6.0
 """Chi-square within which another explanation of the same size is as good as the best: 20 to 1."""
 _MOST_LEFT_OUT = 3
-"""Rows left out at most: of more wrong shots the round is told to contradict itself."""
+"""Most rows left out; with more wrong shots the answer is that they contradict each other."""
 _PROMISED = 30.0
-"""Chi-square by which a promise may be wrong, each time over where much stays unexplained."""
+"""Chi-square by which an estimate of what leaving out a row saves may be wrong, per unit of it
+above 1."""
 _KEPT = 4
-"""Explanations that are gone on from at each size."""
+"""Explanations of each size that the next size is built on."""
 _TRIED, _TRIED_OF_MANY, _MANY = 16, 4, 100
 """Rows that are left out in turn, the most promising first; fewer where each takes long."""
 _GROSS_MM, _GROSS_DEG = 100.0, 10.0

@@ -15,7 +15,8 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, Placement, PlanPoint, Room, Setup, Side, Wall
 
 HARDLY_MM = 1.0
-"""A point so little beyond a wall may be against it, by a hand that measured the wall."""
+"""Distance, mm, by which a point may lie beyond a wall: the hand that measured it was that
+rough."""
 MEASURED_SLACK_MM = 30.0
 """Farthest that shots and a tape may put a cabinet into a wall, or into the other one, that in
 truth touches it; common practice, no source."""

@@ -37,7 +37,7 @@ UNIT_SLIPS = {
 }
 """Mistakes of a unit or a decimal point, and how many times as long each makes a reading."""
 _STEP_MM = 1.0
-"""Change of a size by which its effect on the readings is told."""
+"""Change of a size, mm, for its derivative."""
 _MOST_SIZE_MM = 80.0
 """Farthest that a cabinet's width or depth is entered wrong by; common practice, no source."""
 _MOST_SKEW = 0.03

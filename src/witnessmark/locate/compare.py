@@ -25,7 +25,7 @@ from witnessmark.model import Meter, Mirror, Pair, Placement, Poses, Setup, Side
 from witnessmark.model.poses import COVERAGE_FACTOR
 
 _STEP = 1e-3
-"""Millimetres or degrees, for derivatives by central differences."""
+"""Step of central differences, mm or degrees."""
 
 
 class Change(msgspec.Struct, frozen=True):

@@ -11,7 +11,7 @@ from witnessmark.model import Cabinet, Edge, Meter, Room, Setup, Side, Wall
 from witnessmark.sentences import listed
 
 _SAME_MM = 0.05
-"""Less than any unit prints."""
+"""Length that no unit prints, mm."""
 _HELD_BY = {
     Edge.REAR: "its rear edge",
     Edge.FRONT: "its front edge",

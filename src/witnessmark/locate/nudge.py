@@ -24,7 +24,7 @@ from witnessmark.model import OF_CABINET, OneCabinet, Placement, Quantity, Room,
 _ASTRAY_MM = 0.05
 """Sideways error, mm, from which the words of a push say along which wall; below it no one sees."""
 HOLD_SHARE = 0.2
-"""A foot that moves by less than this part of the farthest-moving foot may as well be held."""
+"""Part of the farthest foot's move below which a foot may as well be held in place."""
 
 
 class FootMove(msgspec.Struct, frozen=True):

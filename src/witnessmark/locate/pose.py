@@ -27,17 +27,17 @@ from witnessmark.model import OneCabinet, Pair, Placement, Poses, Setup, Shot, S
 from witnessmark.model.poses import COVERAGE_FACTOR, Covariance
 
 _UNLIKELY = 13.8
-"""Chi-square that an unlikely pose is worse by than a usual one: a thousand to one."""
+"""Chi-square by which an unlikely pose must fit better than a usual one: a thousand to one."""
 _UNKNOWNS = 3
-"""Side, setback and toe-in: so many shots of a cabinet cannot contradict one another."""
+"""Unknowns of a cabinet (side, setback, toe-in): that few shots cannot contradict each other."""
 _FITS = 25.0
-"""Chi-square of one cabinet's few shots that is no contradiction yet."""
+"""Chi-square up to which the few shots of one cabinet are no contradiction yet."""
 _FACING = math.radians(FACING_DEG)
 _GUESSED_TOE_INS = (-10.0, 15.0, 45.0)
-"""Toe-ins to begin from where shots to walls do not tell, degrees."""
+"""Toe-ins, degrees, to start the iteration from where shots to walls tell none."""
 _SAME_MM = 0.5
 _SAME_DEG = 0.05
-"""Poses nearer than this are one least, reached twice."""
+"""Difference of toe-in, degrees, below which two poses are one minimum, reached twice."""
 
 
 class Located(msgspec.Struct, frozen=True):

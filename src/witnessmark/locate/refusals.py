@@ -13,7 +13,7 @@ from witnessmark.locate.pose import Fitting, Located
 from witnessmark.model import Placement, Setup, Shot, ShotKind, Side
 
 MOST_NAMED = 3
-"""Shots that one sentence names; of more it says how many."""
+"""Most shots that one sentence names; of more it gives the number."""
 _FAR_MM, _NEAR_MM = 700.0, 150.0
 """A pair so far from its targets, but so near without a slip of all its shots, was read with that
 slip; common practice, no source."""

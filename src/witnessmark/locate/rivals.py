@@ -15,9 +15,9 @@ from witnessmark.model import OF_CABINET, Held, Placement, Setup, Shot, ShotKind
 from witnessmark.model.poses import COVERAGE_FACTOR
 
 _APART = 2.0
-"""Tolerances by which places differ at least to be two; nearer ones are one that is less known."""
+"""Tolerances by which two places differ at least; nearer ones are one place known less well."""
 _WIDER = 1.5
-"""A toe-in that is open over so many times what its uncertainty says is not known by it."""
+"""Ratio of the open range of a toe-in to its stated uncertainty above which that is too small."""
 _LIKELY = 9.0
 """Chi-square within which a toe-in is likely: three standard deviations."""
 _HARDLY_OPEN_DEG = 1.0

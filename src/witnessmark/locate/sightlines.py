@@ -34,12 +34,12 @@ from witnessmark.model import (
 )
 
 BEAM_MM = 10.0
-"""Room that a beam needs beside another cabinet: its own width and an unsteady hand."""
+"""Clearance that a beam needs beside another cabinet, mm: its own width and an unsteady hand."""
 _STEP_MM = 3.0
-"""A beam is looked at from so far off its touch point, where it must be clear of its cabinet."""
+"""Distance from its touch point, mm, from which on a beam must be clear of its own cabinet."""
 _CLEAR_MM = 1.0
 _SAME_MM = 1.0
-"""Points that differ by less than this are on one face."""
+"""Distance, mm, below which points are on one face."""
 
 Segment = tuple[FramePoint, FramePoint]
 

@@ -29,7 +29,7 @@ from witnessmark.model import Cabinet, pitch_mm
 
 _EIGHTH = Fraction(1, 8)
 _STILL_MM = 0.05
-"""A foot that moves by less than this is left alone."""
+"""Move of a foot, mm, below which it is left alone."""
 
 
 class FootTurn(msgspec.Struct, frozen=True):

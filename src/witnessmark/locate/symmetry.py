@@ -26,11 +26,11 @@ from witnessmark.model import OF_PAIR, Mirror, Placement, Poses, Quantity, Setup
 from witnessmark.model.poses import COVERAGE_FACTOR
 
 _SAME_MM = 0.05
-"""Less than any unit prints."""
+"""Length that no unit prints, mm."""
 
 
 class SymmetryError(msgspec.Struct, frozen=True):
-    """Left minus right. Arrival is positive when the left is later, level when it is louder."""
+    """Differences, left minus right: the left comes later or is louder where they are positive."""
 
     side_mm: float
     setback_mm: float

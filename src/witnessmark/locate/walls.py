@@ -24,19 +24,19 @@ Pose = tuple[float, float, float]
 """Side and setback in mm, toe-in in radians."""
 
 _WEAK = 0.1
-"""Walls nearly in parallel, which tell a position no better than this, are not begun from."""
+"""Singular value of the walls' normals below which they are too nearly parallel to begin from."""
 _FLAT_CHI_SQUARE = 1e-6
-"""Misfits that differ by no more than this between all toe-ins do not tell the toe-in."""
+"""Range of the misfit over all toe-ins below which it tells nothing of the toe-in."""
 _FLAT = 1e-11
 """Singular values below this part of the largest count as none."""
 _UNCHECKED = 1e-9
 """A redundancy below this means that no other shot checks this one."""
 _OFF_CIRCLE = 1e-7
-"""Roots farther than this from the unit circle are of a least that has merged with a greatest."""
+"""Distance of a root from the unit circle above which its minimum has merged with a maximum."""
 _BEARING_DIGITS = 9
-"""Bearings that differ less are those of one pair of roots."""
+"""Digits of a bearing, radians, by which the roots of one pair are recognised."""
 _TURNS = 361
-"""Toe-ins that are looked at between facing left and facing right, one each half degree."""
+"""Toe-ins that are tried from facing left to facing right, one each half degree."""
 
 
 class WallShots:

@@ -21,7 +21,7 @@ from witnessmark.model.limits import DISTANCE, MAKERS_FIGURE
 _LEAST_SHOTS: Final = 3
 _LEAST_MARKS: Final = 3
 _FAR_OFF_MM: Final = 150.0
-"""No meter's zero error is so large, wherever its edge is: a mark or a number is wrong."""
+"""Zero error that no meter has, mm, whatever its edge: a mark or a number is wrong."""
 
 
 class Meaning(enum.StrEnum):

@@ -9,7 +9,7 @@ from witnessmark.meters.profile import Frame
 from witnessmark.meters.text import MeterSaysNo
 
 MOST_PENDING: Final = 4096
-"""More bytes without a pause than any burst of a meter has."""
+"""Bytes without a pause, more than any burst of a meter has."""
 
 
 class FrameReader:

@@ -11,7 +11,7 @@ import re
 import msgspec
 
 MOST_BYTES = 200
-"""No line of a meter is longer; what is longer is not a line."""
+"""Longest line of a meter, bytes; what is longer is no line."""
 
 
 class Line(msgspec.Struct, frozen=True):

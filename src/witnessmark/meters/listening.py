@@ -16,14 +16,14 @@ from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
 from witnessmark.meters.port import Link, MeterError
 
 SETTLE_S: Final = 0.5
-"""A meter that has just been opened may tell its charge and the like by itself."""
+"""Time after opening, seconds, in which a meter may tell its charge and the like by itself."""
 QUIET_S: Final = 0.4
-"""So long without a frame, and what a press of the button brought is complete."""
+"""Time without a frame, seconds, after which a press of the button has brought all it brings."""
 STREAM_S: Final = 1.0
 ANSWER_S: Final = 10.0
-"""So long a meter may take to answer."""
+"""Time that a meter may take to answer, seconds."""
 ANSWERED_S: Final = 1.5
-"""So long without a frame, and an answer is complete."""
+"""Time without a frame, seconds, after which an answer is complete."""
 _ENDLESS_S: Final = 3.0
 
 

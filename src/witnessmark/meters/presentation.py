@@ -204,7 +204,7 @@ def _ieee_11073(mantissa_bits: int) -> Callable[[bytes], Fraction]:
 
 _SIZES = {0x04: 1, 0x06: 2, 0x07: 3, 0x08: 4, 0x09: 6, 0x0A: 8, 0x0B: 16}
 _SIGNED = 0x08
-"""The code of a signed format is that of the unsigned one of its size, and this."""
+"""Added to the code of an unsigned format for the signed one of its size."""
 
 _INTEGERS: Final = {
     code + signed * _SIGNED: (size, _integer(size, signed=signed))

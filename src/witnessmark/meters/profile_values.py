@@ -173,7 +173,7 @@ class Scale(Number):
 
 
 class Seconds(Number):
-    """How often something is done."""
+    """The interval at which something is repeated, seconds."""
 
     least, most = 0.05, 3600.0
     written = "seconds from 0.05 to 3600"

@@ -82,7 +82,7 @@ def decoded(data: bytes) -> str:
 
 
 LEAST_BARE_MM = 50.0
-"""A bare number below this was not meant in millimetres: no meter measures so little."""
+"""Shortest distance that a meter measures, mm: a bare number below it is in another unit."""
 
 _BARE = re.compile(r"[0-9., /-]+")
 _ONE_NUMBER = re.compile(r"(?P<number>[0-9.,/ -]*[0-9]) ?(?P<unit>[^0-9]+)")

@@ -24,7 +24,7 @@ BOX_POINTS = ("front-inner", "front-outer", "rear-inner", "rear-outer")
 STRAIGHTEDGE_POINTS = ("straightedge-inner", "straightedge-outer")
 """The touch points that a straightedge across the baffle adds: its two ends."""
 STRAIGHTEDGE_REACH_MM = 30.0
-"""How far a straightedge must reach past each side, for a beam to pass beside the cabinet."""
+"""Length of straightedge past each side, mm, so that a beam passes beside the cabinet."""
 
 
 class TouchPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -13,7 +13,7 @@ from witnessmark.model.limits import ROOM_SIDE
 from witnessmark.model.plan import PlanPoint, Wall
 
 _SAME_MM = 0.01
-"""Corners nearer to each other than this are the same, but for rounding."""
+"""Distance, mm, below which corners are the same, but for rounding."""
 _ROUND = (Wall.FRONT, Wall.RIGHT, Wall.BACK, Wall.LEFT)
 """The walls in the order in which the corners go round the room, each from its own corner on."""
 

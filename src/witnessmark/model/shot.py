@@ -78,7 +78,7 @@ class ShotKind(msgspec.Struct, frozen=True):
 
     @property
     def words(self) -> str:
-        """Return from where to where the shot goes, in words."""
+        """From which point to what, in words."""
         if self.held is Held.SPOT:
             return f"{self.point} to back wall, spot from {self.to} wall"
         to = {AimedAt.SEAT: "the seat mark", AimedAt.CABINET: "the other cabinet"}.get(

@@ -89,7 +89,7 @@ def _hash(html: str, element: str) -> str:
 
 
 _FAREWELL_S = 0.5
-"""So long a phone that may be asleep is waited for in the end."""
+"""Time that a phone, which may be asleep, is waited for at the end, seconds."""
 _LATE = "That was for what was shown before."
 _NOT_OFFERED = "That cannot be decided now."
 

@@ -44,7 +44,7 @@ class Button(msgspec.Struct, frozen=True):
 
 
 class MeterWords(msgspec.Struct, frozen=True):
-    """How things stand with the meter, and what it read last."""
+    """The state of the meter and its last reading, as the phone shows them."""
 
     link: str
     last: str

@@ -16,13 +16,13 @@ from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import CabinetStatus, Guidance
 
 _FAR = 32.0
-"""Tolerances off target from which on all nudges sound alike."""
+"""Error, in tolerances, from which on all nudges sound alike."""
 _FAR_HZ, _NEAR_HZ = 330.0, 1320.0
 """Pitch of a nudge far from its target, and of one that is nearly there: two octaves."""
 _FAR_EVERY_S, _NEAR_EVERY_S = 1.0, 0.12
 """Seconds from stroke to stroke, far from the target and nearly there."""
 _LASTS_S = 3.0
-"""Seconds that a nudge is sounded."""
+"""Time that a nudge is sounded, seconds."""
 
 
 class Sign(enum.StrEnum):

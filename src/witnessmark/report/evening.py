@@ -29,7 +29,7 @@ from witnessmark.words.listening import best_words, judged_words, ranking_words
 from witnessmark.words.live import other_side_words, symmetry_words
 
 _APART = timedelta(hours=6)
-"""Between one evening and the next."""
+"""Time between one evening and the next, at least."""
 
 
 _QUANTITIES = (*OF_CABINET, Quantity.TILT)

@@ -36,17 +36,17 @@ _WIDTHS_MM = {
 }
 """Lines of one pattern are told apart by their widths; what is not named here is thin."""
 _BASELINE_SHARE = 0.35
-"""How far below their middle letters stand, as a part of their size."""
+"""Distance of the baseline below the middle of letters, as a part of their size."""
 _FARTHEST_MM = 14.0
 _CLEAR_MM = 0.8
-"""Between two texts side by side, so that they do not read as one."""
+"""Gap between two texts side by side, mm, so that they do not read as one."""
 
 ABOVE_MM = 15.0
-"""How much of a page is above the part of a drawing that it shows."""
+"""Height of a page above the part of a drawing that it shows, mm."""
 _KEY_MM = (30.0, 11.0)
 _CROSS_MM = 5.0
 _NAME_MM = 3.5
-"""How far the name of a cross is from its middle, to the right and down."""
+"""Distance of a cross's name from its middle, mm to the right and down."""
 
 
 def figure(drawing: Drawing, window: Box, scale: float) -> Iterator[PageItem]:

@@ -46,7 +46,7 @@ _KEY = {
 }
 
 _CABINET_MM = 45.0
-"""How high the drawing of one cabinet may be."""
+"""Greatest height of the drawing of one cabinet, mm."""
 _LEAST_PLAN_MM, _PLAN_MM = 45.0, 85.0
 """How high the plan is, by what the rest leaves of a page."""
 _HOW = (

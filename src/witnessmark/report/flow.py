@@ -26,7 +26,7 @@ from witnessmark.report.pieces import PagePiece, pieces
 _MARGIN_MM = 12.0
 _TITLE_MM = 4.6
 _HEAD_MM = 9.0
-"""From the margin to where the blocks begin."""
+"""Distance from the margin to the first block, mm."""
 _FOOT_MM = 6.0
 
 BESIDE_MM, BELOW_MM = 13.0, 14.0

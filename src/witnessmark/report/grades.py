@@ -29,7 +29,7 @@ CHART_SIGNS = (
 )
 _LEFT_MM, _RIGHT_MM = 6.0, 6.0
 _INSET_MM = 2.5
-"""Between the ends of the axes and what is drawn there."""
+"""Gap between the ends of the axes and what is drawn there, mm."""
 _TICK_MM = 1.0
 _RING_MM = 0.9
 

@@ -16,7 +16,7 @@ PaperPoint = tuple[float, float]
 """(x, y) on a page, mm."""
 
 LETTERS_MM = 3.1
-"""How high letters are, as printers count: from the foot of a line to that of a close next one."""
+"""Height of letters, mm, from one line's foot to the next where lines are set close."""
 SMALL_MM = 2.5
 THIN_MM = 0.18
 

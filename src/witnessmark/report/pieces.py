@@ -25,21 +25,21 @@ from witnessmark.report.letters import wrapped
 from witnessmark.report.page import LETTERS_MM, THIN_MM, PageItem, PageText, Polyline, shifted
 
 LEADING = 1.4
-"""From one line of letters to the next, as a multiple of their size."""
+"""Distance from one line of letters to the next, as a multiple of their size."""
 _LINE_MM = LEADING * LETTERS_MM
 _HEADING_MM = 3.8
 _GAP_MM = 4.0
-"""Between two columns of a table, and between two keys of lines."""
+"""Gap between two columns of a table, and between two keys of lines, mm."""
 _HAIR_MM = 0.01
-"""What keeps a text in a column that is as wide as the text, whatever is rounded."""
+"""Added to the width of a column, mm, so that rounding does not break a text as wide as it."""
 _SAMPLE_MM = 11.0
-"""How long the sample of a line is."""
+"""Length of the sample of a line, mm."""
 _BESIDE_MM = 8.0
-"""Between two columns of blocks."""
+"""Gap between two columns of blocks, mm."""
 BELOW_FIGURE_MM = _LINE_MM / 2
 """How much a figure takes up below itself."""
 _HELD_TOGETHER = 4
-"""A row of so many lines is not broken by the end of a page."""
+"""Lines of a row up to which the end of a page does not break it."""
 
 
 class PagePiece(NamedTuple):

@@ -16,7 +16,7 @@ from witnessmark.report.tiling import Tiling, overview
 
 _SCALES = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 1000)
 _AROUND_MM = 3.0
-"""Paper left bare around a drawing, for labels at its edge."""
+"""Width of paper left bare around a drawing, mm, for labels at its edge."""
 _HOW_TO_LAY = Paragraph(
     "It takes several pages. Lay them together so that crosses of one name lie on each other, and "
     "tape them down. The drawing below shows which page lies where."

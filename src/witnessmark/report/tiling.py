@@ -13,7 +13,7 @@ from witnessmark.errors import BadInput
 from witnessmark.model import PlanPoint
 
 OVERLAP_MM = 16.0
-"""How much of the paper two neighbouring pages share."""
+"""Width of paper that two neighbouring pages share, mm."""
 _MOST_PAGES = 100
 
 

@@ -18,9 +18,9 @@ from witnessmark.meters.text import report_line
 from witnessmark.model import BY_TAPE, Reading
 
 FAST_S: Final = 0.040
-"""Keys that follow each other sooner were not pressed one by one by fingers."""
+"""Time between two keys, seconds, below which fingers did not press them one by one."""
 LEFT_ALONE_S: Final = 1.0
-"""After so long a pause, keys are not the rest of what was typed before, held up on its way."""
+"""Pause, seconds, after which keys are no late rest of what was typed before."""
 ENTER: Final = "enter"
 _NUMERIC: Final = "0123456789."
 _KEYBOARD: Final = "typed:"

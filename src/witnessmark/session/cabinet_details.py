@@ -14,11 +14,12 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.model import BOX_POINTS, STRAIGHTEDGE_POINTS, Cabinet, TouchPoint
 
 FARTHEST_FOOT_MM: Final = 150.0
-"""No spike stands farther outside the box, outriggers included; common practice, no source."""
+"""Farthest that a spike stands outside the box, mm, outriggers included; common practice, no
+source."""
 FARTHEST_POINT_MM: Final = 500.0
 MOST_FEET, FEWEST_FEET = 4, 3
 _HARDLY_MM = 2.0
-"""A tape finds a corner this far off the box; it is on it all the same."""
+"""Distance from the box, mm, within which a corner found by tape is on it."""
 _SAME_MM = 0.05
 _NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _LONGEST_NAME = 20

@@ -23,7 +23,7 @@ from witnessmark.model import Meter
 SEGMENTS: Final = (("A", "B"), ("B", "C"), ("A", "C"))
 SHOTS: Final = 5
 _FARTHEST_APART_MM: Final = 30.0
-"""Shots of one distance that differ by more are not of one distance."""
+"""Difference, mm, above which two shots are not of one distance."""
 _OTHER_EDGE_MM: Final = 15.0
 
 

@@ -11,7 +11,7 @@ from witnessmark.store.journal import Journal
 from witnessmark.store.store import Store
 
 STALE_AFTER = timedelta(hours=12)
-"""A round that has been left alone for so long is of another day, and the cabinets of anywhere."""
+"""Time without an event after which a round is over: the cabinets may stand anywhere by then."""
 
 
 class Resumed(NamedTuple):

@@ -24,7 +24,7 @@ from witnessmark.sentences import sentence
 from witnessmark.session.cabinet_details import PointKind, corner
 
 _WORTH_IT = 0.8
-"""One more reading is worth its while that narrows the worse figure to this part of it."""
+"""Part of the worse figure to which one more reading must narrow it to be worth taking."""
 _REAR_CORNERS = ("rear-inner", "rear-outer")
 _ALONG = {Face.INNER: "front-inner", Face.OUTER: "front-outer"}
 _BOARDS = {

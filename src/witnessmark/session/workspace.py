@@ -29,12 +29,12 @@ class Workspace(msgspec.Struct, frozen=True):
 
     @classmethod
     def on(cls, setup: Setup, *, name: str, meter_address: str) -> Workspace:
-        """Begin with a whole setup."""
+        """Return a workspace with a whole setup."""
         return cls(Draft.of(setup), name, meter_address)
 
     @classmethod
     def saved_in(cls, store: Store) -> Workspace:
-        """Begin with what was saved last, or with nothing.
+        """Return the workspace that was saved last, or an empty one.
 
         Raises:
             StoreError: when the store cannot be read.
@@ -44,7 +44,7 @@ class Workspace(msgspec.Struct, frozen=True):
 
     @classmethod
     def of(cls, saved: SavedSetup) -> Workspace:
-        """Begin with what was saved."""
+        """Return the workspace that was saved."""
         address = saved.choices.get(_METER, cls().meter_address)
         workspace = cls.on(saved.setup, name=saved.name, meter_address=str(address))
         return msgspec.structs.replace(workspace, silent=saved.choices.get(_SILENT) is True)

@@ -17,9 +17,9 @@ from witnessmark.model import OF_CABINET, Held, OneCabinet, Placement, Setup, Sh
 from witnessmark.shots.selection import Selection
 
 SHARE = 0.6
-"""So much of the tolerance may be uncertain; the rest is for where hands have put the cabinet."""
+"""Part of the tolerance that the uncertainty may take; hands need the rest."""
 MOST_SHOTS = 12
-"""More shots of one cabinet than this nobody takes between two nudges."""
+"""Most shots of one cabinet that anybody takes between two nudges; common practice, no source."""
 
 
 class Goal(msgspec.Struct, frozen=True):

@@ -27,11 +27,11 @@ from witnessmark.shots.selection import Ranked
 from witnessmark.shots.what_would_help import NOT_FIXED, what_would_help
 
 LEAST_SHOTS = 3
-"""A pose has three unknowns."""
+"""Fewest shots of a cabinet: a pose has three unknowns."""
 _WALKED = 60
-"""So many sets that are as good otherwise are compared by walking."""
+"""Most sets, as good in all else, that are compared by the length of their walks."""
 _WORTH_IT = 0.9
-"""Where nothing reaches, one more shot is worth its while that narrows the worst by a tenth."""
+"""Part of the worst uncertainty to which one more shot must narrow it where nothing suffices."""
 
 
 class WalkingOrder:

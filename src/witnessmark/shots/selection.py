@@ -16,9 +16,9 @@ from witnessmark.geometry.adjust import FloatArray, IntArray
 from witnessmark.model.poses import COVERAGE_FACTOR
 
 MOST_SETS = 8_000
-"""So many sets of one size are looked through one by one."""
+"""Most sets of one size that are searched one by one."""
 FAR = 1e6
-"""The uncertainty, in units of its limit, of what no observation tells."""
+"""Uncertainty, as a multiple of its limit, of what no observation tells."""
 
 _STARTS = 4
 

@@ -27,9 +27,9 @@ from witnessmark.shots.candidates import SHARE, Candidates, Goal, candidates
 STRAIGHTEDGES_MM = (600.0, 800.0, 1000.0, 1200.0, 1500.0, 2000.0)
 """Lengths in which straightedges are sold; common practice, no source."""
 ZEROS_MM = (0.5, 0.3, 0.2, 0.1)
-"""How well the meter's zero may be learned by shooting known lengths."""
+"""Standard deviations of the meter's zero, mm, that shooting known lengths may reach."""
 NOT_FIXED = 1000.0
-"""So many times its limit, an uncertainty is that of what is not measured at all."""
+"""Uncertainty, as a multiple of its limit, above which a quantity is not measured at all."""
 
 
 def what_would_help(offered: Candidates, best: IntArray) -> str:

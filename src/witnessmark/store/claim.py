@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 _PATIENCE_S = 0.1
-"""So long a claim is tried for: another copy may just be leaving, or clearing up."""
+"""Time that a claim is tried for, seconds: another copy may just be leaving."""
 
 
 class Claims:

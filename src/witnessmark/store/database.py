@@ -18,7 +18,7 @@ from witnessmark.store.records import RecordRefused
 from witnessmark.store.schema import prepare
 
 BUSY_SECONDS = 5.0
-"""How long another copy of the program may hold the store before a call gives up."""
+"""Time that a call waits, seconds, while another copy of the program holds the store."""
 
 ELSEWHERE = "set WITNESSMARK_STORE to a file in a folder of your own"
 _WORDS = {
@@ -42,7 +42,7 @@ _PRIMARY_CODE = 0xFF
 """The low byte of an SQLite result code; the rest says more than a person needs."""
 
 LEAST_FREE_BYTES = 50_000_000
-"""With less on its disk a store is not trusted to last; an evening of readings takes far less."""
+"""Free space on disk, bytes, that a store needs; an evening of readings takes far less."""
 
 ColumnValue = int | str | bytes | None
 RowValues = Mapping[str, ColumnValue]

@@ -21,7 +21,7 @@ from witnessmark.geometry.adjust import FloatArray
 from witnessmark.model import Corner, PlanPoint, Wall
 
 COORDINATES = 2 * len(Corner)
-"""x and y of each corner."""
+"""Number of coordinates: x and y of each corner."""
 _QUARTER = np.array([[0.0, -1.0], [1.0, 0.0]])
 
 Indices = NDArray[np.intp]

@@ -22,7 +22,7 @@ from witnessmark.sentences import listed
 from witnessmark.survey.names import SurveyNames
 
 NEAREST_MM = 500.0
-"""Ends nearer to each other than this fix the direction of a line too badly."""
+"""Shortest line, mm: ends nearer to each other fix its direction too badly."""
 _MEET = 0.2
 """Sine of the least angle between two lines of which it is said that they meet."""
 

@@ -45,13 +45,13 @@ from witnessmark.survey.corners import (
 FREE = [2, 4, 5, 6, 7]
 """The coordinates that are unknown; front-left and the front wall's direction are the frame's."""
 MOST_STEPS = 12
-"""From a rectangle to any room takes six; what goes on longer chases a wrong reading."""
+"""Most steps of the iteration: six reach any room from a rectangle, more chase a wrong reading."""
 
 USUAL_MM = 4000.0
-"""A side of a room of which nothing is known yet."""
+"""Length of a side, mm, of a room of which nothing is known yet."""
 
 _USELESS = 1e-3
-"""A change of a corner that moves a reading by less than this part of it is not told by it."""
+"""Singular value of the design, mm per mm, below which distances tell nothing of a corner."""
 
 
 class SurveyModel:

@@ -21,7 +21,7 @@ from witnessmark.survey.corners import Plan, Points, Scalar, ends_of, place_of
 from witnessmark.survey.names import SurveyNames
 
 _HARDLY_DEG = 0.005
-"""Less than what is printed."""
+"""Angle that is not printed, degrees."""
 
 
 class CornerAngle(msgspec.Struct, frozen=True):

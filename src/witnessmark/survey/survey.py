@@ -79,7 +79,7 @@ def _half(side_mm: float, units: Units) -> float:
 
 
 GROSS_MM = 100.0
-"""An error beyond this bends the room so much that the residuals mislead."""
+"""Error of a distance, mm, that bends the room so much that residuals mislead."""
 
 
 class TooFewDistances(TooFewShots):

@@ -16,7 +16,7 @@ COULD_NOT_MEASURE: Final = "the meter could not measure"
 _MOST_BEHIND = 2
 _MOST_LEFT_OUT = 2
 _CHARGE = range(10, 101)
-"""A byte that did not change may be the battery's charge in percent, which will."""
+"""Values of a constant byte that may be the battery's charge in percent, which will change."""
 _CHARGE_DROPS = 3
 _SMALL_HIGHER = (0xFE, 0xFF, 0x00, 0x01)
 """The higher bytes of small signed numbers."""

@@ -14,7 +14,7 @@ from witnessmark.meters.number import scaled_mm
 from witnessmark.meters.profile import Profile
 
 COMMON_UNITS: Final = (("mm", 1.0), ("mm", 0.1), ("cm", 1.0))
-"""In what most meters send whole numbers."""
+"""Units and scales in which most meters send whole numbers."""
 
 WHOLE_NUMBER_UNITS: Final = (
     *COMMON_UNITS,
@@ -29,7 +29,7 @@ thousandth, so that the middle bytes of a float in metres pass for it.
 """
 
 FRACTION_UNITS: Final = (("m", 1.0), ("cm", 1.0), ("mm", 1.0), ("in", 1.0), ("ft", 1.0))
-"""In what numbers with decimals are tried."""
+"""Units and scales that are tried for numbers with decimals."""
 
 Numbers = Sequence[Sequence[Fraction]]
 """By known distance, the numbers that a decoding finds in the frames that came there."""

@@ -32,9 +32,9 @@ from witnessmark.meters.profile_values import FrameLength, Longest, Offset, Scal
 _MOST_BYTES: Final = 4
 _WIDER = {3: NumberType.UINT24, 4: NumberType.UINT32}
 USEFUL_MM: Final = 3000.0
-"""A number that cannot say more does not serve in a room, and is none that a meter sends."""
+"""Range that a number must have, mm: with less it serves in no room, and no meter sends it."""
 _ROOMY_MM: Final = 15_000.0
-"""What lies beyond is not asked for."""
+"""Range of a number, mm, that suffices in any room, so that no wider one is asked after."""
 _KINDS = (
     NumberType.UINT16,
     NumberType.UINT24,

@@ -51,7 +51,7 @@ class SetupLine(_Keyed, frozen=True, tag="setup"):
         SetupBody.from_json(_text(self.body))
 
     def columns(self, _ids: Ids) -> RowValues:
-        """Return its row."""
+        """Return the values of its row in the table."""
         return {"saved_at": self.saved_at, "name": self.name, "body": _text(self.body)}
 
 

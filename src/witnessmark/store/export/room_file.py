@@ -24,7 +24,8 @@ FORMAT = "witnessmark room 1"
 _ANY_VERSION = re.compile(r"witnessmark room ([1-9][0-9]*)")
 _NOT_A_LINE = (msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 _LONGEST_LINE = 64 * 2**20
-"""Far above any reading or mark; so that some other huge file is not read into memory."""
+"""Longest line, bytes, far above any reading or mark: some other huge file is not read into
+memory."""
 
 
 class _Head(msgspec.Struct, frozen=True):
