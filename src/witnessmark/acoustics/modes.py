@@ -41,7 +41,7 @@ class Extremum(enum.StrEnum):
 
 
 class Near(msgspec.Struct, frozen=True):
-    """Somebody near a null or a peak: ``seat``, ``left cabinet`` or ``right cabinet``."""
+    """What is near a null or a peak: ``seat``, ``left cabinet`` or ``right cabinet``."""
 
     who: str
     what: Extremum

@@ -55,7 +55,7 @@ def echo_json(value: object) -> None:
 
 
 def echo_blocks(blocks: Iterable[Block], width: int = WIDTH) -> None:
-    """Print a document in lines of at most so many columns."""
+    """Print a document in lines of at most ``width`` columns."""
     for line in text_lines(blocks, width):
         click.echo(line)
 

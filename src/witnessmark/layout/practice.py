@@ -29,7 +29,7 @@ class Practice(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     @classmethod
     def in_units(cls, units: Units) -> Practice:
-        """Return the usual practice with stations a foot apart where lengths are told in inches."""
+        """Return the usual practice, with stations a foot apart where lengths are in inches."""
         in_feet = not units.is_metric
         return cls(station_step_mm=FOOT_MM) if in_feet else cls()
 

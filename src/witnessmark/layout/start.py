@@ -131,7 +131,7 @@ class InLane(msgspec.Struct, frozen=True, tag_field="kind", tag="lane"):
 
 
 class Free(msgspec.Struct, frozen=True, tag_field="kind", tag="free"):
-    """Numbers of one's own for the left cabinet, the right one its mirror image.
+    """The person's own numbers for the left cabinet; the right one is its mirror image.
 
     Without ``toe_in_deg`` both face the seat.
 

@@ -83,7 +83,7 @@ class Explanation(NamedTuple):
     """The size that is taken not to be as it was entered."""
 
     def is_sound(self, readings: int) -> bool:
-        """Return whether all that was fitted agrees, of a round with so many readings."""
+        """Return whether all that was fitted agrees, in a round of ``readings`` readings."""
         return is_sound(self.located.adjustment, readings)
 
 

@@ -55,7 +55,7 @@ class OffersRawFrames(Protocol):
         """
 
     def transport(self, channel: str, question: Question | None = None) -> Serial | Bluetooth:
-        """Return the table of a profile that says how frames from this channel are come by.
+        """Return the table of a profile that says how frames of this channel are received.
 
         Raises:
             BadInput: when the question cannot be put to this meter, saying what would be right.

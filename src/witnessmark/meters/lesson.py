@@ -89,7 +89,7 @@ def _taught(lesson: Lesson) -> Lesson:
 def finished(
     lesson: Lesson, learnt: Learnt, transport: Serial | Bluetooth, at: datetime
 ) -> Profile:
-    """Return the whole profile of what was ``learnt``: how its bytes are come by, and since when.
+    """Return the whole profile of what was ``learnt``, with its transport and the time.
 
     ``transport`` is the table that the driver gives for the channel learnt from.
     """

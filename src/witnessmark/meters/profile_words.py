@@ -10,7 +10,7 @@ _LINE_ENDS = {"\r\n": "lines of text", "": "text without line ends"}
 
 
 def in_words(profile: Profile) -> list[str]:
-    """Return a line each on what the bytes come by, what they are, and where the distance is."""
+    """Return a line each on how the bytes arrive, what they are, and where the distance is."""
     asked = [_request_words(table.request) for table in _transports(profile) if table.request]
     if profile.frame:
         return asked + _frame_words(profile.frame)

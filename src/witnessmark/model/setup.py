@@ -64,7 +64,7 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     held: Held = Held.CABINET
     """How the shots to walls are taken: the meter flush on the cabinet, or square to the wall."""
     units: Units = Units.MM
-    """What lengths are told in."""
+    """The unit in which lengths are written."""
     tilt_targets_deg: Pair[float | None] = Pair[float | None](None, None)
     """Positive when the baffle leans back."""
     mirror: Mirror = Mirror.ROOM
@@ -78,7 +78,7 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     inclinometer: Inclinometer = Inclinometer()
     """What tilts are read with where they are not measured as two distances."""
     restoring: Restoring | None = None
-    """The mark that the targets are those of, while it is put back or looked after."""
+    """The mark whose targets these are, while it is put back or checked."""
 
     OF_THE_ROOM: ClassVar[frozenset[str]] = frozenset(
         {"targets", "temperature_c", "tilt_targets_deg", "mirror", "survey", "restoring"}

@@ -57,7 +57,7 @@ class Varied(enum.StrEnum):
     TOE_IN = "toe-in"
     TILT = "tilt"
     PLACE = "place"
-    """Several at once: a place of one's own, or a mark that was put back."""
+    """Several at once: the person's own position, or a mark that was put back."""
     NOTHING = "nothing"
     """The same position once more."""
 

@@ -1,4 +1,4 @@
-"""What a phone is told of the meter: no address and none of the meter's own words."""
+"""What a phone shows of the meter: neither its address nor any of its own words."""
 
 from __future__ import annotations
 

@@ -107,11 +107,11 @@ class Limits(msgspec.Struct, frozen=True):
     """Connections of any kind at a time."""
     message_bytes: int = 256
     header_s: float = 3.0
-    """So long a request may take to come in."""
+    """Time that a request may take to come in, seconds."""
     slow_s: float = 5.0
-    """So long a phone may take to take a state."""
+    """Time that a phone may take to receive a state, seconds."""
     beat_s: float = 4.0
-    """After so long a state is told again."""
+    """Time after which a state is sent again, seconds."""
 
 
 class PhoneDecision(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

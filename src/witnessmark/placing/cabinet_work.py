@@ -50,7 +50,7 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
     """It was found farther from its target than before the nudge, and is measured once more."""
     nudges: int = 0
     no_answer: str = ""
-    """Why its last finished walk told no place, in words; empty where it did."""
+    """Why its last finished walk gave no position, in words; empty where it did."""
 
     @property
     def setup(self) -> Setup:

@@ -39,7 +39,7 @@ class Sign(enum.StrEnum):
 
 
 class Tones(msgspec.Struct, frozen=True):
-    """A chord that is struck so many times, one stroke every so many seconds."""
+    """A chord, how often it is struck, and the seconds from stroke to stroke."""
 
     notes_hz: tuple[float, ...]
     times: int

@@ -11,7 +11,7 @@ from witnessmark.model import OF_CABINET, OF_PAIR, Quantity, Setup, Side
 from witnessmark.placing.guidance import CabinetStatus, Guidance, TiltStatus
 
 MARKS = {Verdict.IN: "✓", Verdict.OUT: "✗", Verdict.UNSURE: "?"}
-"""The sign that stands beside each verdict, so that it is never told by colour alone."""
+"""The sign beside each verdict, so that colour alone never carries it."""
 _LENGTHS_FIRST = sorted(OF_PAIR, key=lambda quantity: not quantity.is_length)
 
 

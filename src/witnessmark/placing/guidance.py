@@ -83,9 +83,9 @@ class TiltStatus(msgspec.Struct, frozen=True):
     axis: AxisHeight | None = None
     """Where the axis passes the seat; None where that is not known."""
     spikes: SpikePlan | None = None
-    """Which spikes to turn how far; None where the tilt is in, or they cannot be told."""
+    """Which spikes to turn how far; None where the tilt is in, or that cannot be worked out."""
     no_spikes: str = ""
-    """Why no spikes can be told."""
+    """Why no turn of spikes can be worked out."""
 
 
 class CabinetStatus(msgspec.Struct, frozen=True):

@@ -1,1 +1,1 @@
-"""Documents: what is told of a record as blocks, and what makes text, PDF and SVG of them."""
+"""Documents: each record as blocks, and what makes text, PDF and SVG of them."""

@@ -34,7 +34,7 @@ _WIDTHS_MM = {
     Ink.TARGET_BAFFLE: 0.35,
     Ink.MEASURED: 0.35,
 }
-"""Lines of one pattern are told apart by their widths; what is not named here is thin."""
+"""Widths of lines, mm, by which lines of one pattern differ; what is not named here is thin."""
 _BASELINE_SHARE = 0.35
 """Distance of the baseline below the middle of letters, as a part of their size."""
 _FARTHEST_MM = 14.0

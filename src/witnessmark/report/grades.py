@@ -35,7 +35,7 @@ _RING_MM = 0.9
 
 
 def chart_items(chart: Chart, numbers: Mapping[str, str], width_mm: float) -> Iterator[PageItem]:
-    """Draw a chart so many mm wide; trials of one position are joined by a line."""
+    """Draw a chart ``width_mm`` wide; trials of one position are joined by a line."""
     return _PaperChart(chart, numbers, width_mm).items()
 
 

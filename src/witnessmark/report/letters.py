@@ -92,7 +92,7 @@ def wrapped(
 
 
 def cut(text: str, most_mm: float, size_mm: float = LETTERS_MM, *, bold: bool = False) -> str:
-    """Shorten a text to so many mm."""
+    """Return a text shortened to a width of ``most_mm``."""
     text = " ".join(text.split())
     if width_mm(text, size_mm, bold=bold) <= most_mm:
         return text

@@ -15,7 +15,7 @@ from witnessmark.words.history import measured_words, moment_words
 from witnessmark.words.holding import held_words
 
 INDENT = 5
-"""Columns before what is told of a record, which hangs from its number."""
+"""Columns before the text of a record, which is indented below its number."""
 
 
 def title(kept: Kept[K], words: str) -> Paragraph:

@@ -26,7 +26,7 @@ _TAG, _SYMBOLIC = "LETTER", 4
 _ROUND = 1
 """The number of the round line join."""
 _AT_ONCE = 100
-"""So many lines of a table of characters may stand together."""
+"""Most lines that a block of the table of characters may have."""
 
 
 def pdf(pages: Sequence[Page], title: str) -> bytes:

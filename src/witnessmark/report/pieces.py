@@ -56,7 +56,7 @@ class PagePiece(NamedTuple):
 
 
 def pieces(block: Block, width_mm: float) -> Iterator[PagePiece]:
-    """Cut a block into pieces from top to bottom, so many mm wide."""
+    """Cut a block into pieces from top to bottom, each as wide as given, in mm."""
     match block:
         case Heading():
             yield from _heading(block, width_mm)
@@ -166,7 +166,7 @@ def _beside(columns: Sequence[Sequence[PagePiece]], width_mm: float) -> Iterator
 
 
 def column_mm(width_mm: float, count: int) -> float:
-    """Return the width of each of so many columns."""
+    """Return the width of each of ``count`` columns, mm."""
     return (width_mm - (count - 1) * _BESIDE_MM) / count
 
 

@@ -33,7 +33,7 @@ class PointKind(enum.StrEnum):
 
 
 class NamedPoint(NamedTuple):
-    """A touch point of one's own or a foot, by its name."""
+    """A touch point that the person added, or a foot, with its name."""
 
     part: PointKind
     name: str

@@ -52,7 +52,7 @@ class RemoteViews:
             await server.stop(why)
 
     def hear(self, came: object) -> None:
-        """Take in what may be about the meter; a reading is told with what follows from it."""
+        """Note what may be about the meter; a reading is sent with what follows from it."""
         before, self._meter = self._meter, self._meter.after(came)
         if before != self._meter and not isinstance(came, Reading):
             self._tell(None)

@@ -1,4 +1,4 @@
-"""A room and its seat while what is in the room is told: entries added, changed and taken out."""
+"""A room and its seat while what is in the room is entered, changed and taken out."""
 
 from __future__ import annotations
 

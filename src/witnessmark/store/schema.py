@@ -15,7 +15,7 @@ from pathlib import Path
 from witnessmark.errors import StoreError
 
 APPLICATION_ID = 0x574D_524B
-"""``WMRK``, by which a store is told from any other SQLite file."""
+"""``WMRK``, by which a store is recognised among SQLite files."""
 
 Migration = tuple[str, ...]
 """The statements that lead from one version to the next."""

@@ -57,7 +57,7 @@ class Points(NamedTuple):
         return Points(self.value - other.value, self.by - other.by)
 
     def plus(self, vector: Points, times: FloatArray | float) -> Points:
-        """Return this and so many times ``vector``."""
+        """Return the sum of this and ``times`` times ``vector``."""
         times = np.asarray(times)[..., None]
         return Points(self.value + times * vector.value, self.by + times[..., None] * vector.by)
 

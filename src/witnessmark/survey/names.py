@@ -9,7 +9,7 @@ from witnessmark.model import Corner, FloorMark, Measure, Shortest, Straight, Wa
 
 
 class SurveyNames(NamedTuple):
-    """How a survey is told: which sides are lines instead of walls, and in which units."""
+    """How a survey is put into words: which sides are lines instead of walls, and the units."""
 
     datum: tuple[Wall, ...] = ()
     units: Units = Units.MM

@@ -1,4 +1,4 @@
-"""Which shots the cabinets need as things are now: what a person is told before the first one."""
+"""Which shots the cabinets need as things are now: what a person reads before the first one."""
 
 from __future__ import annotations
 
