@@ -7,7 +7,7 @@ import itertools
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.drawing.labels import Placed, spread
+from witnessmark.drawing.canvas import Placed, spread
 
 labels = st.builds(
     Placed,

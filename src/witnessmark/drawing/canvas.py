@@ -1,15 +1,17 @@
-"""Canvases of dots in character cells: braille, and half blocks where a font has no braille.
+"""A drawing on a grid of characters: dots in their cells, and labels moved apart to be read.
 
-A cell is twice as high as wide, so the dots of both are square.
+Dots are braille, or half blocks where a font has no braille. A cell is twice as high as wide, so
+the dots of both are square.
 """
 
 from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from itertools import pairwise
-from typing import ClassVar
+from typing import ClassVar, NamedTuple
 
 from witnessmark.drawing.strokes import Box, LinePattern, clipped
 from witnessmark.errors import BadInput
@@ -24,6 +26,8 @@ _LIT = {
     LinePattern.DASH_DOT: (True, True, True, True, True, False, False, True, False, False),
 }
 """Which dots of a line are lit, over and over."""
+_ROW_COST = 3
+"""Columns that one row away from its place counts as: characters are taller than wide."""
 
 
 class Canvas(ABC):
@@ -144,3 +148,58 @@ def canvas_for(environment: Mapping[str, str], encoding: str) -> type[Canvas]:
     is_bare = environment.get("TERM") == "linux"
     is_unicode = encoding.lower().startswith("utf")
     return BrailleCanvas if is_unicode and not is_bare else BlockCanvas
+
+
+class Placed(NamedTuple):
+    """A text by the cells that it takes, and the cell in which it begins."""
+
+    text: Sequence[str]
+    row: int
+    column: int
+
+    def touches(self, other: Placed) -> bool:
+        """Return whether two labels run into each other, without a blank between them."""
+        return (
+            self.row == other.row
+            and self.column <= other.column + len(other.text)
+            and other.column <= self.column + len(self.text)
+        )
+
+
+def spread(wanted: Iterable[Placed], columns: int, rows: int) -> list[Placed]:
+    """Place labels within a grid, each as near to where it is wanted as those before it allow.
+
+    One for which there is no room at all stays where it is wanted, over the others.
+    """
+    placed: list[Placed] = []
+    for label in wanted:
+        inside = _within(label, columns, rows)
+        free = (place for place in _around(inside, columns, rows) if _is_free(place, placed))
+        placed.append(next(free, inside))
+    return placed
+
+
+def _within(label: Placed, columns: int, rows: int) -> Placed:
+    text = label.text[:columns]
+    column = max(0, min(label.column, columns - len(text)))
+    return Placed(text, max(0, min(label.row, rows - 1)), column)
+
+
+def _is_free(label: Placed, others: Sequence[Placed]) -> bool:
+    return not any(label.touches(other) for other in others)
+
+
+def _around(label: Placed, columns: int, rows: int) -> Iterator[Placed]:
+    for down, across in _steps(columns, rows):
+        row, column = label.row + down, label.column + across
+        if 0 <= row < rows and 0 <= column <= columns - len(label.text):
+            yield Placed(label.text, row, column)
+
+
+@lru_cache(maxsize=8)
+def _steps(columns: int, rows: int) -> tuple[tuple[int, int], ...]:
+    """Steps down and across from a cell to every other one, the nearest first."""
+    steps = [
+        (down, across) for down in range(1 - rows, rows) for across in range(1 - columns, columns)
+    ]
+    return tuple(sorted(steps, key=lambda step: (_ROW_COST * abs(step[0]) + abs(step[1]), *step)))

@@ -13,8 +13,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.drawing.canvas import BrailleCanvas, Canvas, Dot
-from witnessmark.drawing.labels import Placed, spread
+from witnessmark.drawing.canvas import BrailleCanvas, Canvas, Dot, Placed, spread
 from witnessmark.drawing.strokes import Box, Drawing, Ink, Label
 
 if TYPE_CHECKING:
