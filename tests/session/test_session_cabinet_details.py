@@ -75,7 +75,7 @@ def test_a_name_is_taken_once_for_points_and_once_for_feet() -> None:
 
 
 @pytest.mark.parametrize(
-    ("part", "at", "told"),
+    ("kind", "at", "told"),
     [
         (PointKind.FOOT, TouchPoint(0.0, 391.0 + FARTHEST_FOOT_MM + 1), "foot .* 151 mm outside"),
         (PointKind.FOOT, TouchPoint(-600.0, 0.0), "469 mm outside"),
@@ -83,10 +83,10 @@ def test_a_name_is_taken_once_for_points_and_once_for_feet() -> None:
     ],
 )
 def test_what_is_far_outside_the_cabinet_is_refused(
-    part: PointKind, at: TouchPoint, told: str
+    kind: PointKind, at: TouchPoint, told: str
 ) -> None:
     with pytest.raises(BadInput, match=told):
-        added(BOX, NamedPoint(part, "stray", at))
+        added(BOX, NamedPoint(kind, "stray", at))
 
 
 def test_a_fifth_foot_is_refused_and_one_or_two_are_pointed_out() -> None:
@@ -206,9 +206,9 @@ def tape(cabinet: Cabinet, at: TouchPoint, start: str) -> TapeReading:
     st.floats(-40, 420),
 )
 def test_following_the_lead_fixes_a_point_in_four_readings(
-    name: str, part: PointKind, inward: float, back: float
+    name: str, kind: PointKind, inward: float, back: float
 ) -> None:
-    sought, at = Sought(part, name), TouchPoint(inward, back)
+    sought, at = Sought(kind, name), TouchPoint(inward, back)
     readings: tuple[TapeReading, ...] = ()
     while finding(BOX, sought, readings, Units.MM).found is None:
         assert len(readings) < 4
@@ -306,10 +306,10 @@ def test_beside_a_tapering_side_the_board_stands_square_to_the_baffle() -> None:
     )
 
 
-@pytest.mark.parametrize("part", PointKind)
-def test_a_point_is_drawn_about_where_its_name_says(part: PointKind) -> None:
-    rear = likely_place(BOX, Sought(part, "rear-outer"))
-    front = likely_place(BOX, Sought(part, "front-inner"))
+@pytest.mark.parametrize("kind", PointKind)
+def test_a_point_is_drawn_about_where_its_name_says(kind: PointKind) -> None:
+    rear = likely_place(BOX, Sought(kind, "rear-outer"))
+    front = likely_place(BOX, Sought(kind, "front-inner"))
     assert rear.inward_mm < 0 < front.inward_mm
     assert front.back_mm < 100
     assert rear.back_mm > 300

@@ -89,9 +89,9 @@ def telling_shot(
 
 
 def open_turn(fitting: Fitting, located: Located) -> list[Located]:
-    """Return poses at the ends of the toe-ins that are likely, where these are not about one least.
+    """Return poses at the ends of the likely toe-ins, where these are not about one minimum.
 
-    Where two leasts have merged the misfit is flat between them, and the uncertainty that follows
+    Where two minima have merged the misfit is flat between them, and the uncertainty that follows
     from its bend says too little.
     """
     found = []

@@ -3,7 +3,7 @@
 The height h of a touch point above a wall, and the part q of the beam that runs square to it, are
 both linear in side, setback, sin t and cos t. A reading is the quotient h / q, so its derivatives
 follow from those of the state by the quotient rule; and with the reading r known h - r q = 0 is
-linear, so that only the toe-in is left to be searched for. Its every least is found.
+linear, so that only the toe-in is left to be searched for. Every minimum is found.
 """
 
 from __future__ import annotations
@@ -104,7 +104,7 @@ class WeighedWalls:
 
     With positions and zero taken out, the misfit of one cabinet's shots is a form of
     (sin t, cos t, 1), in units of chi-square: a trigonometric polynomial of the toe-in alone, whose
-    every least is known. Taking a single shot out again is a change of rank one.
+    every minimum is known. Taking a single shot out again is a change of rank one.
     """
 
     def __init__(
@@ -241,10 +241,10 @@ class Misfit(NamedTuple):
         return misfit
 
     def least(self) -> list[float]:
-        """Return every toe-in, radians, at which the misfit is a least, best first; none when flat.
+        """Return every toe-in, radians, with a least misfit, best first; none when flat.
 
         The derivative is a polynomial of degree four in exp(i t). Roots off the unit circle come
-        in pairs of one bearing, where a least and a greatest have just merged: kept, since the
+        in pairs of one bearing, where a minimum and a maximum have just merged: kept, since the
         misfit is flat there.
         """
         (ss, sc, s1), (_, cc, c1), _ = self.form.tolist()

@@ -62,7 +62,7 @@ class ProfileTable(
 
 
 class Request(ProfileTable, frozen=True):
-    """What is written to the meter to make it measure: once it is open, and ``every`` so often."""
+    """What is written to the meter to make it measure: once it is open, and then at intervals."""
 
     text: str = ""
     bytes: Octets = Octets()

@@ -74,7 +74,7 @@ class Mirror(enum.StrEnum):
 
     @property
     def words(self) -> str:
-        """What it is called."""
+        """Its name in sentences."""
         return "the room's centre line" if self is Mirror.ROOM else "the line through the seat"
 
 

@@ -10,7 +10,7 @@ from witnessmark.model.plan import Corner, Wall
 
 
 class FloorMark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A place at the foot of the walls: a corner, or so far along one of its walls from it.
+    """A place at the foot of the walls: a corner, or a distance from it along one of its walls.
 
     Raises:
         BadInput: when the wall does not meet that corner, or the distance is not one.

@@ -171,7 +171,7 @@ def column_mm(width_mm: float, count: int) -> float:
 
 
 def height_mm(blocks: Sequence[Block], width: float) -> float:
-    """Return the height of blocks, one below another."""
+    """Return the height of blocks that stand one below another, mm."""
     return sum(piece.height_mm for block in blocks for piece in pieces(block, width))
 
 

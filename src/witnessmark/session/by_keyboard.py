@@ -103,7 +103,7 @@ class Keystrokes:
         return bool(self._run) and self._run[-1] is stroke
 
     def press(self, stroke: Keystroke, *, typing: bool) -> list[Typed]:
-        """Take a key; what is settled by it."""
+        """Take a key and return what it settles."""
         is_fast = not self._run or stroke.at_s - self._run[-1].at_s < FAST_S
         settled = [] if is_fast else self.pause(typing=typing)
         self._run.append(stroke)

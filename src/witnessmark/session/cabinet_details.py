@@ -35,7 +35,7 @@ class PointKind(enum.StrEnum):
 class NamedPoint(NamedTuple):
     """A touch point that the person added, or a foot, with its name."""
 
-    part: PointKind
+    kind: PointKind
     name: str
     at: TouchPoint
 
@@ -45,7 +45,7 @@ class NamedPoint(NamedTuple):
         way = "in" if inward >= 0 else "out"
         depth = "back" if back >= 0 else "ahead"
         told = (
-            f"{'foot ' if self.part is PointKind.FOOT else ''}{self.name}: "
+            f"{'foot ' if self.kind is PointKind.FOOT else ''}{self.name}: "
             f"{format_length(abs(inward), units)} {way}, {format_length(abs(back), units)} {depth}"
         )
         if self.at.height_mm:
@@ -78,11 +78,11 @@ def corner(cabinet: Cabinet, name: str) -> TouchPoint:
     return msgspec.structs.replace(cabinet, points={}).body_points[name]
 
 
-def mirrored(cabinet: Cabinet, part: PointKind, name: str) -> TouchPoint | None:
+def mirrored(cabinet: Cabinet, kind: PointKind, name: str) -> TouchPoint | None:
     """Return the mirror image of the entry of this name on the other side; None without one."""
     swapped = {"inner": "outer", "outer": "inner"}
     other = "-".join(swapped.get(word, word) for word in name.split("-"))
-    kept = cabinet.points if part is PointKind.POINT else cabinet.feet
+    kept = cabinet.points if kind is PointKind.POINT else cabinet.feet
     if other == name or other not in kept:
         return None
     return msgspec.structs.replace(kept[other], inward_mm=-kept[other].inward_mm)
@@ -103,29 +103,29 @@ def with_entry(
         BadInput: when the name is taken, the place is far outside the cabinet, or there are feet
             enough.
     """
-    kept = cabinet.points if entry.part is PointKind.POINT else cabinet.feet
+    kept = cabinet.points if entry.kind is PointKind.POINT else cabinet.feet
     if entry.name != instead_of and entry.name in kept:
         raise BadInput(
-            f"there is a {entry.part} {entry.name} already: change that one, or give another name"
+            f"there is a {entry.kind} {entry.name} already: change that one, or give another name"
         )
     if entry.name in STRAIGHTEDGE_POINTS:
         raise BadInput(f"{entry.name} is an end of the straightedge: give another name")
     _check_place(cabinet, entry, units)
-    if entry.part is PointKind.FOOT and instead_of is None and len(kept) >= MOST_FEET:
+    if entry.kind is PointKind.FOOT and instead_of is None and len(kept) >= MOST_FEET:
         raise BadInput("a cabinet stands on three or four feet: change one, or take one out first")
     changed = {
         entry.name if name == instead_of else name: entry.at if name == instead_of else at
         for name, at in kept.items()
     }
-    return _with(cabinet, entry.part, changed | {entry.name: entry.at})
+    return _with(cabinet, entry.kind, changed | {entry.name: entry.at})
 
 
 def _check_place(cabinet: Cabinet, entry: NamedPoint, units: Units) -> None:
-    farthest = FARTHEST_FOOT_MM if entry.part is PointKind.FOOT else FARTHEST_POINT_MM
+    farthest = FARTHEST_FOOT_MM if entry.kind is PointKind.FOOT else FARTHEST_POINT_MM
     outside = outside_mm(cabinet, entry.at)
     if outside > farthest:
         raise BadInput(
-            f"the {entry.part} {entry.name} would be {format_length(outside, units)} outside the "
+            f"the {entry.kind} {entry.name} would be {format_length(outside, units)} outside the "
             f"cabinet, and {format_length(farthest, units)} is the most: check figures and signs"
         )
 
@@ -141,12 +141,12 @@ def with_heights(cabinet: Cabinet, height_mm: float) -> Cabinet:
 
 def without(cabinet: Cabinet, entry: NamedPoint) -> Cabinet:
     """Return the cabinet with an entry taken out."""
-    kept = cabinet.points if entry.part is PointKind.POINT else cabinet.feet
-    return _with(cabinet, entry.part, {name: at for name, at in kept.items() if name != entry.name})
+    kept = cabinet.points if entry.kind is PointKind.POINT else cabinet.feet
+    return _with(cabinet, entry.kind, {name: at for name, at in kept.items() if name != entry.name})
 
 
-def _with(cabinet: Cabinet, part: PointKind, changed: dict[str, TouchPoint]) -> Cabinet:
-    if part is PointKind.FOOT:
+def _with(cabinet: Cabinet, kind: PointKind, changed: dict[str, TouchPoint]) -> Cabinet:
+    if kind is PointKind.FOOT:
         return msgspec.structs.replace(cabinet, feet=changed)
     # what is just as the box has it says nothing
     told = {

@@ -36,14 +36,14 @@ _BOARDS = {
 
 
 class Sought(NamedTuple):
-    """The point that is looked for: which part, by what name; its own old place does not count."""
+    """The point that is looked for, by kind and name; its own old place does not count."""
 
-    part: PointKind
+    kind: PointKind
     name: str
 
     def in_box(self, cabinet: Cabinet) -> Cabinet:
         """Return the cabinet without it, so that nothing is measured from the point itself."""
-        if self.part is PointKind.FOOT:
+        if self.kind is PointKind.FOOT:
             return cabinet
         others = {name: at for name, at in cabinet.points.items() if name != self.name}
         return msgspec.structs.replace(cabinet, points=others)
@@ -61,9 +61,9 @@ class TapeFinding(NamedTuple):
 def starts(cabinet: Cabinet, sought: Sought) -> list[str]:
     """Return the places from which a tape can be laid to the point, the most telling first."""
     known = list(sought.in_box(cabinet).body_points)
-    if sought.part is PointKind.POINT:
+    if sought.kind is PointKind.POINT:
         known = [name for name in known if name != sought.name]
-    if sought.part is PointKind.POINT and sought.name in _REAR_CORNERS:
+    if sought.kind is PointKind.POINT and sought.name in _REAR_CORNERS:
         # where one rear corner is not where a plain box has it, the other hardly is
         known = [name for name in known if name not in _REAR_CORNERS or name in cabinet.points]
     return list(dict.fromkeys((*_telling(sought), *Face, *known)))
@@ -71,10 +71,10 @@ def starts(cabinet: Cabinet, sought: Sought) -> list[str]:
 
 def _telling(sought: Sought) -> tuple[str, ...]:
     """The starts that fix a point of this name, and check it."""
-    if sought.name in _REAR_CORNERS and sought.part is PointKind.POINT:
+    if sought.name in _REAR_CORNERS and sought.kind is PointKind.POINT:
         return "front-inner", "front-outer", Face.BAFFLE
     parts = sought.name.split("-")
-    along = Face.REAR if "rear" in parts and sought.part is PointKind.POINT else Face.BAFFLE
+    along = Face.REAR if "rear" in parts and sought.kind is PointKind.POINT else Face.BAFFLE
     across = (Face.OUTER, Face.INNER) if "outer" in parts else (Face.INNER, Face.OUTER)
     return along, *across
 
@@ -159,7 +159,7 @@ def how_to_tape(cabinet: Cabinet, sought: Sought, start: str) -> str:
 
 def _may_taper(cabinet: Cabinet, sought: Sought) -> bool:
     """Whether a board along a side may not be square to the baffle."""
-    names = set(cabinet.points) | ({sought.name} if sought.part is PointKind.POINT else set())
+    names = set(cabinet.points) | ({sought.name} if sought.kind is PointKind.POINT else set())
     return not names.isdisjoint(_REAR_CORNERS)
 
 
@@ -168,7 +168,7 @@ def likely_place(cabinet: Cabinet, sought: Sought) -> TouchPoint:
     parts, half = sought.name.split("-"), cabinet.width_mm / 2
     inward = (("inner" in parts) - ("outer" in parts)) * half
     back = cabinet.depth_mm * (0.0 if "front" in parts else 1.0 if "rear" in parts else 0.6)
-    if sought.part is PointKind.FOOT:
+    if sought.kind is PointKind.FOOT:
         return TouchPoint(0.8 * inward, 0.1 * cabinet.depth_mm + 0.8 * back)
     if "plinth" in parts:
         return TouchPoint(1.2 * inward, 1.2 * back - 0.1 * cabinet.depth_mm)

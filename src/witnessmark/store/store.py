@@ -151,7 +151,7 @@ class Store(Database):
         return id_
 
     def claim_round(self, key: str) -> bool:
-        """Make a round this copy's of the program; False while it is another's."""
+        """Claim a round for this copy of the program; return False while another copy has it."""
         return self._claims.take(key)
 
     def latest_round(self, room: str | None = None) -> StartedRound | None:

@@ -27,7 +27,7 @@ class ListeningState(enum.Enum):
 
 
 class LessonState(NamedTuple):
-    """How things stand in a lesson.
+    """The state of a lesson: what was shown, and what is awaited.
 
     ``awaited_mm`` is the known distance at which a shot is awaited; ``awaits_failure`` says that
     one is awaited that fails, ``may_fail`` that one may still be shown. ``is_asked`` says that the

@@ -273,7 +273,7 @@ def _once_more(setup: Setup, own: Appraisal) -> str:
 
 
 def foot_words(cabinet: OneCabinet, name: str, foot: FootMove) -> str:
-    """Return how one foot goes, in words."""
+    """Return how one foot moves, in words."""
     pushed = push_words(cabinet, foot.side_mm, foot.setback_mm)
     return f"{name} foot: {', '.join(pushed)}"
 

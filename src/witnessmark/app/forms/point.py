@@ -52,11 +52,11 @@ def _are_not_corners(values: Values) -> bool:
     return bool(values["which"] != CORNERS)
 
 
-def which(part: PointKind) -> Form[Which]:
+def which(kind: PointKind) -> Form[Which]:
     """Return the form for which touch point or foot it is; the ways are offered by the screen."""
     return Form(
         Which,
-        ChoiceRow("which", "Which", options=list(USUAL[part].items())),
+        ChoiceRow("which", "Which", options=list(USUAL[kind].items())),
         TextRow(
             "name",
             "Name",

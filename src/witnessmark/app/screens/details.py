@@ -134,24 +134,24 @@ class DetailsScreen(AsideScreen):
         self.tell("\n".join(f"! {one}" for one in contradictions(cabinet, units)))
         self.refresh_bindings()
 
-    def action_enter(self, part: str) -> None:
+    def action_enter(self, kind: str) -> None:
         """Have one more point or foot told."""
-        self._open(PointKind(part))
+        self._open(PointKind(kind))
 
     @on(EntryList.Picked)
     def _change(self, event: EntryList.Picked) -> None:
         entry = entries(self.pair[self._side])[event.place]
-        self._open(entry.part, entry)
+        self._open(entry.kind, entry)
 
-    def _open(self, part: PointKind, changed: NamedPoint | None = None) -> None:
+    def _open(self, kind: PointKind, changed: NamedPoint | None = None) -> None:
         both = self._whose.value == _BOTH
         screen = PointScreen(
-            part,
+            kind,
             self.pair[self._side],
             side=self._side,
             whose="cabinet" if both else f"{self._side} cabinet",
             changed=changed,
-            begun=None if changed else self._begun.pop(part, None),
+            begun=None if changed else self._begun.pop(kind, None),
         )
         self.app.push_screen(screen, lambda _: self._come_back(screen))
 
@@ -159,7 +159,7 @@ class DetailsScreen(AsideScreen):
         if screen.kept is not None:
             self._exchange(screen.kept)
         elif screen.begun is not None:
-            self._begun[screen.part] = screen.begun
+            self._begun[screen.kind] = screen.begun
             self.tell("The tape's readings are kept on this page, to go on with.")
 
     @on(EntryList.Removed)

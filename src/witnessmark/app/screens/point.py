@@ -69,7 +69,7 @@ class PointScreen(AsideScreen):
 
     def __init__(
         self,
-        part: PointKind,
+        kind: PointKind,
         cabinet: Cabinet,
         *,
         side: Side = Side.LEFT,
@@ -77,12 +77,12 @@ class PointScreen(AsideScreen):
         changed: NamedPoint | None = None,
         begun: UnfinishedPoint | None = None,
     ) -> None:
-        """For one more ``part`` of the cabinet, or for the entry that is to be ``changed``.
+        """For one more of this ``kind``, or for the entry that is to be ``changed``.
 
         The cabinet is drawn as the one on ``side`` and called ``whose``.
         """
         super().__init__()
-        self.part, self.cabinet, self.side, self.whose = part, cabinet, side, whose
+        self.kind, self.cabinet, self.side, self.whose = kind, cabinet, side, whose
         self.changed, self.begun = changed, begun
         self.kept: Cabinet | None = None
         self._tape: TapeForm
@@ -93,19 +93,19 @@ class PointScreen(AsideScreen):
     @property
     def heading(self) -> str:
         """What it is called."""
-        return f"A {self.part} of the {self.whose}"
+        return f"A {self.kind} of the {self.whose}"
 
     def fields(self) -> ComposeResult:
         """Which point, then the tape's readings or the figures, and how high the meter is held."""
         units, at = self.session.draft.units, self.changed.at if self.changed else None
         chosen, name = self._first
         way = FIGURES if self.changed else TAPE
-        self._which = FormView(which(self.part), units, Which(chosen, name, way))
+        self._which = FormView(which(self.kind), units, Which(chosen, name, way))
         readings = self.begun.readings if self.begun else ()
         self._tape = TapeForm(self.cabinet, units, readings)
         self._at = FormView(PLACE, units, at)
         self._held_at = FormView(HELD_AT, units, at)
-        self._held_at.display = self.part is PointKind.POINT
+        self._held_at.display = self.kind is PointKind.POINT
         yield self._which
         yield self._tape
         yield self._at
@@ -117,9 +117,9 @@ class PointScreen(AsideScreen):
         if self.begun:
             return self.begun.which, self.begun.name
         if self.changed is None:
-            there = {entry.name for entry in entries(self.cabinet) if entry.part is self.part}
-            return next(which for which in USUAL[self.part] if which not in there), None
-        usual = self.changed.name in USUAL[self.part]
+            there = {entry.name for entry in entries(self.cabinet) if entry.kind is self.kind}
+            return next(which for which in USUAL[self.kind] if which not in there), None
+        usual = self.changed.name in USUAL[self.kind]
         return (self.changed.name, None) if usual else (OWN, self.changed.name)
 
     def aside(self) -> ComposeResult:
@@ -129,7 +129,7 @@ class PointScreen(AsideScreen):
 
     def cautions(self) -> ComposeResult:
         """Getting at a foot may mean moving a cabinet."""
-        if self.part is PointKind.FOOT:
+        if self.kind is PointKind.FOOT:
             yield Static(f"! {MOVING}")
 
     def on_mount(self) -> None:
@@ -146,7 +146,7 @@ class PointScreen(AsideScreen):
     def sought(self) -> Sought:
         """The point that is looked for."""
         chosen, name = self._which.values["which"], self._which.values["name"]
-        return Sought(self.part, (name if chosen == OWN else chosen) or "point")
+        return Sought(self.kind, (name if chosen == OWN else chosen) or "point")
 
     @property
     def _way(self) -> str:
@@ -169,14 +169,14 @@ class PointScreen(AsideScreen):
         told, ways = self._which.values, {TAPE: "tape", FIGURES: "figures"}
         if self._mirrored is not None:
             ways[MIRROR] = "the other side"
-        if self.part is PointKind.POINT and told["which"] in BOX_POINTS:
+        if self.kind is PointKind.POINT and told["which"] in BOX_POINTS:
             ways[BOX] = "the box"
         chosen = told["way"] if told["way"] in ways else TAPE
         self._which.offer("way", list(ways.items()), chosen)
 
     @property
     def _mirrored(self) -> TouchPoint | None:
-        return mirrored(self.cabinet, self.part, self.sought.name)
+        return mirrored(self.cabinet, self.kind, self.sought.name)
 
     def _draw(self) -> None:
         """The tape while one is laid, else the cabinet as it would be."""
@@ -221,7 +221,7 @@ class PointScreen(AsideScreen):
             return with_heights(self.cabinet, height_mm)
         at = self._place()
         at = TouchPoint(at.inward_mm, at.back_mm, height_mm)
-        entry = NamedPoint(self.part, self.sought.name, at)
+        entry = NamedPoint(self.kind, self.sought.name, at)
         instead_of = self.changed.name if self.changed else None
         return with_entry(self.cabinet, entry, self.session.draft.units, instead_of=instead_of)
 
