@@ -13,7 +13,7 @@ from textual.widgets import OptionList
 
 from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoken_keys
 from witnessmark.app.steps import FORMS, Aside, Place, Step
-from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import FoundMeter
 from witnessmark.session.workspace import Workspace

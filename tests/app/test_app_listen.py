@@ -12,9 +12,9 @@ from rehearsed import rehearse
 from sitting import Sitting
 from textual.widgets import Static
 
-from witnessmark.app.screens.comparison import PreferScreen
+from witnessmark.app.app import DIM
+from witnessmark.app.screens.listen import PreferScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.theme import DIM
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet

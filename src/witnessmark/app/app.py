@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, NamedTuple, Protocol, runtime_checkable
 
 from textual import on
 from textual.app import App
+from textual.theme import Theme
 
 from witnessmark.app.commands import act_words
-from witnessmark.app.happened import Happened
+from witnessmark.app.following import Happened, stop_everywhere
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step, missing_for
-from witnessmark.app.theme import DARK, DIM
-from witnessmark.app.workers import stop_everywhere
 from witnessmark.drawing.canvas import BrailleCanvas, Canvas
 from witnessmark.meters.port import utc_now
 from witnessmark.session.events import Crashed, Failed, Part
@@ -25,14 +24,48 @@ if TYPE_CHECKING:
     from textual.notifications import SeverityLevel
     from textual.screen import Screen
 
-    from witnessmark.app.unsaved_impression import UnsavedImpression
     from witnessmark.meters.finding import Tell
     from witnessmark.meters.port import Clock, FoundMeter
-    from witnessmark.model import Placement, ShotKind, Side
+    from witnessmark.model import Impression, Pair, Placement, ShotKind, Side
     from witnessmark.session.draft import Draft
     from witnessmark.session.meter import OpenDriver
     from witnessmark.session.workspace import Workspace
     from witnessmark.store.store import Store
+
+
+# each meaning of a colour is also told by a word or a line
+DARK = Theme(
+    name="witnessmark-dark",
+    dark=True,
+    background="#12161b",
+    surface="#1b222a",
+    panel="#232c36",
+    boost="#2c3844",
+    foreground="#e6e3dc",
+    primary="#6aa9d8",
+    secondary="#7d93a6",
+    accent="#d9a441",
+    warning="#e0b050",
+    error="#ea7266",
+    success="#7cc48a",
+)
+
+DIM = Theme(
+    name="witnessmark-dim",
+    dark=True,
+    background="#000000",
+    surface="#000000",
+    panel="#000000",
+    boost="#160b02",
+    foreground="#9a4f12",
+    primary="#7a3d0c",
+    secondary="#6a360c",
+    accent="#b85f14",
+    warning="#a85812",
+    error="#c0501a",
+    success="#9a5f14",
+)
+"""Deep orange on black, which spares eyes that are used to the dark; common practice, no source."""
 
 
 class Rehearsal(Protocol):
@@ -51,6 +84,14 @@ class ShowsNotices(Protocol):
 
     def show_notice(self, words: str, *, wrong: bool = False) -> None:
         """Show a notice until the next one, or until something happens."""
+
+
+class UnsavedImpression(NamedTuple):
+    """Said in a room, of the position that the pair was to stand at."""
+
+    room: str
+    targets: Pair[Placement | None]
+    heard: Impression
 
 
 class WitnessmarkApp(App[None], inherit_bindings=False):

@@ -12,7 +12,7 @@ from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from witnessmark.app.widgets.clickable import clickable
+from witnessmark.app.widgets.bars import clickable
 
 LABEL_WIDTH = 18
 

@@ -14,9 +14,9 @@ from witnessmark.app.forms.cabinets import sizes
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens import make_screen
-from witnessmark.app.screens.step import StepScreen
+from witnessmark.app.screens.form import StepScreen
 from witnessmark.app.steps import Aside, Step
-from witnessmark.app.widgets.clickable import clickable
+from witnessmark.app.widgets.bars import clickable
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.model import Cabinet, Pair, Side

@@ -12,13 +12,12 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.meter import CHECK, FIVE_SHOTS, MAKERS, THREE_MARKS, Check
 from witnessmark.app.forms.numbers import LengthEntry
-from witnessmark.app.screens.measuring import MeasuringScreen
+from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Reading
 from witnessmark.session import meter_check
-from witnessmark.session.by_keyboard import keyboard_unit
 from witnessmark.session.meter_check import CheckResult
 from witnessmark.words.holding import edge_words
 
@@ -64,13 +63,7 @@ class CheckScreen(MeasuringScreen):
     def fields(self) -> ComposeResult:
         """Which check, the maker's figure, a reading that is typed, what was taken and found."""
         self._check = FormView(CHECK, self.session.draft.units)
-        self._reading = LengthEntry(
-            "Or type it",
-            units=self._units,
-            bare_unit=keyboard_unit(self.session.workspace.meter_address),
-            hint="What the meter shows, and Enter.",
-            id="reading",
-        )
+        self._reading = self.reading_entry(self._units)
         yield self._check
         yield Static(id="ask")
         yield self._reading
@@ -92,11 +85,10 @@ class CheckScreen(MeasuringScreen):
         """Which check is under way."""
         return str(self._check.values["what"])
 
-    @on(LengthEntry.Entered)
-    def _type(self, event: LengthEntry.Entered) -> None:
-        meter = self.session.workspace.meter_address
-        at, raw = self.session.clock(), event.text.encode()
-        self.record(Reading(event.value, at, meter, raw))
+    def typed(self, distance_mm: float, text: str) -> Reading:
+        """Return what was typed as the meter's own: no tape is checked here."""
+        meter, at = self.session.workspace.meter_address, self.session.clock()
+        return Reading(distance_mm, at, meter, text.encode())
 
     def take(self, reading: Reading) -> None:
         """Take a reading for the check that is under way."""

@@ -21,7 +21,7 @@ from witnessmark.app.forms.fittings import (
 )
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.row_kinds import LengthRow
-from witnessmark.app.screens.measuring import MeasuringScreen
+from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.plan_view import PlanView
@@ -133,12 +133,7 @@ class FittingsScreen(MeasuringScreen):
     def action_take(self) -> None:
         """Add the entry, or point out what is missing."""
         form = self._form
-        missing = form.open_fields
-        for field in missing:
-            field.complain()
-        if missing:
-            missing[0].focus()
-            self.app.bell()
+        if not self.are_settled(form.open_fields):
             return
         try:
             self._become(self._with(entry_from(form.record, self.told.units)))

@@ -1,25 +1,41 @@
-"""The screen with a form, and the one of them that is opened from a step's."""
+"""The screens with a form: one beside a step, one that measures, a step, one of the evening."""
 
 from __future__ import annotations
 
 import abc
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import getters, on
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.message import Message
 from textual.screen import Screen
 from textual.widget import Widget
-from textual.widgets import Static
+from textual.widgets import Button, Static
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.app.following import Happened, follow
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field, fields_in
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.numbers import LengthEntry
+from witnessmark.app.screens import make_screen
+from witnessmark.app.steps import Aside, Step
+from witnessmark.app.widgets.bars import KeyBar, StepStrip
+from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.errors import BadInput
+from witnessmark.model import Reading
+from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
+from witnessmark.session.events import Came, Failed, LinkChanged, Part
+from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from textual.app import ComposeResult
 
-    from witnessmark.app.steps import Aside, Place
+    from witnessmark.app.steps import Place, Step
+    from witnessmark.lengths import Units
     from witnessmark.model import Setup
     from witnessmark.session.session import Session
 
@@ -38,6 +54,8 @@ class FormScreen(Screen[None]):
     FormScreen {
         #advice { padding: 0 1; text-style: bold; height: auto; margin-bottom: 1; }
         #body { height: 1fr; }
+        #form { padding: 0 1; scrollbar-size-vertical: 1; }
+        #aside { width: 1fr; padding: 0 1 0 0; scrollbar-size-vertical: 1; }
         #told { height: auto; max-height: 5; padding: 0 1; }
         #told.-wrong { color: $text-error; text-style: bold; }
     }
@@ -112,6 +130,15 @@ class FormScreen(Screen[None]):
     def _complain(self, event: NotDone) -> None:
         self.tell(event.why, wrong=True)
 
+    def are_settled(self, missing: Sequence[Field[Any]]) -> bool:
+        """Return whether no field needs anything; else point out which do, and go to the first."""
+        for field in missing:
+            field.complain()
+        if missing:
+            missing[0].focus()
+            self.app.bell()
+        return not missing
+
     def action_leave_field(self) -> None:
         """Let go of the field, so that letters are keys."""
         self.set_focus(None)
@@ -135,8 +162,8 @@ class AsideScreen(FormScreen):
     DEFAULT_CSS = """
     AsideScreen {
         #title { height: 1; background: $panel; padding: 0 1; text-style: bold; color: $accent; }
-        #form { width: 55%; max-width: 76; padding: 0 1; scrollbar-size-vertical: 1; }
-        #aside { width: 1fr; padding: 0 1 0 0; overflow-y: auto; scrollbar-size-vertical: 1; }
+        #form { width: 55%; max-width: 76; }
+        #aside { overflow-y: auto; }
         #aside > Static { height: auto; margin-bottom: 1; }
     }
     """
@@ -153,3 +180,198 @@ class AsideScreen(FormScreen):
     async def action_leave(self) -> None:
         """Go back to where this was opened."""
         self.dismiss()
+
+
+class MeasuringScreen(AsideScreen):
+    """Readings come by the meter's button or are typed, and belong to no round.
+
+    A subclass takes them one by one in ``take``.
+    """
+
+    @abc.abstractmethod
+    def take(self, reading: Reading) -> None:
+        """Take a reading that is in the journal."""
+
+    def cautions(self) -> ComposeResult:
+        """The one about the beam."""
+        yield Static(f"! Laser. {LASER}")
+
+    def foot(self) -> ComposeResult:
+        """The meter's line."""
+        yield MeterLine(self.session.workspace.meter_address)
+
+    def on_mount(self) -> None:
+        """Have the meter's readings come here."""
+        self._leave = follow(self.session, Part.ASIDE, self.query_one(MeterLine))
+        self.session.listen_for(Part.ASIDE)
+
+    def on_unmount(self) -> None:
+        """Follow them no more."""
+        self._leave()
+
+    def reading_entry(
+        self, units: Units, hint: str = "What the meter shows, and Enter."
+    ) -> LengthEntry:
+        """Return the field for a reading that is typed; it is taken as one of the meter's is."""
+        return LengthEntry(
+            "Or type it",
+            units=units,
+            bare_unit=keyboard_unit(self.session.workspace.meter_address),
+            hint=hint,
+            id="reading",
+        )
+
+    def typed(self, distance_mm: float, text: str) -> Reading:
+        """Return the reading for what was typed."""
+        meter, at = self.session.workspace.meter_address, self.session.clock()
+        return typed_reading(distance_mm, text, at, meter)
+
+    @on(LengthEntry.Entered)
+    def _journal_typed(self, event: LengthEntry.Entered) -> None:
+        reading = self.typed(event.value, event.text)
+        self.run_worker(self.session.record(reading, Part.ASIDE), group="typed")
+
+    @on(Happened)
+    def _follow(self, event: Happened) -> None:
+        event.stop()
+        match event.what:
+            case LinkChanged():
+                self.refresh_bindings()  # whether the meter can be asked
+            case Came(what=Reading() as reading):
+                self.take(reading)
+            case Failed(why=why):
+                self.tell(why, wrong=True)
+
+    async def action_leave(self) -> None:
+        """Go back to where this was opened; what comes then is the round's."""
+        self.dismiss()
+        self.session.listen_for(Part.ROUND)
+
+
+class StepScreen(FormScreen):
+    """A form for one step. Each change goes to the app as soon as the whole form makes sense.
+
+    A subclass says what to do (``ADVICE``), gives its ``fields`` and takes them over in ``apply``.
+    """
+
+    STEP: ClassVar[Step]
+    DEFAULT_CSS = """
+    StepScreen {
+        #form { width: 60%; max-width: 66; }
+        #told { color: $text-error; display: none; }
+        #told.-shown { display: block; }
+        #next { margin: 0 1; width: auto; }
+    }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.problem = ""
+
+    @abc.abstractmethod
+    def apply(self) -> Sequence[str]:
+        """Give the app what the fields hold; called when all visible fields are settled.
+
+        Returns what is worth telling about it, a sentence each; none of that keeps anybody here.
+
+        Raises:
+            BadInput: when the fields do not fit together.
+        """
+
+    def head(self) -> ComposeResult:
+        """Which step this is."""
+        yield StepStrip(self.STEP)
+
+    def foot(self) -> ComposeResult:
+        """The way on."""
+        yield Button(
+            f"Next: {self.STEP.after.heading}  (Ctrl+N)",
+            id="next",
+            variant="primary",
+            action="screen.next",
+            compact=True,
+        )
+
+    def on_mount(self) -> None:
+        """Begin in the first field that needs something."""
+        missing = self.open_fields
+        if missing:
+            missing[0].focus()
+
+    @property
+    def open_fields(self) -> list[Field[Any]]:
+        """The visible fields that need something."""
+        return [field for field in fields_in(self) if field.is_shown and not field.is_settled]
+
+    @property
+    def left_undone(self) -> str:
+        """What to tell somebody who leaves now; empty when all was taken over."""
+        if self.open_fields or self.problem:
+            return f"{self.STEP.heading}: what is missing or wrong there was not taken over."
+        return ""
+
+    @on(FormView.Changed)
+    @on(Choice.Changed)
+    def take_over(self) -> None:
+        """Give the app what the form holds, if it makes sense, and say so if it does not."""
+        self.problem, told = "", ""
+        if not self.open_fields:
+            try:
+                told = "\n".join(f"! {sentence}" for sentence in self.apply())
+            except BadInput as error:
+                self.problem = told = f"✗ {error}"
+        self.show_told(told)
+
+    def show_told(self, told: str) -> None:
+        """Show what is to be said about the form as a whole."""
+        line = self.query_one("#told", Static)
+        line.update(told)
+        line.set_class(bool(told), "-shown")
+
+    def action_next(self) -> None:
+        """Go on, or point out what is missing."""
+        if not self.are_settled(self.open_fields):
+            return
+        if self.problem:
+            self.app.bell()
+            return
+        self.take_over()
+        if not self.problem:
+            self.app.go(self.STEP.after)
+
+    def action_back(self) -> None:
+        """Go back to the step before."""
+        self.app.go(self.STEP.before)
+
+
+class EveningScreen(FormScreen):
+    """A step that is come back to all evening; what is kept on it goes to the store at once.
+
+    A subclass gives its ``fields`` and what stands beside them.
+    """
+
+    STEP: ClassVar[Step]
+    AUTO_FOCUS = ""  # letters and digits are keys until a field is gone to
+    DEFAULT_CSS = """
+    EveningScreen {
+        #form { width: 50%; max-width: 66; }
+        #aside { overflow-y: auto; }
+        #aside > Static { height: auto; margin-bottom: 1; }
+    }
+    """
+
+    def head(self) -> ComposeResult:
+        """Which step this is."""
+        yield StepStrip(self.STEP)
+
+    def action_open(self, aside: str) -> None:
+        """Open the screen for something beside it."""
+        self.app.push_screen(make_screen(Aside(aside)))
+
+    def show_notice(self, words: str, *, wrong: bool = False) -> None:
+        """Show a notice until the next one."""
+        self.tell(words, wrong=wrong)
+
+    def action_dim(self) -> None:
+        """Dim the screen, or light it again."""
+        self.app.turn_dim()

@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import commands_for, spoken_keys
 from witnessmark.app.steps import ASIDES, EVENING, FORMS, Aside, Place, Step
-from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.words.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.cabinets import placement
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.screens.step import StepScreen
+from witnessmark.app.screens.form import StepScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing

@@ -12,14 +12,13 @@ from textual.message import Message
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
+from witnessmark.app.following import stop_group
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.meter import asking
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.forms.texts import ProfileNameInput
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.taught_meter import TaughtMeter
-from witnessmark.app.workers import stop_group
 from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.address import Address
@@ -30,6 +29,7 @@ from witnessmark.model.limits import KNOWN_DISTANCE
 from witnessmark.sentences import sentence
 from witnessmark.session.events import Part
 from witnessmark.session.meter_options import with_profile
+from witnessmark.session.taught_meter import TaughtMeter, TaughtMeterEvent
 from witnessmark.words.cautions import LASER
 from witnessmark.words.holding import edge_words
 from witnessmark.words.lesson import (
@@ -68,6 +68,12 @@ class LearnScreen(AsideScreen):
     """
 
     @dataclass
+    class Heard(Message):
+        """The meter of the lesson is ready, brought a shot, or said nothing."""
+
+        what: TaughtMeterEvent
+
+    @dataclass
     class CannotTeach(Message):
         """The meter cannot be had, or there is nothing to learn from it; ``why`` says so."""
 
@@ -83,7 +89,7 @@ class LearnScreen(AsideScreen):
     def __init__(self) -> None:
         super().__init__()
         self.scene = LessonState()
-        self._meter = TaughtMeter(self.post_message)
+        self._meter = TaughtMeter(lambda what: self.post_message(self.Heard(what)))
         self._profile_name = ProfileNameInput(
             "Name", _FIRST_NAME, hint="Under this name it is kept, and chosen.", id="name"
         )
@@ -150,7 +156,16 @@ class LearnScreen(AsideScreen):
         self._show(LessonState(is_asked=self.scene.is_asked))
         self._begin()
 
-    @on(TaughtMeter.Ready)
+    @on(Heard)
+    def _go_on(self, event: Heard) -> None:
+        match event.what:
+            case TaughtMeter.Ready():
+                self._be_ready(event.what)
+            case TaughtMeter.ShotFrames():
+                self._take(event.what)
+            case TaughtMeter.Silence():
+                self._miss(event.what)
+
     def _be_ready(self, event: TaughtMeter.Ready) -> None:
         ear = ListeningState.WHEN_TOLD if event.streams else ListeningState.READY
         if event.streams:
@@ -214,7 +229,6 @@ class LearnScreen(AsideScreen):
         """What makes of the meter's number a known distance."""
         return self.session.draft.meter.added_mm
 
-    @on(TaughtMeter.ShotFrames)
     def _take(self, event: TaughtMeter.ShotFrames) -> None:
         known_mm = self.scene.awaited_mm
         if self.scene.awaits_failure:
@@ -227,7 +241,6 @@ class LearnScreen(AsideScreen):
             self._show(self.scene._replace(awaited_mm=None))
             self.run_worker(self._learn(known_mm - self._added_mm, event.frames), group="learn")
 
-    @on(TaughtMeter.Silence)
     def _miss(self, event: TaughtMeter.Silence) -> None:
         if self.scene.awaits_failure:
             self.tell("It says nothing when it fails, so nothing can be taken for a distance.")

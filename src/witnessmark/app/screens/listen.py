@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import asyncio
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, ClassVar, Final
 
 import msgspec
 from textual import on
+from textual.binding import BindingType
+from textual.containers import Vertical
 from textual.content import Content
+from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from witnessmark.app.app import UnsavedImpression
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.evening import HEARD
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.screens.comparison import BEFORE, NEITHER, PreferScreen
-from witnessmark.app.screens.evening import EveningScreen
+from witnessmark.app.screens.form import EveningScreen
 from witnessmark.app.steps import Step
-from witnessmark.app.unsaved_impression import UnsavedImpression
+from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
@@ -36,6 +39,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from witnessmark.listening import PairPose
+
 
 _BY_THE_WALK: Final = "walk"
 
@@ -302,3 +306,40 @@ class ListenScreen(EveningScreen):
         line = self.query_one(f"#{name}", Static)
         line.update("\n".join(sentences))
         line.display = any(sentences)
+
+
+BEFORE, THIS, NEITHER = "before", "this", "neither"
+
+
+class PreferScreen(ModalScreen[str | None]):
+    """Ends with ``BEFORE``, ``THIS`` or ``NEITHER``; with None when nothing was said."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("f", "dismiss('before')", "The one before"),
+        ("j", "dismiss('this')", "This one"),
+        ("space", "dismiss('neither')", "Neither"),
+        ("escape", "dismiss(None)", "Say nothing"),
+        ("ctrl+q", "app.quit", "Quit"),
+    ]
+    DEFAULT_CSS = """
+    PreferScreen { align: center middle; }
+    PreferScreen #question {
+        width: 66; height: auto; background: $surface; border: round $primary; padding: 1 2;
+    }
+    """
+
+    def __init__(self, before: str, this: str) -> None:
+        """Both by what they are called."""
+        super().__init__()
+        self._words = (
+            "Which was better, this one or the one before?\n\n"
+            f"f  the one before: {before}\n"
+            f"j  this one: {this}\n"
+            "Space  neither"
+        )
+
+    def compose(self) -> ComposeResult:
+        """The question, keys."""
+        with Vertical(id="question"):
+            yield Static(self._words, markup=False)
+        yield KeyBar()

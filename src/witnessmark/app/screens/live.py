@@ -17,14 +17,13 @@ from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.happened import Happened, follow
+from witnessmark.app.following import Happened, follow
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
+from witnessmark.app.widgets.bars import KeyBar, StepStrip
 from witnessmark.app.widgets.big_figures import BigFigures
-from witnessmark.app.widgets.key_bar import KeyBar
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
-from witnessmark.app.widgets.step_strip import StepStrip
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged

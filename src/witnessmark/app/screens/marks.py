@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import msgspec
 from textual import on
 from textual.containers import VerticalScroll
+from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
@@ -15,12 +17,13 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.evening import MarkAnswers, mark_form
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.mark_lines import held_lines, mark_rows
-from witnessmark.app.screens.evening import EveningScreen
+from witnessmark.app.screens.form import EveningScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.model import Mark, Setup
+from witnessmark.file_errors import printable
+from witnessmark.lengths import Units, format_known
+from witnessmark.model import Mark, Setup, Side
 from witnessmark.placing.marks import (
     mark_of,
     purpose_words,
@@ -29,11 +32,13 @@ from witnessmark.placing.marks import (
     to_put_back,
     why_unknown,
 )
-from witnessmark.sentences import refusal
+from witnessmark.report.mark import standing
+from witnessmark.sentences import hanging, refusal
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
-from witnessmark.words.marks import moved_words, points, since_words
+from witnessmark.words.history import moment_words
+from witnessmark.words.marks import moved_words, points, since_words, turns_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,8 +48,13 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
     from witnessmark.session.events import LiveRound
 
+
 _NOW = "now"
 _LEAST_COLUMNS = 20
+_LONGEST = 1000
+"""Letters of notes that are shown; in the store they are whole."""
+_COLUMN = 15
+"""Cells that a bare figure with its uncertainty takes."""
 
 
 class MarksScreen(EveningScreen):
@@ -172,7 +182,7 @@ class MarksScreen(EveningScreen):
         live, why = self.session.current, why_unknown(self.session.guidance)
         if live is None or why is not None:
             self._refuse(f"No mark can be made now: {why}.")
-        elif self._are_settled() and not self._is_in_doubt(live.guidance):
+        elif self.are_settled(self._form.open_fields) and not self._is_in_doubt(live.guidance):
             try:
                 said = self._form.record
                 mark = said.on(self._mark_of(live, said.name.strip()))
@@ -195,16 +205,6 @@ class MarksScreen(EveningScreen):
             "Ctrl+N once more keeps it so; else shoot it first."
         )
         return True
-
-    def _are_settled(self) -> bool:
-        """Whether the form is filled in; what is missing or wrong is pointed out."""
-        unsettled = self._form.open_fields
-        for field in unsettled:
-            field.complain()
-        if unsettled:
-            unsettled[0].focus()
-            self.app.bell()
-        return not unsettled
 
     def _refuse(self, why: str) -> None:
         self.tell(why, wrong=True)
@@ -249,3 +249,52 @@ class MarksScreen(EveningScreen):
         if action == "let_go":
             return self.session.draft.restoring is not None
         return super().check_action(action, parameters)
+
+
+def mark_rows(marks: Sequence[Kept[Mark]], columns: int) -> list[Content]:
+    """Each mark with its time, and whether another took its place."""
+    replaced = {mark.record.supersedes for mark in marks}
+    rows = []
+    for mark in marks:
+        gone = "; another took its place" if mark.key in replaced else ""
+        name, when = hanging(mark.record.name, columns), f"  {moment_words(mark.record.at)}{gone}"
+        below = hanging(when, columns, rest="  ")
+        rows.append(Content.assemble(name, "\n", (below, "$text-muted")))
+    return rows
+
+
+def held_lines(kept: Kept[Mark], units: Units) -> Content:
+    """What a mark holds: where both stood and leant, spikes, shots and notes."""
+    return Content("\n").join(list(_held(kept, units)))
+
+
+def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
+    mark = kept.record
+    yield Content.styled(mark.name, "bold")
+    cells = {side: dict(_cells(mark, side, units)) for side in Side}
+    if units.is_metric:
+        heads = "".join(f"{side:<{_COLUMN}}" for side in Side)
+        yield Content.styled(f"{'':8}{heads}".rstrip(), "$text-muted")
+        for name in cells[Side.LEFT] | cells[Side.RIGHT]:
+            own = "".join(f"{cells[side].get(name, '—'):<{_COLUMN}}" for side in Side)
+            yield Content(f"{name:8}{own}".rstrip())
+    else:
+        for side in Side:
+            yield from (Content(f"{side:6}{name:8}{cell}") for name, cell in cells[side].items())
+    for side in Side:
+        if turns := turns_words(mark.spike_turns[side]):
+            yield Content(f"{side} spikes, turns out: {turns}")
+    of = "" if kept.round_id is None else f", round {kept.round_id}"
+    counted = f"{len(mark.shots)} shots{of}; ± covers about 95 %"
+    yield Content.styled(counted, "$text-muted")
+    if mark.notes:
+        yield Content(printable(mark.notes, _LONGEST))
+
+
+def _cells(mark: Mark, side: Side, units: Units) -> Iterator[tuple[str, str]]:
+    for stood in standing(mark, side):
+        if stood.quantity.is_length:
+            told = format_known(stood.value, stood.expanded, units)
+            yield stood.quantity.label, told.replace(" mm", "") if units.whole is Units.MM else told
+        else:
+            yield stood.quantity.label, f"{stood.value:.2f}° ±{stood.expanded:.2f}"

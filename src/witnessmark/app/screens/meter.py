@@ -24,7 +24,7 @@ from witnessmark.app.forms.meter import (
     Reach,
 )
 from witnessmark.app.screens import make_screen
-from witnessmark.app.screens.step import StepScreen
+from witnessmark.app.screens.form import StepScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.errors import BadInput
@@ -56,7 +56,7 @@ class MeterScreen(StepScreen):
     DEFAULT_CSS = """
     MeterScreen #found { height: auto; max-height: 8; }
     MeterScreen #unseen { height: auto; margin-bottom: 1; color: $text-warning; }
-    MeterScreen #aside { overflow-y: auto; scrollbar-size-vertical: 1; }
+    MeterScreen #aside { overflow-y: auto; }
     """
 
     @dataclass

@@ -11,7 +11,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from witnessmark.app.widgets.key_bar import KeyBar
+from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.phone.network import code_lines, own_addresses
 
 if TYPE_CHECKING:

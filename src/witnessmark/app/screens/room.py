@@ -16,7 +16,7 @@ from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.room import ROOM, RoomAnswers, corners_of
 from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.app.screens import make_screen
-from witnessmark.app.screens.step import StepScreen
+from witnessmark.app.screens.form import StepScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing

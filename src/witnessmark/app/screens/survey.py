@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 from textual import on
+from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
@@ -16,30 +17,29 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.measure import MEASURE, MeasureAnswers
 from witnessmark.app.forms.numbers import LengthEntry
-from witnessmark.app.screens.measuring import MeasuringScreen
+from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.steps import Aside
-from witnessmark.app.surveying import (
-    Asked,
-    Course,
-    ask_words,
-    asked_next,
-    corner_words,
-    heads,
-    how_words,
-    rows,
-    stand_words,
-    used,
-    worked_out,
-)
 from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
+from witnessmark.lengths import Units
 from witnessmark.model import Measure, Reading, Wall
-from witnessmark.sentences import listed, refusal
-from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
-from witnessmark.survey.checks import check_measures
+from witnessmark.placing.figures import length
+from witnessmark.sentences import hanging, listed, refusal
+from witnessmark.session.surveying import (
+    Asked,
+    Course,
+    ask_words,
+    asked_next,
+    corner_words,
+    how_words,
+    stand_words,
+    used,
+    worked_out,
+)
+from witnessmark.survey.checks import MeasureCheck, check_measures
 from witnessmark.survey.names import SurveyNames
 
 if TYPE_CHECKING:
@@ -54,6 +54,14 @@ _OPEN: Final = (
     "Where a side has no wall, as toward the other leg of an L, lay something straight: a string, "
     "a tape, a rug's edge. Where that meets the walls beside it are the corners."
 )
+
+_TOLD_NOTHING = 0.01
+"""A distance of less redundancy than this is checked by no other: its misfit means nothing."""
+_NAME_BESIDE = 12
+"""Longer names have lines of their own, for the pane is narrow."""
+_BROAD = 32
+"""Columns of the list in the narrowest terminal."""
+_SET_IN = 6 * " "
 
 
 class SurveyScreen(MeasuringScreen):
@@ -108,13 +116,7 @@ class SurveyScreen(MeasuringScreen):
         yield Static(id="how-to")
         self._offer_sides()
         self._form = FormView(MEASURE, units)
-        self._reading = LengthEntry(
-            "Or type it",
-            units=units,
-            bare_unit=keyboard_unit(self.session.workspace.meter_address),
-            hint="What is shown, and Enter.",
-            id="reading",
-        )
+        self._reading = self.reading_entry(units, hint="What is shown, and Enter.")
         yield self._open
         yield self._form
         yield self._reading
@@ -131,18 +133,13 @@ class SurveyScreen(MeasuringScreen):
     def aside(self) -> ComposeResult:
         """The plan, and the distances taken."""
         yield PlanView(id="plan")
-        yield Static(heads(self.session.draft.units), id="heads")
+        yield Static(_heads(self.session.draft.units), id="heads")
         yield self._list
 
     def on_mount(self) -> None:
         """Go on with the distances that are kept."""
         self._reading.focus()
         self._keep(self.session.draft.survey)
-
-    @on(LengthEntry.Entered)
-    def _type(self, event: LengthEntry.Entered) -> None:
-        address, at = self.session.workspace.meter_address, self.session.clock()
-        self.record(typed_reading(event.value, event.text, at, address))
 
     def take(self, reading: Reading) -> None:
         """Take a reading for the distance that is asked for, or was chosen."""
@@ -230,7 +227,7 @@ class SurveyScreen(MeasuringScreen):
         how = how_words(asked.measure, draft.meter.edge, told) if asked.measure else ""
         self.query_one("#how-to", Static).update(how)
         self.query_one("#heads").display = bool(course.measures)
-        self._list.show(rows(course, told))
+        self._list.show(_rows(course, told))
         found = corner_words(course.found, draft, told) if course.found else [_HOW]
         self.query_one("#found", Static).update("\n".join(found))
         self.tell(stand_words(course), wrong=course.is_wrong)
@@ -260,3 +257,36 @@ class SurveyScreen(MeasuringScreen):
         if action == "take_back":
             return bool(self._before)
         return super().check_action(action, parameters)
+
+
+def _heads(units: Units) -> str:
+    """What stands over the columns of the rows."""
+    return f"{'':5}{'read':>{_read_width(units)}} {'misfit':>7}"
+
+
+def _rows(course: Course, told: SurveyNames) -> list[Content]:
+    """The distances that were taken, each with its misfit, and what is wrong where one is."""
+    taken = zip(course.measures, course.checks, strict=True)
+    return [_row(place, measure, check, told) for place, (measure, check) in enumerate(taken, 1)]
+
+
+def _row(place: int, measure: Measure, check: MeasureCheck | None, told: SurveyNames) -> Content:
+    suspect = check is not None and check.suspect
+    misfit = ""
+    if check is not None and (suspect or check.redundancy > _TOLD_NOTHING):
+        misfit = length(round(check.residual_mm, 1) + 0.0, told.units, signed=True)
+    read = length(measure.reading_mm, told.units)
+    start = f"{'✗' if suspect else ' '}{place:2}{read:>{_read_width(told.units)}} {misfit:>7}  "
+    name = told.measure(measure).removeprefix("the ").removeprefix("diagonal from ")
+    more = [name] if len(name) > _NAME_BESIDE else []
+    if check is not None and check.cause:
+        more.append(check.cause)
+    lines = [hanging(words, _BROAD, first=_SET_IN, rest=_SET_IN) for words in more]
+    beside = "" if name in more else name
+    return Content("\n").join(
+        [Content.assemble((start, "$text-error" if suspect else ""), beside), *map(Content, lines)]
+    )
+
+
+def _read_width(units: Units) -> int:
+    return 8 if units.is_metric else 12

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
 import msgspec
@@ -22,12 +23,12 @@ from witnessmark.app.forms.tilt import (
     Taking,
     TiltTargets,
 )
-from witnessmark.app.screens.measuring import MeasuringScreen
+from witnessmark.app.screens.form import MeasuringScreen
+from witnessmark.app.status import said
 from witnessmark.app.steps import Aside
-from witnessmark.app.tilt_lines import tilt_lines
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
-from witnessmark.locate.tilt import tilt_of
+from witnessmark.locate.tilt import tilt_of, tilt_symmetry, tilt_symmetry_words
 from witnessmark.model import (
     AngleReading,
     Held,
@@ -42,9 +43,10 @@ from witnessmark.model import (
     TiltTaken,
 )
 from witnessmark.model.limits import TILT_SHOWN
-from witnessmark.placing.guidance import tilt_status
-from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
+from witnessmark.placing.guidance import TiltStatus, tilt_status
+from witnessmark.sentences import sentence
 from witnessmark.words.holding import edge_words
+from witnessmark.words.tilt import tilt_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -52,6 +54,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from witnessmark.placing.guidance import Guidance
+
 
 _HOW: Final = {
     PLUMB: "Hang a plumb line right before the baffle, where nobody runs into it. Hold {edge} to "
@@ -94,13 +97,7 @@ class TiltScreen(MeasuringScreen):
         """Which cabinet, how it is taken, the readings, the targets."""
         units, setup = self.session.draft.units, self.setup
         self._taking = FormView(TAKING, units, Taking(self._first))
-        self._reading = LengthEntry(
-            "Or type it",
-            units=self._units,
-            bare_unit=keyboard_unit(self.session.workspace.meter_address),
-            hint="What the meter shows, and Enter.",
-            id="reading",
-        )
+        self._reading = self.reading_entry(self._units)
         lean = setup.tilt_targets_deg
         aim = TiltTargets(lean.left, lean.right, setup.tolerance.tilt_deg)
         self._aim = FormView(TARGETS, units, aim)
@@ -127,11 +124,6 @@ class TiltScreen(MeasuringScreen):
             self.tilts = self.session.round.tilts
         self._reading.focus()
         self._show()
-
-    @on(LengthEntry.Entered)
-    def _type(self, event: LengthEntry.Entered) -> None:
-        address, at = self.session.workspace.meter_address, self.session.clock()
-        self.record(typed_reading(event.value, event.text, at, address))
 
     def take(self, reading: Reading) -> None:
         """Take the lower distance, or the higher one and with it the tilt."""
@@ -231,3 +223,35 @@ def _standing(setup: Setup, guidance: Guidance | None, side: Side) -> Placement 
     """Where a cabinet stands as far as it is known, else where it is to stand."""
     appraisal = None if guidance is None else guidance.cabinets[side].appraisal
     return setup.targets[side] if appraisal is None else appraisal.measured
+
+
+def tilt_lines(
+    setup: Setup, tilts: Pair[Tilt | None], statuses: Pair[TiltStatus | None]
+) -> Content:
+    """Both cabinets' tilts, what would bring them to their targets, and how they differ."""
+    return Content("\n").join(list(_lines(setup, tilts, statuses)))
+
+
+def _lines(
+    setup: Setup, tilts: Pair[Tilt | None], statuses: Pair[TiltStatus | None]
+) -> Iterator[Content]:
+    for side in Side:
+        yield _figures(side, tilts[side], statuses[side])
+        status = statuses[side]
+        for words in () if status is None else tilt_words(setup, status):
+            yield Content(f"  {words}")
+    if tilts.left is not None and tilts.right is not None:
+        pair = tilt_symmetry(tilts.left, tilts.right, setup.tolerance.tilt_deg)
+        words = tilt_symmetry_words(pair)
+        yield Content.assemble(said(pair.verdict), f"  {sentence(words)}")
+
+
+def _figures(side: Side, tilt: Tilt | None, status: TiltStatus | None) -> Content:
+    name = (f"{side.upper():6}", "bold")
+    if tilt is None:
+        return Content.assemble(name, (" not taken yet", "$text-muted"))
+    figures = f" {tilt.tilt_deg:+.2f}° ±{tilt.expanded_deg:.2f}°"
+    if status is None or status.verdict is None or status.error_deg is None:
+        return Content.assemble(name, figures)
+    off = f"  target {status.target_deg:+.2f}°, off {status.error_deg:+.2f}° "
+    return Content.assemble(name, figures, off, said(status.verdict))

@@ -14,7 +14,7 @@ from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from witnessmark.app.widgets.clickable import clickable
+from witnessmark.app.widgets.bars import clickable
 
 
 class PickList(Widget, can_focus=True):

@@ -11,7 +11,7 @@ from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from witnessmark.app.widgets.clickable import clickable
+from witnessmark.app.widgets.bars import clickable
 from witnessmark.model import GRADED, GRADES, Attribute
 
 LISTENED_FOR = {

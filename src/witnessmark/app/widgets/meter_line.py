@@ -13,7 +13,7 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
-from witnessmark.app.happened import Happened
+from witnessmark.app.following import Happened
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
 from witnessmark.model import Reading
 from witnessmark.session.events import Came, LinkChanged

@@ -1,13 +1,45 @@
-"""The line at the bottom: the keys that do something now."""
+"""The lines at the top and at the bottom of a screen: its steps, and its keys."""
 
 from __future__ import annotations
 
 from textual.content import Content
 from textual.screen import Screen
+from textual.style import Style
 from textual.widgets import Static
 
 from witnessmark.app.commands import spoken_keys
-from witnessmark.app.widgets.clickable import clickable
+from witnessmark.app.steps import Step
+
+
+def clickable(words: Content, action: str) -> Content:
+    """``words`` that run an action of their widget, or of ``app.`` or ``screen.``, when clicked."""
+    return words.stylize(Style.from_meta({"@click": action}))
+
+
+class StepStrip(Static):
+    """Marks this step with an arrowhead and brackets it; a click on a step goes there."""
+
+    DEFAULT_CSS = """
+    StepStrip {
+        height: 1; background: $panel; color: $text-muted; padding: 0 1; link-style: none;
+        link-style-hover: underline;
+    }
+    """
+
+    def __init__(self, current: Step) -> None:
+        """``current`` is the step whose screen this is."""
+        super().__init__(
+            Content.assemble(
+                ("witnessmark ", "bold $accent"), *(_step_entry(step, current) for step in Step)
+            )
+        )
+
+
+def _step_entry(step: Step, current: Step) -> Content:
+    if step is current:
+        return Content.styled(f" ▸{step.heading}◂ ", "bold reverse")
+    return clickable(Content(f"  {step.heading}  "), f"app.go({step.value!r})")
+
 
 _GAP = 2
 
@@ -39,13 +71,13 @@ class KeyBar(Static):
         for key, active in screen.active_bindings.items():
             binding = active.binding
             if binding.show and active.enabled and binding.description:
-                entry = _entry(key, binding.key_display, binding.description)
+                entry = _key_entry(key, binding.key_display, binding.description)
                 shown.setdefault(binding.action, entry)
         words = _broken(list(shown.values()), self.size.width)
         self.update(words, layout=words.plain.count("\n") + 1 != self.size.height)
 
 
-def _entry(key: str, display: str | None, description: str) -> Content:
+def _key_entry(key: str, display: str | None, description: str) -> Content:
     words = Content.assemble((display or spoken_keys(key), "bold $accent"), f" {description}")
     return clickable(words, f"app.simulate_key({key!r})")
 

@@ -6,27 +6,16 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import msgspec
-from textual.content import Content
 
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units
 from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
-from witnessmark.placing.figures import length
-from witnessmark.sentences import hanging, listed, refusal
+from witnessmark.sentences import listed, refusal
 from witnessmark.session.draft import Draft
 from witnessmark.survey.checks import MeasureCheck
 from witnessmark.survey.names import SurveyNames
 from witnessmark.survey.squareness import pair_gap, square_sentences
 from witnessmark.survey.survey import SurveyedRoom, TooFewDistances, likely_room, next_check, survey
 from witnessmark.words.holding import edge_words
-
-_TOLD_NOTHING = 0.01
-"""A distance of less redundancy than this is checked by no other: its misfit means nothing."""
-_NAME_BESIDE = 12
-"""Longer names have lines of their own, for the pane is narrow."""
-_BROAD = 32
-"""Columns of the list in the narrowest terminal."""
-_SET_IN = 6 * " "
 
 
 class Asked(NamedTuple):
@@ -144,39 +133,6 @@ def _found_words(found: SurveyedRoom) -> str:
         return "The corners are found, but nothing checks them yet."
     checks = "1 distance checks" if freedom == 1 else f"{freedom} distances check"
     return f"✓ The corners are found, and {checks} them. Ctrl+N uses them."
-
-
-def heads(units: Units) -> str:
-    """What stands over the columns of the rows."""
-    return f"{'':5}{'read':>{_read_width(units)}} {'misfit':>7}"
-
-
-def rows(course: Course, told: SurveyNames) -> list[Content]:
-    """The distances that were taken, each with its misfit, and what is wrong where one is."""
-    taken = zip(course.measures, course.checks, strict=True)
-    return [_row(place, measure, check, told) for place, (measure, check) in enumerate(taken, 1)]
-
-
-def _row(place: int, measure: Measure, check: MeasureCheck | None, told: SurveyNames) -> Content:
-    suspect = check is not None and check.suspect
-    misfit = ""
-    if check is not None and (suspect or check.redundancy > _TOLD_NOTHING):
-        misfit = length(round(check.residual_mm, 1) + 0.0, told.units, signed=True)
-    read = length(measure.reading_mm, told.units)
-    start = f"{'✗' if suspect else ' '}{place:2}{read:>{_read_width(told.units)}} {misfit:>7}  "
-    name = told.measure(measure).removeprefix("the ").removeprefix("diagonal from ")
-    more = [name] if len(name) > _NAME_BESIDE else []
-    if check is not None and check.cause:
-        more.append(check.cause)
-    lines = [hanging(words, _BROAD, first=_SET_IN, rest=_SET_IN) for words in more]
-    beside = "" if name in more else name
-    return Content("\n").join(
-        [Content.assemble((start, "$text-error" if suspect else ""), beside), *map(Content, lines)]
-    )
-
-
-def _read_width(units: Units) -> int:
-    return 8 if units.is_metric else 12
 
 
 def corner_words(found: SurveyedRoom, draft: Draft, told: SurveyNames) -> Iterator[str]:

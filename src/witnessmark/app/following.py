@@ -1,10 +1,13 @@
-"""Stopping workers, and waiting until what they had open is closed."""
+"""How a screen follows the session, and waits until what listens has ended."""
 
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from textual.message import Message
 from textual.worker import WorkerError
 
 if TYPE_CHECKING:
@@ -12,7 +15,27 @@ if TYPE_CHECKING:
 
     from textual.app import App
     from textual.dom import DOMNode
+    from textual.widget import Widget
     from textual.worker import Worker
+
+    from witnessmark.session.events import Part, SessionEvent
+    from witnessmark.session.session import Session
+
+
+@dataclass
+class Happened(Message):
+    """Something happened in the session."""
+
+    what: SessionEvent
+
+
+def follow(session: Session, part: Part, line: Widget) -> Callable[[], None]:
+    """Have a screen follow a part of the session; return what ends that.
+
+    What happens is posted to the screen's line about the meter, whose digits are painted the
+    soonest, and bubbles from there, so that nothing overtakes what came before it.
+    """
+    return session.subscribe(part, lambda event: line.post_message(Happened(event)))
 
 
 async def stop_group(node: DOMNode, group: str) -> None:

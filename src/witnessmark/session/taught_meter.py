@@ -1,6 +1,6 @@
-"""The meter of a lesson in the app: opened, heard shot by shot, and asked where it waits for that.
+"""The meter of a lesson: opened, heard shot by shot, and asked where it waits for that.
 
-Nothing here touches a widget: what happens is posted as messages to the screen.
+What happens is handed to whoever leads the lesson.
 """
 
 from __future__ import annotations
@@ -8,8 +8,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass
-
-from textual.message import Message
+from typing import TypeAlias
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
@@ -19,27 +18,27 @@ from witnessmark.meters.profile import Bluetooth, Serial
 
 
 class TaughtMeter:
-    """A meter that is listened to for as long as ``hear`` runs; ``post`` takes its messages."""
+    """A meter that is listened to for as long as ``hear`` runs; ``post`` takes what happens."""
 
     @dataclass
-    class Ready(Message):
+    class Ready:
         """The meter is open, and what it says by itself is known; ``streams`` if it never stops."""
 
         streams: bool
 
     @dataclass
-    class ShotFrames(Message):
+    class ShotFrames:
         """What one press of the meter's button, or one question, brought."""
 
         frames: tuple[RawFrame, ...]
 
     @dataclass
-    class Silence(Message):
+    class Silence:
         """The meter was asked and did not answer; ``why`` says so."""
 
         why: str
 
-    def __init__(self, post: Callable[[Message], object]) -> None:
+    def __init__(self, post: Callable[[TaughtMeterEvent], object]) -> None:
         self.question: Question | None = None
         """By what it was asked last."""
         self._post = post
@@ -97,3 +96,6 @@ class TaughtMeter:
             self._post(self.ShotFrames(await listening.shot()))
         except NoAnswer as silence:
             self._post(self.Silence(str(silence)))
+
+
+TaughtMeterEvent: TypeAlias = TaughtMeter.Ready | TaughtMeter.ShotFrames | TaughtMeter.Silence
