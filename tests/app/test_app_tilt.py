@@ -92,7 +92,7 @@ async def test_by_the_meters_button_both_cabinets_are_taken_and_compared(
 
 
 async def test_an_angle_is_typed_and_what_to_turn_is_told(
-    sit_down: SitDown, opening: Workspace
+    sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     cabinet = Cabinet(262, 391, 940, feet=FEET, thread="M8")
     draft = msgspec.structs.replace(opening.draft, cabinets=Pair(cabinet, cabinet))
@@ -112,6 +112,8 @@ async def test_an_angle_is_typed_and_what_to_turn_is_told(
         tilt = guide(sitting.app.session.round).cabinets.left.tilt
         assert tilt is not None
         assert tilt.error_deg == pytest.approx(-0.8)
+    with Store.open(store_file) as store:
+        assert not list(store.entries(None))  # an angle is no distance
 
 
 async def test_readings_that_mean_a_cabinet_falling_over_are_told_and_not_taken(

@@ -244,7 +244,6 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.go(Step.LIVE, notice)
 
     def action_go(self, step: str) -> None:
-        """Show a step's screen."""
         self.go(Step(step))
 
     @property

@@ -86,18 +86,15 @@ class Choice(Widget, Generic[T], can_focus=True):
             self.refresh(layout=True)
 
     def action_step(self, by: int) -> None:
-        """Choose the option ``by`` places on, round the end."""
         values = [value for value, _ in self.options]
         place = values.index(self.value) if self.value in values else -max(by, 0)
         self.action_choose((place + by) % len(values))
 
     def action_choose(self, place: int) -> None:
-        """Choose the option at a place."""
         self.value = self.options[place][0]
         self.post_message(self.Changed(self, self.value))
 
     def render(self) -> Content:
-        """The row of options, or only the chosen one where they do not fit."""
         row = Content("  ").join(self._option(place) for place in range(len(self.options)))
         if LABEL_WIDTH + row.cell_length > self._width:
             row = self._chosen_between_arrows()
@@ -105,11 +102,9 @@ class Choice(Widget, Generic[T], can_focus=True):
         return Content.assemble(self.label.ljust(LABEL_WIDTH), row, (hint, "$text-muted"))
 
     def on_focus(self) -> None:
-        """Make room for the hint."""
         self.refresh(layout=True)
 
     def on_blur(self) -> None:
-        """Take the hint away."""
         self.refresh(layout=True)
 
     @property

@@ -109,7 +109,6 @@ class Field(Widget, Generic[T]):
         return all(node.display for node in self.ancestors_with_self)
 
     def compose(self) -> ComposeResult:
-        """The label, the input and the line under both."""
         yield Static(self.label, classes="field--label")
         yield Input(self._text, compact=True, placeholder="optional" if self.optional else "needed")
         yield Static(classes="field--under", markup=False)  # for it repeats what was typed
@@ -175,15 +174,12 @@ class Field(Widget, Generic[T]):
         self.screen.focus_next()
 
     def on_mount(self) -> None:
-        """Show what there is to say from the start."""
         self._show_under()
 
     def on_descendant_focus(self) -> None:
-        """Show the hint while the person is in the field."""
         self._show_under()
 
     def on_descendant_blur(self) -> None:
-        """Take the hint away."""
         self._show_under()
 
     def _show_under(self) -> None:

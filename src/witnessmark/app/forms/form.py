@@ -91,7 +91,6 @@ class FormView(Vertical, Generic[R]):
         self._show_rows(values)
 
     def compose(self) -> ComposeResult:
-        """The rows, one under the other."""
         yield from self._widgets.values()
 
     # --- what it holds
@@ -199,7 +198,6 @@ class FormView(Vertical, Generic[R]):
     # --- how it is kept up
 
     def on_mount(self) -> None:
-        """Name and show the rows as what they hold asks for."""
         self._arrange()
 
     @on(Field.Changed)

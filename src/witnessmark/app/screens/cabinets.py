@@ -60,7 +60,6 @@ class CabinetsScreen(StepScreen):
         self._sizes: Pair[FormView[Cabinet]]
 
     def fields(self) -> ComposeResult:
-        """Alike or not, the sizes, and where the rest is told."""
         yield self._alike
         units = self.session.draft.units
         self._sizes = Pair(*(FormView(sizes(side), units, prefix=f"{side}-") for side in Side))
@@ -68,13 +67,11 @@ class CabinetsScreen(StepScreen):
         yield Static(clickable(Content(_MORE), "screen.open('cabinet')"), id="more")
 
     def aside(self) -> ComposeResult:
-        """What the words mean, or the cabinets where they are no plain boxes."""
         yield Static(_PLAIN_BOX, id="plain")
         for side in Side:
             yield PlanView(id=f"{side}-drawing")
 
     def on_mount(self) -> None:
-        """Show the fields of the right cabinet where it has its own."""
         self._begin()
 
     def _begin(self) -> None:
@@ -122,7 +119,6 @@ class CabinetsScreen(StepScreen):
                 view.show(cabinet_drawing(pair[side], side))
 
     def action_open(self, aside: str) -> None:
-        """Open the page for what is no plain box, and show then what it changed."""
         if self.open_fields or self.problem:
             self.notify("Give the sizes first, and put right what is wrong.", severity="warning")
             return

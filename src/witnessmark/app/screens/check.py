@@ -61,7 +61,6 @@ class CheckScreen(MeasuringScreen):
         return self.session.draft.units.finer
 
     def fields(self) -> ComposeResult:
-        """Which check, the maker's figure, a reading that is typed, what was taken and found."""
         self._check = FormView(CHECK, self.session.draft.units)
         self._reading = self.reading_entry(self._units)
         yield self._check
@@ -71,12 +70,11 @@ class CheckScreen(MeasuringScreen):
         yield Static(id="found")
 
     def aside(self) -> ComposeResult:
-        """The figures as they are, and how the check is done."""
         yield Static(id="figures")
         yield Static(id="how")
 
     def on_mount(self) -> None:
-        """Begin with five shots: the other check is only as good as what they find."""
+        # five shots come first: the other check is only as good as what they find
         self._reading.focus()
         self._show()
 
@@ -101,13 +99,11 @@ class CheckScreen(MeasuringScreen):
         self._show()
 
     def action_take_back(self) -> None:
-        """Leave the last reading out of this check."""
         self.readings_mm[self.what] = self.readings_mm[self.what][:-1]
         self.tell("")
         self._show()
 
     def action_use(self) -> None:
-        """Give the meter the figures that were found."""
         if self.finding is None or self.finding.meter is None:
             return
         self.session.edit(msgspec.structs.replace(self.session.draft, meter=self.finding.meter))
@@ -171,7 +167,6 @@ class CheckScreen(MeasuringScreen):
         ]
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer only what makes sense now."""
         if action == "use":
             return self.finding is not None and self.finding.meter is not None
         if action == "take_back":

@@ -60,7 +60,6 @@ class DetailsScreen(AsideScreen):
         self._form: FormView[Cabinet]
 
     def fields(self) -> ComposeResult:
-        """Which cabinet, straightedge, thread, the entries, and which shots that makes needed."""
         self._form = FormView(DETAILS, self.session.draft.units)
         yield self._whose
         yield self._form
@@ -68,11 +67,9 @@ class DetailsScreen(AsideScreen):
         yield ShotAdvice()
 
     def aside(self) -> ComposeResult:
-        """The cabinet from above."""
         yield PlanView(id="drawing")
 
     def on_mount(self) -> None:
-        """Show what there is."""
         self._put_fields()
 
     @property
@@ -135,7 +132,6 @@ class DetailsScreen(AsideScreen):
         self.refresh_bindings()
 
     def action_enter(self, kind: str) -> None:
-        """Have one more point or foot told."""
         self._open(PointKind(kind))
 
     @on(EntryList.Picked)
@@ -175,7 +171,6 @@ class DetailsScreen(AsideScreen):
         self._show()
 
     def action_undo(self) -> None:
-        """Have the list as it was before its last change."""
         whose, before = self._past.pop()
         self._whose.value = whose
         now = self.pair[self._side]
@@ -183,13 +178,11 @@ class DetailsScreen(AsideScreen):
         self._put_fields()
 
     async def action_leave(self) -> None:
-        """Go back to the sizes."""
         if self._refused:
             self.notify("What is wrong in the details was not taken over.", severity="warning")
         await super().action_leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """There is something to undo once the list was changed."""
         if action == "undo":
             return bool(self._past)
         return super().check_action(action, parameters)

@@ -76,7 +76,6 @@ class FittingsScreen(MeasuringScreen):
         return SurveyNames(self.fitted.room.datum, self.session.draft.units)
 
     def fields(self) -> ComposeResult:
-        """Which kind of thing, its fields, and what there is already."""
         units = self.session.draft.units
         self._forms = {kind: FormView(form, units) for kind, form in FITTINGS.items()}
         yield self._kind
@@ -85,11 +84,9 @@ class FittingsScreen(MeasuringScreen):
         yield self._list
 
     def aside(self) -> ComposeResult:
-        """The plan."""
         yield PlanView(id="plan")
 
     def on_mount(self) -> None:
-        """Show the room as it is."""
         draft = self.session.draft
         if draft.room is None:
             raise RuntimeError("what is in the room comes after the room")
@@ -131,7 +128,6 @@ class FittingsScreen(MeasuringScreen):
             self.tell(refusal(error), wrong=True)
 
     def action_take(self) -> None:
-        """Add the entry, or point out what is missing."""
         form = self._form
         if not self.are_settled(form.open_fields):
             return
@@ -152,7 +148,6 @@ class FittingsScreen(MeasuringScreen):
         return bare.with_entry(entry, units)
 
     def action_clear(self) -> None:
-        """Empty the fields, and let go of an entry that was taken up."""
         self.changing = None
         self._form.clear()
         self._show()

@@ -88,7 +88,6 @@ class FormScreen(Screen[None]):
         yield from ()
 
     def compose(self) -> ComposeResult:
-        """All of it, from top to bottom."""
         yield from self.head()
         yield Static(self.ADVICE, id="advice")
         with Horizontal(id="body"):
@@ -115,7 +114,6 @@ class FormScreen(Screen[None]):
         return setup
 
     def action_scroll_form(self, pages: int) -> None:
-        """Scroll the form, and what stands beside it, by pages."""
         for part in self._parts():
             part.scroll_relative(y=pages * part.size.height, animate=False)
 
@@ -140,11 +138,9 @@ class FormScreen(Screen[None]):
         return not missing
 
     def action_leave_field(self) -> None:
-        """Let go of the field, so that letters are keys."""
         self.set_focus(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Leaving a field takes a field, scrolling what is too long for its place."""
         if action == "leave_field":
             return self.focused is not None
         if action == "scroll_form":
@@ -174,11 +170,9 @@ class AsideScreen(FormScreen):
         return self.STEP.heading
 
     def head(self) -> ComposeResult:
-        """The title."""
         yield Static(self.heading, id="title")
 
     async def action_leave(self) -> None:
-        """Go back to where this was opened."""
         self.dismiss()
 
 
@@ -193,20 +187,16 @@ class MeasuringScreen(AsideScreen):
         """Take a reading that is in the journal."""
 
     def cautions(self) -> ComposeResult:
-        """The one about the beam."""
         yield Static(f"! Laser. {LASER}")
 
     def foot(self) -> ComposeResult:
-        """The meter's line."""
         yield MeterLine(self.session.workspace.meter_address)
 
     def on_mount(self) -> None:
-        """Have the meter's readings come here."""
         self._leave = follow(self.session, Part.ASIDE, self.query_one(MeterLine))
         self.session.listen_for(Part.ASIDE)
 
     def on_unmount(self) -> None:
-        """Follow them no more."""
         self._leave()
 
     def reading_entry(
@@ -226,7 +216,7 @@ class MeasuringScreen(AsideScreen):
         meter, at = self.session.workspace.meter_address, self.session.clock()
         return typed_reading(distance_mm, text, at, meter)
 
-    @on(LengthEntry.Entered)
+    @on(LengthEntry.Entered, "#reading")
     def _journal_typed(self, event: LengthEntry.Entered) -> None:
         reading = self.typed(event.value, event.text)
         self.run_worker(self.session.record(reading, Part.ASIDE), group="typed")
@@ -279,11 +269,9 @@ class StepScreen(FormScreen):
         """
 
     def head(self) -> ComposeResult:
-        """Which step this is."""
         yield StepStrip(self.STEP)
 
     def foot(self) -> ComposeResult:
-        """The way on."""
         yield Button(
             f"Next: {self.STEP.after.heading}  (Ctrl+N)",
             id="next",
@@ -293,7 +281,6 @@ class StepScreen(FormScreen):
         )
 
     def on_mount(self) -> None:
-        """Begin in the first field that needs something."""
         missing = self.open_fields
         if missing:
             missing[0].focus()
@@ -329,7 +316,6 @@ class StepScreen(FormScreen):
         line.set_class(bool(told), "-shown")
 
     def action_next(self) -> None:
-        """Go on, or point out what is missing."""
         if not self.are_settled(self.open_fields):
             return
         if self.problem:
@@ -340,7 +326,6 @@ class StepScreen(FormScreen):
             self.app.go(self.STEP.after)
 
     def action_back(self) -> None:
-        """Go back to the step before."""
         self.app.go(self.STEP.before)
 
 
@@ -361,11 +346,9 @@ class EveningScreen(FormScreen):
     """
 
     def head(self) -> ComposeResult:
-        """Which step this is."""
         yield StepStrip(self.STEP)
 
     def action_open(self, aside: str) -> None:
-        """Open the screen for something beside it."""
         self.app.push_screen(make_screen(Aside(aside)))
 
     def show_notice(self, words: str, *, wrong: bool = False) -> None:
@@ -373,5 +356,4 @@ class EveningScreen(FormScreen):
         self.tell(words, wrong=wrong)
 
     def action_dim(self) -> None:
-        """Dim the screen, or light it again."""
         self.app.turn_dim()

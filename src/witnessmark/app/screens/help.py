@@ -62,7 +62,6 @@ class HelpScreen(ModalScreen[None]):
         self.rehearsed = rehearsed
 
     def compose(self) -> ComposeResult:
-        """One page of text that scrolls."""
         with VerticalScroll(id="help"):
             yield Static(self._page())
         yield KeyBar()

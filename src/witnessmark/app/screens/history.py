@@ -65,17 +65,14 @@ class HistoryScreen(AsideScreen):
         self._of = Choice("Of", [], _HERE, id="rooms")
 
     def fields(self) -> ComposeResult:
-        """The items of this page."""
         yield Static(id="items")
 
     def foot(self) -> ComposeResult:
-        """What is shown of it."""
         self._of.offer([(_HERE, self.session.workspace.name), (_ANYWHERE, _ANYWHERE)], _HERE)
         yield self._kinds
         yield self._of
 
     def on_mount(self) -> None:
-        """Begin with the newest page."""
         self._kinds.focus()
         self._filter()
 
@@ -84,7 +81,6 @@ class HistoryScreen(AsideScreen):
         self._turn_to(None)
 
     def action_turn(self, by: int) -> None:
-        """Go to the page before or after."""
         self._turn_to(self.page.number + by)
 
     def _turn_to(self, number: int | None) -> None:
@@ -123,7 +119,6 @@ class HistoryScreen(AsideScreen):
         self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """There is a page before or after, or not."""
         if action == "turn" and isinstance(by := parameters[0], int):
             return 1 <= self.page.number + by <= self.page.pages
         return super().check_action(action, parameters)

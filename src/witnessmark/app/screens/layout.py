@@ -77,7 +77,6 @@ class LayoutScreen(StepScreen):
         self._forms: Pair[FormView[Placement]]
 
     def fields(self) -> ComposeResult:
-        """The beginning, the left cabinet's target, and the right one's where it differs."""
         units, targets = self.session.draft.units, self.setup.targets
         self._forms = Pair(*(FormView(placement(side), units, prefix=f"{side}-") for side in Side))
         self._begin.value = _FREE if targets.left else _TRIANGLE
@@ -93,11 +92,9 @@ class LayoutScreen(StepScreen):
         yield Static(id="facts")
 
     def aside(self) -> ComposeResult:
-        """The plan with lanes, stations, seat and targets."""
         yield PlanView(id="plan")
 
     def on_mount(self) -> None:
-        """Fill in the targets that there are, or a beginning."""
         self._show_right()
         left, right = self.setup.targets.left, self.setup.targets.right
         if left and right:

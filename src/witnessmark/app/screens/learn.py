@@ -106,7 +106,6 @@ class LearnScreen(AsideScreen):
         return self.session.draft.units.finer
 
     def fields(self) -> ComposeResult:
-        """What was shown, what comes next, what was learnt, the name to keep it under."""
         yield Static(id="shown")
         form = asking(over_bluetooth=self._bare_address.scheme == "ble")
         self._asking = FormView(form, self._units)
@@ -121,11 +120,9 @@ class LearnScreen(AsideScreen):
         yield self._profile_name
 
     def aside(self) -> ComposeResult:
-        """How known distances are made."""
         yield Static(_HOW.format(edge=edge_words(self.session.draft.meter.edge)))
 
     def cautions(self) -> ComposeResult:
-        """The one about the beam."""
         yield Static(f"! Laser. {LASER}")
 
     def _begin(self) -> None:
@@ -145,12 +142,10 @@ class LearnScreen(AsideScreen):
         return address.with_options(profile=None, unit=None)
 
     def on_mount(self) -> None:
-        """Say what comes first."""
         self._show()
         self._begin()
 
     async def action_afresh(self) -> None:
-        """Forget what was shown, connect once more and begin again."""
         await stop_group(self, _METER)
         self.tell("")
         self._show(LessonState(is_asked=self.scene.is_asked))
@@ -217,7 +212,6 @@ class LearnScreen(AsideScreen):
         return question if self._asking.values["request"] else None
 
     def action_fail(self) -> None:
-        """Have the next shot be one that fails, or not."""
         if self.scene.awaits_failure:
             self._show(self.scene._replace(awaits_failure=False))
         elif self._has_it_measure():
@@ -310,7 +304,6 @@ class LearnScreen(AsideScreen):
         return format_length(mm, self._units)
 
     async def action_save(self) -> None:
-        """Keep the profile, and read the meter by it from now on."""
         learnt, name = self.lesson.profile, self._profile_name
         transport = self._meter.transport(learnt.channel) if learnt else None
         if learnt is None or transport is None or name.value is None:
@@ -337,7 +330,6 @@ class LearnScreen(AsideScreen):
         self.session.listen_for(Part.ROUND)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """There is something to save, and to hold failed shots against, once it was learnt."""
         if action == "save":
             return self.lesson.profile is not None
         if action == "fail":

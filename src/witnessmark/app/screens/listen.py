@@ -69,7 +69,6 @@ class ListenScreen(EveningScreen):
         self._words: FormView[Impression]
 
     def fields(self) -> ComposeResult:
-        """Grades, words, what is played and how loud, whether it is the best, what is varied."""
         yield BigFigures(id="large")
         yield GradeSheet()
         self._words = FormView(HEARD, self.session.draft.units)
@@ -82,7 +81,6 @@ class ListenScreen(EveningScreen):
         )
 
     def aside(self) -> ComposeResult:
-        """What is next, the positions so far, and what was said of them."""
         yield Static(id="walk", markup=False)
         yield PickList(empty="No position graded yet.", id="trials")
         yield Static(id="about", markup=False)
@@ -139,15 +137,12 @@ class ListenScreen(EveningScreen):
             self.tell(str(error), wrong=True)
 
     def action_keep(self) -> None:
-        """Keep what was said, and stay."""
         self._do(self._keep_what_was_said())
 
     def action_next(self) -> None:
-        """Keep what was said, and go on to the next position."""
         self._do(self._go_on())
 
     def action_compare(self) -> None:
-        """Ask which was better, this position or the one before."""
         self._do(self._compare())
 
     async def _keep_what_was_said(self) -> None:
@@ -218,7 +213,6 @@ class ListenScreen(EveningScreen):
         self.app.go(Step.LIVE, words)
 
     def action_hide(self) -> None:
-        """Hide what was said earlier, or show it."""
         self.app.blind = not self.app.blind
         self._show()
 
@@ -242,13 +236,11 @@ class ListenScreen(EveningScreen):
         self.query_one(GradeSheet).focus()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Enter goes on where there is no field to go on to."""
         if action == "next_in_the_dark":
             return self.app.dim
         return super().check_action(action, parameters)
 
     def action_next_in_the_dark(self) -> None:
-        """Keep what was said, and go on to the next position."""
         self.action_next()
 
     @property
@@ -339,7 +331,6 @@ class PreferScreen(ModalScreen[str | None]):
         )
 
     def compose(self) -> ComposeResult:
-        """The question, keys."""
         with Vertical(id="question"):
             yield Static(self._words, markup=False)
         yield KeyBar()

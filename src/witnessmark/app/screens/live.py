@@ -95,7 +95,6 @@ class LiveScreen(Screen[None]):
         return live.guidance if live else None
 
     def compose(self) -> ComposeResult:
-        """Steps, large figures, sentences, plan with notices, figures, the meter, keys."""
         # one container, so that painting the meter's digits passes over all that is in it
         with Vertical(id="guidance"):
             yield StepStrip(self.STEP)
@@ -112,11 +111,9 @@ class LiveScreen(Screen[None]):
         yield KeyBar()
 
     def on_mount(self) -> None:
-        """Follow the round."""
         self._leave = follow(self.session, Part.ROUND, self.query_one(MeterLine))
 
     def on_unmount(self) -> None:
-        """Follow it no more."""
         self._leave()
 
     @on(events.ScreenResume)
@@ -255,41 +252,33 @@ class LiveScreen(Screen[None]):
         self.notify(event.why, severity="warning")
 
     def action_decide(self, act: str) -> None:
-        """Journal a decision and let it take effect."""
         command = Decision(Act(act), self.session.clock())
         self.run_worker(self.session.record(command))
 
     def action_open(self, aside: str) -> None:
-        """Open the screen for something beside the measuring."""
         self.app.push_screen(make_screen(Aside(aside)))
 
     def action_phone(self) -> None:
-        """Show where a phone finds the page."""
         from witnessmark.app.screens.phone import PhoneScreen  # noqa: PLC0415
 
         self.app.push_screen(PhoneScreen(self.session.remote))
 
     def action_dim(self) -> None:
-        """Dim the screen, or light it again."""
         self.app.turn_dim()
 
     def action_silence(self) -> None:
-        """Ring no more, or again."""
         silent = not self.session.workspace.silent
         self.session.workspace = msgspec.structs.replace(self.session.workspace, silent=silent)
         self.notify("The bell is silent." if silent else "The bell rings.")
 
     def action_begin_afresh(self) -> None:
-        """Leave this round as it is in the journal and begin another."""
         self.run_worker(self.session.begin_afresh(), group="round")
 
     def action_press_button(self) -> None:
-        """Have the simulated person shoot the prompted shot."""
         if self.app.rehearsal and self.guidance:
             self.app.rehearsal.press_button(self.guidance.prompt.kind)
 
     def action_nudge(self) -> None:
-        """Have simulated hands make the nudge that is asked for."""
         if self.app.rehearsal and self.guidance and (move := self.guidance.asked):
             self.app.rehearsal.nudge(self.guidance.side, move)
             self._nudged = True
@@ -297,7 +286,6 @@ class LiveScreen(Screen[None]):
             self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer only what makes sense now."""
         guidance = self.guidance
         if action == "press_button":
             return self.app.rehearsal is not None

@@ -85,12 +85,10 @@ class MarksScreen(EveningScreen):
         self._form: FormView[MarkAnswers]
 
     def fields(self) -> ComposeResult:
-        """Name, notes, spikes, whose place it takes."""
         self._form = FormView(mark_form(self.setup.cabinets), self.session.draft.units)
         yield self._form
 
     def aside(self) -> ComposeResult:
-        """The marks, what the one that is pointed at holds, and what moved since."""
         with VerticalScroll(id="list", can_focus=False):
             yield self._list
         yield Static(id="held", markup=False)
@@ -98,7 +96,6 @@ class MarksScreen(EveningScreen):
         yield Static(id="moved", markup=False)
 
     def on_mount(self) -> None:
-        """Show the marks of this room."""
         self.tell(self.app.take_notice())
         self._show()
         self.run_worker(self._find(), group="marks")
@@ -178,7 +175,6 @@ class MarksScreen(EveningScreen):
         return words
 
     def action_keep(self) -> None:
-        """Save where the pair stands, or say why that cannot be done."""
         live, why = self.session.current, why_unknown(self.session.guidance)
         if live is None or why is not None:
             self._refuse(f"No mark can be made now: {why}.")
@@ -222,12 +218,10 @@ class MarksScreen(EveningScreen):
 
     @on(PickList.Picked)
     def action_put_back(self) -> None:
-        """Have the live screen bring both back to where the mark has them."""
         if self.pointed is not None:
             self._measure_for(self.pointed.record, to_put_back)
 
     def action_look_after(self) -> None:
-        """Have the live screen look whether both still stand where the mark has them."""
         if self.pointed is not None:
             self._measure_for(self.pointed.record, to_check)
 
@@ -237,13 +231,11 @@ class MarksScreen(EveningScreen):
         self.app.measure_for(Draft.of(aimed(self.setup, mark)), points(since) if since else "")
 
     def action_let_go(self) -> None:
-        """Put no mark back any more."""
         self.session.edit(msgspec.structs.replace(self.session.draft, restoring=None))
         self._show()
         self.tell("The targets stay where that mark has them; the layout sets others.")
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer only what makes sense now."""
         if action in ("put_back", "look_after"):
             return bool(self.marks)
         if action == "let_go":

@@ -77,7 +77,6 @@ class MeterScreen(StepScreen):
         self._tolerance: FormView[Tolerance]
 
     def fields(self) -> ComposeResult:
-        """Address and how its bytes are read, how it is held, error model, tolerance."""
         here, units = self.session.workspace, self.session.draft.units
         draft = here.draft
         self._reach = FormView(REACH, units, Reach(here.meter_address))
@@ -94,7 +93,6 @@ class MeterScreen(StepScreen):
         yield self._tolerance
 
     def aside(self) -> ComposeResult:
-        """What can be reached, which shots are needed, and the caution about the beam."""
         yield Static("In reach:")
         yield OptionList(id="found", compact=True)
         yield Static(id="unseen")
@@ -102,7 +100,6 @@ class MeterScreen(StepScreen):
         yield Static(f"! Laser. {LASER}")
 
     def on_mount(self) -> None:
-        """Begin to look for meters."""
         self._offer_options()
         self.query_one(ShotAdvice).ask(self.session.draft.setup)
         self.action_look()
@@ -153,7 +150,6 @@ class MeterScreen(StepScreen):
                 self._put_address(self._address.with_options(unit=unit).text)
 
     def action_open(self, aside: str) -> None:
-        """Open the screen for something with the meter, and show then what it changed."""
         if self.open_fields or self.problem:
             self.notify("Put right first what is missing or wrong here.", severity="warning")
             return
@@ -169,7 +165,6 @@ class MeterScreen(StepScreen):
         self.take_over()
 
     def action_look(self) -> None:
-        """Look for meters, off to the side."""
         self._list([], "looking ...")
         self._tell_unseen([])
         self.run_worker(self._look(), name="look", exclusive=True)

@@ -57,15 +57,12 @@ class RoomsScreen(AsideScreen):
         self.saved: list[RoomSummary] = []
 
     def fields(self) -> ComposeResult:
-        """The rooms."""
         yield PickList(empty="No room is saved yet.", id="rooms")
 
     def aside(self) -> ComposeResult:
-        """What becomes of this one."""
         yield Static(_ABOUT)
 
     def on_mount(self) -> None:
-        """List what there is."""
         self.run_worker(self._find(), group="rooms")
 
     async def _find(self) -> None:

@@ -60,7 +60,6 @@ class PhoneScreen(ModalScreen[None]):
         self._one_at_a_time = asyncio.Lock()
 
     def compose(self) -> ComposeResult:
-        """The code beside what is to be known, the address, keys."""
         with VerticalScroll(id="page", can_focus=False):
             with Horizontal(id="beside"):
                 yield Static(id="code")
@@ -121,15 +120,12 @@ class PhoneScreen(ModalScreen[None]):
         self.refresh_bindings()
 
     def action_elsewhere(self) -> None:
-        """Go to the next of this computer's addresses."""
         self.run_worker(self._in_turn(self._move))
 
     def action_stop(self) -> None:
-        """Let no phone in any more."""
         self.run_worker(self._in_turn(self._stop))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Another address takes another, switching off a server."""
         if action == "elsewhere":
             return any(address != self._here for address in self._addresses)
         return action != "stop" or self._remote.server is not None

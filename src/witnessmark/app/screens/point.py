@@ -96,7 +96,6 @@ class PointScreen(AsideScreen):
         return f"A {self.kind} of the {self.whose}"
 
     def fields(self) -> ComposeResult:
-        """Which point, then the tape's readings or the figures, and how high the meter is held."""
         units, at = self.session.draft.units, self.changed.at if self.changed else None
         chosen, name = self._first
         way = FIGURES if self.changed else TAPE
@@ -123,17 +122,14 @@ class PointScreen(AsideScreen):
         return (self.changed.name, None) if usual else (OWN, self.changed.name)
 
     def aside(self) -> ComposeResult:
-        """A drawing of what is measured."""
         yield PlanView(id="drawing")
         yield Static("Inner is the side toward the other cabinet.")
 
     def cautions(self) -> ComposeResult:
-        """Getting at a foot may mean moving a cabinet."""
         if self.kind is PointKind.FOOT:
             yield Static(f"! {MOVING}")
 
     def on_mount(self) -> None:
-        """Begin with which point it is, or with what is known of it."""
         self._show()
         if self.changed:
             self._at.go_to("inward_mm")
@@ -195,11 +191,9 @@ class PointScreen(AsideScreen):
             return self.cabinet
 
     def action_take_back(self) -> None:
-        """Leave the last reading out."""
         self._tape.take_back()
 
     def action_keep(self) -> None:
-        """Go back with the point, or say what is missing or wrong."""
         forms = (self._which, self._at, self._held_at)
         if missing := [field for form in forms for field in form.open_fields]:
             missing[0].complain()
@@ -252,7 +246,6 @@ class PointScreen(AsideScreen):
         await super().action_leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """There is something to take back once a reading was taken."""
         if action == "take_back":
             return any(form.display and form.readings for form in self.query(TapeForm))
         return super().check_action(action, parameters)

@@ -61,18 +61,15 @@ class RoomScreen(StepScreen):
         self._form: FormView[RoomAnswers]
 
     def fields(self) -> ComposeResult:
-        """Units, name, walls, seat, air."""
         draft = self.session.draft
         self._form = FormView(ROOM, draft.units, RoomAnswers.of(draft, self.session.workspace.name))
         yield self._form
         yield Static(id="state", markup=False)
 
     def aside(self) -> ComposeResult:
-        """The plan, as far as it is known."""
         yield PlanView(id="plan")
 
     def on_mount(self) -> None:
-        """Show the plan."""
         self._known = self.session.draft
         self._show_plan()
         self.run_worker(self._find_others(), group="rooms")
@@ -109,7 +106,6 @@ class RoomScreen(StepScreen):
         return () if draft.survey == known.survey else (GIVEN_UP,)
 
     def action_open(self, aside: str) -> None:
-        """Open the screen for more of the room, or for others, and show then what it changed."""
         if aside == Aside.ROOMS:
             here = self.session.workspace
             self.app.push_screen(make_screen(Aside.ROOMS), lambda _: self._go_over(here))

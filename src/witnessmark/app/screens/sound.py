@@ -34,11 +34,9 @@ class SoundScreen(AsideScreen):
     """
 
     def fields(self) -> ComposeResult:
-        """The sentences."""
         yield Static(id="sentences")
 
     def aside(self) -> ComposeResult:
-        """The plan, where there is room for it."""
         yield PlanView(id="plan")
 
     def on_mount(self) -> None:

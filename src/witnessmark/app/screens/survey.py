@@ -110,7 +110,6 @@ class SurveyScreen(MeasuringScreen):
         return SurveyNames(self._open.value, self.session.draft.units)
 
     def fields(self) -> ComposeResult:
-        """What to take now and how, which other, a distance that is typed, what was found."""
         units = self.session.draft.units
         yield Static(id="ask")
         yield Static(id="how-to")
@@ -131,13 +130,11 @@ class SurveyScreen(MeasuringScreen):
         self._open.offer(list(options.items()), known)
 
     def aside(self) -> ComposeResult:
-        """The plan, and the distances taken."""
         yield PlanView(id="plan")
         yield Static(_heads(self.session.draft.units), id="heads")
         yield self._list
 
     def on_mount(self) -> None:
-        """Go on with the distances that are kept."""
         self._reading.focus()
         self._keep(self.session.draft.survey)
 
@@ -169,7 +166,6 @@ class SurveyScreen(MeasuringScreen):
         self._reading.focus()
 
     def action_take_back(self) -> None:
-        """Undo what changed the list last."""
         self._keep(self._before.pop())
 
     def _change(self, measures: tuple[Measure, ...]) -> None:
@@ -242,7 +238,6 @@ class SurveyScreen(MeasuringScreen):
         return survey_drawing(room, course.measures, asked.measure, is_found=is_found)
 
     async def action_use(self) -> None:
-        """Make the room of the corners, and go back."""
         found, draft = self.course.found, self.session.draft
         if found is None:
             return
@@ -251,7 +246,6 @@ class SurveyScreen(MeasuringScreen):
         await self.action_leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer only what makes sense now."""
         if action == "use":
             return self.course.found is not None
         if action == "take_back":

@@ -94,7 +94,6 @@ class TiltScreen(MeasuringScreen):
         return self.session.draft.units.finer
 
     def fields(self) -> ComposeResult:
-        """Which cabinet, how it is taken, the readings, the targets."""
         units, setup = self.session.draft.units, self.setup
         self._taking = FormView(TAKING, units, Taking(self._first))
         self._reading = self.reading_entry(self._units)
@@ -114,12 +113,10 @@ class TiltScreen(MeasuringScreen):
         return Side.LEFT if state is None else state.side
 
     def aside(self) -> ComposeResult:
-        """What is known of both cabinets, and how it is measured."""
         yield Static(id="known")
         yield Static(id="how")
 
     def on_mount(self) -> None:
-        """Begin with the lower distance."""
         if self.session.round is not None:
             self.tilts = self.session.round.tilts
         self._reading.focus()
@@ -151,7 +148,7 @@ class TiltScreen(MeasuringScreen):
             upright_deg=0.0 if is_plumb else WALL_UPRIGHT_DEG,
         )
 
-    @on(NumberEntry.Entered)
+    @on(NumberEntry.Entered, "#angle")
     def _take_angle(self, event: NumberEntry.Entered) -> None:
         self._lean(lambda: AngleReading(event.value))
 

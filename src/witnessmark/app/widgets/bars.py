@@ -59,11 +59,9 @@ class KeyBar(Static):
     """
 
     def on_mount(self) -> None:
-        """Follow every change of what can be pressed."""
         self.screen.bindings_updated_signal.subscribe(self, self._show)
 
     def on_resize(self) -> None:
-        """Break the line anew."""
         self._show(self.screen)
 
     def _show(self, screen: Screen[object]) -> None:

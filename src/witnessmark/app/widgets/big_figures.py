@@ -47,7 +47,6 @@ class BigFigures(Widget):
         return super().render_lines(crop)
 
     def render_line(self, y: int) -> Strip:
-        """One row of the figures."""
         wide, high = self.size
         below = rows_below(high) if self.below else 0
         if y < high - below:

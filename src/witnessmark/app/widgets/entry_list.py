@@ -78,17 +78,14 @@ class PickList(Widget, can_focus=True):
         self.place = max(0, min(self.place, len(rows) - 1))
 
     def action_step(self, by: int) -> None:
-        """Point at the row ``by`` places on."""
         if self.rows:
             self.action_point(min(max(self.place + by, 0), len(self.rows) - 1))
 
     def action_pick(self) -> None:
-        """Take the row up."""
         if self.rows:
             self.post_message(self.Picked(self, self.place))
 
     def action_point(self, place: int) -> None:
-        """Point at a row."""
         self.place = place
         self.reveal()
         self.post_message(self.Pointed(self, place))
@@ -102,7 +99,6 @@ class PickList(Widget, can_focus=True):
             self.parent.scroll_to_region(row, animate=False)
 
     def render(self) -> Content:
-        """The rows, or what is said where there are none."""
         if not self.rows:
             return Content.styled(self.empty, "$text-muted")
         return Content("\n").join(self._row(place, row) for place, row in enumerate(self.rows))
@@ -150,6 +146,5 @@ class EntryList(PickList):
             return self.entries
 
     def action_remove(self) -> None:
-        """Ask for the row to be taken out."""
         if self.rows:
             self.post_message(self.Removed(self, self.place))

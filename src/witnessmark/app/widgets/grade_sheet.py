@@ -71,7 +71,6 @@ class GradeSheet(Widget, can_focus=True):
         self._tell()
 
     def action_grade(self, grade: int) -> None:
-        """Grade the row that is pointed at, and go on to the next."""
         self._put(grade)
         self.action_step(1)
 
@@ -81,17 +80,14 @@ class GradeSheet(Widget, can_focus=True):
         self._put(_MIDDLE if before is None else min(max(before + by, min(GRADES)), max(GRADES)))
 
     def action_clear(self) -> None:
-        """Take the grade back."""
         self.grades = {key: own for key, own in self.grades.items() if key != self.attribute}
         self._tell()
 
     def action_step(self, by: int) -> None:
-        """Point at another row, round the end."""
         self.place = (self.place + by) % len(GRADED)
         self._tell()
 
     def action_give(self, place: int, grade: int) -> None:
-        """Grade a row, by the mouse."""
         self.place = place
         self._put(grade)
 
@@ -103,7 +99,6 @@ class GradeSheet(Widget, can_focus=True):
         self.post_message(self.Changed(self))
 
     def render(self) -> Content:
-        """A row to each, and what the one that is pointed at means."""
         rows = [self._row(place, attribute) for place, attribute in enumerate(GRADED)]
         about = Content.styled(f"  {LISTENED_FOR[self.attribute]}", "$text-muted")
         return Content("\n").join((*rows, about))

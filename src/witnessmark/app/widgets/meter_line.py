@@ -89,7 +89,6 @@ class MeterLine(Widget):
         return "".join(text for text, _ in self._pieces())
 
     def render_line(self, y: int) -> Strip:
-        """The line."""
         style = self.rich_style
         pieces = [Segment(strip_control_codes(text), style + own) for text, own in self._pieces()]
         said, width = Strip(pieces), self.size.width

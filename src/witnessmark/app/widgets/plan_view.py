@@ -164,7 +164,6 @@ class PlanView(Widget):
         return "\n".join("".join(character for character, _ in row) for row in self._cells())
 
     def render_line(self, y: int) -> Strip:
-        """One row of the picture."""
         key = (self.drawing, self.view, self.size, self.app.theme)
         if key != self._drawn:
             self._drawn, self._strips = key, self._painted()

@@ -65,7 +65,6 @@ class TapeForm(Vertical):
         self.finding = TapeFinding("")
 
     def compose(self) -> ComposeResult:
-        """From top to bottom as it is done."""
         yield self._start
         yield Static(id="how")
         yield self._reading
