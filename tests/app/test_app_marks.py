@@ -13,7 +13,6 @@ from rehearsed import Rehearsed, rehearse
 from sitting import Sitting
 from textual.widgets import Static
 
-from witnessmark.app.forms.texts import read_turns
 from witnessmark.app.screens.marks import MarksScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import PickList
@@ -30,6 +29,7 @@ from witnessmark.model import (
     Side,
     TouchPoint,
 )
+from witnessmark.session.cabinet_details import read_turns
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store

@@ -29,6 +29,7 @@ SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
     [
         ("witnessmark.app", {"textual", "numpy", "sqlite3"}),
         ("witnessmark.app.app", {"numpy", "serial", "bleak"}),
+        ("witnessmark.app.screens.room", {"numpy", "serial", "bleak"}),
         ("witnessmark.drawing.strokes", {"textual", "rich", "numpy"}),
         ("witnessmark.drawing.plan", {"textual", "rich", "numpy"}),
     ],

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from witnessmark.app.widgets.plan_view import plan_cells
 from witnessmark.drawing.cabinet import cabinet_drawing
+from witnessmark.drawing.canvas import plan_cells
 from witnessmark.drawing.strokes import Drawing, Ink
 from witnessmark.model import Cabinet, PlanPoint, Side, TouchPoint
 

@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.app.widgets.plan_view import Projection, plan_cells
-from witnessmark.drawing.canvas import CANVASES, Canvas
+from witnessmark.drawing.canvas import CANVASES, Canvas, Projection, plan_cells
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.strokes import Box, Drawing, Ink, LinePattern, Stroke
 from witnessmark.drawing.svg import svg

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from rich.cells import cell_len
 
-from witnessmark.app.widgets.plan_view import plan_cells
+from witnessmark.drawing.canvas import plan_cells
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, LinePattern
 from witnessmark.model import KeepClear, Room, Setup, Wall, WallOffset

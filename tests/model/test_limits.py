@@ -11,7 +11,7 @@ import msgspec
 import pytest
 
 from witnessmark.app.forms.cabinets import DETAILS, placement, sizes
-from witnessmark.app.forms.fittings import FITTINGS, PROUD
+from witnessmark.app.forms.fittings import FITTINGS
 from witnessmark.app.forms.form import Form, FormView
 from witnessmark.app.forms.meter import CHECK, EDGE, ERRORS, TOLERANCE
 from witnessmark.app.forms.point import HELD_AT, PLACE
@@ -43,6 +43,7 @@ from witnessmark.model import (
     limits,
 )
 from witnessmark.model.limits import Limit
+from witnessmark.session.room_contents import PROUD
 from witnessmark.store.round_file.read import FORMAT, read_round
 
 Door = Callable[[float], object]

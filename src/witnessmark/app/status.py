@@ -13,11 +13,7 @@ from witnessmark.model import Quantity
 from witnessmark.placing.figures import MARKS, FigureRow, FigureTable, tables
 from witnessmark.placing.guidance import Guidance
 
-_STYLES = {
-    Verdict.IN: "$text-success",
-    Verdict.OUT: "$text-error",
-    Verdict.UNSURE: "$text-warning",
-}
+_STYLES = {Verdict.IN: "$text-success", Verdict.OUT: "$text-error", Verdict.UNSURE: "$text-warning"}
 
 
 class Columns(NamedTuple):

@@ -13,8 +13,11 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import ClassVar, NamedTuple
 
-from witnessmark.drawing.strokes import Box, LinePattern, clipped
+from rich.cells import cell_len
+
+from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, LinePattern, clipped
 from witnessmark.errors import BadInput
+from witnessmark.model import PlanPoint
 
 Dot = tuple[float, float]
 """(x, y) in dots, x to the right and y downward; dot (0, 0) is the top left one."""
@@ -26,6 +29,10 @@ _LIT = {
     LinePattern.DASH_DOT: (True, True, True, True, True, False, False, True, False, False),
 }
 """Which dots of a line are lit, over and over."""
+_SMALL_COLUMNS = 36
+"""A picture that takes fewer columns leaves out what is spare."""
+Cell = tuple[str, str]
+"""A character and the ink it is painted in."""
 _ROW_COST = 3
 """Columns that one row away from its place counts as: characters are taller than wide."""
 
@@ -203,3 +210,87 @@ def _steps(columns: int, rows: int) -> tuple[tuple[int, int], ...]:
         (down, across) for down in range(1 - rows, rows) for across in range(1 - columns, columns)
     ]
     return tuple(sorted(steps, key=lambda step: (_ROW_COST * abs(step[0]) + abs(step[1]), *step)))
+
+
+class Projection(NamedTuple):
+    """Plan millimetres to dots: one scale for both axes, the box in the middle of the canvas."""
+
+    dots_per_mm: float
+    left: float
+    top: float
+
+    @classmethod
+    def fitting(cls, box: Box, width: int, height: int) -> Projection:
+        """Return the largest scale at which ``box`` lies within ``width`` by ``height`` dots."""
+        across, down = max(box.right - box.left, 1.0), max(box.bottom - box.top, 1.0)
+        scale = min((width - 1) / across, (height - 1) / down)
+        return cls(
+            scale,
+            (width - 1 - scale * across) / 2 - scale * box.left,
+            (height - 1 - scale * down) / 2 - scale * box.top,
+        )
+
+    def dot(self, point: PlanPoint) -> Dot:
+        """Return where a point in plan lies on the canvas."""
+        return self.left + self.dots_per_mm * point[0], self.top + self.dots_per_mm * point[1]
+
+
+def plan_cells(
+    drawing: Drawing, view: Box, columns: int, rows: int, kind: type[Canvas] = BrailleCanvas
+) -> list[list[Cell]]:
+    """Return the part ``view`` of a drawing as rows of cells, labels over strokes."""
+    canvas = kind(columns, rows)
+    projection = Projection.fitting(view, canvas.width, canvas.height)
+    taken = projection.dots_per_mm * (view.right - view.left) / canvas.across
+    small = taken < _SMALL_COLUMNS
+    for stroke in drawing.strokes:
+        if not (stroke.is_spare and small):
+            dots = [projection.dot(point) for point in stroke.points]
+            canvas.line(dots, stroke.ink, stroke.ink.pattern)
+    cells = [canvas.row(row) for row in range(rows)]
+    shown = [
+        label
+        for label in drawing.labels
+        if not label.is_spare and _is_seen(projection.dot(label.at), canvas)
+    ]
+    wanted = [_placed(label, projection, canvas) for label in shown]
+    for label, place in zip(shown, spread(wanted, columns, rows), strict=True):
+        for column, character in enumerate(place.text, place.column):
+            cells[place.row][column] = (character, label.ink)
+    for label in drawing.labels:
+        if label.is_spare and not small and _is_seen(projection.dot(label.at), canvas):
+            _put_where_free(cells, _placed(label, projection, canvas), label.ink)
+    return cells
+
+
+def _put_where_free(cells: list[list[Cell]], place: Placed, ink: Ink) -> None:
+    """Write a label where there is nothing yet, with a blank to each side."""
+    row, first, last = cells[place.row], place.column, place.column + len(place.text)
+    around = row[max(first - 1, 0) : last + 1]
+    if first >= 0 and last <= len(row) and all(sign == " " for sign, _ in around):
+        row[first:last] = [(sign, ink) for sign in place.text]
+
+
+def _is_seen(dot: Dot, canvas: Canvas) -> bool:
+    # half a dot more, for a label right at the edge must not depend on rounding
+    x, y = dot
+    return -0.5 <= x < canvas.width and -0.5 <= y < canvas.height
+
+
+def _placed(label: Label, projection: Projection, canvas: Canvas) -> Placed:
+    """Place a label with its middle over its point."""
+    x, y = projection.dot(label.at)
+    text = _in_cells(label.text)
+    return Placed(text, int(y // canvas.down), round(x / canvas.across - len(text) / 2))
+
+
+def _in_cells(text: str) -> tuple[str, ...]:
+    """Return the signs of a text by the cells they take; a broad one leaves its second empty."""
+    cells: list[str] = []
+    for sign in text:
+        broad = cell_len(sign)
+        if broad == 0 and cells:
+            cells[-1] += sign
+        else:
+            cells += [sign, *[""] * (broad - 1)]
+    return tuple(cells)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import enum
+import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 import msgspec
@@ -12,6 +13,7 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import BOX_POINTS, STRAIGHTEDGE_POINTS, Cabinet, TouchPoint
+from witnessmark.sentences import listed
 
 FARTHEST_FOOT_MM: Final = 150.0
 """Farthest that a spike stands outside the box, mm, outriggers included; common practice, no
@@ -23,6 +25,9 @@ _HARDLY_MM = 2.0
 _SAME_MM = 0.05
 _NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _LONGEST_NAME = 20
+_TURNS_OF_FOOT = re.compile(r"(?P<foot>.+?)[\s:=]+(?P<turns>[-+]?[\d.]+)")
+MOST_TURNS = 200
+"""More than any spike has thread."""
 
 
 class PointKind(enum.StrEnum):
@@ -66,6 +71,39 @@ def point_name(text: str) -> str:
             "hyphens, such as plinth-rear"
         )
     return name
+
+
+def read_turns(text: str, feet: Sequence[str]) -> dict[str, float]:
+    """Return how many turns each spike is out, by the names of the cabinet's feet.
+
+    Raises:
+        BadInput: when a part is no foot with a number, there is no such foot, or one stands twice.
+    """
+    turns: dict[str, float] = {}
+    for part in filter(None, (each.strip() for each in text.split(","))):
+        foot, count = _turns_of_foot(part)
+        if foot not in feet:
+            raise BadInput(f'there is no foot "{foot}"; there are {listed(feet)}')
+        if foot in turns:
+            raise BadInput(f'"{foot}" stands there twice; tell each foot once')
+        turns[foot] = count
+    return turns
+
+
+def _turns_of_foot(part: str) -> tuple[str, float]:
+    match = _TURNS_OF_FOOT.fullmatch(part)
+    try:
+        count = float(match["turns"]) if match else math.nan
+    except ValueError:
+        count = math.nan
+    if match is None or not 0 <= count <= MOST_TURNS:
+        raise BadInput(f'"{part}" is no foot with its turns; write it as front 2.5')
+    return match["foot"], count
+
+
+def turns_words(turns: Mapping[str, float]) -> str:
+    """Return how far each spike is turned out, as it is typed."""
+    return ", ".join(f"{foot} {count:g}" for foot, count in turns.items())
 
 
 def is_plain(cabinet: Cabinet) -> bool:

@@ -115,5 +115,5 @@ def figures(meter: Meter) -> str:
 
 
 def _mm(value: float) -> str:
-    """A figure of the meter, which is small: in millimetres, whatever lengths are shown in."""
+    """Say a figure of the meter, which is small: in millimetres, whatever lengths are in."""
     return f"{value:.1f} mm" if abs(value) >= 9.95 else f"{value:.2f} mm"

@@ -1,4 +1,4 @@
-"""A room and its seat while what is in the room is entered, changed and taken out."""
+"""What is in a room: entries added, changed and taken out, and the answers that make one."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import shared_mm2
-from witnessmark.lengths import Units
+from witnessmark.lengths import Units, format_length
 from witnessmark.model import DatumLine, KeepClear, Room, Seat, Wall, WallOffset
-from witnessmark.survey.datum import line_of, redrawn
+from witnessmark.survey.datum import line_of, neighbours, redrawn
 from witnessmark.survey.names import SurveyNames
 
 T = TypeVar("T")
@@ -132,3 +132,96 @@ def _check_zone(zone: KeepClear, room: Room) -> None:
 
 def _without(entries: tuple[T, ...], place: int) -> tuple[T, ...]:
     return entries[:place] + entries[place + 1 :]
+
+
+class LineAnswers(msgspec.Struct, frozen=True):
+    """Where the ends of a line are: from the side across, and from the one beside, or up to it."""
+
+    side: Wall
+    first_across_mm: float
+    second_across_mm: float
+    first_beside_mm: float | None = None
+    second_beside_mm: float | None = None
+
+    @property
+    def line(self) -> DatumLine:
+        """The line."""
+        first, second = neighbours(self.side)
+        return DatumLine(
+            self.side,
+            self._end(self.first_across_mm, first, self.first_beside_mm),
+            self._end(self.second_across_mm, second, self.second_beside_mm),
+        )
+
+    def _end(self, across_mm: float, beside: Wall, beside_mm: float | None) -> dict[Wall, float]:
+        across = {self.side.opposite: across_mm}
+        return across if beside_mm is None else {**across, beside: beside_mm}
+
+
+class ZoneAnswers(msgspec.Struct, frozen=True):
+    """Floor to be kept clear: its name, and a rectangle along the walls."""
+
+    zone: str
+    left_near_mm: float
+    left_far_mm: float
+    front_near_mm: float
+    front_far_mm: float
+
+    def keep_clear(self, units: Units) -> KeepClear:
+        """Return the floor.
+
+        Raises:
+            BadInput: when it is none; lengths are told in ``units``.
+        """
+        left = (self.left_near_mm, self.left_far_mm)
+        front = (self.front_near_mm, self.front_far_mm)
+        for side, (near, far) in (("left", left), ("front", front)):
+            if near == far:
+                both = format_length(near, units)
+                raise BadInput(f"both edges are {both} from the {side}; give two that differ")
+        return KeepClear.rectangle(self.zone, left, front)
+
+
+Answers = LineAnswers | WallOffset | ZoneAnswers
+
+
+def answers_for(entry: RoomItem) -> Answers:
+    """Return the answers that make an entry; a zone is shown as the rectangle round it."""
+    match entry:
+        case DatumLine(wall=wall):
+            across = wall.opposite
+            return LineAnswers(wall, entry.first[across], entry.second[across])
+        case WallOffset():
+            return entry
+        case KeepClear():
+            left, front = span(entry)
+            return ZoneAnswers(entry.name, *left, *front)
+
+
+def entry_from(answers: Answers, units: Units) -> RoomItem:
+    """Return the entry that answers make.
+
+    Raises:
+        BadInput: when they do not fit together; lengths are told in ``units``.
+    """
+    match answers:
+        case LineAnswers():
+            return answers.line
+        case WallOffset():
+            return answers
+        case ZoneAnswers():
+            return answers.keep_clear(units)
+
+
+LINE, PROUD, ZONE = "line", "proud", "zone"
+
+
+def kind_of(entry: RoomItem) -> str:
+    """Return the kind of an entry."""
+    match entry:
+        case DatumLine():
+            return LINE
+        case WallOffset():
+            return PROUD
+        case KeepClear():
+            return ZONE

@@ -1,21 +1,111 @@
-"""How a survey of the room stands, and what is told of it: what to take next, what does not fit."""
+"""A survey of the room: the distance that is chosen, how it stands, what to take next."""
 
 from __future__ import annotations
 
+import enum
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.model import Edge, FloorMark, Flush, Measure, Meter, Room, Shortest, Straight, Wall
+from witnessmark.model import (
+    Corner,
+    Edge,
+    FloorMark,
+    Flush,
+    Measure,
+    Meter,
+    Room,
+    Shortest,
+    Straight,
+    Wall,
+)
+from witnessmark.model.survey import diagonal, length_at, wall_length, width_at
 from witnessmark.sentences import listed, refusal
 from witnessmark.session.draft import Draft
 from witnessmark.survey.checks import MeasureCheck
-from witnessmark.survey.names import SurveyNames
+from witnessmark.survey.names import SurveyNames, corners_between, side_measured
 from witnessmark.survey.squareness import pair_gap, square_sentences
 from witnessmark.survey.survey import SurveyedRoom, TooFewDistances, likely_room, next_check, survey
 from witnessmark.words.holding import edge_words
+
+
+class MeasureKind(enum.StrEnum):
+    """The kinds of distance that are offered."""
+
+    SIDE = "side"
+    DIAGONAL = "diagonal"
+    WIDTH = "width"
+    LENGTH = "length"
+    SHORTEST = "shortest"
+    FLUSH = "flush"
+
+    @classmethod
+    def of(cls, measure: Measure) -> MeasureKind:
+        """Return the kind of a distance."""
+        if isinstance(measure, Flush):
+            return cls.FLUSH
+        if isinstance(measure, Shortest):
+            return cls.SHORTEST
+        if corners_between(measure) is not None:
+            return cls.SIDE if side_measured(measure) else cls.DIAGONAL
+        return cls.WIDTH if measure.start.along is Wall.LEFT else cls.LENGTH
+
+
+class MeasureAnswers(msgspec.Struct, frozen=True):
+    """What tells a distance from others of its kind; without a kind none is chosen."""
+
+    kind: MeasureKind | None = None
+    wall: Wall = Wall.FRONT
+    corner: Corner = Corner.FRONT_LEFT
+    along: Wall | None = None
+    at_mm: float | None = None
+
+    @classmethod
+    def of(cls, measure: Measure) -> MeasureAnswers:
+        """Return the answers that make a distance."""
+        start = measure.start
+        wall = _wall_of(measure) or Wall.FRONT
+        return cls(MeasureKind.of(measure), wall, start.corner, start.along, start.at_mm)
+
+    @property
+    def measure(self) -> Measure:
+        """The distance, its reading 0.
+
+        Raises:
+            BadInput: when none is chosen, or something of it is missing.
+        """
+        match self.kind:
+            case None:
+                raise BadInput("choose first which distance it is")
+            case MeasureKind.SIDE:
+                return wall_length(self.wall, 0.0)
+            case MeasureKind.DIAGONAL:
+                return diagonal(self.corner, 0.0)
+            case MeasureKind.WIDTH:
+                return width_at(self._at(), 0.0)
+            case MeasureKind.LENGTH:
+                return length_at(self._at(), 0.0)
+            case MeasureKind.SHORTEST:
+                return Shortest(FloorMark(self.corner, self.along, self._at()), self.wall, 0.0)
+            case MeasureKind.FLUSH:
+                return Flush(FloorMark(self.corner, self.wall, self._at()), 0.0)
+
+    def _at(self) -> float:
+        if self.at_mm is None:
+            raise BadInput("tell first how far from the corner")
+        return self.at_mm
+
+
+def _wall_of(measure: Measure) -> Wall | None:
+    """Return the side that a distance is of, or goes to, or has the meter's back on it."""
+    match measure:
+        case Shortest(wall=wall):
+            return wall
+        case Flush():
+            return measure.back
+    return side_measured(measure)
 
 
 class Asked(NamedTuple):
@@ -44,12 +134,12 @@ class Course(NamedTuple):
         return bool(self.problem) or (self.found is not None and bool(self.found.suspects))
 
     def room(self, meter: Meter, told: SurveyNames) -> Room:
-        """The room that was found, or a guess."""
+        """Return the room that was found, or a guess."""
         return self.found.room if self.found else likely_room(self.measures, meter, told.datum)
 
 
 def worked_out(measures: Sequence[Measure], meter: Meter, told: SurveyNames) -> Course:
-    """How a survey of these distances stands."""
+    """Work out how a survey of these distances stands."""
     taken = tuple(measures)
     try:
         return Course(taken, survey(taken, meter, datum=told.datum, units=told.units))
@@ -60,7 +150,7 @@ def worked_out(measures: Sequence[Measure], meter: Meter, told: SurveyNames) -> 
 
 
 def asked_next(course: Course, told: SurveyNames, retaken: Sequence[Measure] = ()) -> Asked:
-    """The distance that is worth most now; none when the survey is good as it is.
+    """Return the distance that is worth most now; none when the survey is good as it is.
 
     Several distances that contradict each other are asked for once more one after another;
     ``retaken`` are those of them that were.
@@ -80,7 +170,7 @@ def asked_next(course: Course, told: SurveyNames, retaken: Sequence[Measure] = (
 
 
 def ask_words(course: Course, asked: Asked, told: SurveyNames) -> str:
-    """Which distance to take now."""
+    """Say which distance to take now."""
     if asked.measure is not None:
         start = "Next" if asked.again is None else f"Once more, for number {asked.again + 1}"
         return f"{start}: {told.measure(asked.measure)}"
@@ -90,7 +180,7 @@ def ask_words(course: Course, asked: Asked, told: SurveyNames) -> str:
 
 
 def how_words(measure: Measure, edge: Edge, told: SurveyNames) -> str:
-    """How to take a distance, as an instruction."""
+    """Say how to take a distance, as an instruction."""
     held = f"Hold {edge_words(edge)}"
     start = told.mark(measure.start)
     match measure:
@@ -111,7 +201,7 @@ def how_words(measure: Measure, edge: Edge, told: SurveyNames) -> str:
 
 
 def stand_words(course: Course) -> str:
-    """How far the survey is."""
+    """Say how far the survey is."""
     if course.found is not None:
         return _found_words(course.found)
     if course.problem:
@@ -136,7 +226,7 @@ def _found_words(found: SurveyedRoom) -> str:
 
 
 def corner_words(found: SurveyedRoom, draft: Draft, told: SurveyNames) -> Iterator[str]:
-    """How far the corners are out of square, and before that whether it matters for the pair."""
+    """Say how far the corners are out of square, and first whether it matters for the pair."""
     setup, gap = draft.setup, None
     if setup is not None:
         gap = pair_gap(msgspec.structs.replace(setup, room=found.room), found.covariance)
@@ -149,7 +239,7 @@ def corner_words(found: SurveyedRoom, draft: Draft, told: SurveyNames) -> Iterat
 
 
 def used(found: Room, known: Room | None) -> Room:
-    """The room of the corners that were found, with what is known of the room beside them.
+    """Return the room of the found corners, with what is known of the room beside them.
 
     What stands proud of a wall goes where a line is in its place now.
     """

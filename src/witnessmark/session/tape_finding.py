@@ -70,7 +70,7 @@ def starts(cabinet: Cabinet, sought: Sought) -> list[str]:
 
 
 def _telling(sought: Sought) -> tuple[str, ...]:
-    """The starts that fix a point of this name, and check it."""
+    """Return the starts that fix a point of this name, and check it."""
     if sought.name in _REAR_CORNERS and sought.kind is PointKind.POINT:
         return "front-inner", "front-outer", Face.BAFFLE
     parts = sought.name.split("-")
@@ -158,7 +158,7 @@ def how_to_tape(cabinet: Cabinet, sought: Sought, start: str) -> str:
 
 
 def _may_taper(cabinet: Cabinet, sought: Sought) -> bool:
-    """Whether a board along a side may not be square to the baffle."""
+    """Return whether a board along a side may not be square to the baffle."""
     names = set(cabinet.points) | ({sought.name} if sought.kind is PointKind.POINT else set())
     return not names.isdisjoint(_REAR_CORNERS)
 

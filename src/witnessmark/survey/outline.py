@@ -43,7 +43,7 @@ class Walls(NamedTuple):
 
 
 def _meeting(corner: PlanPoint, from_corner: float, from_origin: float, turn: int) -> PlanPoint:
-    """The point at two distances, to the left (``turn`` +1) or right of the line origin-corner.
+    """Return the point at two distances, left (``turn`` +1) or right of the line origin-corner.
 
     With y downward on the page, ``turn`` -1 is the side on which the room goes on.
     """

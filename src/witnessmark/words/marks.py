@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from witnessmark.locate.compare_setups import entered_otherwise
 from witnessmark.model import Mark, Setup
 from witnessmark.placing.marks import in_order, moved_between
 from witnessmark.sentences import sentence
 from witnessmark.words.comparison import comparison_words
-
-
-def turns_words(turns: Mapping[str, float]) -> str:
-    """Return how far each spike is turned out, as it is typed."""
-    return ", ".join(f"{foot} {count:g}" for foot, count in turns.items())
 
 
 def moved_words(mark: Mark, other: Mark) -> Iterator[str]:

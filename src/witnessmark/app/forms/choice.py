@@ -51,7 +51,6 @@ class Choice(Widget, Generic[T], can_focus=True):
 
         @property
         def control(self) -> Choice[Any]:
-            """The choice that changed."""
             return self.choice
 
     value: reactive[T] = reactive(cast("T", None))

@@ -63,7 +63,6 @@ class Field(Widget, Generic[T]):
 
         @property
         def control(self) -> Field[Any]:
-            """The field that changed."""
             return self.field
 
     empty_problem: ClassVar[str] = "needed"

@@ -67,7 +67,6 @@ class FormView(Vertical, Generic[R]):
 
         @property
         def control(self) -> FormView[Any]:
-            """The form."""
             return self.form
 
     def __init__(

@@ -44,14 +44,12 @@ class LengthInput(Field[float]):
             self.put(self.value)
 
     def read(self, text: str) -> tuple[float, str | None]:
-        """Return the length that was typed, mm, and a note on it."""
         mm, note = parse_length(text, signed=self.limit.least < 0)
         if not self.limit.admits(mm):
             raise BadInput(f"{self.write(mm)} must lie {self.limit.words(self.write)}")
         return mm, note
 
     def write(self, value: float) -> str:
-        """Return the length in the person's units."""
         return format_length(value, self.units)
 
 
@@ -73,7 +71,6 @@ class NumberInput(Field[float]):
         super().__init__(label, value, hint=hint, optional=optional, id=id)
 
     def read(self, text: str) -> tuple[float, str | None]:
-        """Return the number that was typed."""
         bare = text.removesuffix(self.unit).strip().replace("\N{MINUS SIGN}", "-")
         try:
             number = float(bare.replace(",", ".", 1))
@@ -84,7 +81,6 @@ class NumberInput(Field[float]):
         return number, None
 
     def write(self, value: float) -> str:
-        """Return the number to two decimals at most, with its unit."""
         space = "" if self.unit == "°" else " "
         return f"{round(value, 2):g}{space}{self.unit}"
 
@@ -102,7 +98,6 @@ class ValueEntry(Field[float]):
 
         @property
         def control(self) -> ValueEntry:
-            """The entry that it was typed in."""
             return self.entry
 
     @on(Input.Submitted)
@@ -142,7 +137,6 @@ class LengthEntry(ValueEntry, LengthInput):
         super().__init__(label, units=units, limit=limit, hint=hint, id=id)
 
     def read(self, text: str) -> tuple[float, str | None]:
-        """Return the length that was typed, mm, and a note on it."""
         if self.bare_unit is None:
             return super().read(text)
         return typed_distance(text, self.bare_unit)

@@ -107,7 +107,6 @@ class LengthRow(FieldRow):
         return self.always_in or (shown_in.finer if self.is_fine else shown_in)
 
     def widget(self, values: Values, key: str, units: Units, limit: Limit | None) -> LengthInput:
-        """Return a field for a length."""
         return LengthInput(
             given(self.label, values),
             values[self.name],
@@ -125,13 +124,7 @@ class NumberRow(FieldRow):
 
     limit: Limit | None = field(default=None, kw_only=True)
 
-    def widget(
-        self,
-        values: Values,
-        key: str,
-        units: Units,
-        limit: Limit | None,
-    ) -> NumberInput:
+    def widget(self, values: Values, key: str, units: Units, limit: Limit | None) -> NumberInput:
         """Return a field for a number.
 
         Raises:
@@ -156,14 +149,7 @@ class TextRow(FieldRow):
 
     reads: Callable[..., Field[Any]] = field(default=TextInput, kw_only=True)
 
-    def widget(
-        self,
-        values: Values,
-        key: str,
-        units: Units,
-        limit: Limit | None,
-    ) -> Field[Any]:
-        """Return a field for a text."""
+    def widget(self, values: Values, key: str, units: Units, limit: Limit | None) -> Field[Any]:
         return self.reads(
             given(self.label, values),
             values[self.name],
@@ -180,14 +166,7 @@ class ChoiceRow(Row):
     options: Given[Options] = ()
     hides_single: bool = field(default=False, kw_only=True)
 
-    def widget(
-        self,
-        values: Values,
-        key: str,
-        units: Units,
-        limit: Limit | None,
-    ) -> Choice[Any]:
-        """Return a choice."""
+    def widget(self, values: Values, key: str, units: Units, limit: Limit | None) -> Choice[Any]:
         return Choice(
             given(self.label, values),
             given(self.options, values),

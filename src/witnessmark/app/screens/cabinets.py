@@ -89,7 +89,6 @@ class CabinetsScreen(StepScreen):
         self._sizes.right.display = self._are_different
 
     def apply(self) -> Sequence[str]:
-        """The pair of cabinets; points and feet of their own stay as they are."""
         left = self._cabinet(Side.LEFT)
         right = self._cabinet(Side.RIGHT) if self._are_different else left
         self.session.edit(msgspec.structs.replace(self.session.draft, cabinets=Pair(left, right)))

@@ -89,7 +89,6 @@ class CheckScreen(MeasuringScreen):
         return Reading(distance_mm, at, meter, text.encode())
 
     def take(self, reading: Reading) -> None:
-        """Take a reading for the check that is under way."""
         taken = self.readings_mm.get(self.what)
         if taken is None or (self.what == THREE_MARKS and not meter_check.next_segment(taken)):
             self.tell("That reading is in the journal, and not used here.")

@@ -10,15 +10,7 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
-from witnessmark.app.forms.fittings import (
-    FITTINGS,
-    LINE,
-    PROUD,
-    ZONE,
-    answers_for,
-    entry_from,
-    kind_of,
-)
+from witnessmark.app.forms.fittings import FITTINGS
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.row_kinds import LengthRow
 from witnessmark.app.screens.form import MeasuringScreen
@@ -29,7 +21,18 @@ from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
 from witnessmark.model import Measure, Reading, Room
 from witnessmark.sentences import hanging, refusal
-from witnessmark.session.room_contents import Fitted, RoomItem, changes, entry_words
+from witnessmark.session.room_contents import (
+    LINE,
+    PROUD,
+    ZONE,
+    Fitted,
+    RoomItem,
+    answers_for,
+    changes,
+    entry_from,
+    entry_words,
+    kind_of,
+)
 from witnessmark.survey.names import SurveyNames
 
 if TYPE_CHECKING:
@@ -96,7 +99,6 @@ class FittingsScreen(MeasuringScreen):
         self._kind.focus()
 
     def take(self, reading: Reading) -> None:
-        """Put a reading into the field that has the cursor, and go on to the next."""
         row = self._form.current
         if not isinstance(row, LengthRow):
             self.tell("That reading is in the journal: go to a field, and measure for that.")

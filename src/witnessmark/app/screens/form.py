@@ -20,7 +20,7 @@ from witnessmark.app.forms.field import Field, fields_in
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.screens import make_screen
-from witnessmark.app.steps import Aside, Step
+from witnessmark.app.steps import Aside, Place, Step
 from witnessmark.app.widgets.bars import KeyBar, StepStrip
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.errors import BadInput
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.app.steps import Place, Step
     from witnessmark.lengths import Units
     from witnessmark.model import Setup
     from witnessmark.session.session import Session

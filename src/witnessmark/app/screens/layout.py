@@ -103,7 +103,6 @@ class LayoutScreen(StepScreen):
             self._fill(Triangle())
 
     def apply(self) -> Sequence[str]:
-        """Take the targets, show them, and tell what is in their way."""
         setup, units = self.setup, self.session.draft.units
         placements = self._placements()
         targets = Pair[Placement | None](placements.left, placements.right)

@@ -34,11 +34,12 @@ from witnessmark.placing.marks import (
 )
 from witnessmark.report.mark import standing
 from witnessmark.sentences import hanging, refusal
+from witnessmark.session.cabinet_details import turns_words
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
 from witnessmark.words.history import moment_words
-from witnessmark.words.marks import moved_words, points, since_words, turns_words
+from witnessmark.words.marks import moved_words, points, since_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -105,7 +105,6 @@ class MeterScreen(StepScreen):
         self.action_look()
 
     def apply(self) -> Sequence[str]:
-        """The meter, its address and the tolerance."""
         held, sweeps = self._holding.record.held
         draft = msgspec.structs.replace(
             self._spots.applied_to(self.session.draft),

@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.forms.room import ROOM, RoomAnswers, corners_of
+from witnessmark.app.forms.room import ROOM
 from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.form import StepScreen
@@ -23,6 +23,7 @@ from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import StoreError
 from witnessmark.model import Wall
 from witnessmark.session.draft import Draft
+from witnessmark.session.room_answers import RoomAnswers, corners_of
 from witnessmark.store.store import Store
 from witnessmark.words.rooms import GIVEN_UP, room_words
 
@@ -88,7 +89,6 @@ class RoomScreen(StepScreen):
             field.others = event.names
 
     def apply(self) -> Sequence[str]:
-        """The room, the seat in it, the air, and the name of all that."""
         answers, known = self._form.record, self._known
         room = answers.room(known.room)
         as_known = known.room is not None and room.corners == known.room.corners

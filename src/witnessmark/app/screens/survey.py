@@ -15,7 +15,7 @@ from textual.widgets import Static
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.forms.measure import MEASURE, MeasureAnswers
+from witnessmark.app.forms.measure import MEASURE
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.steps import Aside
@@ -31,6 +31,7 @@ from witnessmark.sentences import hanging, listed, refusal
 from witnessmark.session.surveying import (
     Asked,
     Course,
+    MeasureAnswers,
     ask_words,
     asked_next,
     corner_words,
@@ -139,7 +140,6 @@ class SurveyScreen(MeasuringScreen):
         self._keep(self.session.draft.survey)
 
     def take(self, reading: Reading) -> None:
-        """Take a reading for the distance that is asked for, or was chosen."""
         mm = reading.from_the_edge_mm(self.session.draft.meter)
         try:
             chosen = self._chosen

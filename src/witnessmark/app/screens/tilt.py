@@ -123,7 +123,6 @@ class TiltScreen(MeasuringScreen):
         self._show()
 
     def take(self, reading: Reading) -> None:
-        """Take the lower distance, or the higher one and with it the tilt."""
         apart_mm = self._taking.values["apart_mm"]
         if self._way == ANGLE or apart_mm is None:
             self.tell("That reading is in the journal, and not used here.")

@@ -49,7 +49,6 @@ class PickList(Widget, can_focus=True):
 
         @property
         def control(self) -> PickList:
-            """The list."""
             return self.entries
 
     @dataclass
@@ -61,7 +60,6 @@ class PickList(Widget, can_focus=True):
 
         @property
         def control(self) -> PickList:
-            """The list."""
             return self.entries
 
     rows: reactive[tuple[Content, ...]] = reactive((), layout=True)
@@ -142,7 +140,6 @@ class EntryList(PickList):
 
         @property
         def control(self) -> EntryList:
-            """The list."""
             return self.entries
 
     def action_remove(self) -> None:

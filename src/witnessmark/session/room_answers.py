@@ -1,0 +1,135 @@
+"""What a person answers about a room, its seat and the air, and the room that this makes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+import msgspec
+
+from witnessmark.errors import BadInput
+from witnessmark.layout.practice import Practice
+from witnessmark.layout.start import default_seat
+from witnessmark.lengths import Units, format_length
+from witnessmark.model import Room, Seat, Wall
+from witnessmark.model.limits import AIR, ROOM_HEIGHT, ROOM_SIDE, Limit
+from witnessmark.session.draft import Draft
+from witnessmark.survey.outline import Walls
+
+SQUARE, SKEW = "square", "skew"
+
+
+class RoomAnswers(msgspec.Struct, frozen=True):
+    """What is asked of a room and its seat; two lengths while it is square, else five."""
+
+    units: Units
+    name: str
+    corners: str
+    width_mm: float | None
+    length_mm: float | None
+    front_mm: float | None
+    right_mm: float | None
+    back_mm: float | None
+    left_mm: float | None
+    diagonal_mm: float | None
+    height_mm: float | None
+    from_front_mm: float | None
+    from_left_mm: float | None
+    ear_height_mm: float | None
+    temperature_c: float
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "width_mm": ROOM_SIDE,
+        "length_mm": ROOM_SIDE,
+        "front_mm": ROOM_SIDE,
+        "right_mm": ROOM_SIDE,
+        "back_mm": ROOM_SIDE,
+        "left_mm": ROOM_SIDE,
+        "diagonal_mm": ROOM_SIDE,
+        "height_mm": ROOM_HEIGHT,
+        "temperature_c": AIR,
+    }
+
+    @classmethod
+    def of(cls, draft: Draft, name: str) -> RoomAnswers:
+        """Return the answers that a draft of the room of this name holds."""
+        room, seat = draft.room, draft.seat
+        return cls(
+            units=draft.units,
+            name=name,
+            **corners_of(room),
+            height_mm=room.height_mm if room else None,
+            from_front_mm=seat.from_front_mm if seat else None,
+            from_left_mm=seat.from_left_mm if seat else None,
+            ear_height_mm=seat.ear_height_mm if seat else None,
+            temperature_c=draft.temperature_c,
+        )
+
+    def room(self, known: Room | None) -> Room:
+        """Return the room of these corners; what is ``known`` of it beside them stays.
+
+        Raises:
+            BadInput: when the walls close no room.
+        """
+        room = self._bare_room()
+        if known is None:
+            return room
+        if room.has_corners_of(known):
+            return msgspec.structs.replace(known, height_mm=self.height_mm)
+        return msgspec.structs.replace(
+            room, datum=known.datum, offsets=known.offsets, keep_clear=known.keep_clear
+        )
+
+    def _bare_room(self) -> Room:
+        if self.corners == SQUARE:
+            return Room.rectangular(
+                _needed("Width", self.width_mm), _needed("Length", self.length_mm), self.height_mm
+            )
+        walls = Walls(
+            _needed("Front wall", self.front_mm),
+            _needed("Right wall", self.right_mm),
+            _needed("Back wall", self.back_mm),
+            _needed("Left wall", self.left_mm),
+            _needed("Diagonal", self.diagonal_mm),
+        )
+        return walls.room(self.height_mm)
+
+    def seat(self, room: Room) -> Seat:
+        """Return the seat in a room, where it usually is as far as nothing was told.
+
+        Raises:
+            BadInput: when it is not in the room.
+        """
+        usual = default_seat(room, Practice())
+        front = usual.from_front_mm if self.from_front_mm is None else self.from_front_mm
+        left = usual.from_left_mm if self.from_left_mm is None else self.from_left_mm
+        for wall, at, end in (
+            (Wall.FRONT, front, room.length_mm),
+            (Wall.LEFT, left, room.width_mm),
+        ):
+            side = f"seat to {room.side_name(wall)}"
+            if at <= 0:
+                raise BadInput(f"{side}: it must be more than 0; measure it anew")
+            if at >= end and wall.opposite not in room.datum:
+                far = format_length(end, self.units)
+                raise BadInput(f"{side}: it must be less than the room's {far}")
+        return Seat(front, left, self.ear_height_mm)
+
+
+def corners_of(room: Room | None) -> dict[str, Any]:
+    """Return the answers about the corners of a room."""
+    is_square = room is None or room.is_rectangle
+    walls = [None] * 5 if room is None or is_square else Walls.of(room)
+    names = ("front_mm", "right_mm", "back_mm", "left_mm", "diagonal_mm")
+    return {
+        "corners": SQUARE if is_square else SKEW,
+        "width_mm": room.width_mm if room else None,
+        "length_mm": room.length_mm if room else None,
+        **dict(zip(names, walls, strict=True)),
+    }
+
+
+def _needed(label: str, mm: float | None) -> float:
+    if mm is None:
+        raise BadInput(f"{label}: needed")
+    return mm
