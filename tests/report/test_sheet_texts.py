@@ -10,11 +10,12 @@ import pytest
 from paper import read_back, words
 from sheet_cases import AT, CABINET, EVENING, MARK, POSES, SETUP, kept
 
+from witnessmark.drawing.strokes import Align
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, TouchPoint, Wall
 from witnessmark.report.evening import KeptEvening, evening_report
 from witnessmark.report.floor_sheets import marking_out, put_back_card
-from witnessmark.report.page import Align, Page, PageText, Paper, Polyline
+from witnessmark.report.page import Page, PageText, Paper, Polyline
 from witnessmark.report.pdf import pdf
 
 

@@ -278,10 +278,12 @@ def _is_seen(dot: Dot, canvas: Canvas) -> bool:
 
 
 def _placed(label: Label, projection: Projection, canvas: Canvas) -> Placed:
-    """Place a label with its middle over its point."""
+    """Place a label over its point."""
     x, y = projection.dot(label.at)
     text = _in_cells(label.text)
-    return Placed(text, int(y // canvas.down), round(x / canvas.across - len(text) / 2))
+    return Placed(
+        text, int(y // canvas.down), round(x / canvas.across - label.align.before * len(text))
+    )
 
 
 def _in_cells(text: str) -> tuple[str, ...]:

@@ -82,6 +82,7 @@ class Ink(enum.StrEnum):
     AWAITED = "awaited"
     GUESSED = "guessed"
     BOUNCE = "bounce"
+    BEAM = "beam"
 
     @property
     def pattern(self) -> LinePattern:
@@ -108,8 +109,21 @@ class Stroke(msgspec.Struct, frozen=True):
     is_spare: bool = False
 
 
+class Align(enum.StrEnum):
+    """Which part of a text is at its point."""
+
+    START = "start"
+    MIDDLE = "middle"
+    END = "end"
+
+    @property
+    def before(self) -> float:
+        """The part of the text that is to the left of its point."""
+        return {Align.START: 0.0, Align.MIDDLE: 0.5, Align.END: 1.0}[self]
+
+
 class Label(msgspec.Struct, frozen=True):
-    """A short text whose middle is at a point in plan.
+    """A short text at a point in plan, which is its middle where nothing else is said.
 
     One that ``is_spare`` is left out of small pictures, and where something else stands.
     """
@@ -118,6 +132,7 @@ class Label(msgspec.Struct, frozen=True):
     at: PlanPoint
     ink: Ink
     is_spare: bool = False
+    align: Align = Align.MIDDLE
 
 
 class Box(msgspec.Struct, frozen=True):

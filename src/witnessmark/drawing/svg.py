@@ -54,7 +54,7 @@ def _labels(drawing: Drawing, letters_mm: float) -> Iterator[str]:
         x, y = map(_number, label.at)
         yield (
             f'<text class="{label.ink}" x="{x}" y="{y}" dy=".35em" font-size="{size}" '
-            f'text-anchor="middle" fill="currentColor" stroke="white" stroke-width="{halo}" '
+            f'text-anchor="{label.align}" fill="currentColor" stroke="white" stroke-width="{halo}" '
             f'paint-order="stroke">{escape(label.text.strip())}</text>'
         )
 

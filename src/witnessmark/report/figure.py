@@ -16,7 +16,6 @@ from witnessmark.report.page import (
     LETTERS_MM,
     SMALL_MM,
     THIN_MM,
-    Align,
     PageItem,
     PageText,
     PaperPoint,
@@ -91,7 +90,7 @@ def _holds(box: Box, point: PaperPoint) -> bool:
 def _text(label: Label, at: PaperPoint) -> PageText:
     x, y = at
     foot = (x, y + _BASELINE_SHARE * SMALL_MM)
-    return PageText(label.text.strip(), foot, SMALL_MM, align=Align.MIDDLE, patch=True)
+    return PageText(label.text.strip(), foot, SMALL_MM, align=label.align, patch=True)
 
 
 def part(one: TiledPart, width_mm: float) -> Iterator[PageItem]:

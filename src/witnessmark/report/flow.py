@@ -7,12 +7,11 @@ from typing import NamedTuple
 
 import msgspec
 
-from witnessmark.drawing.strokes import Box
+from witnessmark.drawing.strokes import Align, Box
 from witnessmark.report.blocks import Block
 from witnessmark.report.letters import cut, lacking_words, printable, refuse_lacking, wrapped
 from witnessmark.report.page import (
     SMALL_MM,
-    Align,
     Page,
     PageItem,
     PageText,

@@ -6,13 +6,12 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from witnessmark.drawing.strokes import Box
+from witnessmark.drawing.strokes import Align, Box
 from witnessmark.listening.chart import HIGHEST, LOWEST, Chart, Point
 from witnessmark.report.figure import apart
 from witnessmark.report.page import (
     LETTERS_MM,
     SMALL_MM,
-    Align,
     PageItem,
     PageText,
     PaperPoint,

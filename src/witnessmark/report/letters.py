@@ -11,7 +11,7 @@ from itertools import groupby
 from witnessmark.drawing.strokes import Box
 from witnessmark.errors import BadInput
 from witnessmark.report.faces import EXTRA, Typeface, face_of, families, has_extra
-from witnessmark.report.page import LETTERS_MM, Align, PageText
+from witnessmark.report.page import LETTERS_MM, PageText
 
 LACKING = "□"
 """What is printed in place of a sign that no face has."""
@@ -104,7 +104,7 @@ def extent(text: PageText) -> Box:
     """Return the paper that a text takes up."""
     width = width_mm(text.text, text.size_mm, bold=text.bold)
     x, y = text.at
-    left = x - {Align.START: 0.0, Align.MIDDLE: width / 2, Align.END: width}[text.align]
+    left = x - text.align.before * width
     return Box(left, y - _ABOVE * text.size_mm, left + width, y + _BELOW * text.size_mm)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 
 import msgspec
 
-from witnessmark.drawing.strokes import LinePattern
+from witnessmark.drawing.strokes import Align, LinePattern
 
 PaperPoint = tuple[float, float]
 """(x, y) on a page, mm."""
@@ -31,14 +31,6 @@ class Paper(enum.StrEnum):
     def size_mm(self) -> tuple[float, float]:
         """Return width and height: ISO 216, and 8 1/2 by 11 in."""
         return {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}[self]
-
-
-class Align(enum.StrEnum):
-    """Which part of a text is at its point."""
-
-    START = "start"
-    MIDDLE = "middle"
-    END = "end"
 
 
 class PageText(msgspec.Struct, frozen=True):

@@ -49,6 +49,7 @@ class PlanView(Widget):
         .plan--awaited { color: $warning; text-style: bold; }
         .plan--guessed { color: $secondary; }
         .plan--bounce { color: $secondary; }
+        .plan--beam { color: $accent; text-style: bold; }
     }
     """
 
