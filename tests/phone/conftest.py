@@ -1,13 +1,27 @@
-"""What the tests of the phone share: a server that is stopped in the end."""
+"""What the tests of the phone share: a browser, and a server that is stopped in the end."""
 
 from __future__ import annotations
 
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Generator
+from contextlib import closing
+from typing import TYPE_CHECKING
 
 import pytest
 from served import Serve, Served
 
 from witnessmark.phone.server import Limits
+
+if TYPE_CHECKING:
+    from browser import Phone
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Generator[Phone, None, None]:
+    """One browser for all, as it takes a while to start."""
+    from browser import Phone  # noqa: PLC0415
+
+    with closing(Phone(tmp_path_factory.mktemp("profile"))) as phone:
+        yield phone
 
 
 @pytest.fixture

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import re
-from collections.abc import Generator
 from contextlib import closing
 
 import msgspec
 import pytest
 from browser import LARGE, SMALL, Phone
 from needs import needs
+from on_screen import FRESH, scan, shows
 from patience import until
 from rounds import AT, Working
 from served import Serve, Served
@@ -24,26 +23,7 @@ from witnessmark_simulators.scenario import DEMO_SETUP
 
 pytestmark = needs("browser")
 
-FRESH = "!document.body.classList.contains('stale')"
 STALE = "document.body.classList.contains('stale')"
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Generator[Phone, None, None]:
-    """One browser for all, as it takes a while to start."""
-    with closing(Phone(tmp_path_factory.mktemp("profile"))) as phone:
-        yield phone
-
-
-def shows(name: str, text: str) -> str:
-    """An expression that is true once an element shows just that."""
-    return f"document.getElementById('{name}').textContent === {json.dumps(text)}"
-
-
-async def scan(phone: Phone, served: Served) -> None:
-    """Go where the code on the computer's screen leads."""
-    await phone.open(served.server.url)
-    await phone.until(FRESH)
 
 
 async def test_the_address_leads_to_the_page_and_the_token_leaves_it(
@@ -296,6 +276,16 @@ const on = (node) => ground(node) === "rgba(0, 0, 0, 0)" ? on(node.parentElement
 const told = "#sentence, #details, #figure, td, th, #last, button:enabled";
 return [...document.querySelectorAll(told)].map((one) => [getComputedStyle(one).color, on(one)]);
 """
+_SHOT = """
+const shot = document.getElementById("shot");
+const seen = () => {
+  const { top, bottom } = shot.getBoundingClientRect();
+  return shot.innerText !== "" && top >= 0 && bottom <= innerHeight;
+};
+const parts = [seen(), (scrollTo(0, document.body.scrollHeight), seen())];
+scrollTo(0, 0);
+return parts;
+"""
 STATES = ("begin", "nudge", "question", "in inches", "done", "no connection")
 
 
@@ -330,6 +320,8 @@ async def test_all_has_its_place_and_can_be_hit(
             assert await browser.run("return document.documentElement.scrollWidth") == size[0]
             for nothing in (_CUT, _SMALL, _FINE):
                 assert not await browser.run(nothing), name
+            if served.working.state.shot is not None:
+                assert await browser.run(_SHOT) == [True, True], name
     finally:
         browser.resize(SMALL)
 

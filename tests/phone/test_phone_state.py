@@ -97,6 +97,11 @@ def test_a_phone_cautions_before_the_first_nudge_as_the_screen_does() -> None:
     working = Working()
     working.shoot(4)
     assert working.state.details[0] == MOVING
+    working.read(9999.0)
+    *answer, caution = working.state.details
+    assert caution == MOVING
+    assert answer[0].startswith("Shoot again.")
+    working.decide(Act.DROP)
     working.finish()
     assert MOVING not in working.state.details
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import shutil
+from collections.abc import Generator
+from contextlib import contextmanager
 from pathlib import Path
 
 from selenium import webdriver
@@ -36,6 +38,32 @@ OscillatorNode.prototype.start = function (at) {
   return start.call(this, at);
 };
 """
+_LISTEN = """
+const [now, note] = [performance.now.bind(performance), (what) => {
+  spoken.push(what);
+  document.documentElement.dataset.spoken = spoken.length;
+}];
+Object.assign(window, { spoken: [], skipped_s: 0, voices: [], uttering: null });
+performance.now = () => now() + 1000 * skipped_s;
+SpeechSynthesis.prototype.getVoices = () => voices;
+SpeechSynthesis.prototype.speak = (utterance) => {
+  uttering = utterance;
+  note(utterance.text);
+};
+SpeechSynthesis.prototype.cancel = () => {
+  const cut = uttering;
+  uttering = null;
+  if (!cut) return;
+  note(`cut: ${cut.text}`);
+  setTimeout(() => cut.onerror());
+};
+window.finishSaying = () => {
+  const done = uttering;
+  uttering = null;
+  done.onend();
+};
+"""
+"""Notes what is said and cut off; nothing ends before ``finishSaying``, the clock can be put on."""
 
 
 class Phone:
@@ -49,7 +77,7 @@ class Phone:
         service = webdriver.ChromeService(shutil.which("chromedriver"))
         self.driver = webdriver.Chrome(options, service)
         self.driver.set_script_timeout(15)
-        self._devtools("Page.addScriptToEvaluateOnNewDocument", source=_HEAR)
+        self._devtools("Page.addScriptToEvaluateOnNewDocument", source=_HEAR + _LISTEN)
         self._devtools("Network.enable")
         self.resize(size)
 
@@ -70,6 +98,17 @@ class Phone:
             "Emulation.setEmulatedMedia",
             features=[{"name": "prefers-color-scheme", "value": value}],
         )
+
+    @contextmanager
+    def begins_with(self, script: str) -> Generator[None, None, None]:
+        """Have each page run a script before its own, for as long as this lasts."""
+        added = self.driver.execute_cdp_cmd(
+            "Page.addScriptToEvaluateOnNewDocument", {"source": script}
+        )
+        try:
+            yield
+        finally:
+            self._devtools("Page.removeScriptToEvaluateOnNewDocument", **added)
 
     def picture(self, path: Path) -> None:
         """Save what is on its screen."""

@@ -305,4 +305,4 @@ class _CountedConnection(ServerConnection):
 
 def _same(one: PhoneState, other: PhoneState) -> bool:
     """Whether two states are one but for the meter, which no decision is about."""
-    return msgspec.structs.replace(one, meter=other.meter) == other
+    return msgspec.structs.replace(one, meter=other.meter, spoken=other.spoken) == other

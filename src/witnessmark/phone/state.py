@@ -5,7 +5,7 @@ The page has no words of its own; those that it needs when nothing reaches it ar
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 import msgspec
@@ -13,11 +13,15 @@ import msgspec
 from witnessmark.drawing.plan import standing_plan
 from witnessmark.drawing.svg import svg
 from witnessmark.lengths import format_length
+from witnessmark.meters.port import LinkState
 from witnessmark.model import Act, Setup, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.placing.figures import MARKS, FigureTable, tables
 from witnessmark.placing.guidance import Guidance
-from witnessmark.words.live import say
+from witnessmark.sentences import sentence
+from witnessmark.words.live import Said, say
+from witnessmark.words.next_shot import NextShotWords, next_shot_words
+from witnessmark.words.spoken import Spoken, spoken
 
 _DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)
 _ANSWERS = (Act.KEEP, Act.THERE, Act.DROP)
@@ -54,7 +58,9 @@ class PageWords(msgspec.Struct, frozen=True):
     """What the page says of itself, and what its parts are called."""
 
     stale: str = "No connection. This is how it was; trying again."
+    sleeps: str = "Set this phone's display to stay on. Its browser cannot keep it on here."
     sound: str = "Sound"
+    speak: str = "Speak"
     off: str = "off"
     plan: str = "Plan with the front wall at the top"
     figures: str = "Figures"
@@ -73,6 +79,10 @@ class PhoneState(msgspec.Struct, frozen=True):
     figure: str
     """The few large characters, without cabinet and arrow."""
     sentence: str
+    shot: NextShotWords | None
+    """The shot to take next, or the one to keep shooting; None when there is nothing left to do."""
+    spoken: Spoken
+    """What is said aloud, once that is allowed."""
     details: tuple[str, ...]
     tables: tuple[FigureTable, ...]
     unit: str
@@ -107,7 +117,9 @@ def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWord
         arrow=arrow,
         figure=figure,
         sentence=said.headline.words,
-        details=(*filter(None, (said.caution,)), *said.details),
+        shot=next_shot_words(guidance),
+        spoken=_aloud(guidance, meter),
+        details=tuple(_details(guidance, said)),
         tables=tables(guidance),
         unit="mm" if setup.units.is_metric else "",
         plan=svg(*standing_plan(setup, guidance.cabinets)),
@@ -117,6 +129,24 @@ def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWord
         marks={str(verdict): mark for verdict, mark in MARKS.items()},
         words=PageWords(),
     )
+
+
+def _details(guidance: Guidance, said: Said) -> Iterator[str]:
+    """Yield what stands below the sentence: a caution first, but for how to answer a question."""
+    if guidance.question is not None:
+        yield from said.details
+    if said.caution:
+        yield said.caution
+    if guidance.question is None:
+        yield from said.details
+
+
+def _aloud(guidance: Guidance, meter: MeterSeen) -> Spoken:
+    """Return what is said: of a meter in trouble first, as nothing else helps then."""
+    if meter.link is LinkState.LOST:
+        return Spoken.of("The meter is lost.")
+    said = spoken(guidance)
+    return Spoken.of(f"{sentence(meter.trouble)} {said.words}") if meter.trouble else said
 
 
 def _parts(figure: str) -> tuple[bool, str, str]:

@@ -1,0 +1,58 @@
+"""The next shot, as every view tells it: which one, of which cabinet, from where to where."""
+
+from __future__ import annotations
+
+import msgspec
+
+from witnessmark.lengths import format_length
+from witnessmark.model import ShotKind, Side
+from witnessmark.placing.expectation import on_target
+from witnessmark.placing.guidance import Guidance, Task
+
+
+class NextShot(msgspec.Struct, frozen=True):
+    """The shot to take next, or the one that is watched while the cabinet is moved."""
+
+    kind: ShotKind
+    should_read_mm: float | None
+    """What it reads with the cabinet on its target; None without a target."""
+    place: str
+    """Which of the walk's shots it is."""
+    again: bool
+    """It is the one that was taken last."""
+
+
+class NextShotWords(msgspec.Struct, frozen=True):
+    """The next shot in words: labels, no sentences."""
+
+    side: Side
+    place: str
+    """Which of the walk's shots it is, or that it is taken once more."""
+    shot: str
+    should_read: str
+    """What it should read when right; empty where that is not known."""
+
+
+def next_shot(now: Guidance) -> NextShot | None:
+    """Return the next shot; None when both cabinets are done."""
+    if now.task is Task.NOTHING:
+        return None
+    prompt, kind = now.prompt, now.prompt.kind
+    if now.held is not None and now.held.kind != kind:
+        return NextShot(now.held.kind, on_target(now.setup, now.held.kind), "", again=True)
+    again = prompt.again or (now.last is not None and now.last.kind == kind)
+    place = f"shot {prompt.number} of {prompt.count}"
+    return NextShot(kind, prompt.on_target_mm, place, again=again)
+
+
+def next_shot_words(now: Guidance) -> NextShotWords | None:
+    """Return the next shot in words; None when both cabinets are done."""
+    shot = next_shot(now)
+    if shot is None:
+        return None
+    reads = ""
+    if shot.should_read_mm is not None:
+        reads = f"should read {format_length(shot.should_read_mm, now.setup.units)}"
+    again = "once more" if shot.again else ""
+    place = ", ".join(filter(None, (shot.place, again)))
+    return NextShotWords(shot.kind.cabinet, place, shot.kind.words, reads)
