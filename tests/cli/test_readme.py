@@ -1,4 +1,4 @@
-"""Every example in the README runs: its commands without a person or a meter, and its file."""
+"""Every example in README and manual runs: the commands without a person or a meter, the files."""
 
 from __future__ import annotations
 
@@ -7,15 +7,22 @@ import math
 import re
 import shlex
 import tomllib
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import click
 import msgspec
 import pytest
 from click.testing import CliRunner, Result
 from shapely import LineString, Point, Polygon
 
-from witnessmark.cli import main
+from witnessmark.cli import Commands, main
+from witnessmark.manual import manual_pages
+from witnessmark.meters.decoding import decoder_for
+from witnessmark.meters.port import Fault
+from witnessmark.meters.profile import read_profile
+from witnessmark.meters.profile_folder import known_profiles
 from witnessmark.model import (
     Attribute,
     Cabinet,
@@ -24,6 +31,7 @@ from witnessmark.model import (
     Pair,
     Placement,
     Poses,
+    Reading,
     Room,
     Seat,
     Setup,
@@ -36,42 +44,66 @@ from witnessmark.model import (
 from witnessmark.store.store import Store
 
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
-BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
-ROUNDS = [text for language, text in BLOCKS if language == "toml"]
+TEXTS = {"README": README, **{page.topic: page.text for page in manual_pages()}}
+BLOCKS = [
+    (language, text)
+    for whole in TEXTS.values()
+    for language, text in re.findall(r"^```(\w*)\n(.*?)^```$", whole, re.MULTILINE | re.DOTALL)
+]
+ROUNDS = [text for language, text in BLOCKS if language == "toml" and "witnessmark round" in text]
+PROFILES = [text for language, text in BLOCKS if language == "toml" and text not in ROUNDS]
 LINES = [
     line.partition("  #")[0].strip()
     for language, text in BLOCKS
     if language == "sh"
     for line in text.splitlines()
 ]
-INLINE = re.findall(r"`(witnessmark [^`]+)`", README)
+
+
+def _codes(text: str) -> list[str]:
+    """What stands as code among the words of a text."""
+    words = re.sub(r"^```.*?^```$", "", text, flags=re.MULTILINE | re.DOTALL)
+    return [" ".join(code.split()) for code in re.findall(r"`([^`]+)`", words)]
+
+
+CODES = [code for text in TEXTS.values() for code in _codes(text)]
+INLINE = [code for code in CODES if code.split()[0] == "witnessmark"]
 PROGRAM = ".venv/bin/witnessmark"
 
 NOT_RUN = {
-    f"python3 -m venv .venv && .venv/bin/pip install . && {PROGRAM} demo": "a person plays the "
-    "demo; tests/app has simulated hands do it",
-    'python3 -m venv .venv && .venv/bin/pip install ".[test]" && .venv/bin/python -m pytest': "it "
-    "is this very run",
-    PROGRAM: "a person works on its screens; tests/app does",
-    f"{PROGRAM} meters": "it asks the computer's own radio; tests/bluetooth has a stand-in for it",
-    f"{PROGRAM} learn ble:AA:BB:CC:DD:EE:FF --known 1.2m --known 1.9m --save mine": "it needs a "
-    "person at a meter; tests/cli/test_cli_learn.py plays both",
+    "python3 -m venv .venv && .venv/bin/pip install .": "it installs what runs here",
+    f"{PROGRAM} demo": "a person plays the demo; tests/app has simulated hands do it",
+    "witnessmark demo": "likewise",
+    "witnessmark": "a person works on its screens; tests/app does",
     "witnessmark --phone": "a person scans its code; tests/phone has a browser do it",
     "witnessmark demo --phone": "likewise",
-    "witnessmark learn ADDRESS": "it needs a person at a meter",
+    f"{PROGRAM} meters": "it asks the computer's own radio; tests/bluetooth has a stand-in for it",
+    "witnessmark meters": "likewise",
+    f"{PROGRAM} learn ble:AA:BB:CC:DD:EE:FF --known 1.2m --known 1.9m --save mine": "it needs a "
+    "person at a meter; tests/cli/test_cli_learn.py plays both",
+    "witnessmark learn serial:/dev/ttyUSB0 --known 1.2m --known 1.9m --save mine": "likewise",
+    "witnessmark learn ADDRESS": "likewise",
+    "witnessmark simulate serial": "it waits for Enter; tests/simulators press it",
 }
 """What needs a person or a meter, and why."""
 INSTEAD = {
-    f"{PROGRAM} read 'serial:/dev/ttyUSB0?unit=m'": "witnessmark read sim: --count 2",
-    "witnessmark read --json": "witnessmark read sim: --count 2 --json",
+    f"{PROGRAM} read 'serial:/dev/ttyUSB0?unit=m'": "witnessmark read sim: --count 1",
+    "witnessmark read 'serial:/dev/ttyUSB0?profile=mine'": "witnessmark read sim: --count 1",
+    "witnessmark read": "witnessmark read sim: --count 1",
+    "witnessmark read ADDRESS": "witnessmark read sim: --count 1",
+    "witnessmark read --json": "witnessmark read sim: --count 1 --json",
     "witnessmark solve": "witnessmark solve evening.toml --sound",
     "witnessmark layout": "witnessmark layout --width 5.36m --length 7.24m --sound",
     "witnessmark solve FILE": "witnessmark solve evening.toml",
     "witnessmark marks NAME": "witnessmark marks 'the mark'",
     "witnessmark export ROOM FILE": "witnessmark export Attic attic.room",
     "witnessmark import FILE": "witnessmark import other.room",
+    "witnessmark sheet": "witnessmark sheet --help",
+    "witnessmark sheet layout": "witnessmark sheet layout plan.pdf",
+    "witnessmark sheet card": "witnessmark sheet card 'the mark' card.pdf",
+    "witnessmark simulate": "witnessmark simulate --help",
 }
-"""What is run with a simulated meter or with names where the README has placeholders."""
+"""What is run with a simulated meter or with names where the text has placeholders."""
 
 AT = datetime(2026, 5, 17, 19, 30, tzinfo=UTC)
 STOOD = Pair(Placement(1450.4, 1899.7, 8.1), Placement(1449.8, 1901.0, 7.9))
@@ -113,19 +145,75 @@ def run(command: str) -> Result:
     return CliRunner().invoke(main, shlex.split(command))
 
 
-def test_what_is_left_out_or_run_otherwise_stands_in_the_readme() -> None:
+def test_what_is_left_out_or_run_otherwise_stands_in_the_texts() -> None:
     assert LINES
     assert INLINE
     assert NOT_RUN.keys() | INSTEAD.keys() <= {*LINES, *INLINE}
 
 
-@pytest.mark.parametrize("command", sorted({*LINES, *INLINE} - NOT_RUN.keys()))
+@pytest.mark.parametrize(
+    "command", sorted({INSTEAD.get(one, one) for one in {*LINES, *INLINE} - NOT_RUN.keys()})
+)
 def test_every_command_runs(folder: Path, command: str) -> None:
-    name, _, arguments = INSTEAD.get(command, command).partition(" ")
+    name, _, arguments = command.partition(" ")
     assert name in (PROGRAM, "witnessmark")
     done = run(arguments)
     assert done.exit_code == 0, done.output
     assert done.stdout
+
+
+def _options(command: click.Command) -> Iterator[str]:
+    for parameter in command.params:
+        yield from (option for option in parameter.opts if option.startswith("--"))
+    if isinstance(command, click.Group):
+        with click.Context(command) as context:
+            for name in command.list_commands(context):
+                found = command.get_command(context, name)
+                assert found is not None
+                yield from _options(found)
+
+
+def test_every_option_that_is_named_is_there() -> None:
+    named = {option for code in CODES for option in re.findall(r"(?<!\S)--[a-z-]+", code)}
+    assert {"--scale", "--failed", "--request-characteristic"} <= named
+    assert named <= {*_options(main), "--help"}
+
+
+def test_every_command_is_named_in_the_readme_and_in_the_manual() -> None:
+    words = {word for code in _codes(README) for word in code.split()}
+    assert Commands.table.keys() <= words
+    files = TEXTS["files"]
+    assert {name for name in Commands.table if f"`witnessmark {name}" in files} == {*Commands.table}
+
+
+def test_the_readme_is_short() -> None:
+    assert len(README) < 7000
+
+
+def test_each_profile_reads_what_is_said_of_it() -> None:
+    text, frame, modbus = (read_profile(one) for one in PROFILES)
+    lines = decoder_for(text, "serial:COM3")
+    (reading,) = lines.feed(b"OK 1.234 m\r\n", AT)
+    assert isinstance(reading, Reading)
+    assert reading.distance_mm == 1234
+    (fault,) = lines.feed(b"E 0.000 m\r\n", AT)
+    assert isinstance(fault, Fault)
+    frames = decoder_for(frame, "ble:AA:BB:CC:DD:EE:FF")
+    begun = bytes.fromhex("a5 00 00 30 34")  # 0x003034 tenths of a millimetre
+    (reading,) = frames.packet(begun + bytes([0xA5 ^ 0x30 ^ 0x34]), AT)
+    assert isinstance(reading, Reading)
+    assert reading.distance_mm == pytest.approx(1234.0)
+    assert frame.bluetooth is not None
+    assert frame.bluetooth.request is not None
+    assert frame.bluetooth.request.data == b"\x10\x01"
+    assert modbus.modbus is not None
+    assert modbus.modbus.in_registers((0, 12340)) == pytest.approx(1234.0)
+
+
+def test_the_shipped_profiles_are_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("WITNESSMARK_PROFILES", str(tmp_path))
+    named = set(re.findall(r"`((?:text|modbus)-[a-z-]+)`", TEXTS["teaching"]))
+    assert named == {*known_profiles()}
 
 
 def test_one_file_is_shown_and_it_solves(folder: Path) -> None:

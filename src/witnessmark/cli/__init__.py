@@ -102,6 +102,7 @@ class Commands(CommandTable):
             "export": ("transfer:export_command", "Write a room with its history to a file."),
             "import": ("transfer:import_command", "Add what a file holds to the store."),
             "simulate": ("simulate:simulate_command", "Answer like a meter in a simulated room."),
+            "manual": ("manual:manual_command", "Print a page of the manual, or its list."),
             "completion": ("completion:completion_command", "Print a completion script."),
         }
     )

@@ -1,18 +1,21 @@
-"""What the keys do, and what can hurt."""
+"""What the keys do and what can hurt, the manual's page for a screen, and all other pages."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from rich.table import Table
-from textual.binding import BindingType
-from textual.containers import VerticalScroll
+from textual import on
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
-from textual.widgets import Static
+from textual.widgets import Markdown, Static
 
 from witnessmark.app.commands import commands_for, spoken_keys
 from witnessmark.app.steps import ASIDES, EVENING, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.bars import KeyBar
+from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.manual import TOPICS, manual_page, manual_pages
 from witnessmark.words.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 
 if TYPE_CHECKING:
@@ -20,12 +23,33 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
+TOPIC_OF: Final[dict[Place, str]] = {
+    Step.ROOM: "room",
+    Step.CABINETS: "cabinets",
+    Step.LAYOUT: "layout",
+    Step.METER: "meter",
+    Step.LIVE: "live",
+    Step.LISTEN: "listening",
+    Step.MARKS: "marks",
+    Aside.SURVEY: "awkward",
+    Aside.FITTINGS: "awkward",
+    Aside.LEARN: "teaching",
+    Aside.CHECK: "meter",
+    Aside.CABINET: "cabinets",
+    Aside.POINT: "cabinets",
+    Aside.TILT: "cabinets",
+    Aside.HISTORY: "history",
+    Aside.ROOMS: "history",
+    Aside.SOUND: "sound",
+}
+"""The page of the manual that is about a place."""
+
 _WITH_LISTS = frozenset({Aside.SURVEY, Aside.FITTINGS})
 _TO_CHOOSE_FROM = frozenset({Step.MARKS, Aside.ROOMS})
 _IN_LISTS = ("↑ ↓, Enter, Del", "In the list: point at a row, take it up again, take it out.")
 _IN_GRADES = (
     ("1 to 5", "Grade the row that is pointed at: 1 bad, 2 poor, 3 fair, 4 good, 5 excellent."),
-    ("F, J", "One grade worse or better; both keys can be felt for. Space goes on."),
+    ("f, j", "One grade worse or better; both keys can be felt for. Space goes on."),
     ("Del", "Take the grade back."),
     ("Enter", "In the list: make that position the target again."),
 )
@@ -37,22 +61,28 @@ _IN_FIELDS = (
 
 
 class HelpScreen(ModalScreen[None]):
-    """The keys of a place, read from the same list as the key bar, and the cautions."""
+    """The keys of a place and the cautions, then its page; the contents lead to the other pages."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        ("escape,question_mark,f1,q", "dismiss", "Close"),
-        ("ctrl+q", "app.quit", "Quit"),
+        Binding("escape", "dismiss", "Leave"),
+        Binding("question_mark,f1", "dismiss", "Help"),
+        Binding("tab", "change_column", "Contents", key_display="Tab", priority=True),
+        Binding("shift+tab", "change_column", show=False, priority=True),
+        Binding("pagedown", "scroll_page(1)", "More", priority=True),
+        Binding("pageup", "scroll_page(-1)", show=False, priority=True),
+        Binding("ctrl+q", "app.quit", "Quit"),
     ]
     DEFAULT_CSS = """
-    HelpScreen { align: center middle; background: $background; }
-    HelpScreen #help {
-        width: 90%;
-        max-width: 90;
-        height: 90%;
-        background: $surface;
-        border: round $primary;
-        padding: 0 1;
-    }
+    HelpScreen { background: $surface; }
+    HelpScreen #contents { width: 27; border-right: solid $primary; }
+    HelpScreen PickList { padding: 0 1; link-color: $foreground; }
+    HelpScreen #page { width: 1fr; padding: 0 1; }
+    HelpScreen #page > * { max-width: 90; }
+    HelpScreen #keys { margin-bottom: 1; }
+    HelpScreen Markdown { padding: 0; }
+    HelpScreen MarkdownBlock { color: $foreground; }
+    HelpScreen MarkdownHeader { color: $accent; content-align: left middle; margin: 1 0; }
+    HelpScreen MarkdownH1 { margin: 0 0 1 0; }
     """
 
     def __init__(self, place: Place, *, rehearsed: bool) -> None:
@@ -62,11 +92,54 @@ class HelpScreen(ModalScreen[None]):
         self.rehearsed = rehearsed
 
     def compose(self) -> ComposeResult:
-        with VerticalScroll(id="help"):
-            yield Static(self._page())
+        with Horizontal():
+            with VerticalScroll(id="contents", can_focus=False):
+                yield PickList()
+            with VerticalScroll(id="page"):
+                yield Static(self._keys_page(), id="keys")
+                yield Markdown(open_links=False)
         yield KeyBar()
 
-    def _page(self) -> Table:
+    def on_mount(self) -> None:
+        """Show the keys and this place's page; the arrow keys scroll them."""
+        headings = [page.heading for page in manual_pages()]
+        self.query_one(PickList).show([f"Keys: {self.place.heading}", *headings])
+        self.query_one("#page").focus()
+        self._turn_to(0)
+
+    @on(PickList.Pointed)
+    def _leaf(self, event: PickList.Pointed) -> None:
+        self._turn_to(event.place)
+
+    @on(PickList.Picked)
+    def _read(self) -> None:
+        self.query_one("#page").focus()
+
+    @on(Markdown.LinkClicked)
+    def _follow(self, event: Markdown.LinkClicked) -> None:
+        topic = event.href.removesuffix(".md")
+        self.query_one(PickList).action_point(TOPICS.index(topic) + 1)
+
+    def action_change_column(self) -> None:
+        contents, page = self.query_one(PickList), self.query_one("#page")
+        (page if contents.has_focus else contents).focus()
+
+    def action_scroll_page(self, way: int) -> None:
+        page = self.query_one("#page", VerticalScroll)
+        page.scroll_relative(y=way * max(1, page.size.height - 2), animate=False)
+
+    def _turn_to(self, place: int) -> None:
+        """Show a row of the contents; the first is of the keys, and the page of their place."""
+        self.query_one("#keys").display = place == 0
+        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
+        topic = TOPICS[place - 1] if place else TOPIC_OF[self.place]
+        # a page takes a moment: the keys are painted first, and one that is leafed past is left
+        self.run_worker(self._show(topic), group="page", exclusive=True)
+
+    async def _show(self, topic: str) -> None:
+        await self.query_one(Markdown).update(manual_page(topic).text)
+
+    def _keys_page(self) -> Table:
         page = Table.grid(padding=(0, 2))
         page.add_column(justify="right", style="bold", no_wrap=True)
         page.add_column()

@@ -1,0 +1,45 @@
+"""The manual on the command line: its list of pages, or one of them."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+
+import click
+
+from witnessmark.manual import TOPICS, ManualPage, manual_page, manual_pages
+
+_WIDEST = 88
+"""Columns of a line that is still read with ease; common practice, no source."""
+
+
+@click.command("manual")
+@click.argument("topic", required=False, metavar=f"[{'|'.join(TOPICS)}]")
+def manual_command(topic: str | None) -> None:
+    """Print the page of the manual on a topic, or the list of topics.
+
+    In the program, ? opens the page of the screen that is shown.
+    """
+    if topic is None:
+        _list_pages()
+    elif sys.stdout.isatty():
+        _render(manual_page(topic))
+    else:
+        # the Markdown itself: plain text whose examples can be copied as they are
+        click.echo(manual_page(topic).text, nl=False)
+
+
+def _list_pages() -> None:
+    pages = manual_pages()
+    widest = max(len(page.topic) for page in pages)
+    for page in pages:
+        click.echo(f"  {page.topic:{widest}}  {page.heading}")
+    click.echo("\nwitnessmark manual TOPIC prints one. In the program, ? opens that of the screen.")
+
+
+def _render(page: ManualPage) -> None:
+    from rich.console import Console  # noqa: PLC0415 - only for a terminal
+    from rich.markdown import Markdown  # noqa: PLC0415
+
+    width = min(shutil.get_terminal_size().columns, _WIDEST)
+    Console(width=width).print(Markdown(page.text, hyperlinks=False))
