@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 
@@ -41,5 +42,6 @@ def _render(page: ManualPage) -> None:
     from rich.console import Console  # noqa: PLC0415 - only for a terminal
     from rich.markdown import Markdown  # noqa: PLC0415
 
+    text = re.sub(r"\[([^]]+)\]\((\w+)\.md\)", r"\1 (`witnessmark manual \2`)", page.text)
     width = min(shutil.get_terminal_size().columns, _WIDEST)
-    Console(width=width).print(Markdown(page.text, hyperlinks=False))
+    Console(width=width).print(Markdown(text))
