@@ -102,7 +102,8 @@ class HelpScreen(ModalScreen[None]):
 
     def on_mount(self) -> None:
         """Show the keys and this place's page; the arrow keys scroll them."""
-        headings = [page.heading for page in manual_pages()]
+        here = TOPIC_OF[self.place]
+        headings = [f"{page.heading}{' ◂' * (page.topic == here)}" for page in manual_pages()]
         self.query_one(PickList).show([f"Keys: {self.place.heading}", *headings])
         self.query_one("#page").focus()
         self._turn_to(0)
