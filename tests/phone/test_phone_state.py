@@ -53,6 +53,10 @@ def check(state: PhoneState, guidance: Guidance) -> None:
     assert state.offered <= guidance.offered & set(ACTS)
     asked = {Act.KEEP, Act.THERE, Act.DROP} & guidance.offered
     assert {answer.act for answer in state.answers} == asked
+    if state.meter.link == "meter lost":
+        assert (state.arrow, state.figure) == ("", "METER LOST")
+        assert state.spoken.words == state.sentence
+        return
     letter = f"{guidance.side[0].upper()} " if state.side else ""
     said = say(guidance).headline.figure.removeprefix(letter)
     assert sorted(f"{state.arrow}{state.figure}".replace(" ", "")) == sorted(said.replace(" ", ""))
@@ -144,6 +148,26 @@ def test_the_link_is_told_in_words() -> None:
     assert len({meter.link_words for meter in seen.values()}) == 5
     woken = seen[LinkState.QUIET].after(Reading(1000.0, AT, "sim:"))
     assert woken.link is LinkState.OPEN
+
+
+def test_a_lost_meter_is_told_in_large_letters_and_nothing_else_is_said() -> None:
+    working = Working()
+    working.shoot()
+    before = working.state
+    working.meter = working.meter.after(Link(LinkState.LOST, "gone", AT, "sim:"))
+    lost = working.state
+    assert (lost.figure, lost.arrow) == ("METER LOST", "")
+    assert lost.spoken.words == lost.sentence
+    assert (lost.cabinet, lost.side, lost.shot) == (before.cabinet, before.side, before.shot)
+    working.meter = working.meter.after(Link(LinkState.OPEN, "back", AT, "sim:"))
+    assert working.state == before
+
+
+def test_a_meter_that_could_not_measure_says_so_before_the_shot() -> None:
+    working = Working()
+    prompt = working.state.spoken.words
+    working.meter = working.meter.after(Fault("too dark", AT, "sim:"))
+    assert working.state.spoken.words == f"It could not measure. {prompt}"
 
 
 def test_a_hold_is_shown_while_it_lasts() -> None:

@@ -304,5 +304,5 @@ class _CountedConnection(ServerConnection):
 
 
 def _same(one: PhoneState, other: PhoneState) -> bool:
-    """Whether two states are one but for the meter, which no decision is about."""
+    """Whether two states are one but for the meter, which no decision is about, and the voice."""
     return msgspec.structs.replace(one, meter=other.meter, spoken=other.spoken) == other

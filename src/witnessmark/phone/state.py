@@ -27,6 +27,8 @@ _DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)
 _ANSWERS = (Act.KEEP, Act.THERE, Act.DROP)
 ACTS = (*_DECISIONS, *_ANSWERS)
 """All that can be decided from a phone."""
+_LOST_FIGURE = "METER LOST"
+_LOST_WORDS = "The meter is lost. There is nothing to shoot with. Trying again."
 _ARROWS = "←→↑↓↔↺↻"
 
 
@@ -108,6 +110,9 @@ def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWord
     """Return what a phone shows of the guidance, in the setup's units; ``acts`` names ``ACTS``."""
     setup, said = guidance.setup, say(guidance)
     about_one, arrow, figure = _parts(said.headline.figure)
+    words = said.headline.words
+    if meter.link is LinkState.LOST:
+        arrow, figure, words = "", _LOST_FIGURE, _LOST_WORDS
     decisions, answers = (
         tuple(_button(guidance, act, acts[act]) for act in some) for some in (_DECISIONS, _ANSWERS)
     )
@@ -116,7 +121,7 @@ def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWord
         side=guidance.side if about_one else None,
         arrow=arrow,
         figure=figure,
-        sentence=said.headline.words,
+        sentence=words,
         shot=next_shot_words(guidance),
         spoken=_aloud(guidance, meter),
         details=tuple(_details(guidance, said)),
@@ -144,7 +149,7 @@ def _details(guidance: Guidance, said: Said) -> Iterator[str]:
 def _aloud(guidance: Guidance, meter: MeterSeen) -> Spoken:
     """Return what is said: of a meter in trouble first, as nothing else helps then."""
     if meter.link is LinkState.LOST:
-        return Spoken.of("The meter is lost.")
+        return Spoken.of(_LOST_WORDS)
     said = spoken(guidance)
     return Spoken.of(f"{sentence(meter.trouble)} {said.words}") if meter.trouble else said
 
