@@ -37,15 +37,15 @@ class Outer(msgspec.Struct, forbid_unknown_fields=True):
 
 CASES = [
     ({}, "name is missing; give it as a text"),
-    ({"name": "a", "size": 1}, "size: no such key here; known are name, colour, on, pair,"),
-    ({"name": "a", "inner": {"x": 1}}, "inner.x: no such key here; known are size"),
-    ({"name": "a", "parts": [{}, {"x": 1}]}, "parts 2.x: no such key here; known are size"),
+    ({"name": "a", "size": 1}, "size: no such key here; the keys are name, colour, on, pair,"),
+    ({"name": "a", "inner": {"x": 1}}, "inner.x: no such key here; the keys are size"),
+    ({"name": "a", "parts": [{}, {"x": 1}]}, "parts 2.x: no such key here; the keys are size"),
     ({"name": "a", "parts": [{}, 3]}, "parts 2: must be a table, not a number"),
     ({"name": "a", "parts": {}}, "parts: must be a list of tables, not a table"),
     ({"name": "a", "by_name": {"b": []}}, "by_name (one of them): must be a table, not a list"),
     (
         {"name": "a", "by_name": {"b": {"x": 1}}},
-        "by_name (one of them).x: no such key here; known are size",
+        "by_name (one of them).x: no such key here; the keys are size",
     ),
     ({"name": "a", "colour": "green"}, 'colour: "green" is not one of red, blue'),
     ({"name": "a", "colour": 3}, "colour: must be one of red, blue, not a number"),

@@ -29,7 +29,7 @@ NOT_RUNNING: Final = (
 SWITCHED_OFF: Final = "Bluetooth is switched off; switch it on in the system's settings"
 _LONGEST_TEXT = 40
 _UNCLEAR = "Bluetooth cannot be used now; switch it off and on again in the system's settings"
-_PAIR = "it wants to be paired first; pair it with this computer in the system's settings"
+_PAIR = "it must be paired first; pair it with this computer in the system's settings"
 
 _REASONS: Final = {
     BleakBluetoothNotAvailableReason.NO_BLUETOOTH: (

@@ -33,7 +33,7 @@ EXCEPTIONS: Final = MappingProxyType(
         5: "it needs more time",
         6: "it is busy",
         8: "its memory is damaged",
-        10: "no way leads to it",
+        10: "it cannot be reached",
         11: "it does not answer its gateway",
     }
 )
@@ -75,7 +75,7 @@ class RegisterRequest:
         """
         pdu = self._decoded(answer)
         if pdu.isError():
-            why = EXCEPTIONS.get(pdu.exception_code, "it says no")
+            why = EXCEPTIONS.get(pdu.exception_code, "it refuses")
             raise MeterSaysNo(f"device {self._device}: {why} (Modbus {pdu.exception_code:02X})")
         return tuple(pdu.registers)
 
@@ -87,7 +87,7 @@ class RegisterRequest:
         )
         size = _OVERHEAD + (2 * self._count if answer.startswith(rightful[0]) else 0)
         if not answer.startswith(rightful) or len(answer) != size:
-            raise LengthError("not an answer to what was asked")
+            raise LengthError("not an answer to the request")
         _, pdu = self._framer.handleFrame(answer, self._device, 0)
         if pdu is None:
             raise LengthError("the answer's checksum is wrong")

@@ -253,7 +253,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
             if offset.wall is wall and low <= beam.height_after(way) <= high:
                 if way < -_OUTSIDE_MM:
                     raise ImpossibleShot(
-                        f"the beam starts behind what stands proud of the {wall} wall"
+                        f"the beam starts behind what sticks out from the {wall} wall"
                     )
                 yield way
 

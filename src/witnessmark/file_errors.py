@@ -56,7 +56,7 @@ def complaint(error: msgspec.ValidationError, record: type[msgspec.Struct], unde
 def _sentence(what: str, steps: list[str | int], found: inspect.Type) -> str:
     if unknown := _UNKNOWN.fullmatch(what):
         known = ", ".join(field.encode_name for field in _fields(_with_parts(found)))
-        return f"{_name([*steps, unknown['key']])}: no such key here; known are {known}"
+        return f"{_name([*steps, unknown['key']])}: no such key here; the keys are {known}"
     if missing := _MISSING.fullmatch(what):
         right = _right(_type_at(found, [missing["key"]]))
         return f"{_name([*steps, missing['key']])} is missing; give it as {right}"

@@ -80,7 +80,7 @@ async def test_a_fast_line_commands_nothing_and_garbage_is_told(
         await sitting.settle()
         assert sitting.is_at(Step.LIVE)
         assert live(sitting).guidance == before
-        assert "not understood" in live(sitting).query_one(MeterLine).text
+        assert "not recognised" in live(sitting).query_one(MeterLine).text
     assert [type(entry) for entry in journaled(store_file)] == [Noise]
 
 
@@ -125,7 +125,7 @@ async def test_only_the_meters_readings_are_corrected(
         assert taken.last is not None
         assert taken.last.reading_mm == 1215.0
         told = sitting.notices
-        assert any("Taken as a tape's" in words for words in told)
+        assert any("Used as a tape reading" in words for words in told)
         await sitting.type_fast("1215\n")
         await sitting.settle()
         taken = sitting.app.session.round

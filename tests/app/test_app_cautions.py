@@ -86,7 +86,7 @@ async def test_the_beam_until_the_first_reading_and_the_cabinet_before_the_first
     async with rehearse(store_file, size=size, opening=opening) as person:
         # another start: a meter is taken up again, and the cabinets were moved before
         assert notice(person).endswith(LASER)
-        assert "Going on where it was left" in notice(person)
+        assert "Continuing the earlier round" in notice(person)
         assert MOVING not in said(person)
 
 

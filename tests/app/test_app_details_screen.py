@@ -89,7 +89,7 @@ async def test_a_tapered_cabinet_is_entered_by_tape_readings_and_the_keyboard_al
     async with sit_down(opening) as sitting:
         await sitting.press("c", "ctrl+d")
         assert sitting.is_at(Aside.CABINET)
-        assert "Nothing yet" in sitting.text
+        assert "None yet" in sitting.text
         for name, errors_mm in (
             ("rear-inner", (0.8, -0.6, 0.7, -0.5)),
             ("rear-outer", (-0.7, 0.9, 0.4)),
@@ -147,7 +147,7 @@ async def test_what_is_measured_is_told_and_drawn_reading_by_reading(
         # what was not kept is there to go on with
         await sitting.press("escape")
         assert sitting.is_at(Aside.CABINET)
-        assert "to go on with" in says(sitting, "#told")
+        assert "so you can go on" in says(sitting, "#told")
         assert cabinets(sitting).left.points == {}
         await sitting.press("ctrl+t")
         assert sitting.cursor_in == "reading"
@@ -219,7 +219,7 @@ async def test_feet_are_entered_by_figures_and_mirrored_and_each_slip_gets_its_s
         await sitting.choose("way", "figures")
         await sitting.fill(inward="0", back="350")
         await sitting.press("ctrl+n")
-        assert "there is a foot front-inner already" in says(sitting, "#told")
+        assert "there already is a foot front-inner" in says(sitting, "#told")
         await sitting.choose("which", "rear")
         await sitting.press("ctrl+n")
         assert says(sitting, "#told") == ""
@@ -316,7 +316,7 @@ async def test_straightedge_and_thread_are_taken_and_what_cannot_be_is_said(
         await sitting.fill(straightedge="100")
         await sitting.press("escape")
         (notice,) = sitting.app._notifications
-        assert notice.message == "What is wrong in the details was not taken over."
+        assert notice.message == "Entries with errors in the details were not saved."
         assert cabinets(sitting).right.straightedge_mm == 800
 
 
@@ -363,7 +363,7 @@ async def test_the_cabinets_screen_leads_there_once_the_sizes_are_known(sit_down
         await sitting.fill(left_width="262", left_depth="391")
         await sitting.press("ctrl+d")
         assert isinstance(sitting.app.screen, DetailsScreen)
-        assert "shots settle each cabinet" in advice(sitting)
+        assert "shots fix each cabinet" in advice(sitting)
 
 
 async def test_sizes_change_without_losing_the_rest_and_contradictions_are_said(
@@ -398,7 +398,7 @@ async def test_the_details_page_tells_which_shots_are_needed_as_things_are_now(
         await sitting.press("c", "ctrl+d")
         assert "use a straightedge of 800 mm or use a spot shot" in advice(sitting)
         await sitting.fill(straightedge="800")
-        assert "shots settle each cabinet" in advice(sitting)
+        assert "shots fix each cabinet" in advice(sitting)
         assert "spot" not in advice(sitting)
 
 
@@ -415,7 +415,7 @@ async def test_the_meter_screen_takes_spot_shots_and_tells_what_they_bring(
         assert "one of them is a spot shot" in advice(sitting)
         await sitting.fill(toe_in="0.5")
         assert "spot" not in advice(sitting)
-        assert "settle each cabinet" in advice(sitting)
+        assert "fix each cabinet" in advice(sitting)
         await sitting.choose("spot-shots", False)
         assert not sitting.app.session.draft.spot_shots
 

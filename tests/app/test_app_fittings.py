@@ -172,7 +172,7 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         assert teller.room.datum == (Wall.RIGHT,)
         assert teller.room.back_right == pytest.approx((4620.0, 7240.0))
         assert "The seat stays where it is: 4400 mm from the front wall" in sitting.told
-        assert "Look at the layout once more" in sitting.told
+        assert "Check the layout again" in sitting.told
         assert sitting.cursor_in == "kind"
         await sitting.press("right", "tab", "left", "left", "enter")
         await enter(sitting, "15", "0", "80")
@@ -183,7 +183,7 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         assert teller.room.keep_clear == (HEARTH,)
         assert teller.list == [
             "line on the right, 4580 mm to 4620 mm from the left wall",
-            "15 mm proud of the left wall, 0 mm to 80 mm high",
+            "15 mm out from the left wall, 0 mm to 80 mm high",
             "hearth: 1200 mm to 2400 mm from the left, 0 mm to 600 mm from the front",
         ]
         assert "line" in teller.plan
@@ -192,8 +192,8 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         await sitting.press("escape")
         assert sitting.is_at(Step.ROOM)
         state = str(sitting.app.screen.query_one("#state", Static).content)
-        assert "On the right a line in place of a wall." in state
-        assert "Not bare: left wall. Kept clear: hearth." in state
+        assert "The right side has a line instead of a wall." in state
+        assert "Boards, radiators or panels: left wall. Kept clear: hearth." in state
         await sitting.fill(name="Loft", height="2.6 m")
         assert sitting.app.session.draft.room == msgspec.structs.replace(room, height_mm=2600.0)
         assert sitting.app.session.draft.seat == SEAT
@@ -262,7 +262,7 @@ async def test_of_a_newcomer_the_room_comes_first_and_a_seat_that_was_not_told_s
         await sitting.press("ctrl+f")
         assert sitting.is_at(Step.ROOM)
         (notice,) = sitting.app._notifications
-        assert "Give the room's size first, or survey it" in notice.message
+        assert "Enter the room's size first, or survey it" in notice.message
         await sitting.fill(width="5400", length="7240")
         teller = await begun(sitting)
         await teller.add("line", first_across="4580", second_across="4580")
@@ -352,12 +352,12 @@ async def test_nothing_stands_proud_of_a_line(sit_down: SitDown, opening: Worksp
         teller = await begun(sitting)
         await sitting.choose("side", "left")
         await teller.add("line", first_across="4860", second_across="4860")
-        assert "What stood proud of the left wall goes with it." in sitting.told
+        assert "What stuck out from the left wall is removed with it." in sitting.told
         assert teller.room.offsets == ()
         await sitting.choose("kind", "proud")
         await sitting.choose("wall", "left")
         await teller.add("proud", proud="15", from_height="0", to_height="80")
-        assert "nothing stands proud of the left line" in sitting.told
+        assert "nothing sticks out from the left line" in sitting.told
 
 
 async def test_the_distances_of_a_survey_go_with_other_corners_only(
@@ -371,7 +371,7 @@ async def test_the_distances_of_a_survey_go_with_other_corners_only(
         assert sitting.app.session.draft.survey == survey
         await teller.add("line", first_across="4580", second_across="4580")
         assert sitting.app.session.draft.survey == ()
-        assert "are of other corners, and are not kept" in sitting.told
+        assert "no longer fit these corners and are dropped" in sitting.told
         teller.screen.query_one(EntryList).focus()
         await sitting.press("delete")
         assert teller.room.datum == ()
@@ -386,7 +386,7 @@ async def test_a_seat_beyond_the_line_is_to_be_measured_anew(
         await sitting.choose("side", "left")
         await teller.add("line", first_across="2000", second_across="2000")
         await sitting.press("escape")
-        assert "seat to left datum line: it must be more than 0; measure it anew" in sitting.told
+        assert "seat to left datum line: it must be more than 0; measure it again" in sitting.told
         await sitting.fill(from_left="900")
         assert sitting.told == ""
 

@@ -83,7 +83,7 @@ async def test_the_newest_page_comes_first_and_shows_its_end(
         ("readings", "reading 1199.0 mm", "mark"),
         ("trials", "preference trial 2 was preferred to trial 1", "reading "),
         ("marks", 'mark "home [b]": left side 1450.4', "trial"),
-        ("rounds", "command the last reading or decision was taken back", "reading "),
+        ("rounds", "command the last reading or decision was undone", "reading "),
     ],
 )
 async def test_one_kind_alone_is_shown(
@@ -117,4 +117,4 @@ async def test_where_nothing_of_a_kind_happened_that_is_said(
     async with sit_down(opening) as sitting:
         await sitting.press("y")
         await sitting.choose("kinds", "trials")
-        assert sitting.told == "Nothing of that kind happened yet."
+        assert sitting.told == "Nothing of that kind yet."

@@ -188,5 +188,5 @@ async def test_no_meter_in_reach_is_said(sit_down: SitDown, opening: Workspace) 
     async with sit_down(opening) as sitting:
         await sitting.press("m")
         found = sitting.app.screen.query_one(OptionList)
-        assert found.get_option_at_index(0).prompt == "nothing found; Ctrl+R looks again"
+        assert found.get_option_at_index(0).prompt == "none found; Ctrl+R looks again"
         assert found.disabled

@@ -78,11 +78,11 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
         await pupil.show("1.2 m", binary(1200))
         assert "1200.0 mm" in pupil.says("#shown")
         await pupil.show("1900", binary(1900))
-        while "It is learnt" not in pupil.says("#ask"):
+        while "Learnt." not in pupil.says("#ask"):
             await pupil.show("2710", binary(2710))
         assert "a whole number of 2 bytes in mm" in pupil.says("#learnt")
         line.send(binary(3105))
-        await pupil.until("#told", "By what was learnt, that shot is 3105.0 mm.")
+        await pupil.until("#told", "With what was learnt, that shot reads 3105.0 mm.")
         await sitting.fill(name="attic meter")
         assert "profile name" in str(sitting.field("name").problem)
         await sitting.press("ctrl+n")
@@ -119,10 +119,10 @@ async def test_a_meter_on_bluetooth_is_taught(
         for mm in (1200, 1900, 2710):
             await pupil.show(f"{mm} mm", binary_frame(mm * 10))
         # two of its three bytes are all that was shown
-        assert "It is sure only up to 6.55 m" in pupil.says("#ask")
-        assert "Or keep it as it is: Ctrl+N." in pupil.says("#ask")
+        assert "It is certain only up to 6.55 m" in pupil.says("#ask")
+        assert "Or press Ctrl+N to save it as it is." in pupil.says("#ask")
         await pupil.show("7.4 m", binary_frame(74_000))
-        assert "It is learnt" in pupil.says("#ask")
+        assert "Learnt." in pupil.says("#ask")
         await sitting.fill(name="radio")
         await sitting.press("ctrl+n")
         assert sitting.app.session.workspace.meter_address == f"ble:{meter.address}?profile=radio"
@@ -151,7 +151,7 @@ async def test_shots_that_were_not_asked_for_errors_and_distances_alike_are_told
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         line.send(b"1.111\r\n")
-        await pupil.until("#told", "type first how long it is")
+        await pupil.until("#told", "first type its distance")
         await pupil.know("1.2 m")
         line.send(b"E31\r\n")
         await pupil.until("#told", "The meter says E31: measure 1200.0 mm once more")
@@ -175,7 +175,7 @@ async def test_the_edge_that_is_held_counts_and_is_told(
         await pupil.show("1.2 m", b"1.318\r\n")
         assert "1200.0 mm" in pupil.says("#shown")
         await pupil.show("1.9 m", b"2.018\r\n")
-        assert "It is learnt" in pupil.says("#ask")
+        assert "Learnt." in pupil.says("#ask")
 
 
 async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
@@ -195,7 +195,7 @@ async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
 
         streaming = asyncio.create_task(stream())
         try:
-            await pupil.until("#told", "It sends all the time")
+            await pupil.until("#told", "This meter sends all the time")
             await pupil.know("1.2 m")
             await pupil.until("#shown", "1  1200.0 mm")
             distance_m, read_there = 1.9, 0
@@ -213,7 +213,7 @@ async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         line.unplug()
-        await pupil.until("#ask", "Ctrl+R connects again")
+        await pupil.until("#ask", "Press Ctrl+R to connect again")
         assert pupil.says("#told")
         line.plug_in()
         await sitting.press("ctrl+r")
@@ -221,7 +221,7 @@ async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
     async with sit_down(opening) as sitting:
         await sitting.press("m", "ctrl+l")
         pupil = Pupil(sitting, line.send)
-        await pupil.until("#told", "typed:: there is nothing to learn here")
+        await pupil.until("#told", "typed:: it cannot be taught")
 
 
 async def test_the_live_screen_leaves_the_meter_alone_meanwhile_and_listens_again(
@@ -233,7 +233,7 @@ async def test_the_live_screen_leaves_the_meter_alone_meanwhile_and_listens_agai
         await sitting.until(lambda: "is open" in shown.text)
         pupil = await begun(sitting, line.send)
         line.send(b"1.111 m\r\n")
-        await pupil.until("#told", "type first how long it is")
+        await pupil.until("#told", "first type its distance")
         assert "1111" not in shown.text
         await sitting.press("escape")
         assert sitting.is_at(Step.METER)

@@ -79,18 +79,18 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
         with monkeypatch.context() as impatient:
             impatient.setattr(listening, "ANSWER_S", 0.2)
             await pupil.know("1200 mm")
-            await pupil.until("#told", "Nothing came within 0.2 s of the request; is it right?")
+            await pupil.until("#told", "No answer within 0.2 s; check the request")
         assert sitting.field("known").value == 1200.0
         await sitting.fill(request="D\\q")
         await sitting.press("enter")
         assert "write it as in a profile" in pupil.says("#told")
         await sitting.fill(request="take\\r")
-        assert "Enter asks it" in sitting.field("known").hint
+        assert "press Enter: that asks it" in sitting.field("known").hint
         with answering(line, b"take\r", answer):
             for length in ("1200 mm", "1900 mm"):
                 await pupil.ask(length)
             assert not pupil.screen.query_one(FormView).display
-            assert "It is learnt" in pupil.says("#ask")
+            assert "Learnt." in pupil.says("#ask")
             await sitting.press("ctrl+n")
             assert load_profile("my-meter").serial.request.data == b"take\r"
             await sitting.press("escape", "g")
@@ -125,7 +125,7 @@ async def test_on_bluetooth_the_one_characteristic_takes_requests_or_one_is_name
         await sitting.fill(characteristic=REQUESTS)
         for length in ("1200 mm", "1900 mm", "7400 mm"):
             await pupil.ask(length)
-        assert "It is learnt" in pupil.says("#ask")
+        assert "Learnt." in pupil.says("#ask")
         await sitting.press("ctrl+n")
     table = load_profile("my-meter").bluetooth
     assert (table.request.data, table.request_characteristic) == (FIRE, REQUESTS)
@@ -148,7 +148,7 @@ async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
         assert not pupil.screen.scene.awaits_failure  # there is nothing yet to tell it from
         await pupil.show("1.9 m", with_status(1900))
         offer = pupil.says("#offer")
-        assert "one profile in nine later takes some failed shot for a distance" in offer
+        assert "one profile in nine later reads some failed shot as a distance" in offer
         line.send(with_status(1900, code=3))
         await pupil.until("#told", "that shot is 1900.0 mm")
         await sitting.press("ctrl+f")
@@ -156,17 +156,17 @@ async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
             "#ask"
         )
         line.send(with_status(2314))
-        await pupil.until("#told", "Nothing tells that shot from a good one")
+        await pupil.until("#told", "That shot looks just like a good one")
         assert pupil.says("#offer") == offer
         await sitting.press("ctrl+f", "ctrl+f")
-        assert "It is learnt" in pupil.says("#ask")
+        assert "Learnt." in pupil.says("#ask")
         await sitting.press("ctrl+f")
         line.send(with_status(1900, code=3))
-        await pupil.until("#told", "never taken for a distance")
+        await pupil.until("#told", "never read as a distance")
         assert "✗  failed  6 bytes" in pupil.says("#shown")
         assert pupil.says("#offer") == ""
         line.send(with_status(1900, code=5))
-        await pupil.until("#told", "By what was learnt, that shot is no distance.")
+        await pupil.until("#told", "With what was learnt, that shot reads no distance.")
         await sitting.press("ctrl+n")
     assert load_profile("my-meter").frame.status.ok == (b"\x41",)
 
@@ -193,7 +193,7 @@ async def test_the_failed_shot_may_be_passed_over_and_an_asked_meter_may_be_sile
             assert "cover the meter's window or aim far away, then Ctrl+F" in pupil.says("#offer")
             monkeypatch.setattr(listening, "ANSWER_S", 0.2)
             await sitting.press("ctrl+f")
-            await pupil.until("#told", "It says nothing when it fails")
+            await pupil.until("#told", "It sends nothing when it fails")
             assert pupil.says("#offer") == ""
             await sitting.press("ctrl+n")
     assert load_profile("my-meter").text is not None

@@ -32,19 +32,19 @@ def learnt() -> Lesson:
     [
         (
             LessonState(learnt(), ListeningState.READY),
-            "Enter, then press the meter's button.",
+            "Press Enter, then the meter's button.",
             "press the meter's button",
             "Now cover the meter's window or aim far away, and press its button.",
         ),
         (
             LessonState(learnt(), ListeningState.READY, is_asked=True),
-            "Hold the meter there: Enter asks it.",
+            "Hold the meter there and press Enter: that asks it to measure.",
             "keep the meter there",
             "Keep it covered, or aimed far away.",
         ),
         (
             LessonState(learnt(), ListeningState.WHEN_TOLD),
-            "Hold the meter there, then Enter.",
+            "Hold the meter there, then press Enter.",
             "keep the meter there",
             "Keep it covered, or aimed far away.",
         ),
@@ -57,7 +57,7 @@ def test_who_has_the_meter_measure_is_told_apart(
     awaits = scene._replace(awaited_mm=1200.0)
     assert next_words(awaits, Units.TENTH_MM) == f"Now measure 1200.0 mm: {awaiting}."
     awaits = scene._replace(awaits_failure=True)
-    assert next_words(awaits, Units.MM) == f"{failing} Ctrl+F goes on without."
+    assert next_words(awaits, Units.MM) == f"{failing} Press Ctrl+F to go on without."
 
 
 @pytest.mark.parametrize(

@@ -183,7 +183,7 @@ async def test_choices_that_do_not_separate_are_said_so(
     async with sit_down(opening, size=(140, 45)) as sitting:
         await walk_on(sitting, "2")
         await sitting.press("e", "4", "ctrl+t", "j")
-        assert "the choices do not separate it" in " ".join(words(sitting, "said").split())
+        assert "your choices do not single it out" in " ".join(words(sitting, "said").split())
         for _ in range(7):
             await sitting.press("ctrl+t", "j")
         assert f"Station 1 before {OWN}: 8 of 8 choices" in words(sitting, "said")
@@ -218,7 +218,7 @@ async def test_what_was_said_is_not_lost_by_looking_elsewhere_or_by_a_slip(
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("e", "ctrl+r")
-        assert "Say something of it first" in sitting.told
+        assert "Enter something first" in sitting.told
         await sitting.press("4", "2")
         await sitting.fill(words="boxy")
         await sitting.press("g", "e")
@@ -227,7 +227,7 @@ async def test_what_was_said_is_not_lost_by_looking_elsewhere_or_by_a_slip(
         assert sitting.field("words").value == "boxy"
         await sitting.press("q")
         assert sitting.app.is_running
-        assert any("not kept yet" in notice for notice in sitting.notices)
+        assert any("not saved yet" in notice for notice in sitting.notices)
         await sitting.press("ctrl+r", "ctrl+r")
         (kept,) = trials_in(store_file)
         assert kept.impression.words == "boxy"

@@ -241,7 +241,7 @@ async def test_a_round_that_another_copy_has_is_said_to_be_there(
         async with sit_down(opening) as sitting:
             (notice,) = sitting.notices
             assert notice.startswith(
-                "The round is open in another copy of the program; this one begins its own."
+                "The round is open in another copy of the program, so this copy begins its own."
             )
 
 

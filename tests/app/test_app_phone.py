@@ -119,7 +119,7 @@ async def test_an_address_that_is_not_ours_any_more_is_told(
     loopback[:] = ["203.0.113.9"]
     async with rehearse(store_file) as person:
         await person.pilot.press("p")
-        await person.until(lambda: "203.0.113.9 cannot be listened on" in person.text)
+        await person.until(lambda: "page cannot be opened at 203.0.113.9" in person.text)
         assert person.app.session.remote.server is None
 
 

@@ -73,7 +73,7 @@ async def test_a_new_room_begins_empty_with_the_meter_that_there_is(
         await sitting.press("enter")
         assert sitting.app.session.workspace.name == "Attic"
         await sitting.press("ctrl+o")
-        assert "not whole yet" in sitting.text
+        assert "incomplete" in sitting.text
         await sitting.press("up", "enter")
         assert sitting.field("width").value == pytest.approx(3600.0)
         await sitting.press("ctrl+o", "ctrl+n")
@@ -95,7 +95,7 @@ async def test_a_room_that_cannot_be_saved_is_not_left(
         monkeypatch.setattr(Store, "save_setup", full)
         await sitting.press("ctrl+o", "down", "enter")
         assert sitting.is_at(Aside.ROOMS)
-        assert "could not be saved, so it is not left" in sitting.told
+        assert "could not be saved, so it stays open" in sitting.told
         assert sitting.app.session.workspace.name == "Attic"
         await sitting.press("escape")
         assert sitting.field("width").value == pytest.approx(4990.0)
@@ -115,6 +115,6 @@ async def test_the_name_of_another_room_is_told_to_be_that_rooms(
         field = sitting.field("name")
         await sitting.fill(name="Barn")
         assert field.note is not None
-        assert "there is a room of this name" in field.note
+        assert "a room of this name exists" in field.note
         await sitting.fill(name="Attic")
         assert field.note is None

@@ -109,7 +109,7 @@ async def test_leaving_with_something_wrong_keeps_what_was_known_and_says_so(
         assert sitting.is_at(Step.ROOM)
         assert sitting.app.session.draft.cabinets == opening.draft.cabinets
         (notice,) = sitting.app._notifications
-        assert notice.message == ("Cabinets: what is missing or wrong there was not taken over.")
+        assert notice.message == ("Cabinets: entries missing or wrong there were not saved.")
 
 
 async def test_next_points_out_what_is_missing(sit_down: SitDown) -> None:

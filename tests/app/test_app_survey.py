@@ -74,9 +74,9 @@ async def test_a_newcomer_surveys_a_room_by_the_keyboard_alone(
         assert surveyor.asks == "Next: the diagonal from front-right to back-left"
         await surveyor.answer(2)
         assert "2 distances check them" in surveyor.says("#told")
-        assert surveyor.asks == "Enough is taken. To go on, choose a distance."
+        assert surveyor.asks == "These distances are enough. To add one, choose it below."
         assert "The front-right corner is 0.40°" in surveyor.says("#found")
-        assert "once their layout is chosen" in surveyor.says("#found")
+        assert "Choose the layout" in surveyor.says("#found")
         await sitting.press("ctrl+n")
         assert sitting.is_at(Step.ROOM)
         assert sitting.choice("corners").value == "skew"
@@ -205,9 +205,9 @@ async def test_a_wrong_distance_is_named_with_its_cause_and_taken_again(
         await sitting.fill(at="1500")
         await surveyor.answer(off_mm=-25.0)
         assert surveyor.says("#told") == "✗ Number 8 does not fit the others."
-        assert surveyor.asks == "Once more, for number 8: the width 1500 mm from the front wall"
+        assert surveyor.asks == "Again, for number 8: the width 1500 mm from the front wall"
         assert "✗ 8" in surveyor.list
-        assert "stands proud of a wall" in " ".join(surveyor.list.split())
+        assert "sticks out from a wall" in " ".join(surveyor.list.split())
         await surveyor.answer()
         assert "3 distances check them" in surveyor.says("#told")
         assert len(surveyor.screen.measures) == 8
@@ -245,7 +245,7 @@ async def test_any_distance_is_taken_out_taken_again_and_the_change_taken_back(
         await sitting.press("ctrl+t")
         assert surveyor.screen.measures == before
         await sitting.press("enter")
-        assert surveyor.asks == "Once more, for number 2: the left wall"
+        assert surveyor.asks == "Again, for number 2: the left wall"
         assert sitting.cursor_in == "reading"
         await surveyor.answer(off_mm=1.0)
         assert surveyor.screen.measures[1].reading_mm == pytest.approx(7229.0)
@@ -264,7 +264,7 @@ async def test_what_cannot_be_taken_so_is_told_and_stays_in_the_journal_alone(
         assert "is not a length" in str(sitting.field("reading").problem)
         await sitting.choose("kind", "width")
         await surveyor.type("5 m")
-        assert "tell first how far from the corner" in surveyor.says("#told")
+        assert "first enter how far it is from the corner" in surveyor.says("#told")
         await sitting.choose("kind", "shortest")
         await sitting.choose("wall", "left")
         await sitting.fill(at="0")
@@ -294,7 +294,7 @@ async def test_a_room_that_cannot_be_is_told_and_put_right(
         surveyor = await begun(sitting)
         await surveyor.type("90.38 m")
         assert "is longer than" in surveyor.says("#told")
-        assert "Point in the list" in surveyor.asks
+        assert "In the list, point" in surveyor.asks
         assert not sitting.app.screen.check_action("use", ())
         await sitting.press("tab", *["down"] * 4, "enter")
         await surveyor.answer()
@@ -320,7 +320,7 @@ async def test_a_side_without_a_wall_is_surveyed_as_a_line(
         assert room is not None
         assert room.datum == (Wall.RIGHT,)
         state = str(sitting.app.screen.query_one("#state", Static).content)
-        assert "On the right a line in place of a wall." in state
+        assert "The right side has a line instead of a wall." in state
         surveyor = await begun(sitting)
         assert sitting.choice("open").value == (Wall.RIGHT,)
 
@@ -371,7 +371,7 @@ async def test_corners_that_are_typed_drop_the_distances_and_nothing_else_does(
         )
         await sitting.fill(right="6720 mm")
         assert sitting.app.session.draft.survey == ()
-        assert "distances are not kept" in sitting.told
+        assert "distances no longer belong" in sitting.told
         await sitting.fill(right="7237 mm")  # as it was shown: a slip of the finger, taken back
         assert sitting.app.session.draft.survey == surveyed.survey
         assert sitting.told == ""

@@ -59,7 +59,7 @@ async def test_two_typed_distances_are_the_tilt_of_the_cabinet(
         await sitting.type("321")
         await sitting.press("enter")
         assert "LEFT   +1.50°" in known(sitting)
-        assert "RIGHT  not taken yet" in known(sitting)
+        assert "RIGHT  not measured yet" in known(sitting)
         await sitting.press("escape")
         assert sitting.is_at(Step.LIVE)
         left = tilts(sitting).left
@@ -125,7 +125,7 @@ async def test_readings_that_mean_a_cabinet_falling_over_are_told_and_not_taken(
             await sitting.type(text)
             await sitting.press("enter")
         assert sitting.told.startswith("✗ tilt: these readings mean a lean of 56°")
-        assert "LEFT   not taken yet" in known(sitting)
+        assert "LEFT   not measured yet" in known(sitting)
         await sitting.press("escape")
         assert tilts(sitting).left is None
 

@@ -197,7 +197,7 @@ def main() -> None:
         print(f"  wrong profiles accepted: {wrong} (aim: none)")
         kept = [trial for trial in drawn if not trial.said]
         taken_in = sum(trial.taken_in > 0 for trial in kept)
-        print(f"  profiles that take some failed shot for a distance: {share(taken_in, len(kept))}")
+        print(f"  profiles that read some failed shot as a distance: {share(taken_in, len(kept))}")
         believed = sum(not trial.said for trial in riddles)
         print(f"  {RIDDLES} meters that nobody could learn: {believed} profiles (aim: none)")
 

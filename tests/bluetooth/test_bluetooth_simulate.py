@@ -60,4 +60,4 @@ async def test_a_simulated_meter_is_read_as_its_hint_says(
 def test_describing_its_numbers_is_for_bluetooth_alone() -> None:
     result = CliRunner().invoke(main, ["simulate", "tcp", "--speaks", "described"])
     assert result.exit_code == 2
-    assert "--speaks described is for bluetooth" in result.output
+    assert "--speaks described is only for bluetooth" in result.output

@@ -44,7 +44,7 @@ def test_every_reason_of_bleak_has_its_sentence(reason: BleakBluetoothNotAvailab
         (BleakDBusError("org.bluez.Error.NotReady", []), "switched off"),
         (BleakDBusError("org.bluez.Error.AuthenticationFailed", []), "^C0: .*paired first"),
         (BleakDBusError("org.bluez.Error.Failed", ["busy"]), r"^C0: cannot be opened \(.*busy\)"),
-        (BleakGATTProtocolError(0x05), "^C0: it wants to be paired first; pair it"),
+        (BleakGATTProtocolError(0x05), "^C0: it must be paired first; pair it"),
         (BleakGATTProtocolError(0x0F), "^C0: .*paired first"),
         (BleakGATTProtocolError(0x0E), r"^C0: cannot be opened \(.*Unlikely"),
         (BleakDeviceNotFoundError("C0", "gone"), "^C0: no such meter in range"),

@@ -30,7 +30,7 @@ def times(factor: float, held: Held) -> Tables:
 )
 def test_readings_that_are_all_off_alike(factor: float, cause: str, held: Held) -> None:
     words = refusal(json.dumps(times(factor, held)), 3)
-    assert words == f"every reading is off alike: {cause}"
+    assert words == f"every reading has the same error: {cause}"
 
 
 @pytest.mark.parametrize("held", [Held.WALL, Held.CABINET])
@@ -39,7 +39,9 @@ def test_bare_metres_that_were_taken_for_millimetres(held: Held) -> None:
     for shot, kind in zip(tables["shot"], walk(held), strict=True):
         shot["reading"] = round(WORLD.true_distance(kind) / 1000, 3)
     words = refusal(json.dumps(tables), 3)
-    assert words.startswith("every reading is off alike: metres mistaken for millimetres; shot 1.r")
+    assert words.startswith(
+        "every reading has the same error: metres mistaken for millimetres; shot 1.r"
+    )
     assert "was read as millimetres; for metres write" in words
     assert "shot 2" not in words
 

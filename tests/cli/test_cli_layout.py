@@ -125,8 +125,8 @@ def test_a_note_on_a_length_goes_to_the_standard_error() -> None:
 def test_sound_is_told_when_asked_for() -> None:
     heights = ("--height", "2.4m", "--ear-height", "1.02m", "--acoustic-height", "94cm")
     page = " ".join(_page("--sound", *heights).split())
-    assert "LEFT CABINET, ON ITS TARGET By way of the front wall the path is" in page
-    assert "By way of the ceiling the path is" in page
+    assert "LEFT CABINET, ON ITS TARGET Via the front wall the path is" in page
+    assert "Via the ceiling the path is" in page
     assert "first notch" not in _page()
     told = _json("--sound")["sound"]
     assert told["at_seat"]["arrival_us"] == pytest.approx(0, abs=1e-9)
@@ -147,14 +147,14 @@ def test_sound_is_told_when_asked_for() -> None:
         (("--side", "1m"), "--setback: it is missing; --side needs it"),
         (("--base", "2m", "--setback", "1m"), "--setback follows from --base"),
         (("--station", "3", "--setback", "1m"), "--setback follows from --station"),
-        (("--toe-in", "5"), "--toe-in goes with --side or --station"),
+        (("--toe-in", "5"), "--toe-in needs --side or --station"),
         (("--station", "99"), "--station: 99 is not there; this room has 15 stations"),
         (("--station", "3", "--toe-in", "nan"), "toe-in: nan must lie between"),
         (("--setback", "5m"), "leaves no triangle"),
         (("--units", "cubits"), '--units: "cubits" is not one of mm, 0.1 mm'),
         (("--width", "30cm"), "every wall must be at least 0.5 m long"),
-        (("--height", "2.4m"), "--height goes with --sound"),
-        (("--ear-height", "1m"), "--ear-height goes with --sound"),
+        (("--height", "2.4m"), "--height needs --sound"),
+        (("--ear-height", "1m"), "--ear-height needs --sound"),
     ],
 )
 def test_bad_input_is_one_line_that_says_what_would_be_right(

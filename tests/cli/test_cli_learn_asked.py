@@ -125,7 +125,7 @@ def test_a_text_meter_on_a_serial_line(bench: Bench) -> None:
     request = 'text = "take\\r\\n", every = 0.05'
     done = bench.learn("--request", request, "--failed", shown_mm=(1200, 1900, FAILED))
     assert (done.exit_code, done.stderr) == (0, f"{LASER}\n")
-    assert 'asked with "take\\r\\n" once it is open, and every 0.05 s' in done.stdout
+    assert 'measures when asked with "take\\r\\n", and every 0.05 s' in done.stdout
     assert bench.read(2514.0, FAILED, 2517.0) == [2514.0, "E31", 2517.0]
 
 
@@ -186,11 +186,13 @@ def test_a_meter_that_does_not_answer_is_told_and_asked_again(
 ) -> None:
     monkeypatch.setattr(listening, "ANSWER_S", 0.15)
     done = bench.learn("--request", "10 01")
-    assert done.stdout.count("nothing came within 0.15 s of the request; is it right?") == 2
+    assert done.stdout.count("no answer within 0.15 s; check the request") == 2
     doubt, caution, error = done.stderr.splitlines()
     assert caution == LASER
     assert 'bytes are written bytes = "10 01"' in doubt
-    assert error == "Error: nobody is there to press Enter, on which the meter is asked"
+    assert error == (
+        "Error: the keyboard is closed, so nobody can press Enter to make the meter measure"
+    )
     assert done.exit_code == 1
 
 
@@ -238,7 +240,9 @@ def test_enter_is_pressed_for_each_shot_and_then_for_each_reading(tmp_path: Path
         with answering(line, b"D", bench.answer):
             with running("learn", line.address, *KNOWN, "--request", "D") as learning:
                 for told in learning.stdout:
-                    if asked := re.search(r": measure ([0-9.]+) mm; Enter asks the meter", told):
+                    if asked := re.search(
+                        r": measure ([0-9.]+) mm; press Enter to make the meter measure", told
+                    ):
                         ask(learning, float(asked[1]))
             assert (learning.returncode, bench.count) == (0, 2)
             address = f"{line.address}?profile=mine"

@@ -40,4 +40,4 @@ def test_so_does_the_demo(monkeypatch: pytest.MonkeyPatch, phone: bool) -> None:
 def test_before_another_command_it_is_refused_and_the_right_place_named() -> None:
     done = CliRunner().invoke(witnessmark.cli.main, ["--phone", "meters"])
     assert done.exit_code == 2
-    assert "--phone goes with the app itself, or after demo" in done.output
+    assert "--phone works only with the app itself, or after demo" in done.output

@@ -131,7 +131,7 @@ def test_a_room_that_is_not_there_is_told(evening: Path, command: str) -> None:
 def test_the_marks_of_the_latest_room_are_listed(evening: Path) -> None:
     assert printed("marks").splitlines() == [
         "MARKS IN Attic",
-        "  1  2026-05-17 19:30Z, round 1: before the cleaning; another took its place",
+        "  1  2026-05-17 19:30Z, round 1: before the cleaning; replaced",
         "     left   side 1450.4 mm, setback 1900 mm, toe-in 0.00°",
         "     right  side 1449.8 mm, setback 1901 mm, toe-in 0.00°",
         "  2  2026-05-17 20:30Z: evening",
@@ -177,7 +177,7 @@ def test_a_side_without_a_wall_is_called_what_it_is(file: Path) -> None:
     text = printed("marks", "before the cleaning")
     assert "  front-inner: 5' 2 1/4\" from the right datum line" in text
     assert "side          4' 9 3/32\"  ±0.8 mm" in text
-    assert "No shots were kept with it." in text
+    assert "No shots were saved with it." in text
 
 
 def test_of_several_marks_of_one_name_the_last_is_shown(evening: Path) -> None:
@@ -211,7 +211,7 @@ def test_trials_are_listed_with_what_was_heard_and_preferred(evening: Path) -> N
         "     as they were measured; timbre 5; track the cellos; the best so far",
         "     trial 2 was preferred to trial 1 (2026-05-17 19:51Z)",
     ]
-    assert printed("trials", "--room", "Barn") == "No trial was kept in Barn yet.\n"
+    assert printed("trials", "--room", "Barn") == "No trial was saved in Barn yet.\n"
 
 
 def test_trials_as_json_come_with_the_preferences(evening: Path) -> None:
@@ -305,7 +305,7 @@ def test_a_room_goes_to_another_computer_and_back(
     assert run("export", "Attic", "-").stdout_bytes == room.read_bytes()
     assert printed("trials").startswith("TRIALS IN Attic")
     again = run("import", str(room))
-    assert again.stdout.startswith("Attic: nothing added\npassed over, as the store has them")
+    assert again.stdout.startswith("Attic: nothing added\nskipped, already in the store")
     told = json.loads(run("import", str(room), "--json").stdout)
     assert told["added"] == dict.fromkeys(told["there"], 0)
     assert told["there"]["entry"] == 3

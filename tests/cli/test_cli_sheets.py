@@ -138,7 +138,7 @@ def test_the_layout_and_the_template_are_of_a_round_file_where_one_is_named(fold
     text = text_of(folder / "plan.pdf")
     assert "Marking out: evening" in text
     assert "L1 front-inner 1580 mm 1882 mm" in text
-    assert "No target is chosen for it yet." in text
+    assert "It has no target yet." in text
     done = run("template", "right", "feet.pdf", "--from", "-", takes=ROUND)
     assert done.stdout == "5 pages written: feet.pdf\n"
     assert "Template: right cabinet, this room" in text_of(folder / "feet.pdf")

@@ -86,7 +86,7 @@ def test_sound_is_told_of_what_was_measured_when_asked_for() -> None:
     assert told == answer(round_tables(walk()))
     page = solve(text, "--sound").stdout
     assert page.startswith(solve(text).stdout)
-    assert "LEFT CABINET, AS MEASURED\n  By way of the front wall" in page
+    assert "LEFT CABINET, AS MEASURED\n  Via the front wall" in page
     assert all(len(line) <= 80 for line in page.splitlines())
 
 

@@ -125,7 +125,7 @@ def test_three_readings_that_contradict_each_other_are_not_laid_to_one() -> None
 def test_two_places_are_told_and_what_would_tell_them_apart() -> None:
     with pytest.raises(BadInput, match=r"15 mm outward .* 362 mm .* 420 mm .* the baffle would"):
         found(TouchPoint(-15.0, 420.0), "rear-inner", "rear-outer")
-    with pytest.raises(TwoPlaces, match="from the inner side would tell") as told:
+    with pytest.raises(TwoPlaces, match="from the inner side would decide") as told:
         found(TouchPoint(-15.0, 420.0), "rear-inner", "front-inner")
     assert told.value.telling is Face.INNER
 

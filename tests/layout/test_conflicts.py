@@ -24,8 +24,8 @@ def test_a_room_that_holds_everything_has_no_conflicts() -> None:
 def test_a_cabinet_broader_than_its_lane_is_told() -> None:
     (told,) = lay_out(Room.rectangular(2400, 4000), PAIR).conflicts
     assert told == (
-        "Each cabinet is too broad for its lane: standing straight it takes 260 mm across, "
-        "and the lane is 200 mm broad."
+        "Each cabinet is too wide for its lane: standing straight it takes 260 mm, and the lane "
+        "is 200 mm wide."
     )
 
 
@@ -41,7 +41,7 @@ def test_turning_in_can_make_a_cabinet_too_broad_for_its_lane() -> None:
 
 def test_only_the_cabinet_that_does_not_fit_is_named() -> None:
     layout = lay_out(ROOM, Pair(CABINET, Cabinet(450, 390)))
-    assert [c for c in layout.conflicts if c.startswith("The right cabinet is too broad")]
+    assert [c for c in layout.conflicts if c.startswith("The right cabinet is too wide")]
     assert not [c for c in layout.conflicts if "left" in c or c.startswith("Each")]
 
 

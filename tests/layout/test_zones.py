@@ -87,7 +87,7 @@ def test_a_layout_clear_of_its_zones_says_nothing() -> None:
 def test_the_zone_that_a_cabinet_stands_in_is_named() -> None:
     hearth = KeepClear.rectangle("hearth", (1400, 3000), (0, 1700))
     (told,) = lay_out(with_zones(hearth), PAIR, start=InLane(2000)).conflicts
-    assert told == 'The left cabinet stands in the way of "hearth", which is to be kept clear.'
+    assert told == ('The left cabinet stands in the way of "hearth", which must be kept clear.')
     # a cabinet in front of it is clear of it: 2100 less 390 deep
     assert lay_out(with_zones(hearth), PAIR, start=InLane(2100)).conflicts == ()
 
@@ -95,13 +95,13 @@ def test_the_zone_that_a_cabinet_stands_in_is_named() -> None:
 def test_both_cabinets_are_told_in_one_sentence() -> None:
     walk = KeepClear.rectangle("walkway", (0, 4800), (1700, 2000))
     (told,) = lay_out(with_zones(walk), PAIR, start=InLane(2000)).conflicts
-    assert told == 'Each cabinet stands in the way of "walkway", which is to be kept clear.'
+    assert told == 'Each cabinet stands in the way of "walkway", which must be kept clear.'
 
 
 def test_the_zone_that_the_seat_is_in_is_named() -> None:
     walk = KeepClear.rectangle("walkway", (0, 4800), (4300, 4500))
     (told,) = lay_out(with_zones(walk), PAIR, Seat(4400, 2400), InLane(2000)).conflicts
-    assert told == 'The seat is in the way of "walkway", which is to be kept clear.'
+    assert told == 'The seat is in the way of "walkway", which must be kept clear.'
 
 
 def test_a_bent_zone_is_no_more_than_itself() -> None:
@@ -110,7 +110,7 @@ def test_a_bent_zone_is_no_more_than_itself() -> None:
     )
     assert inside_the_bend.conflicts == ()
     assert on_its_arm.conflicts == (
-        'The left cabinet stands in the way of "walkway", which is to be kept clear.',
+        'The left cabinet stands in the way of "walkway", which must be kept clear.',
     )
 
 
@@ -150,7 +150,7 @@ def with_offset(offset: WallOffset) -> Room:
 def test_a_cabinet_where_a_skirting_board_is_is_told() -> None:
     room = with_offset(WallOffset(Wall.FRONT, 18, 0, 120))
     (told,) = lay_out(room, PAIR, start=InLane(400)).conflicts
-    assert told == "Each cabinet reaches 8 mm into what stands proud of the front wall."
+    assert told == "Each cabinet reaches 8 mm into what sticks out from the front wall."
     assert lay_out(room, PAIR, start=InLane(408)).conflicts == ()
 
 
@@ -172,8 +172,8 @@ def test_nothing_is_outside_beyond_a_datum_line() -> None:
 @pytest.mark.parametrize(
     ("proud", "low", "high", "told"),
     [
-        (0.0, 0.0, 100.0, "0 mm proud of the left wall must lie above 0, to 2 m"),
-        (float("nan"), 0.0, 100.0, "nan mm proud of the left wall must lie above 0, to 2 m"),
+        (0.0, 0.0, 100.0, "0 mm out from the left wall must lie above 0, to 2 m"),
+        (float("nan"), 0.0, 100.0, "nan mm out from the left wall must lie above 0, to 2 m"),
         (20.0, 100.0, 100.0, "from 100 mm to 100 mm must reach from a height of 0 or more"),
         (20.0, -1.0, 100.0, "from -1 mm to 100 mm must reach from a height of 0 or more"),
     ],

@@ -28,7 +28,7 @@ def test_without_targets_or_a_measured_pair_there_is_no_position() -> None:
     evening = Evening(SETUP)
     assert evening.here is None
     assert evening.place_words(None) == "No targets yet"
-    with pytest.raises(BadInput, match=r"targets: choose first"):
+    with pytest.raises(BadInput, match=r"targets: first choose"):
         evening.trial(HEARD, LATER, None)
 
 
@@ -60,7 +60,7 @@ def test_the_same_position_again_repeats_the_first_of_it() -> None:
     evening = Evening(aiming(STATIONS[0].posture), trials)
     kept = evening.trial(HEARD, LATER + timedelta(minutes=5), None)
     assert (kept.varied, kept.repeats) == (Varied.NOTHING, "a")
-    assert evening.place_words(None) == "station 1, once more"
+    assert evening.place_words(None) == "station 1, again"
     assert evening.is_at_the_latest
 
 
@@ -100,7 +100,7 @@ def test_what_was_said_is_told_and_nothing_of_what_is_good() -> None:
     assert any("graded highest" in words and "preferred most" in words for words in said)
     about = list(trial_words(evening, "a"))
     assert "graded once" in about[0]
-    assert "nothing can be said of how much is chance" in about[1]
+    assert "to see how much is chance, grade one position twice" in about[1]
 
 
 def test_the_chart_has_its_names_below_where_there_is_no_room_beside() -> None:

@@ -126,7 +126,8 @@ def test_positions_are_compared_on_what_both_were_graded_on() -> None:
         found = difference(own, "a", other)
         assert found.grade is found.expanded is found.told is None
     assert difference_words(difference(own, "a", "c"), NAMES) == (
-        "station 4 and station 6 were not graded on the same: their grades cannot be compared"
+        "station 4 and station 6 were not graded on the same attributes: their grades "
+        "cannot be compared"
     )
 
 
@@ -158,8 +159,8 @@ def test_a_difference_in_words() -> None:
         return difference_words(difference(graded(**positions), "a", "b"), NAMES)
 
     assert words(a=[4], b=[3]) == (
-        "station 4 was graded 1.0 higher than station 5; no position was graded twice: nothing can "
-        "be said of how much is chance"
+        "station 4 was graded 1.0 higher than station 5; to see how much is chance, grade one "
+        "position twice"
     )
     assert words(a=[2, 2, 2], b=[4, 4, 5]) == (
         "station 5 was graded 2.3 higher than station 4, more than repeats of one position differ "
@@ -170,10 +171,10 @@ def test_a_difference_in_words() -> None:
         "differ (±1.4)"
     )
     assert words(a=[4, 3], b=[3]) == (
-        "station 4 was graded 0.5 higher than station 5; there are too few repeats to say how much "
-        "is chance"
+        "station 4 was graded 0.5 higher than station 5; more repeats are needed to say how "
+        "much is chance"
     )
-    assert words(a=[4], b=[4]).startswith("station 4 and station 5 were graded alike; no position")
+    assert words(a=[4], b=[4]).startswith("station 4 and station 5 were graded alike; to see how")
 
 
 def test_repeats_in_sight_of_the_earlier_grades_are_pointed_out() -> None:
@@ -193,8 +194,8 @@ def test_how_a_position_was_graded_in_words() -> None:
     assert words({"a": trial(0)}) == "station 4 is not graded"
     assert words(graded(a=[4])) == "station 4: 4.0, graded once"
     assert words(graded(a=[4, 2, 3])) == (
-        "station 4: 3.0 in the mean of 3 gradings, which scatter by 1.0; 2.5 with earlier grades "
-        "out of sight, 4.0 with them in sight"
+        "station 4: 3.0 on average over 3 gradings, which scatter by 1.0; 2.5 with earlier "
+        "grades out of sight, 4.0 with them in sight"
     )
     seen = {
         "a": trial(0, grades={TIMBRE: 4}),
@@ -238,7 +239,7 @@ def test_what_was_not_said_is_not_made_up() -> None:
     barely = best_so_far(own, rank(own, choices("b", "a", 2)))
     assert barely.chosen == "b"
     assert best_words(barely, NAMES) == (
-        "station 5: preferred most in pairs (the choices do not separate it)",
+        "station 5: preferred most in pairs (your choices do not single it out)",
     )
 
 
@@ -246,7 +247,7 @@ def test_grades_of_different_attributes_are_pointed_out() -> None:
     own = {"a": trial(0, grades={TIMBRE: 5}), "b": trial(1, grades={STEREO: 3})}
     assert best_words(best_so_far(own, rank(own, [])), NAMES) == (
         "station 4: graded highest",
-        "the means are of different attributes: not all were graded on the same",
+        ("these means cannot be compared: not all positions were graded on the same attributes"),
     )
 
 

@@ -65,7 +65,7 @@ def test_the_walk_begins_at_the_station_abreast_of_the_seat() -> None:
     assert setbacks == pytest.approx([4400 - 300 * step for step in range(14)])
     assert {one.targets.left.side_mm for one in found.proposals} == {1400.0}
     assert found.following == found.proposals[0]
-    assert tuple(walk_words(found)) == ("next: station 1; 0 of 14 are tried",)
+    assert tuple(walk_words(found)) == ("next: station 1 (0 of 14 tried)",)
 
 
 def test_in_inches_the_stations_of_the_walk_are_those_of_the_layout_a_foot_apart() -> None:
@@ -101,8 +101,8 @@ def test_what_is_tried_is_done_and_the_walk_goes_on_behind_it() -> None:
     assert ended.following is None
     assert ended.stage is Varied.STATION
     assert tuple(walk_words(ended)) == (
-        "every station that can be tried is tried: 14 of 14",
-        "flag the best one; from there the spread is varied next",
+        "every station that can be tried has been: 14 of 14",
+        "flag the best one, then vary the spread next",
     )
 
 
@@ -136,7 +136,7 @@ def test_a_whole_walk_varies_one_thing_at_a_time_in_order() -> None:
         if kept is not None:
             assert varied_between(SETUP, kept, one) in (one.varied, Varied.NOTHING)
         kept = one if kept is None or one.impression.best else kept
-    assert tuple(walk_words(seen[-1]))[1] == "the walk is at its end"
+    assert tuple(walk_words(seen[-1]))[1] == "the walk is complete"
 
 
 def test_every_stage_sets_out_from_what_was_kept() -> None:
@@ -204,7 +204,7 @@ def test_an_unknown_tilt_counts_as_upright_and_that_is_said() -> None:
     found = walk(SETUP, {"kept": kept}, stage=Varied.TILT)
     assert [one.tried for one in found.proposals] == [(), (), ("kept",), (), (), ()]
     assert (
-        "the present tilt is not known, and the steps count from upright: take it first"
+        "the present tilt is not known and the steps count from upright: measure it first"
         in tuple(walk_words(found))
     )
     measured = found_at(kept, *(kept.targets[side] for side in Side), tilt_deg=3.0)
@@ -255,11 +255,11 @@ def test_what_is_in_the_way_is_told_and_not_offered() -> None:
     barred = [one.name for one in found.proposals if one.obstacles]
     assert barred == ["station 4", "station 5"]
     assert proposed(found, "station 5").obstacles == (
-        'The left cabinet stands in the way of "hearth", which is to be kept clear.',
+        'The left cabinet stands in the way of "hearth", which must be kept clear.',
     )
     assert tuple(walk_words(found))[1] == (
-        'left out: station 4, station 5. The left cabinet stands in the way of "hearth", which is '
-        "to be kept clear."
+        'left out: station 4, station 5. The left cabinet stands in the way of "hearth", which '
+        "must be kept clear."
     )
     trials = {"t": tried(found.proposals[2], 0)}
     following = walk(setup, trials).following

@@ -291,7 +291,7 @@ def test_what_is_separated_and_what_is_not_in_words() -> None:
     assert words(said) == (
         "by your choices, best first: station 4, station 5, station 6",
         "station 4 before station 5: 11 of 12 choices",
-        "between station 5 and station 6 your choices do not decide",
+        "your choices do not decide between station 5 and station 6",
         "most useful next: compare station 5 with station 6",
     )
 
@@ -299,9 +299,9 @@ def test_what_is_separated_and_what_is_not_in_words() -> None:
 def test_what_only_others_separate_in_words() -> None:
     said = choices("t0", "t1", 11, 4) + choices("t1", "t2", 11, 4)
     told = words(said)
-    assert "between station 4 and station 5 your choices do not decide" in told
-    assert "between station 5 and station 6 your choices do not decide" in told
-    assert "station 4 before station 6: by way of the others" in told
+    assert "your choices do not decide between station 4 and station 5" in told
+    assert "your choices do not decide between station 5 and station 6" in told
+    assert "station 4 before station 6: through the other comparisons" in told
     assert not [sentence for sentence in told if sentence.startswith("station 5 before")]
 
 
@@ -316,8 +316,8 @@ def test_groups_and_those_alone_in_words() -> None:
     told = words(choices("t0", "t1", 6) + choices("t2", "t3", 6), count=5)
     assert "station 4 before station 5: 6 of 6 choices" in told
     assert (
-        "those about station 4 and those about station 6 are not compared: "
-        "no choice ties them together" in told
+        "the group of station 4 and the group of station 6 are not compared with each other: no "
+        "choice connects them" in told
     )
     assert "not compared with any other: station 8" in told
     assert words([], count=1) == words([], count=0) == ()
@@ -343,7 +343,7 @@ def test_what_is_said_to_be_before_is_separated_and_every_neighbour_is_spoken_of
     assert all(group.separated(*pair) for pair in before)
     if group.beyond_chance:
         for one, other in zip(group.keys, group.keys[1:], strict=False):
-            silent = f"between {one} and {other} your choices do not decide" not in told
+            silent = f"your choices do not decide between {one} and {other}" not in told
             assert silent is group.separated(one, other)
     assert all(
         group.separated(one, other) is (group.beyond_chance and probability >= SEPARATED)

@@ -154,7 +154,7 @@ def test_a_skirting_board_in_a_round() -> None:
     assert suspect.shot.kind == ROUND[2]
     assert suspect.residual_mm > 0
     assert suspect.cause == (
-        "18 mm short: something stands proud of the wall there (skirting board, radiator, panel)"
+        "18 mm short: something sticks out from the wall there (skirting board, radiator, panel)"
     )
     assert suspect.left_out
 

@@ -28,7 +28,7 @@ def cause_of(reading_mm: float, kind: ShotKind = REAR_INNER) -> str:
         (EXPECTED_MM * 0.3048, "metres mistaken for feet"),
         (EXPECTED_MM * 10, "decimal point one place too far right"),
         (EXPECTED_MM / 10, "decimal point one place too far left"),
-        (EXPECTED_MM - 31.0, "31 mm short: something stands proud of the wall there"),
+        (EXPECTED_MM - 31.0, "31 mm short: something sticks out from the wall there"),
         (EXPECTED_MM + 118.0, "118 mm long: measured from the wrong edge of the meter"),
         (EXPECTED_MM - 118.0, "118 mm short: measured from the wrong edge of the meter"),
         (EXPECTED_MM + 777.0, "it fits nothing else that was measured; repeat it"),

@@ -310,7 +310,7 @@ def test_a_cabinet_that_moved_in_words() -> None:
         "the left cabinet moved: 6.2 mm nearer the front wall (±2.1 mm)",
         "the right cabinet has not moved by more than the meter can detect (±2.1 mm and ±0.14°)",
         (
-            "against the right one, the left cabinet moved: 6.2 mm nearer the front wall "
+            "relative to the right cabinet, the left one moved: 6.2 mm nearer the front wall "
             "(±3.0 mm), 5.7 mm farther from the seat (±2.9 mm)"
         ),
     )
@@ -356,5 +356,5 @@ def test_a_lean_in_words() -> None:
     assert told[0] == "the left cabinet moved: leaning back 0.60° less (±0.32°)"
     assert told[1].endswith("can detect (±2.1 mm and ±0.32°)")
     assert told[2] == (
-        "against the right one, the left cabinet moved: leaning back 0.60° less (±0.20°)"
+        "relative to the right cabinet, the left one moved: leaning back 0.60° less (±0.20°)"
     )

@@ -11,8 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
-from witnessmark.locate.spikes import FootTurn, spike_plan, turns_text
+from witnessmark.lengths import Units
+from witnessmark.locate.spikes import FootTurn, SpikePlan, spike_plan
 from witnessmark.model import Cabinet, TouchPoint
+from witnessmark.words.tilt import spike_words, turns_text
 
 THREE = {
     "front": TouchPoint(0.0, 40.0),
@@ -70,15 +72,21 @@ def test_turns_are_those_of_the_pitch() -> None:
     assert plan.feet == {"front": FootTurn(pytest.approx(rise), pytest.approx(rise / 1.25))}
 
 
+def in_words(plan: SpikePlan) -> tuple[str, ...]:
+    return spike_words(plan, Units.TENTH_MM)
+
+
 def test_one_spike_is_turned_rather_than_two() -> None:
     back = spike_plan(Cabinet(262.0, 391.0, feet=THREE, thread="M8"), 0.0, 1.0)
-    assert back.words[0].startswith("turn the spike at front out 4 1/2 turns (clockwise seen from")
-    assert "raises the cabinet there by 5.6 mm" in back.words[0]
-    assert back.words[0].endswith("the baffle leans 1.00° further back")
-    assert back.words[1].startswith("or turn the spikes at rear-inner and rear-outer in 4 1/2")
+    assert in_words(back)[0].startswith(
+        "turn the spike at front out 4 1/2 turns (clockwise seen from"
+    )
+    assert "raises the cabinet there by 5.6 mm" in in_words(back)[0]
+    assert in_words(back)[0].endswith("the baffle leans 1.00° further back")
+    assert in_words(back)[1].startswith("or turn the spikes at rear-inner and rear-outer in 4 1/2")
     forward = spike_plan(Cabinet(262.0, 391.0, feet=UPSIDE, thread="M8"), 1.0, 0.0)
-    assert forward.words[0].startswith("turn the spike at rear out")
-    assert forward.words[0].endswith("1.00° further forward")
+    assert in_words(forward)[0].startswith("turn the spike at rear out")
+    assert in_words(forward)[0].endswith("1.00° further forward")
 
 
 def test_of_two_pairs_those_are_turned_that_go_in() -> None:
@@ -86,7 +94,7 @@ def test_of_two_pairs_those_are_turned_that_go_in() -> None:
     back = spike_plan(Cabinet(262.0, 391.0, thread="M8"), 0.0, 0.5)
     assert set(back.feet) == {"rear-inner", "rear-outer"}
     assert all(turn.raise_mm < 0 for turn in back.feet.values())
-    assert "in 2 3/4 turns each (anticlockwise seen from above, which lowers" in back.words[0]
+    assert "in 2 3/4 turns each (anticlockwise seen from above, which lowers" in in_words(back)[0]
     forward = spike_plan(Cabinet(262.0, 391.0, thread="M8"), 0.5, 0.0)
     assert set(forward.feet) == {"front-inner", "front-outer"}
     assert all(turn.turns is not None and turn.turns < 0 for turn in forward.feet.values())
@@ -94,7 +102,7 @@ def test_of_two_pairs_those_are_turned_that_go_in() -> None:
 
 def test_without_a_thread_lengths_are_told() -> None:
     plan = spike_plan(Cabinet(262.0, 391.0), 0.0, 0.5)
-    assert plan.words[0].startswith(
+    assert in_words(plan)[0].startswith(
         "shorten the spikes at rear-inner and rear-outer by 3.4 mm each"
     )
 
@@ -102,7 +110,7 @@ def test_without_a_thread_lengths_are_told() -> None:
 def test_what_is_right_is_left_alone() -> None:
     plan = spike_plan(Cabinet(262.0, 391.0, thread="M8"), 0.5, 0.5)
     assert not plan.feet
-    assert not plan.words
+    assert not in_words(plan)
 
 
 def test_feet_abreast_of_each_other_set_no_tilt() -> None:

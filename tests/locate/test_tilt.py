@@ -19,11 +19,9 @@ from witnessmark.locate.pose import locate
 from witnessmark.locate.symmetry import symmetry
 from witnessmark.locate.tilt import (
     axis_height,
-    axis_words,
     tilt_from_angle,
     tilt_from_distances,
     tilt_symmetry,
-    tilt_symmetry_words,
     tilt_to_ears,
 )
 from witnessmark.model import (
@@ -37,6 +35,7 @@ from witnessmark.model import (
     Tilt,
     TouchPoint,
 )
+from witnessmark.words.tilt import axis_words, tilt_symmetry_words
 
 METER = Meter(repeatability_mm=0.4, resolution_mm=1.0, zero_mm=0.7)
 tilts = st.floats(-8.0, 8.0)
@@ -173,7 +172,7 @@ def test_the_axis_in_words() -> None:
     level = axis_words(axis_height(SETUP, Side.LEFT, placement, Tilt(0.0, 0.05)), Units.MM)
     assert level.endswith("110 mm below the ears")
     near = tilt_to_ears(SETUP, Side.LEFT, placement)
-    assert "at the height of the ears" in axis_words(
+    assert "at ear height" in axis_words(
         axis_height(SETUP, Side.LEFT, placement, Tilt(near, 0.1)), Units.MM
     )
 

@@ -306,8 +306,8 @@ def test_silence_teaches_nothing() -> None:
     [
         ([], "at least 2"),
         ([1000.0], "at least 2"),
-        ([1000.0, 1000.0], "too much alike"),
-        ([1000.0, 2000.0, 2099.0], "too much alike"),
+        ([1000.0, 1000.0], "too close"),
+        ([1000.0, 2000.0, 2099.0], "too close"),
         ([1000.0, 40.0], "from 50 mm to 100 m"),
         ([1000.0, 100_001.0], "from 50 mm to 100 m"),
         ([1000.0, float("nan")], "from 50 mm to 100 m"),

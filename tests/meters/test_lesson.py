@@ -114,7 +114,7 @@ def test_a_failed_shot_that_repeats_the_last_distance_is_told_once_one_was_shown
 
 def test_a_good_shot_shown_as_a_failed_one_teaches_nothing() -> None:
     lesson = three_shown()
-    with pytest.raises(BadInput, match="nothing tells that shot from a good one"):
+    with pytest.raises(BadInput, match="looks just like a good one"):
         lesson.with_failure(shown(2514.0, 100))
 
 

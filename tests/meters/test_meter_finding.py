@@ -92,7 +92,7 @@ async def test_a_stranger_s_driver_is_found_like_ours(site: Site) -> None:
         ("import no_such_module_anywhere", "ModuleNotFoundError"),
         ("raise RuntimeError('half installed')", "half installed"),
         ("", "AttributeError"),
-        ("class Broken: pass", "no meter driver"),
+        ("class Broken: pass", "not a meter driver"),
     ],
 )
 async def test_a_broken_driver_leaves_the_others_alone(

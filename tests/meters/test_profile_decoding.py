@@ -240,7 +240,7 @@ def test_packets_end_frames_but_not_lines() -> None:
 
 
 def test_modbus_is_no_stream() -> None:
-    with pytest.raises(ValueError, match="no stream"):
+    with pytest.raises(ValueError, match="not a stream"):
         decoder('[modbus]\nregister = 0\ntype = "uint16"\nunit = "mm"')
 
 

@@ -108,7 +108,7 @@ def test_a_bluetooth_profile_as_its_driver_sees_it(own_folder: Path) -> None:
         ("", "the file: a profile has exactly one of the tables text, frame and modbus"),
         ("[text]\n" + FRAME, "the file: a profile has exactly one of"),
         ("colour = 1\n[text]", "colour: no such key here"),
-        ('[text]\nunits = "m"', "text.units: no such key here; known are pattern, unit,"),
+        ('[text]\nunits = "m"', "text.units: no such key here; the keys are pattern, unit,"),
         ('[text]\nunit = "ells"', 'text.unit: "ells" is not one of mm, cm, m, in, ft, yd'),
         ("[text]\nscale = 0.1", "text: ok and scale need a pattern"),
         ("[text]\npattern = '('", 'text.pattern: "(" is not a regular expression'),
@@ -145,7 +145,7 @@ def test_a_bluetooth_profile_as_its_driver_sees_it(own_folder: Path) -> None:
         ("[text]\nok = 'a'", "text.ok: must be a list, each a text, not a text"),
         (
             FRAME.replace("at = 6, bytes", "at = 6, byte"),
-            "frame.fixed 1.byte: no such key here; kn",
+            "frame.fixed 1.byte: no such key here; the",
         ),
         (MODBUS.replace("[0, 4]", "[]"), "modbus.status: ok is a list of numbers"),
         (MODBUS.replace("[modbus]", "request = { text = 'D' }\n[modbus]"), "the file: modbus"),

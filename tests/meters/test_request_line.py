@@ -84,6 +84,6 @@ def test_a_request_is_read_back_from_its_line_and_from_its_profile(
 
 def test_a_profile_says_in_words_how_its_meter_is_asked() -> None:
     profile = Profile(serial=Serial(request=read_request("take\\r")), text=Text())
-    assert in_words(profile)[0] == 'asked with "take\\r" once it is open'
+    assert in_words(profile)[0] == 'measures when asked with "take\\r"'
     often = Profile(serial=Serial(request=read_request('bytes="1001", every=2')), text=Text())
-    assert in_words(often)[0] == "asked with 10 01 once it is open, and every 2 s"
+    assert in_words(often)[0] == "measures when asked with 10 01, and every 2 s"

@@ -224,7 +224,7 @@ async def test_one_phone_too_many_is_told_so(browser: Phone, serve: Serve) -> No
     async with served.visitor.socket() as first:
         await first.told()
         await asyncio.to_thread(browser.driver.get, served.server.url)
-        await browser.until(shows("told", "There are too many phones already."))
+        await browser.until(shows("told", "Too many phones are connected."))
     await browser.until(FRESH)
 
 

@@ -184,13 +184,13 @@ async def test_what_is_decided_on_a_phone_is_handed_on_once(serve: Serve) -> Non
         seq = (await phone.told()).seq
         await phone.send(Act.SKIP, seq)
         await phone.send(Act.SKIP, seq)
-        assert "before" in await phone.refused()
+        assert "changed since" in await phone.refused()
         assert served.decided == [Act.SKIP]
         served.obey()
         after = await phone.told()
         assert after.seq > seq
         await phone.send(Act.UNDO, seq)
-        assert "before" in await phone.refused()
+        assert "changed since" in await phone.refused()
         assert served.decided == []
 
 
@@ -213,7 +213,7 @@ async def test_of_two_phones_that_decide_at_once_one_does(serve: Serve) -> None:
         await one.send(Act.SKIP, seq)
         await until(lambda: bool(served.decided))
         await other.send(Act.HOLD, seq)
-        assert "before" in await other.refused()
+        assert "changed since" in await other.refused()
         assert served.decided == [Act.SKIP]
 
 
@@ -222,7 +222,7 @@ async def test_an_act_that_is_not_offered_is_refused(serve: Serve, act: Act) -> 
     served = await serve()
     async with served.visitor.socket() as phone:
         await phone.send(act, (await phone.told()).seq)
-        assert "cannot be decided" in await phone.refused()
+        assert "not possible now" in await phone.refused()
         assert served.decided == []
 
 
@@ -246,7 +246,7 @@ async def test_what_our_page_would_not_send_ends_the_line(
     served = await serve()
     async with served.visitor.socket() as bad, served.visitor.socket() as good:
         await bad.connection.send(message)
-        assert await bad.ended() == (1008, "That is no decision.")
+        assert await bad.ended() == (1008, "That is not a command of this page.")
         assert served.decided == []
         await good.send(Act.SKIP, (await good.told()).seq)
         await until(lambda: served.decided == [Act.SKIP])
@@ -270,7 +270,7 @@ async def test_a_phone_too_many_is_told_so_and_may_come_once_one_has_gone(serve:
         async with served.visitor.socket() as second:
             await second.told()
             async with served.visitor.socket() as third:
-                assert await third.ended() == (1013, "There are too many phones already.")
+                assert await third.ended() == (1013, "Too many phones are connected.")
             served.working.shoot()
             served.show()
             assert (await second.told()).state == served.working.state

@@ -126,7 +126,7 @@ def test_the_edge_that_is_held_is_told(edge: Edge, words: str) -> None:
 def test_a_question_tells_what_was_added_to_the_reading(offset_mm: float, words: str) -> None:
     setup = msgspec.structs.replace(SETUP, meter=Meter(edge_offset_mm=offset_mm))
     state = Round.begin(setup).feed(reading(9000.0))
-    assert f"{9000 + offset_mm:.0f} mm was read" in say(guide(state)).headline.words
+    assert f"Read {9000 + offset_mm:.0f} mm" in say(guide(state)).headline.words
     assert say(guide(state)).details[1].startswith(f"{words} than the meter shows")
 
 
@@ -229,7 +229,7 @@ def test_a_question_shows_what_was_read_and_what_was_expected() -> None:
     assert guidance.question == state.question
     assert say(guidance).headline.figure == f"L {read:.0f} mm?"
     assert say(guidance).headline.words == (
-        f"{read:.0f} mm was read, about {expected:.0f} mm was expected."
+        f"Read {read:.0f} mm, expected about {expected:.0f} mm."
     )
     assert say(guidance).details == (
         "Shoot again. The same reading is accepted; a better one replaces it.",
@@ -289,7 +289,7 @@ def test_both_in() -> None:
     assert say(guidance).headline.figure == "BOTH IN"
     assert say(guidance).headline.words == "Both cabinets: in, within the tolerance."
     assert say(guidance).details[0].startswith("Left and right match: side 0.0 mm")
-    assert say(guidance).details[-1] == "Shoot again to check the pair once more."
+    assert say(guidance).details[-1] == "Shoot again to check the pair."
     assert not guidance.symmetry_stale
 
 

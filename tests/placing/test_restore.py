@@ -74,7 +74,8 @@ def test_what_was_restored_is_told_to_within_what() -> None:
     start = Round.begin(to_put_back(SETUP, mark))
     state = settle(start, world_of(left=off(30.0, -40.0, 3.0), right=off(-12.0, 25.0, -2.0)))
     words = say(guide(state)).details
-    assert words[0].startswith('Against "before the cleaning" both stand within ')
+    assert words[0].startswith("Both cabinets stand within ")
+    assert words[0].endswith(' of "before the cleaning".')
     assert words[1].startswith("No movement larger than the meter can detect")
     assert say(guide(state)).headline.figure == "BOTH IN"
 
@@ -117,7 +118,7 @@ def test_a_check_takes_three_shots_a_cabinet_and_moves_nothing() -> None:
     assert taken == 6
     guidance = guide(state)
     assert say(guidance).headline.figure == "AS MARKED"
-    assert "as far as was measured" in say(guidance).headline.words
+    assert "as far as the meter can tell" in say(guidance).headline.words
 
 
 @pytest.mark.parametrize("moved", [off(8.0), off(0.0, -8.0), off(0.0, 0.0, 2.0)])

@@ -115,7 +115,7 @@ def test_a_nudge_that_seems_to_lead_away_is_measured_once_more_before_the_next()
         assert state.work.nudges == 0 or state.work.stage is Stage.MEASURE
         state = shoot(state, away)
     assert (state.work.stage, state.work.nudges, state.work.shots) == (Stage.MEASURE, 1, ())
-    assert any("Shoot all of it once more" in words for words in say(guide(state)).details)
+    assert any("Shoot this cabinet again" in words for words in say(guide(state)).details)
     again = walk_round(state, away)
     assert (again.work.stage, again.work.nudges) == (Stage.NUDGE, 1)
     assert error_of(again, LEFT).side_mm == pytest.approx(25, abs=0.01)

@@ -52,7 +52,7 @@ def test_shots_that_contradict_each_other_are_asked_for_once_more() -> None:
     assert set(state.work.todo) == {*BEGUN.work.todo}
     guidance = guide(state)
     assert guidance.prompt.again
-    assert "Shoot this once more: it does not agree with the others." in say(guidance).details
+    assert "Shoot this again: it does not agree with the others." in say(guidance).details
     assert known(state, LEFT).suspects
     state = walk_round(state, WORLD)
     assert state.works.left.stage is Stage.SETTLED

@@ -127,8 +127,8 @@ def test_a_cabinet_whose_usual_walk_cannot_be_taken_has_its_planned_one_spots_la
 
 def test_the_sentence_tells_how_many_and_to_what() -> None:
     (words,) = shots_needed(SETUP)
-    assert words.startswith("3 shots settle each cabinet: side to ±")
-    assert words.endswith("4 are asked for, so that they check one another")
+    assert words.startswith("3 shots fix each cabinet: side to ±")
+    assert words.endswith("take 4, so that they check one another")
     (fine,) = shots_needed(FINE)
     assert "one of them is a spot shot" in fine
     (out_of_reach,) = shots_needed(changed(FINE, spot_shots=False))
@@ -138,11 +138,11 @@ def test_the_sentence_tells_how_many_and_to_what() -> None:
 
 def test_without_targets_the_pair_stands_in_the_middle_of_the_lanes() -> None:
     (words,) = shots_needed(with_targets(None, None))
-    assert words.startswith("3 shots settle each cabinet")
+    assert words.startswith("3 shots fix each cabinet")
     against_the_wall = with_targets(Placement(1420.0, 60.0, 9.0), None)
     left, right = shots_needed(against_the_wall)
     assert "left cabinet" in left
-    assert right.startswith("3 shots settle the right cabinet")
+    assert right.startswith("3 shots fix the right cabinet")
 
 
 def test_cabinets_that_differ_have_a_sentence_each() -> None:

@@ -35,7 +35,7 @@ def test_typographic_signs_that_a_face_has_stay_as_they_are() -> None:
 def test_a_sign_without_a_face_is_a_box_and_the_foot_names_it() -> None:
     read = words(read_back(pdf(put_back_card(MARK, "Attic 😀 שלום", Paper.A4), "")))
     assert f"Attic {LACKING} {LACKING * 4}, kept" in read
-    assert f"{LACKING}: a sign that cannot be printed here (hebrew letter" in read
+    assert f"{LACKING}: a character that cannot be printed here (hebrew letter" in read
 
 
 @given(st.text(max_size=60))

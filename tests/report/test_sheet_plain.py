@@ -118,7 +118,7 @@ def test_other_letters_are_named_with_the_extra_that_has_them(name: str, signs: 
         put_back_card(MARK, name, Paper.A4)
     told = str(caught.value)
     assert signs in told
-    assert told.endswith('install more with pip install "witnessmark[letters]"')
+    assert told.endswith('writing systems run pip install "witnessmark[letters]"')
     assert "\n" not in told
 
 

@@ -58,7 +58,7 @@ def test_the_marking_out_sheet_speaks_feet_and_inches_where_the_person_does() ->
     )
     text = told(marking_out("Attic", inches, Paper.LETTER))
     assert "Middle of the baffle: 5' 0\" from the left wall, 6' 0\" from the front wall" in text
-    assert "No target is chosen for it yet." in text
+    assert "It has no target yet." in text
     assert "from the front wall" in text
 
 
@@ -177,4 +177,4 @@ def test_an_evening_ends_where_nothing_was_kept_for_six_hours() -> None:
 def test_an_evening_without_anything_says_so() -> None:
     nothing = EVENING._replace(trials=[], preferences=[], marks=[])
     assert nothing.latest() == nothing
-    assert "Nothing was kept in this time." in told(evening_report(nothing, Paper.A4))
+    assert "Nothing was saved in this time." in told(evening_report(nothing, Paper.A4))

@@ -66,7 +66,7 @@ def test_entries_are_added_renamed_in_their_place_and_taken_out() -> None:
 
 def test_a_name_is_taken_once_for_points_and_once_for_feet() -> None:
     cabinet = added(BOX, PLINTH)
-    with pytest.raises(BadInput, match="there is a touch point plinth-rear-inner already"):
+    with pytest.raises(BadInput, match="there already is a touch point plinth-rear-inner"):
         added(cabinet, PLINTH)
     both = added(cabinet, NamedPoint(PointKind.FOOT, PLINTH.name, TouchPoint(100.0, 350.0)))
     assert len(entries(both)) == 2
@@ -113,7 +113,7 @@ def test_a_name_is_written_one_way(typed: str, name: str) -> None:
 
 @pytest.mark.parametrize("typed", ["", "füsse", "-a", "a--b", "a" * 21, "a_b", "knob!"])
 def test_what_is_no_name_is_refused(typed: str) -> None:
-    with pytest.raises(BadInput, match="no name for a point"):
+    with pytest.raises(BadInput, match="cannot name a point"):
         point_name(typed)
 
 
@@ -255,11 +255,11 @@ def test_what_one_more_reading_would_tell_is_said() -> None:
     open_still = finding(BOX, sought, two, Units.MM)
     assert open_still.found is None
     assert open_still.telling == "baffle"
-    assert open_still.words.endswith("a reading from the baffle would tell.")
+    assert open_still.words.endswith("a reading from the baffle would decide.")
     three = (*two, tape(BOX, at, "baffle"))
     known = finding(BOX, sought, three, Units.MM)
     assert known.telling == "inner side"
-    assert known.words.endswith("One more, from the inner side, would tell inward to ±2 mm.")
+    assert known.words.endswith("One more, from the inner side, would fix inward to ±2 mm.")
     after = finding(BOX, sought, (*three, tape(BOX, at, "inner side")), Units.MM).found
     assert after is not None
     assert known.found is not None

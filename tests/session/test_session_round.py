@@ -104,7 +104,7 @@ async def test_a_phones_decision_that_cannot_be_stored_changes_nothing(
                 await phone.send(Act.SKIP, first.seq)
                 told = await phone.told()
             assert told.state.figure == first.state.figure
-            assert told.state.meter.last == "look at the computer: something is wrong"
+            assert told.state.meter.last == "see the computer: there is a problem"
             await phone.send(Act.SKIP, told.seq)
             await phone.told_of(lambda state: state.figure == "REAR OUTER")
     assert len(entries(store_file)) == 1

@@ -106,7 +106,7 @@ def test_a_level_ray_meets_what_stands_proud() -> None:
 
 def test_a_point_within_a_radiator_cannot_shoot_at_its_wall() -> None:
     near = world().moved(Side.LEFT, Placement(1500.0, 500.0, 0.0))
-    with pytest.raises(ImpossibleShot, match="behind what stands proud of the front wall"):
+    with pytest.raises(ImpossibleShot, match="behind what sticks out from the front wall"):
         near.true_distance(kind("rear-inner", AimedAt.FRONT, height_mm=400.0))
     shot = kind("rear-inner", AimedAt.FRONT)
     assert near.true_distance(shot) == pytest.approx(80.0, abs=SAME_MM)

@@ -310,13 +310,13 @@ def test_an_unknown_key_is_named_at_every_level(path: tuple[str, ...]) -> None:
     if path[1:2] == ("corners",):
         whole["room"].pop("width")
     words = complaint_of(json.dumps(whole))
-    assert words.startswith(".".join(path) + ": no such key here; known are ")
+    assert words.startswith(".".join(path) + ": no such key here; the keys are ")
 
 
 def test_an_unknown_key_of_a_shot_is_named_with_its_number() -> None:
     words = complaint_of(changed(3, "shot", 1, "distance"))
     known = "cabinet, point, to, held, reading"
-    assert words.startswith(f"shot 2.distance: no such key here; known are {known}")
+    assert words.startswith(f"shot 2.distance: no such key here; the keys are {known}")
 
 
 @pytest.mark.parametrize(
@@ -501,7 +501,7 @@ def test_a_name_that_cannot_be_shown_is_refused(name: str) -> None:
         ("a = " + "9" * 5000, "the file cannot be read as TOML "),
         ('{"a": ' + "9" * 5000 + "}", "the file cannot be read as JSON: "),
         ('{"a": "\\ud800"}', "the file cannot be read as JSON: "),
-        ('{"room": {}, "room": {}}', "room: this key stands twice in one table"),
+        ('{"room": {}, "room": {}}', "room: this key is twice in one table"),
         ("\x00\x01", "the file cannot be read as TOML "),
     ],
     ids=lambda text: text[:20],

@@ -144,7 +144,7 @@ def test_a_skirting_board_is_taken_off_what_was_read() -> None:
         ),
         (
             'datum = [{ wall = "right", first = { up = 1 }, second = { left = 1 } }]',
-            "room.datum 1.first.up: no such key here; known are front, back, left, right",
+            "room.datum 1.first.up: no such key here; the keys are front, back, left, right",
         ),
         (
             'datum = [{ wall = "right", first = { left = 4900 } }]',
@@ -168,13 +168,13 @@ def test_a_skirting_board_is_taken_off_what_was_read() -> None:
         (
             'datum = ["left"]\noffsets = [{ wall = "left", proud = 10, to_height = 100 }]',
             (
-                "room.offsets: nothing stands proud of the left line, which is a datum line and no "
-                "wall"
+                "room.offsets: nothing sticks out from the left line, which is a datum line and "
+                "no wall"
             ),
         ),
         (
             'offsets = [{ wall = "left", proud = 0, to_height = 100 }]',
-            "room.offsets: 0 mm proud of the left wall must lie above 0, to 2 m",
+            "room.offsets: 0 mm out from the left wall must lie above 0, to 2 m",
         ),
         (
             'offsets = [{ wall = "left", proud = 10 }]',
@@ -182,7 +182,10 @@ def test_a_skirting_board_is_taken_off_what_was_read() -> None:
         ),
         (
             'offsets = [{ wall = "left", thick = 10, to_height = 100 }]',
-            "room.offsets 1.thick: no such key here; known are wall, proud, to_height, from_height",
+            (
+                "room.offsets 1.thick: no such key here; the keys are wall, proud, to_height, "
+                "from_height"
+            ),
         ),
         ("keep_clear = [1]", "room.keep_clear 1: must be a table, not a number"),
         (

@@ -321,7 +321,7 @@ DAMAGES: dict[str, tuple[Damage, str]] = {
         lambda lines: [*lines[:6], b'{"what":"entry","body":' + b"[" * 100_000],
         "line 7 is damaged|is cut off after line 6",
     ),
-    "something after its end": (lambda lines: lines + lines, "is damaged: it goes on after"),
+    "something after its end": (lambda lines: lines + lines, "is damaged: it continues after"),
 }
 
 

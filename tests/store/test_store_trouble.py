@@ -105,7 +105,7 @@ def test_a_file_damaged_at_its_start_is_told(plain: Path) -> None:
 def test_a_damaged_list_of_tables_is_told(plain: Path) -> None:
     Store.open(plain).close()
     damaged(plain, 100, 8)
-    assert "the store is damaged; move the file out of the way and keep it" in refusal(plain)
+    assert "the store is damaged; keep the file but move it elsewhere" in refusal(plain)
 
 
 def test_damage_further_on_is_told_when_it_is_met(plain: Path) -> None:
@@ -172,7 +172,7 @@ def test_a_store_held_by_another_program_is_told(
     monkeypatch.setattr(database, "BUSY_SECONDS", 0.0)
     store._connection.execute("BEGIN IMMEDIATE")
     with Store.open(path) as other:
-        with pytest.raises(StoreError, match="another program keeps the store to itself"):
+        with pytest.raises(StoreError, match="another program has locked the store"):
             other.append(None, reading(1))
         store._connection.execute("ROLLBACK")
         other.append(None, reading(1))

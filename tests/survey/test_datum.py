@@ -343,7 +343,7 @@ def test_a_spot_shot_may_be_measured_from_a_line() -> None:
 def test_a_line_is_named_once_and_nothing_stands_proud_of_it() -> None:
     with pytest.raises(BadInput, match="datum: the left line is named twice; name it once"):
         msgspec.structs.replace(ROOM, datum=(Wall.LEFT, Wall.LEFT))
-    with pytest.raises(BadInput, match="offsets: nothing stands proud of the left line"):
+    with pytest.raises(BadInput, match="offsets: nothing sticks out from the left line"):
         msgspec.structs.replace(
             ROOM, datum=(Wall.LEFT,), offsets=(WallOffset(Wall.LEFT, 20, 0, 100),)
         )

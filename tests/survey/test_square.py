@@ -35,9 +35,9 @@ from witnessmark.survey.squareness import (
     corner_angles,
     mirror_gap,
     pair_gap,
-    square_sentences,
 )
 from witnessmark.survey.survey import survey
+from witnessmark.words.rooms import square_sentences
 
 SPLAYED = Room((0.0, 0.0), (5000.0, 0.0), (5100.0, 6000.0), (-60.0, 6000.0))
 SQUARE = Room.rectangular(5000.0, 6000.0)
@@ -169,11 +169,13 @@ def test_sentences_of_what_cannot_be_told() -> None:
     covariance = np.eye(8) * 4.0
     gap = mirror_gap(SQUARE, Tolerance(), 1900.0, 2300.0, covariance)
     told = list(square_sentences(SQUARE, gap, SurveyNames(), covariance))
-    assert all("is square as far as the measuring tells, within 0.0" in one for one in told[:4])
-    assert "takes more diagonals to tell" in told[4]
+    assert all(
+        "is square as far as the measurement can tell, within 0.0" in one for one in told[:4]
+    )
+    assert "needs more diagonals to tell" in told[4]
     calm = mirror_gap(SQUARE, Tolerance(position_mm=30.0), 1900.0, 2300.0, covariance)
     (*_, last) = square_sentences(SQUARE, calm, SurveyNames(), covariance)
-    assert "does not matter to a tolerance of 30 mm" in last
+    assert "either mirror line will do for a tolerance of 30 mm" in last
     assert len(list(square_sentences(SQUARE, None, SurveyNames()))) == 4
 
 

@@ -158,7 +158,7 @@ def room_modes(sizes_mm: Sizes, most_hz: float, speed_m_s: float) -> tuple[Mode,
         BadInput: when a size is not positive, or the frequency is too high to list its modes.
     """
     if not all(DISTANCE.admits(size) for size in sizes_mm):
-        raise BadInput("room: every size must lie above 0, to 100 m, for its modes to be told")
+        raise BadInput("room: every size must lie above 0, to 100 m, to calculate its modes")
     if not 0 < most_hz <= 1000:
         raise BadInput(f"modes: {most_hz:g} Hz must lie above 0, to 1000 Hz")
     lowest = [1000 * speed_m_s / (2 * size) for size in sizes_mm]

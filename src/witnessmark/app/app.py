@@ -266,8 +266,8 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             return
         self._warned_of = self.hearing
         self.notify(
-            "What was said of this position is not kept yet: Ctrl+R on the listening screen keeps "
-            "it. The same key once more leaves without it.",
+            "The grades of this position are not saved yet. Press Ctrl+R on the listening "
+            "screen to save them, or the same key again to leave without them.",
             severity="warning",
             timeout=20,
         )

@@ -92,15 +92,18 @@ class Commands(CommandTable):
             "demo": ("demo:demo_command", "Open the app on a simulated room and meter."),
             "layout": ("layout:layout_command", "Where to begin: lanes, seat, stations, triangle."),
             "solve": ("solve:solve_command", "Solve a round file: positions, symmetry, nudges."),
-            "read": ("read:read_command", "Print what a meter reads, a line a reading."),
+            "read": ("read:read_command", "Print a meter's readings, one a line."),
             "learn": ("learn:learn_command", "Learn to read a meter from known distances."),
             "meters": ("read:meters_command", "List the meters that can be reached."),
             "marks": ("records:marks_command", "List the marks of a room, or show one whole."),
-            "trials": ("records:trials_command", "List the positions that were listened to."),
-            "history": ("records:history_command", "All that was measured and kept, by time."),
+            "trials": ("records:trials_command", "List the positions you graded."),
+            "history": (
+                "records:history_command",
+                "Print all measurements and saved records, by time.",
+            ),
             "sheet": ("sheet:sheet_group", "Make a sheet to print: plan, card, template, report."),
             "export": ("transfer:export_command", "Write a room with its history to a file."),
-            "import": ("transfer:import_command", "Add what a file holds to the store."),
+            "import": ("transfer:import_command", "Add a file's records to the store."),
             "simulate": ("simulate:simulate_command", "Answer like a meter in a simulated room."),
             "manual": ("manual:manual_command", "Print a page of the manual, or its list."),
             "completion": ("completion:completion_command", "Print a completion script."),
@@ -131,4 +134,4 @@ def main(context: click.Context, phone: bool) -> None:
     if context.invoked_subcommand is None:
         open_app(phone=phone)
     elif phone:
-        raise click.UsageError("--phone goes with the app itself, or after demo")
+        raise click.UsageError("--phone works only with the app itself, or after demo")

@@ -14,7 +14,7 @@ import click
     type=click.IntRange(min=0),
     default=1,
     show_default=True,
-    help="Which of the simulated starts; the same seed brings the same readings.",
+    help="Seed of the simulation; the same seed gives the same readings.",
 )
 @click.option("--phone", is_flag=True, help="Show the live screen on a phone as well.")
 def demo_command(seed: int, *, phone: bool) -> None:

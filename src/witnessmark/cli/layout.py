@@ -52,10 +52,12 @@ if TYPE_CHECKING:
     default=Mirror.SEAT.value,
     help="The mirror line: that through the seat, or the room's centre [seat].",
 )
-@click.option("--sound", is_flag=True, help="Tell what the room does to the sound as well.")
+@click.option("--sound", is_flag=True, help="Also show what the room does to the sound.")
 @click.option("--height", type=LENGTH, help="Room, for its ceiling, with --sound.")
 @click.option("--ear-height", type=LENGTH, help="Seat, for floor and ceiling, with --sound.")
-@click.option("--acoustic-height", type=LENGTH, help="Cabinet, where its sound begins, likewise.")
+@click.option(
+    "--acoustic-height", type=LENGTH, help=("Cabinet, where its sound begins, with --sound.")
+)
 @click.option("--units", type=UNITS, default="mm", help=f"One of {', '.join(Units)} [mm].")
 @click.option("--json", "as_json", is_flag=True, help="Print one object, mm and degrees.")
 def layout_command(
@@ -158,7 +160,7 @@ def _scene(room: Room, layout: Layout, acoustic_height: float | None) -> Scene:
 def _refuse(given: dict[str, float | None]) -> None:
     for name, value in given.items():
         if value is not None:
-            raise BadInput(f"{name} goes with --sound; a layout is laid out on the floor")
+            raise BadInput(f"{name} needs --sound; a layout alone uses no heights")
 
 
 def _cabinets(width: float | None, depth: float | None) -> Pair[Cabinet] | None:
@@ -212,5 +214,5 @@ def _start(
     if station_setback is not None:
         return InLane(station_setback, toe_in or 0.0)
     if toe_in is not None:
-        raise BadInput("--toe-in goes with --side or --station; a triangle faces the seat")
+        raise BadInput("--toe-in needs --side or --station; a triangle faces the seat")
     return Triangle(base, setback)

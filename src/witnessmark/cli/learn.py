@@ -36,19 +36,19 @@ _NO_FAILURE: Final = f"no failed shot was shown (--failed): {WHY_FAIL}"
     help="A known distance, such as 1.2m; give two to four.",
 )
 @click.option("--save", "name", required=True, metavar="NAME", help="The profile's name.")
-@click.option("--failed", "shows_failure", is_flag=True, help="Also show one shot that fails.")
+@click.option("--failed", "shows_failure", is_flag=True, help="Also show one failed shot.")
 @click.option("--streaming", is_flag=True, help="The meter sends all the time.")
 @click.option(
     "--request",
     metavar="TEXT",
-    help="What makes a meter measure that waits to be asked, written as in a profile: "
-    "'take\\r\\n', or 'bytes = \"10 01\"'.",
+    help="What to send to a meter that measures on request, as in a profile: 'take\\r\\n', or "
+    "'bytes = \"10 01\"'.",
 )
 @click.option(
     "--request-characteristic",
     "characteristic",
     metavar="UUID",
-    help="Where that is written over Bluetooth, if several characteristics can be written.",
+    help="The Bluetooth characteristic to write it to, if there are several.",
 )
 def learn_command(
     address: str,
@@ -74,8 +74,8 @@ def learn_command(
     driver = open_driver(address)
     if not isinstance(driver, OffersRawFrames):
         raise BadInput(
-            f'meter address "{address}": there is nothing to learn here; give a meter on a serial '
-            "port or Bluetooth"
+            f'meter address "{address}": it cannot be taught; give a meter on a serial port or '
+            "Bluetooth"
         )
     teaching = Teaching(question, shows_failure=shows_failure, streaming=streaming)
     learnt = asyncio.run(teaching.take(driver, known_mm))

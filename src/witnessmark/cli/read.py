@@ -44,8 +44,10 @@ def meters_command(as_json: bool) -> None:
 
 @click.command("read")
 @click.argument("address")
-@click.option("--count", type=click.IntRange(min=1), help="Stop after so many distances.")
-@click.option("--json", "as_json", is_flag=True, help="Print a line of JSON a reading, mm and UTC.")
+@click.option("--count", type=click.IntRange(min=1), help="Stop after this many distances.")
+@click.option(
+    "--json", "as_json", is_flag=True, help=("Print one line of JSON a reading, mm and UTC.")
+)
 @click.option("--units", type=UNITS, default="0.1 mm", help=f"One of {', '.join(Units)} [0.1 mm].")
 def read_command(address: str, count: int | None, as_json: bool, units: Units) -> None:
     """Print what the meter at ADDRESS reads, a line a reading, until Ctrl-C.
@@ -69,7 +71,7 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
 async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> None:
     keyboard: object = driver
     if isinstance(driver, CanFire) and driver.waits:
-        click.echo("Enter asks the meter", err=True)
+        click.echo("Enter makes the meter measure", err=True)
         keyboard = _Enter(driver)
     with keyboard_for(keyboard):
         async with contextlib.aclosing(watch(driver)) as reports:

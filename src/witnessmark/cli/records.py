@@ -77,14 +77,16 @@ _KIND = click.Choice([kind.name for kind in KINDS])
 
 @click.command("history")
 @room_option
-@click.option("--all", "everything", is_flag=True, help="Every room, and what was of none.")
-@click.option("--round", "round_id", type=click.IntRange(min=1), help="Of this round only.")
-@click.option("--kind", "kinds", type=_KIND, multiple=True, help="Of this kind only.")
+@click.option("--all", "everything", is_flag=True, help=("Every room, and items outside any room."))
+@click.option("--round", "round_id", type=click.IntRange(min=1), help="Only this round.")
+@click.option("--kind", "kinds", type=_KIND, multiple=True, help="Only this kind.")
 @click.option("--since", type=SINCE, help="From this date or time on, UTC.")
 @click.option("--until", type=UNTIL, help="Up to this time, or to the end of this date, UTC.")
 @click.option("--page", type=click.IntRange(min=1), help=f"One page of {PAGE_ITEMS} items.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV for a spreadsheet.")
-@click.option("--json", "as_json", is_flag=True, help="Print a line of JSON an item, mm and UTC.")
+@click.option(
+    "--json", "as_json", is_flag=True, help=("Print one line of JSON an item, mm and UTC.")
+)
 def history_command(
     room: str | None,
     everything: bool,
@@ -104,7 +106,7 @@ def history_command(
     if everything and room is not None:
         raise BadInput("--all shows every room; leave --room out")
     if as_csv and as_json:
-        raise BadInput("--csv and --json each choose how it is printed; give one of them")
+        raise BadInput("--csv and --json both choose the output; give one of them")
     with open_room(room) as (store, name):
         wanted = Wanted(None if everything else name, round_id, kinds, since, until)
         numbers = {trial.key: trial.id for trial in store.kept(Trial)}

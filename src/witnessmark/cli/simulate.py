@@ -33,7 +33,7 @@ _TAKE_REQUESTS = ("serial", "bluetooth")
     "every_s",
     type=click.FloatRange(0, 3600),
     metavar="SECONDS",
-    help="Press the button this often by itself, not at each Enter.",
+    help="Press the button at this interval, not at each Enter.",
 )
 @click.option("--count", type=click.IntRange(min=1), metavar="N", help="End after N presses.")
 @click.option(
@@ -41,7 +41,7 @@ _TAKE_REQUESTS = ("serial", "bluetooth")
     type=click.FloatRange(0, 1, max_open=True),
     default=0.0,
     metavar="SHARE",
-    help="Share of presses that bring an error line, 0 to 1.",
+    help="Share of presses that give an error, 0 to 1.",
 )
 @click.option(
     "--speaks",
@@ -95,9 +95,9 @@ def _refuse_what_cannot_be(
     line_kind: str, speech: str, every_s: float | None, request: str | None
 ) -> None:
     if speech == "described" and line_kind != "bluetooth":
-        raise click.UsageError("--speaks described is for bluetooth; a line has no descriptions")
+        raise click.UsageError("--speaks described is only for bluetooth")
     if speech != "text" and line_kind == "modbus":
-        raise click.UsageError("--speaks is not for modbus; it answers from its registers")
+        raise click.UsageError("--speaks is not for modbus, which answers from its registers")
     if request is not None and line_kind not in _TAKE_REQUESTS:
         raise click.UsageError(f"--request is for {' and '.join(_TAKE_REQUESTS)}")
     if request is not None and every_s is not None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @click.command("solve")
 @click.argument("file", metavar="FILE")
-@click.option("--sound", is_flag=True, help="Tell what the room does to the sound as well.")
+@click.option("--sound", is_flag=True, help="Also show what the room does to the sound.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
     """Solve a round FILE (TOML or JSON; - reads standard input).

@@ -71,9 +71,9 @@ class Teaching:
         """Return what the shots say, with more of them where they say more than one thing."""
         while not isinstance(learnt := self.lesson.learnt, Learnt):
             if not isinstance(learnt, OneMore):
-                raise NotLearnt(learnt.why if learnt else "too little was shown")
+                raise NotLearnt(learnt.why if learnt else "too few shots were shown")
             otherwise = learnt.otherwise
-            end = "leave it at that" if otherwise else "give up"
+            end = "accept it" if otherwise else "give up"
             known = await self._one_more(learnt.why, end)
             if known is not None:
                 await self._show(meter, known, "one more")
@@ -87,18 +87,18 @@ class Teaching:
         """Ask for the shot at a known distance, again where the meter itself says it failed."""
         place = format_length(known, Units.TENTH_MM)
         while told := told_error(frames := await self._heard(meter, f"{which}: measure {place}")):
-            click.echo(f"  the meter says {told}; once more")
+            click.echo(f"  the meter says {told}; measure again")
         self.lesson = self.lesson.with_shot(known, frames)
 
     async def _fail(self, meter: Listening) -> None:
         """Ask for a shot that fails, until one tells something or is passed over."""
-        what = "a shot that fails: cover the meter's window, and measure"
+        what = "a failed shot: cover the meter's window, and measure"
         while True:
             frames = await self._heard_or_passed(meter, what)
             try:
                 self.lesson = self.lesson.with_failure(frames)
             except BadInput as error:
-                click.echo(f"  {error}; once more")
+                click.echo(f"  {error}; measure again")
             else:
                 return
 
@@ -108,7 +108,7 @@ class Teaching:
             with contextlib.suppress(NoAnswer):
                 return await self._heard(meter, what)
             return ()
-        click.echo(f"{what}; Enter goes on without")
+        click.echo(f"{what}; press Enter to go on without")
         shot = asyncio.create_task(meter.shot())
         enter = asyncio.create_task(self._typed.enter())
         try:
@@ -121,7 +121,7 @@ class Teaching:
 
     async def _heard(self, meter: Listening, what: str) -> tuple[RawFrame, ...]:
         if self._streaming:
-            await self._typed.answer(f"{what}, and press Enter while it does")
+            await self._typed.answer(f"{what}, and press Enter during that")
             if self._question:
                 meter.ask(self._question)
             return _told(await meter.stretch())
@@ -134,13 +134,15 @@ class Teaching:
         self, meter: Listening, question: Question, what: str
     ) -> tuple[RawFrame, ...]:
         """Return what the meter answers once Enter is pressed, asked again for as long as it is."""
-        while await self._typed.answer(f"{what}; Enter asks the meter") is not None:
+        while await self._typed.answer(f"{what}; Enter makes the meter measure") is not None:
             meter.ask(question)
             try:
                 return await meter.shot()
             except NoAnswer as silence:
                 click.echo(f"  {silence}")
-        raise NoAnswer("nobody is there to press Enter, on which the meter is asked")
+        raise NoAnswer(
+            "the keyboard is closed, so nobody can press Enter to make the meter measure"
+        )
 
     async def _one_more(self, why: str, end: str) -> float | None:
         """Return a further known distance from the keyboard; None when there is none."""

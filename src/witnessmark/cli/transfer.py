@@ -58,7 +58,7 @@ def import_command(file: Path, *, as_json: bool) -> None:
         return
     click.echo(f"{done.room}: {_counts_words(done.added) or 'nothing'} added")
     if there := _counts_words(done.there):
-        click.echo(f"passed over, as the store has them already: {there}")
+        click.echo(f"skipped, already in the store: {there}")
 
 
 def _counts_words(counts: Mapping[str, int]) -> str:

@@ -69,7 +69,7 @@ def swept(
     words = f"the shortest of {len(readings)} in a sweep: {_told(distance, sigma, units)}"
     if abs(bias) >= _WORTH_TELLING_MM:
         off = format_length(bias, Units.TENTH_MM, signed=True)
-        words += f"; the shortest of so many errs by {off} on average, which was taken off"
+        words += f"; the shortest of so many errs by {off} on average, which was subtracted"
     return Swept(distance, sigma, words)
 
 

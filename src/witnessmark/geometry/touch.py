@@ -204,7 +204,7 @@ def _two_places(
     )
     telling = (Face.INNER, Face.OUTER) if inward_differs else (Face.BAFFLE, Face.REAR)
     missing = next(face for face in telling if face not in taken)
-    words = f"these readings fit two places: {places}; a reading from the {missing} would tell"
+    words = f"these readings fit two places: {places}; a reading from the {missing} would decide"
     return TwoPlaces(words, missing)
 
 

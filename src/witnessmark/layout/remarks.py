@@ -14,7 +14,7 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, KeepClear, Mirror, Pair, Placement, Room, Seat, Side, Wall
 
 _WHERE_THE_PAIR_IS = {
-    Mirror.SEAT: "the lanes and the pair are moved with it",
+    Mirror.SEAT: "the lanes and the pair move with it",
     Mirror.ROOM: "about the room's centre line, one cabinet stands farther from it than the other",
 }
 
@@ -218,8 +218,8 @@ def _too_broad_for_lane(case: LayoutCase) -> Iterator[str]:
         if taken - lane <= HARDLY_MM:
             return None
         return (
-            f"is too broad for its lane: {turned(toe_in)} it takes {case.say(taken)} across, "
-            f"and the lane is {case.say(lane)} broad"
+            f"is too wide for its lane: {turned(toe_in)} it takes {case.say(taken)}, and the "
+            f"lane is {case.say(lane)} wide"
         )
 
     return for_each_cabinet(case, rest)
@@ -245,7 +245,7 @@ def _into_fittings(case: LayoutCase) -> Iterator[str]:
         # through the wall itself is told already
         if proud - gap <= HARDLY_MM or gap < -HARDLY_MM:
             return None
-        return f"reaches {case.say(proud - gap)} into what stands proud of {name}"
+        return f"reaches {case.say(proud - gap)} into what sticks out from {name}"
 
     return _for_each_wall(case, rest)
 
@@ -303,7 +303,7 @@ def _in_the_way(case: LayoutCase) -> Iterator[str]:
             taken = outline(case.room, side, cabinet, placement)
             if shared_mm2(zone, taken) <= _HARDLY_MM2:
                 return None
-            return f'stands in the way of "{zone.name}", which is to be kept clear'
+            return f'stands in the way of "{zone.name}", which must be kept clear'
 
         yield from for_each_cabinet(case, rest)
 
@@ -311,4 +311,4 @@ def _in_the_way(case: LayoutCase) -> Iterator[str]:
 def _seat_in_the_way(case: LayoutCase) -> Iterator[str]:
     for zone in case.room.keep_clear:
         if holds(zone, case.seat.plan):
-            yield f'The seat is in the way of "{zone.name}", which is to be kept clear.'
+            yield f'The seat is in the way of "{zone.name}", which must be kept clear.'

@@ -21,7 +21,7 @@ from witnessmark.model import Impression, Pair, Poses, Preference, Setup, Trial,
 _AGAINST = {Varied.SPREAD: Against.SPREAD, Varied.TOE_IN: Against.TOE_IN}
 _LATEST = datetime.max.replace(tzinfo=UTC)
 """Later than any trial; never stored."""
-_NOWHERE = "targets: choose first where the pair is to stand, or go to the first position"
+_NOWHERE = "targets: first choose where the pair will stand, or go to the first position"
 
 
 class Evening(msgspec.Struct, frozen=True, dict=True):
@@ -138,7 +138,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
             return "No targets yet"
         repeated = self.here
         if repeated is not None:
-            return f"{self.names[repeated]}, once more"
+            return f"{self.names[repeated]}, again"
         provisional = self.trial(Impression(), _LATEST, measured)
         return trial_names(self.setup, {**self.trials, "": provisional})[""]
 

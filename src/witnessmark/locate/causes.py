@@ -66,8 +66,8 @@ def likely_cause(
     excess = shot.reading_mm - expected_mm
     if -60.0 <= excess < 0:
         return (
-            f"{-excess:.0f} mm short: something stands proud of the wall there "
-            "(skirting board, radiator, panel)"
+            f"{-excess:.0f} mm short: something sticks out from the wall there (skirting board, "
+            "radiator, panel)"
         )
     # a beam 6 degrees off square reads 0.55 % long
     if 0 < excess <= 0.0055 * expected_mm:

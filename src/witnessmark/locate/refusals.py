@@ -78,7 +78,7 @@ def _off_alike(fitting: Fitting, near_mm: float = _FAR_MM) -> str | None:
             is_likely = not any(is_unlikely(setup, *each) for each in placed.items())
             if is_likely and off_mm <= near_mm and is_sound(located.adjustment, len(shots)):
                 found.append((_off_likely_mm(fitting, located), words))
-    return f"every reading is off alike: {min(found)[1]}" if found else None
+    return f"every reading has the same error: {min(found)[1]}" if found else None
 
 
 def _off_likely_mm(fitting: Fitting, located: Located) -> float:
@@ -125,8 +125,8 @@ def _unchecked(fitting: Fitting, located: Located, rows: Sequence[int], side: Si
         return None
     toe_in_deg = located.placements[side].toe_in_deg
     return (
-        f"{side}: missing one more shot that checks the others: by these it would stand as hardly "
-        f"any loudspeaker does (toe-in {toe_in_deg:.0f}°)"
+        f"{side}: missing one more shot that checks the others: these place it as hardly any "
+        f"loudspeaker stands (toe-in {toe_in_deg:.0f}°)"
     )
 
 

@@ -18,16 +18,12 @@ which raises it. The same holds for a foot that is turned from above through a p
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from fractions import Fraction
 
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, pitch_mm
 
-_EIGHTH = Fraction(1, 8)
 _STILL_MM = 0.05
 """Move of a foot, mm, below which it is left alone."""
 
@@ -44,18 +40,17 @@ class FootTurn(msgspec.Struct, frozen=True):
 
 
 class SpikePlan(msgspec.Struct, frozen=True):
-    """The feet to turn, by name, and the same as sentences: what to do, and what would do as well.
+    """The feet to turn, by name, and others that would do as well; feet not named are left alone.
 
-    Feet that are not named are left alone.
+    ``turn_deg`` is how far the baffle leans further back for it, forward when negative.
     """
 
     feet: dict[str, FootTurn]
-    words: tuple[str, ...]
+    otherwise: dict[str, FootTurn]
+    turn_deg: float
 
 
-def spike_plan(
-    cabinet: Cabinet, tilt_deg: float, target_deg: float, units: Units = Units.TENTH_MM
-) -> SpikePlan:
+def spike_plan(cabinet: Cabinet, tilt_deg: float, target_deg: float) -> SpikePlan:
     """Return the turns that bring a cabinet from one tilt to another.
 
     Those feet are turned of which there are fewer; among as many, those that are screwed in,
@@ -65,7 +60,6 @@ def spike_plan(
         cabinet: its feet, and their thread where it is known.
         tilt_deg: how far the baffle leans back now.
         target_deg: how far it should.
-        units: of the lengths in the sentences.
 
     Raises:
         BadInput: when the feet do not stand at least 50 mm behind one another.
@@ -79,9 +73,7 @@ def spike_plan(
     slope = math.tan(math.radians(target_deg)) - math.tan(math.radians(tilt_deg))
     by_front, by_rear = (_moves(cabinet, pivot, slope) for pivot in (max(backs), min(backs)))
     best, other = sorted((by_front, by_rear), key=_effort)
-    turn_deg = target_deg - tilt_deg
-    words = [_sentence(best, turn_deg, units), f"or {_sentence(other, turn_deg, units)}"]
-    return SpikePlan(best, tuple(words) if best else ())
+    return SpikePlan(best, other, target_deg - tilt_deg)
 
 
 def _moves(cabinet: Cabinet, pivot_mm: float, slope: float) -> dict[str, FootTurn]:
@@ -96,45 +88,3 @@ def _moves(cabinet: Cabinet, pivot_mm: float, slope: float) -> dict[str, FootTur
 
 def _effort(moves: dict[str, FootTurn]) -> tuple[int, bool]:
     return len(moves), any(move.raise_mm > 0 for move in moves.values())
-
-
-def _sentence(moves: dict[str, FootTurn], turn_deg: float, units: Units) -> str:
-    """What to do with the feet; those that are turned alike are named together."""
-    alike: dict[str, list[str]] = {}
-    for name, move in moves.items():
-        alike.setdefault(_turn_words(move, units), []).append(name)
-    parts = []
-    for what, names in alike.items():
-        each, spikes = (" each", "spikes") if len(names) > 1 else ("", "spike")
-        parts.append(what.format(spikes=f"{spikes} at {_listed(names)}", each=each))
-    leans = "back" if turn_deg > 0 else "forward"
-    return f"{', '.join(parts)}: the baffle leans {abs(turn_deg):.2f}° further {leans}"
-
-
-def _turn_words(move: FootTurn, units: Units) -> str:
-    out = move.raise_mm > 0
-    length = format_length(abs(move.raise_mm), units)
-    if move.turns is None:
-        return f"{'lengthen' if out else 'shorten'} the {{spikes}} by {length}{{each}}"
-    way, clock, effect = (
-        ("out", "clockwise", "raises") if out else ("in", "anticlockwise", "lowers")
-    )
-    return (
-        f"turn the {{spikes}} {way} {turns_text(move.turns)}{{each}} ({clock} seen from above, "
-        f"which {effect} the cabinet there by {length})"
-    )
-
-
-def turns_text(turns: float) -> str:
-    """Return turns to the nearest eighth, without a sign: ``1 3/8 turns``, ``1/8 turn``."""
-    eighths = round(abs(turns) / _EIGHTH)
-    whole, part = divmod(eighths * _EIGHTH, 1)
-    if not eighths:
-        return "less than 1/8 turn"
-    number = " ".join(str(value) for value in (whole, part) if value)
-    return f"{number} turn{'s' if eighths > 8 else ''}"
-
-
-def _listed(names: Iterable[str]) -> str:
-    *others, last = names
-    return f"{', '.join(others)} and {last}" if others else last

@@ -20,7 +20,6 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.geometry.frame import side_frame
 from witnessmark.geometry.verdict import Verdict, verdict
-from witnessmark.lengths import Units, format_length
 from witnessmark.model import (
     Held,
     Inclinometer,
@@ -168,31 +167,3 @@ def _run_mm(setup: Setup, side: Side, placement: Placement) -> float:
     seat_along, seat_out = frame.from_plan(setup.seat.plan)
     toe_in = math.radians(placement.toe_in_deg)
     return math.sin(toe_in) * (seat_along - along) + math.cos(toe_in) * (seat_out - out)
-
-
-def axis_words(axis: AxisHeight, units: Units) -> str:
-    """Return where an axis passes the seat in height, as a sentence."""
-    sentence = (
-        f"the axis passes the seat {format_length(axis.height_mm, units)} above the floor, "
-        f"known to ±{format_length(axis.expanded_mm, units)}"
-    )
-    if axis.over_ear_mm is None:
-        return sentence
-    if abs(axis.over_ear_mm) <= axis.expanded_mm:
-        return f"{sentence}: at the height of the ears as far as the measuring can tell"
-    where = "above" if axis.over_ear_mm > 0 else "below"
-    return f"{sentence}: {format_length(abs(axis.over_ear_mm), units)} {where} the ears"
-
-
-def tilt_symmetry_words(pair: TiltSymmetry) -> str:
-    """Return how the two tilts differ, as a sentence."""
-    known = f"known to ±{pair.expanded_deg:.2f}°"
-    if pair.verdict is Verdict.IN:
-        return f"left and right lean alike: {abs(pair.tilt_deg):.2f}° apart, {known}"
-    one, other = ("left", "right") if pair.tilt_deg > 0 else ("right", "left")
-    sentence = (
-        f"the {one} cabinet leans back {abs(pair.tilt_deg):.2f}° more than the {other}, {known}"
-    )
-    if pair.verdict is Verdict.OUT:
-        return sentence
-    return f"{sentence}: whether they lean alike is more than this measuring can tell"

@@ -153,4 +153,4 @@ def zero_from_line(readings_mm: Mapping[tuple[int, int], float], shot_sigma_mm: 
 def _check_distances(values_mm: Sequence[float]) -> None:
     for value in values_mm:
         if not DISTANCE.admits(value):
-            raise BadInput(f"{value:g} mm is no distance; it must be above 0 and at most 100 m")
+            raise BadInput(f"{value:g} mm is not a distance; it must be above 0 and at most 100 m")

@@ -72,7 +72,7 @@ def decoder_for(profile: Profile, meter: str, *, midway: bool = False) -> Decode
     if profile.frame:
         return FrameDecoder(profile.frame, meter, midway=midway)
     if not profile.text:
-        raise ValueError("Modbus registers are no stream of bytes")
+        raise ValueError("Modbus registers are not a stream of bytes")
     if profile.text.ends:
         return LineDecoder(profile.text, meter, midway=midway)
     return BurstTextDecoder(profile.text, meter, midway=midway)
@@ -114,7 +114,7 @@ class TextDecoder(Decoder):
             return Noise(piece.why, at, self._meter, piece.data)
         outcome = self._read_line(piece.data, at)
         if piece.after and not isinstance(self._read_line(piece.after + piece.data, at), Noise):
-            return Noise("may be the rest of a line that broke off", at, self._meter, piece.data)
+            return Noise("may be the rest of a broken line", at, self._meter, piece.data)
         return outcome
 
     def _read_line(self, data: bytes, at: datetime) -> Outcome:
@@ -124,7 +124,7 @@ class TextDecoder(Decoder):
             return Fault(words, at, self._meter, data)
         outcome = report_line(Line(data), at=at, meter=self._meter, unit=self._text.unit)
         if isinstance(outcome, Reading) and outcome.distance_mm > self._text.longest:
-            return Noise("longer than this profile believes", at, self._meter, data)
+            return Noise("longer than this profile accepts", at, self._meter, data)
         return outcome
 
 
@@ -156,7 +156,7 @@ class BurstTextDecoder(TextDecoder):
     def __init__(self, text: Text, meter: str, *, midway: bool = False) -> None:
         super().__init__(text, meter)
         self._pending = b""
-        self._spoiled = "it had begun before the meter was opened" if midway else ""
+        self._spoiled = "it began before the meter was opened" if midway else ""
 
     def feed(self, data: bytes, at: datetime) -> list[Outcome]:
         """Return noise once there is more than any line has."""

@@ -62,8 +62,8 @@ def _load(entry: EntryPoint) -> type[Driver]:
         ) from error
     if not (isinstance(driver, type) and issubclass(driver, Driver)):
         raise MeterUnreachable(
-            f'the driver for "{entry.name}:" is no meter driver; '
-            f"remove the package that brings {entry.value}"
+            f'the driver for "{entry.name}:" is not a meter driver; remove the package that '
+            f"brings {entry.value}"
         )
     return driver
 

@@ -72,7 +72,7 @@ class BurstSplitter:
         self._length = frame.length
         self._reader = FrameReader(frame)
         self._pending = b""
-        self._spoiled = "it had begun before the meter was opened" if midway else ""
+        self._spoiled = "it began before the meter was opened" if midway else ""
 
     def feed(self, data: bytes) -> list[Piece]:
         """Return what can be said before the burst has ended: that it is too long."""

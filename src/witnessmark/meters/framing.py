@@ -43,7 +43,7 @@ class LineSplitter:
         self._line_end = re.compile(b"[" + re.escape(ends) + b"]")
         self._pending = b""
         self._after = b""
-        self._spoiled = "the line had begun before the port was opened" if midway else ""
+        self._spoiled = "the line began before the port was opened" if midway else ""
 
     @property
     def begun(self) -> bytes:

@@ -18,7 +18,7 @@ from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM, dist
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
 from witnessmark.meters.text import decoded, error_words
 
-WHY_FAIL: Final = "without one, one profile in nine later takes some failed shot for a distance"
+WHY_FAIL: Final = "without one, one profile in nine later reads some failed shot as a distance"
 """Why a shot that fails is worth showing: ``tests/benchmarks/bench_learning.py`` prints the share.
 """
 
@@ -54,9 +54,7 @@ class Lesson(msgspec.Struct, frozen=True):
         """
         lesson = _taught(msgspec.structs.replace(self, failed=(*self.failed, *frames)))
         if isinstance(lesson.learnt, Refused) and not isinstance(self.learnt, Refused):
-            raise BadInput(
-                "nothing tells that shot from a good one, so it is left out; did it fail?"
-            )
+            raise BadInput("that shot looks just like a good one, so it is left out; did it fail?")
         return lesson
 
     @property

@@ -114,7 +114,7 @@ class Listening:
 
     def _give_up(self) -> None:
         self._patience = None
-        silence = f"nothing came within {ANSWER_S:g} s of the request; is it right?"
+        silence = f"no answer within {ANSWER_S:g} s; check the request"
         self._heard.put_nowait(NoAnswer(silence))
 
     def _stop_waiting(self) -> bool:

@@ -74,7 +74,7 @@ def number_in(data: bytes, kind: NumberType, order: Order) -> Fraction:
         return Fraction(number)
     whole = int.from_bytes(data, order.value, signed=kind.is_signed)
     if whole in _ends(kind):
-        raise LengthError(f"the number is an end of the range of {kind}, which says no value")
+        raise LengthError(f"the number is at the end of the range of {kind}, which means no value")
     return Fraction(whole)
 
 
@@ -90,14 +90,14 @@ def checked_mm(mm: Fraction, longest_mm: float = LONGEST_MM) -> float:
         LengthError: when it is zero, negative or over ``longest_mm``.
     """
     if mm <= 0:
-        raise LengthError(f"{_shown(mm)} mm is no distance: it is not above zero")
+        raise LengthError(f"{_shown(mm)} mm is not a distance: it is not above zero")
     if mm > Fraction(longest_mm):
         limit = f"{longest_mm / 1000:g} m"
         if longest_mm < LONGEST_MM:
             raise LengthError(
                 f"{_shown(mm)} mm is over {limit}, up to where this profile is known to be right"
             )
-        raise LengthError(f"{_shown(mm)} mm is no distance in a room: it is over {limit}")
+        raise LengthError(f"{_shown(mm)} mm is too long for a room: it is over {limit}")
     return float(mm)
 
 

@@ -25,7 +25,7 @@ def _transports(profile: Profile) -> list[Serial | Bluetooth]:
 
 def _request_words(request: Request) -> str:
     often = f", and every {request.every:g} s" if request.every else ""
-    return f"asked with {shown_request(request)} once it is open{often}"
+    return f"measures when asked with {shown_request(request)}{often}"
 
 
 def _frame_words(frame: Frame) -> list[str]:
@@ -49,9 +49,7 @@ def _frame_words(frame: Frame) -> list[str]:
 def _text_words(text: Text) -> list[str]:
     kind = _LINE_ENDS.get(text.ends, f"text that {text.ends!r} ends")
     if text.pattern is None:
-        unit = (
-            f", in {text.unit} where no unit stands behind it" if text.unit else ", with its unit"
-        )
+        unit = f", in {text.unit} where no unit follows it" if text.unit else ", with its unit"
         return [kind, f"the distance is the one number in the line{unit}"]
     unit = f"in {_unit_words(text.scale, text.unit)}" if text.unit else "with its unit"
     return [kind, f"the distance is the value in {text.pattern}, {unit}"]

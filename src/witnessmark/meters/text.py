@@ -175,7 +175,7 @@ def report_line(
         return Noise(piece.why, at, meter, piece.data)
     report = _report(piece.data, at, meter, unit)
     if piece.after and not isinstance(_report(piece.after + piece.data, at, meter, unit), Noise):
-        return Noise("may be the rest of a line that broke off", at, meter, piece.data)
+        return Noise("may be the rest of a broken line", at, meter, piece.data)
     return report
 
 

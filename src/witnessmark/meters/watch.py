@@ -46,7 +46,7 @@ async def watch(
         except MeterError as error:
             words = str(error)
         else:
-            yield _link(driver, LinkState.CLOSED, "the meter has nothing more to say")
+            yield _link(driver, LinkState.CLOSED, "the meter closed")
             return
         if words != lost_words:
             yield _link(driver, LinkState.LOST, words)

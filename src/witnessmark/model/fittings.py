@@ -35,7 +35,7 @@ class WallOffset(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def __post_init__(self) -> None:
         if not PROUD.admits(self.proud_mm):
             raise BadInput(
-                f"offsets: {self.proud_mm:g} mm proud of the {self.wall} wall must lie above 0, "
+                f"offsets: {self.proud_mm:g} mm out from the {self.wall} wall must lie above 0, "
                 "to 2 m"
             )
         if not (
@@ -44,9 +44,9 @@ class WallOffset(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             and self.from_height_mm < self.to_height_mm
         ):
             raise BadInput(
-                f"offsets: what stands proud of the {self.wall} wall from {self.from_height_mm:g} "
-                f"mm to {self.to_height_mm:g} mm must reach from a height of 0 or more to a "
-                "greater one, up to 20 m"
+                f"offsets: what sticks out from the {self.wall} wall from "
+                f"{self.from_height_mm:g} mm to {self.to_height_mm:g} mm must reach from a "
+                "height of 0 or more to a greater one, up to 20 m"
             )
 
     def reaches(self, height_mm: float) -> bool:

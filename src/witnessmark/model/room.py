@@ -64,8 +64,8 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
                 raise BadInput(f"datum: the {wall} line is named twice; name it once")
             if any(offset.wall is wall for offset in self.offsets):
                 raise BadInput(
-                    f"offsets: nothing stands proud of the {wall} line, which is a datum line and "
-                    "no wall"
+                    f"offsets: nothing sticks out from the {wall} line, which is a datum line "
+                    "and no wall"
                 )
 
     @classmethod

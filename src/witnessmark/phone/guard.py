@@ -65,9 +65,11 @@ class Guard:
             )
         origins = headers.get_all("Origin")
         if any(origin != f"http://{self.authority}" for origin in origins):
-            raise RequestRefused(HTTPStatus.FORBIDDEN, "Another page may not ask here.")
+            raise RequestRefused(HTTPStatus.FORBIDDEN, ("Requests from another page are refused."))
         if request.method != "GET":
-            raise RequestRefused(HTTPStatus.METHOD_NOT_ALLOWED, "Here things are only looked at.")
+            raise RequestRefused(
+                HTTPStatus.METHOD_NOT_ALLOWED, ("This page only answers GET requests.")
+            )
         by_token = self._is_token(path.removeprefix(_ROOT))
         if not by_token and not any(map(self._is_token, self._tokens(headers))):
             raise RequestRefused(

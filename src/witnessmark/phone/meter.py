@@ -12,7 +12,7 @@ _LINKS = {
     LinkState.OPEN: "meter ready",
     LinkState.QUIET: "meter quiet",
     LinkState.LOST: "meter lost",
-    LinkState.CLOSED: "meter has ended",
+    LinkState.CLOSED: "meter closed",
 }
 
 
@@ -34,7 +34,7 @@ class MeterSeen(msgspec.Struct, frozen=True):
             case Fault():
                 return self.in_trouble("it could not measure")
             case Noise():
-                return self.in_trouble("what it sent is not understood")
+                return self.in_trouble("its message was not recognised")
         return self
 
     def in_trouble(self, words: str) -> MeterSeen:

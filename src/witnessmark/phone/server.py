@@ -90,8 +90,8 @@ def _hash(html: str, element: str) -> str:
 
 _FAREWELL_S = 0.5
 """Time that a phone, which may be asleep, is waited for at the end, seconds."""
-_LATE = "That was for what was shown before."
-_NOT_OFFERED = "That cannot be decided now."
+_LATE = "The screen has changed since: look again."
+_NOT_OFFERED = "That is not possible now."
 
 # what goes wrong with one phone is no matter for the terminal, on which the app is painted
 _SILENT = logging.getLogger(__name__)
@@ -234,7 +234,7 @@ class PhoneServer:
 
     async def _attend(self, phone: ServerConnection) -> None:
         if len(self._phones) >= self._limits.phones:
-            await phone.close(CloseCode.TRY_AGAIN_LATER, "There are too many phones already.")
+            await phone.close(CloseCode.TRY_AGAIN_LATER, "Too many phones are connected.")
             return
         self._phones.add(phone)
         telling = asyncio.create_task(self._tell(phone))
@@ -264,7 +264,7 @@ class PhoneServer:
         try:
             decision = msgspec.json.decode(message, type=PhoneDecision)
         except msgspec.DecodeError:
-            await phone.close(CloseCode.POLICY_VIOLATION, "That is no decision.")
+            await phone.close(CloseCode.POLICY_VIOLATION, ("That is not a command of this page."))
             return
         told = self._told
         if told is None or decision.seq != told.seq or decision.seq == self._taken:

@@ -376,7 +376,7 @@ def tilt_status(
     if found is Verdict.IN:
         return TiltStatus(tilt, target, error, found, axis)
     try:
-        plan = spike_plan(setup.cabinets[side], tilt.tilt_deg, target, setup.units.finer)
+        plan = spike_plan(setup.cabinets[side], tilt.tilt_deg, target)
     except BadInput as problem:
         return TiltStatus(tilt, target, error, found, axis, no_spikes=str(problem))
     return TiltStatus(tilt, target, error, found, axis, plan)

@@ -35,18 +35,18 @@ CHECK_SHOTS = 3
 def why_unknown(guidance: Guidance | None) -> str | None:
     """Return why it is not known where the pair stands now, as a sentence; None where it is."""
     if guidance is None:
-        return "nothing is measured yet: shoot both cabinets on the live screen first"
+        return "nothing is measured yet: first shoot both cabinets on the live screen"
     for side in Side:
         status = guidance.cabinets[side]
         if status.appraisal is None:
-            return f"the {side} cabinet is not measured yet: shoot it on the live screen first"
+            return f"the {side} cabinet is not measured yet: first shoot it on the live screen"
         if status.stale:
             return (
-                f"the {side} cabinet was moved since it was measured: shoot it once more on the "
-                "live screen first"
+                f"the {side} cabinet was moved since it was measured: first shoot it again on "
+                "the live screen"
             )
     if guidance.poses is None:
-        return "the shots of the two do not fit together: measure both once more"
+        return "the shots of the two cabinets do not fit together: measure both again"
     return None
 
 
@@ -106,7 +106,7 @@ def _located(mark: Mark) -> Located:
     """
     located = explain(mark.setup, mark.shots).located
     if len(located.placements) < len(Side):
-        raise TooFewShots("a mark of both needs shots of both")
+        raise TooFewShots("a mark needs shots of both cabinets")
     return located
 
 

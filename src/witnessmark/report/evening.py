@@ -16,7 +16,6 @@ from witnessmark.listening import (
     trial_names,
 )
 from witnessmark.locate.symmetry import Symmetry, symmetry
-from witnessmark.locate.tilt import tilt_symmetry_words
 from witnessmark.model import OF_CABINET, Mark, Preference, Quantity, Setup, Side, Trial
 from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, Table
 from witnessmark.report.flow import SheetFrame, flow
@@ -27,6 +26,7 @@ from witnessmark.store.records import K, Kept
 from witnessmark.words.history import stood_words
 from witnessmark.words.listening import best_words, judged_words, ranking_words
 from witnessmark.words.live import other_side_words, symmetry_words
+from witnessmark.words.tilt import tilt_symmetry_words
 
 _APART = timedelta(hours=6)
 """Time between one evening and the next, at least."""
@@ -96,7 +96,7 @@ def evening_blocks(evening: KeptEvening) -> Iterator[Block]:
 def _when(evening: KeptEvening) -> Iterator[Block]:
     moments = evening.moments
     if not moments:
-        yield Paragraph("Nothing was kept in this time.")
+        yield Paragraph("Nothing was saved in this time.")
         return
     yield Paragraph(
         f"From {moments[0]:%Y-%m-%d %H:%M}Z to {moments[-1]:%Y-%m-%d %H:%M}Z: "
@@ -116,7 +116,7 @@ def _trials(evening: KeptEvening) -> Iterator[Block]:
     names = _names(evening)
     one_day = len({moment.date() for moment in evening.moments}) == 1
     when = "%H:%M" if one_day else "%m-%d %H:%M"
-    yield Heading("What was tried, and what was heard")
+    yield Heading("What was tried and heard")
     yield Table(
         ("trial", "UTC", "what", "left cabinet", "right cabinet", "grades", "words"),
         tuple(

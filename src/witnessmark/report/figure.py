@@ -98,7 +98,7 @@ def part(one: TiledPart, width_mm: float) -> Iterator[PageItem]:
     tile = one.tile
     words = f"{one.name}: {tile.name}, column {tile.column + 1} from the left, row {tile.row + 1}"
     beside = width_mm - _KEY_MM[0] - 4.0
-    lines = wrapped(f"{words}. Crosses of one name lie on each other.", beside)
+    lines = wrapped(f"{words}. Lay crosses with the same name on each other.", beside)
     for row, text in enumerate(lines[:3]):
         yield PageText(text, (0.0, LETTERS_MM * (1 + 1.4 * row)))
     yield from shifted(_key(one), width_mm - _KEY_MM[0], 0.0)

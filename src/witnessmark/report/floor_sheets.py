@@ -52,7 +52,7 @@ _LEAST_PLAN_MM, _PLAN_MM = 45.0, 85.0
 _HOW = (
     "1. Mark every point below on the floor, each by its two distances.",
     "2. Move each cabinet until its lower corners are straight above their marks.",
-    "3. Measure the corners once more, and nudge until the distances are those below.",
+    "3. Measure the corners again, and nudge until the distances are those below.",
 )
 
 
@@ -109,7 +109,7 @@ def _marks(setup: Setup, say: Say) -> Iterator[Block]:
         target = setup.targets[side]
         if target is None:
             yield Heading(f"{side} cabinet".capitalize())
-            yield Paragraph("No target is chosen for it yet.")
+            yield Paragraph("It has no target yet.")
             continue
         yield Heading(f"{side} cabinet".capitalize())
         yield Paragraph(_target_words(setup, side, target, say))
@@ -256,9 +256,9 @@ def _stood(mark: Mark, side: Side, say: Say) -> Table:
 def _tolerance(setup: Setup) -> str:
     limits = setup.tolerance
     return (
-        "Side and setback are those of the middle of the baffle's lower edge; toe-in is the turn "
-        "toward the other cabinet, tilt the lean back. ± is the expanded uncertainty, k = 2 "
-        f"(95 %). A cabinet counts as put back within {limits.position_mm:g} mm and "
+        "Side and setback are those of the middle of the baffle's lower edge; toe-in is the "
+        "turn toward the other cabinet, tilt the lean back. ± is the expanded uncertainty, k = "
+        f"2 (95 %). A cabinet is put back when within {limits.position_mm:g} mm and "
         f"{limits.toe_in_deg:g}° of that."
     )
 

@@ -78,7 +78,7 @@ def trials_blocks(
     if trials:
         yield Heading("Trials in", f" {room}")
     else:
-        yield Paragraph(f"No trial was kept in {room} yet.")
+        yield Paragraph(f"No trial was saved in {room} yet.")
     numbers = {trial.key: trial.id for trial in trials}
     for trial in trials:
         yield from _trial(trial, numbers, units)
@@ -89,7 +89,7 @@ def trials_blocks(
 
 def _trial(kept: Kept[Trial], numbers: Mapping[str, int], units: Units) -> Iterator[Block]:
     trial = kept.record
-    again = "" if trial.repeats is None else f", {trial_number(trial.repeats, numbers)} once more"
+    again = "" if trial.repeats is None else f", {trial_number(trial.repeats, numbers)} again"
     yield title(kept, f"{trial.varied} varied{again}")
     for side in Side:
         yield Paragraph(stood_words(trial, side, units), f"{side:<5}  ", INDENT, INDENT)

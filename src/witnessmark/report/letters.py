@@ -56,7 +56,10 @@ def lacking_words(lacking: Iterable[str]) -> str:
     """Return a note of the signs that were replaced, by their names in Unicode."""
     names = [unicodedata.name(sign, f"U+{ord(sign):04X}").lower() for sign in sorted(lacking)]
     more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
-    return f"{LACKING}: a sign that cannot be printed here ({', '.join(names[:_MOST_NAMED])}{more})"
+    return (
+        f"{LACKING}: a character that cannot be printed here "
+        f"({', '.join(names[:_MOST_NAMED])}{more})"
+    )
 
 
 def refuse_lacking(lacking: Iterable[str]) -> None:
@@ -72,8 +75,8 @@ def refuse_lacking(lacking: Iterable[str]) -> None:
         return
     more = f" and {len(signs) - _MOST_SHOWN} more" if len(signs) > _MOST_SHOWN else ""
     raise BadInput(
-        f"{' '.join(signs[:_MOST_SHOWN])}{more}: not among the letters at hand, which are those of "
-        f"western Europe; for most other writings install more with {EXTRA}"
+        f"{' '.join(signs[:_MOST_SHOWN])}{more}: only western European letters are installed; "
+        f"for most other writing systems run {EXTRA}"
     )
 
 

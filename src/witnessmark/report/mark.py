@@ -49,12 +49,12 @@ def standing(mark: Mark, side: Side) -> Iterator[Stood]:
 def mark_list(marks: Sequence[Kept[Mark]], room: str) -> Iterator[Block]:
     """List the marks of a room, each with where both cabinets were found."""
     if not marks:
-        yield Paragraph(f"No mark was kept in {room} yet.")
+        yield Paragraph(f"No mark was saved in {room} yet.")
         return
     yield Heading("Marks in", f" {room}")
     replaced = {mark.record.supersedes for mark in marks}
     for mark in marks:
-        gone = "; another took its place" if mark.key in replaced else ""
+        gone = "; replaced" if mark.key in replaced else ""
         yield title(mark, f"{mark.record.name}{gone}")
         for side in Side:
             words = measured_words(mark.record.poses, side, mark.record.setup.units.finer)
@@ -77,7 +77,7 @@ def whole_mark(kept: Kept[Mark]) -> Iterator[Block]:
         yield Heading("Shots")
     else:
         yield Space()
-        yield Paragraph("No shots were kept with it.")
+        yield Paragraph("No shots were saved with it.")
     for shot in mark.shots:
         yield Paragraph(_shot_words(shot, say), indent=2)
     yield EXPANDED

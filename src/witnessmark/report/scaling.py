@@ -18,8 +18,8 @@ _SCALES = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 100
 _AROUND_MM = 3.0
 """Width of paper left bare around a drawing, mm, for labels at its edge."""
 _HOW_TO_LAY = Paragraph(
-    "It takes several pages. Lay them together so that crosses of one name lie on each other, and "
-    "tape them down. The drawing below shows which page lies where."
+    "It takes several pages. Lay them so that crosses with the same name lie on each other, and "
+    "tape them down. The drawing below shows where each page goes."
 )
 
 

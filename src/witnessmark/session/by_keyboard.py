@@ -138,7 +138,7 @@ def line_report(text: str, at: datetime, address: str, *, whole: bool) -> Readin
     raw = text.encode(errors="replace")
     meter = address if is_keyboard(address) else _KEYBOARD
     if not whole:
-        return Noise("keys too fast for fingers, and no Enter after them", at, meter, raw)
+        return Noise("keys came faster than typing, without an Enter", at, meter, raw)
     return report_line(Line(raw), at=at, meter=meter, unit=keyboard_unit(address))
 
 

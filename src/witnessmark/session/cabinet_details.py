@@ -67,7 +67,7 @@ def point_name(text: str) -> str:
     name = "-".join(text.casefold().split())
     if not _NAME.fullmatch(name) or len(name) > _LONGEST_NAME:
         raise BadInput(
-            f'"{text}" is no name for a point: up to {_LONGEST_NAME} letters a to z, digits and '
+            f'"{text}" cannot name a point: use up to {_LONGEST_NAME} letters a to z, digits and '
             "hyphens, such as plinth-rear"
         )
     return name
@@ -85,7 +85,7 @@ def read_turns(text: str, feet: Sequence[str]) -> dict[str, float]:
         if foot not in feet:
             raise BadInput(f'there is no foot "{foot}"; there are {listed(feet)}')
         if foot in turns:
-            raise BadInput(f'"{foot}" stands there twice; tell each foot once')
+            raise BadInput(f'"{foot}" stands there twice; name each foot once')
         turns[foot] = count
     return turns
 
@@ -97,7 +97,7 @@ def _turns_of_foot(part: str) -> tuple[str, float]:
     except ValueError:
         count = math.nan
     if match is None or not 0 <= count <= MOST_TURNS:
-        raise BadInput(f'"{part}" is no foot with its turns; write it as front 2.5')
+        raise BadInput(f'"{part}" is not a foot with its turns; write it as front 2.5')
     return match["foot"], count
 
 
@@ -144,13 +144,13 @@ def with_entry(
     kept = cabinet.points if entry.kind is PointKind.POINT else cabinet.feet
     if entry.name != instead_of and entry.name in kept:
         raise BadInput(
-            f"there is a {entry.kind} {entry.name} already: change that one, or give another name"
+            f"there already is a {entry.kind} {entry.name}: change that one, or give another name"
         )
     if entry.name in STRAIGHTEDGE_POINTS:
         raise BadInput(f"{entry.name} is an end of the straightedge: give another name")
     _check_place(cabinet, entry, units)
     if entry.kind is PointKind.FOOT and instead_of is None and len(kept) >= MOST_FEET:
-        raise BadInput("a cabinet stands on three or four feet: change one, or take one out first")
+        raise BadInput("a cabinet stands on three or four feet: change one, or remove one first")
     changed = {
         entry.name if name == instead_of else name: entry.at if name == instead_of else at
         for name, at in kept.items()

@@ -67,11 +67,11 @@ def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> CheckResul
     words = f"It reads {_mm(abs(error))} too {kind}, known to ±{_mm(known_to)}."
     if abs(error) <= known_to and zero.uncertainty_mm >= meter.zero_mm:
         return CheckResult(
-            f"{words} That may be chance, and the {_mm(meter.zero_mm)} set so far are no "
-            "worse: check with five shots how well it repeats, or see if it can show finer steps."
+            f"{words} That may be chance, and the {_mm(meter.zero_mm)} set now are just as good: "
+            "check with five shots how well it repeats, or set it to finer steps."
         )
     if abs(error) > _OTHER_EDGE_MM:
-        words += " So much is an edge other than the one held; correcting it puts that right too."
+        words += " That much means another edge than the one held; the correction covers it."
     corrected = msgspec.structs.replace(
         meter, zero_correction_mm=-error, zero_mm=zero.uncertainty_mm
     )
@@ -91,10 +91,10 @@ def from_one_distance(
     apart = max(readings_mm) - min(readings_mm)
     if apart > _FARTHEST_APART_MM:
         far = format_length(apart, units)
-        raise BadInput(f"the shots are up to {far} apart: they are not of one distance")
+        raise BadInput(f"the shots are up to {far} apart, so they are not of one distance")
     found = repeatability(readings_mm)
     if found.sigma_mm == 0:
-        words = "All are the same: whatever scatter there is, the steps of its display hide it."
+        words = "All are the same: the display's steps hide any scatter."
     else:
         words = (
             f"One standard deviation is {_mm(found.sigma_mm)}, "

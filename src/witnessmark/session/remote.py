@@ -57,15 +57,15 @@ class RemoteViews:
         if before != self._meter and not isinstance(came, Reading):
             self._tell(None)
 
-    def fail(self, why: str = "something is wrong") -> None:
+    def fail(self, why: str = "there is a problem") -> None:
         """Send the person back to the computer, which says what is wrong."""
-        self._meter = self._meter.in_trouble(f"look at the computer: {why}")
+        self._meter = self._meter.in_trouble(f"see the computer: {why}")
         self._tell(None)
 
     def leave(self) -> None:
         """Send the person back to the computer, where another room is chosen."""
         meter = self._meter
-        self.fail("it is at another room")
+        self.fail("another room is open")
         self._meter, self._shown = meter, None
 
     def show(self, guidance: Guidance, before: Guidance | None) -> Cue | None:

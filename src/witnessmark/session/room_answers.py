@@ -109,7 +109,7 @@ class RoomAnswers(msgspec.Struct, frozen=True):
         ):
             side = f"seat to {room.side_name(wall)}"
             if at <= 0:
-                raise BadInput(f"{side}: it must be more than 0; measure it anew")
+                raise BadInput(f"{side}: it must be more than 0; measure it again")
             if at >= end and wall.opposite not in room.datum:
                 far = format_length(end, self.units)
                 raise BadInput(f"{side}: it must be less than the room's {far}")

@@ -96,7 +96,7 @@ def entry_words(entry: RoomItem, told: SurveyNames) -> str:
             return f"line on the {wall}, {far} from {told.side(wall.opposite)}"
         case WallOffset():
             heights = f"{say(entry.from_height_mm)} to {say(entry.to_height_mm)}"
-            return f"{say(entry.proud_mm)} proud of {told.side(entry.wall)}, {heights} high"
+            return f"{say(entry.proud_mm)} out from {told.side(entry.wall)}, {heights} high"
         case KeepClear():
             (x0, x1), (y0, y1) = span(entry)
             across = f"{say(x0)} to {say(x1)} from the left"
@@ -108,7 +108,7 @@ def changes(before: Fitted, after: Fitted, told: SurveyNames) -> Iterator[str]:
     room = after.room
     gone = [offset.wall for offset in before.room.offsets if offset.wall in room.datum]
     if gone:
-        yield f"What stood proud of the {gone[0]} wall goes with it."
+        yield f"What stuck out from the {gone[0]} wall is removed with it."
     if before.room.has_corners_of(room):
         return
     if after.seat is not None:

@@ -78,7 +78,7 @@ class MeasureAnswers(msgspec.Struct, frozen=True):
         """
         match self.kind:
             case None:
-                raise BadInput("choose first which distance it is")
+                raise BadInput("first choose which distance it is")
             case MeasureKind.SIDE:
                 return wall_length(self.wall, 0.0)
             case MeasureKind.DIAGONAL:
@@ -94,7 +94,7 @@ class MeasureAnswers(msgspec.Struct, frozen=True):
 
     def _at(self) -> float:
         if self.at_mm is None:
-            raise BadInput("tell first how far from the corner")
+            raise BadInput("first enter how far it is from the corner")
         return self.at_mm
 
 
@@ -172,11 +172,11 @@ def asked_next(course: Course, told: SurveyNames, retaken: Sequence[Measure] = (
 def ask_words(course: Course, asked: Asked, told: SurveyNames) -> str:
     """Say which distance to take now."""
     if asked.measure is not None:
-        start = "Next" if asked.again is None else f"Once more, for number {asked.again + 1}"
+        start = "Next" if asked.again is None else f"Again, for number {asked.again + 1}"
         return f"{start}: {told.measure(asked.measure)}"
     if course.problem:
-        return "Point in the list at what is to be measured again, and press Enter."
-    return "Enough is taken. To go on, choose a distance."
+        return "In the list, point at the distance to measure again and press Enter."
+    return "These distances are enough. To add one, choose it below."
 
 
 def how_words(measure: Measure, edge: Edge, told: SurveyNames) -> str:
@@ -222,7 +222,7 @@ def _found_words(found: SurveyedRoom) -> str:
     if freedom == 0:
         return "The corners are found, but nothing checks them yet."
     checks = "1 distance checks" if freedom == 1 else f"{freedom} distances check"
-    return f"✓ The corners are found, and {checks} them. Ctrl+N uses them."
+    return f"✓ The corners are found, and {checks} them. Press Ctrl+N to use them."
 
 
 def corner_words(found: SurveyedRoom, draft: Draft, told: SurveyNames) -> Iterator[str]:
@@ -235,7 +235,7 @@ def corner_words(found: SurveyedRoom, draft: Draft, told: SurveyNames) -> Iterat
         yield sentences.pop()
     yield from sentences
     if gap is None:
-        yield "Whether that matters for the pair is told here once their layout is chosen."
+        yield "Choose the layout to see here whether that matters for the pair."
 
 
 def used(found: Room, known: Room | None) -> Room:

@@ -106,7 +106,7 @@ def finding(
     if further is None:
         return TapeFinding(sentence(found.words), found)
     start, which, width_mm = further
-    more = f"One more, from the {start}, would tell {which} to ±{format_length(width_mm, units)}."
+    more = f"One more, from the {start}, would fix {which} to ±{format_length(width_mm, units)}."
     return TapeFinding(f"{sentence(found.words)} {more}", found, start)
 
 
@@ -153,7 +153,7 @@ def how_to_tape(cabinet: Cabinet, sought: Sought, start: str) -> str:
         board = f"square to the baffle at {_ALONG[face]}"
     return (
         f"Hold a board {board}, so that it reaches past the edge, and measure from it straight "
-        f"{way} to {sought.name}. A point {beyond} gets a minus."
+        f"{way} to {sought.name}. For a point {beyond} type a minus."
     )
 
 

@@ -55,8 +55,8 @@ class TaughtMeter:
         """
         if not isinstance(driver, OffersRawFrames):
             raise BadInput(
-                f"{driver.address.text}: there is nothing to learn here; go back and choose "
-                "a meter on a serial port or Bluetooth"
+                f"{driver.address.text}: it cannot be taught; go back and choose a meter on a "
+                "serial port or Bluetooth"
             )
         self._driver, self.question = driver, None
         async with listening_to(driver) as self._listening:

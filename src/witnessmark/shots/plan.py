@@ -149,7 +149,7 @@ def planned_shots(
     setup, side = cabinet.setup, cabinet.side
     where = standing or setup.known_targets
     if side not in where:
-        raise BadInput(f"target.{side}: it is needed to tell which shots the cabinet needs")
+        raise BadInput(f"target.{side}: it is needed to choose the shots the cabinet needs")
     goal = Goal(
         cabinet,
         where,
@@ -221,6 +221,6 @@ def _ways(offered: Candidates, chosen: IntArray) -> int:
 
 def _settles(side: Side, count: int, expanded: Placement) -> str:
     return (
-        f"{count} shots settle the {side} cabinet: side to ±{expanded.side_mm:.1f} mm, setback to "
+        f"{count} shots fix the {side} cabinet: side to ±{expanded.side_mm:.1f} mm, setback to "
         f"±{expanded.setback_mm:.1f} mm, toe-in to ±{expanded.toe_in_deg:.2f}°"
     )

@@ -26,17 +26,17 @@ _WORDS = {
     sqlite3.SQLITE_READONLY: f"cannot be written; {ELSEWHERE}",
     sqlite3.SQLITE_PERM: f"cannot be written; {ELSEWHERE}",
     sqlite3.SQLITE_CANTOPEN: f"cannot be opened or made; {ELSEWHERE}",
-    sqlite3.SQLITE_BUSY: "another program keeps the store to itself; close it, then try again",
-    sqlite3.SQLITE_LOCKED: "another program keeps the store to itself; close it, then try again",
+    sqlite3.SQLITE_BUSY: "another program has locked the store; close it, then try again",
+    sqlite3.SQLITE_LOCKED: "another program has locked the store; close it, then try again",
     sqlite3.SQLITE_NOTADB: (
-        "not a store: some other file, or a store damaged at its start; move it out of the way "
-        f"and keep it, or {ELSEWHERE}"
+        "not a store: some other file, or a store damaged at its start; keep it but move it "
+        f"elsewhere, or {ELSEWHERE}"
     ),
     sqlite3.SQLITE_CORRUPT: (
-        "the store is damaged; move the file out of the way and keep it, for much of it may be "
-        "recovered, and a new one is begun"
+        "the store is damaged; keep the file but move it elsewhere, as much of it may be "
+        "recovered; a new store is then begun"
     ),
-    sqlite3.SQLITE_IOERR: "the disk does not answer as it should; see that it is still connected",
+    sqlite3.SQLITE_IOERR: "the disk does not answer; check that it is still connected",
 }
 _PRIMARY_CODE = 0xFF
 """The low byte of an SQLite result code; the rest says more than a person needs."""

@@ -125,8 +125,8 @@ class Store(Database):
         rooms = [room.name for room in self.rooms()]
         if not rooms:
             raise BadInput(
-                "no room was saved yet; the program saves one as it is entered, and witnessmark "
-                "import brings one from another computer"
+                "no room was saved yet; enter one in the program, or bring one from another "
+                "computer with witnessmark import"
             )
         if name is None:
             latest = self.latest_setup()

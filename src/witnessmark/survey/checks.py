@@ -49,7 +49,7 @@ def _check_flush(measure: Flush, names: SurveyNames) -> None:
     for wall in (measure.back, measure.back.opposite):
         if wall in names.datum:
             raise BadInput(
-                f"room: a meter can neither stand flush on {names.side(wall)} nor hit it; measure "
+                f"room: a meter can neither lie flush on {names.side(wall)} nor hit it; measure "
                 "square to it with a tape"
             )
 
@@ -171,8 +171,8 @@ def _cause(reading_mm: float, expected_mm: float, meter: Meter) -> str:
     excess = reading_mm - expected_mm
     if -150.0 <= excess < 0:
         return (
-            f"{-excess:.0f} mm short: taken to something that stands proud of a wall "
-            "(skirting board, radiator, panel), or from a mark in the wrong place"
+            f"{-excess:.0f} mm short: taken to something that sticks out from a wall (skirting "
+            "board, radiator, panel), or from a mark in the wrong place"
         )
     if 0 < excess <= 150.0:
         return (

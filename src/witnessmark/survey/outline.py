@@ -52,8 +52,8 @@ def _meeting(corner: PlanPoint, from_corner: float, from_origin: float, turn: in
     square = from_origin**2 - along**2
     if square <= 0:
         raise BadInput(
-            "room: these walls and this diagonal do not close; "
-            "measure the diagonal from the front-left to the back-right corner once more"
+            "room: these walls and this diagonal do not close; measure the diagonal from the "
+            "front-left to the back-right corner again"
         )
     across = -turn * math.sqrt(square)
     x, y = corner[0] / base, corner[1] / base

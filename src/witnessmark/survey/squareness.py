@@ -8,7 +8,6 @@ the side walls lean between the front wall and the cabinets.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import msgspec
 import numpy as np
@@ -18,7 +17,6 @@ from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.model import Corner, Room, Setup, Side, Tolerance, Wall
 from witnessmark.model.poses import COVERAGE_FACTOR
 from witnessmark.survey.corners import Plan, Points, Scalar, ends_of, place_of
-from witnessmark.survey.names import SurveyNames
 
 _HARDLY_DEG = 0.005
 """Angle that is not printed, degrees."""
@@ -108,16 +106,6 @@ def pair_gap(setup: Setup, covariance: FloatArray | None = None) -> MirrorGap | 
     return mirror_gap(setup.room, setup.tolerance, setback, base, covariance)
 
 
-def square_sentences(
-    room: Room, gap: MirrorGap | None, names: SurveyNames, covariance: FloatArray | None = None
-) -> Iterator[str]:
-    """Return how far each corner is out of square and if that matters for a pair, as sentences."""
-    for angle in corner_angles(room, covariance).values():
-        yield _angle_words(angle, room, names)
-    if gap is not None:
-        yield _gap_words(gap, names)
-
-
 def _corner_angle(plan: Plan, corner: Corner, covariance: FloatArray | None) -> CornerAngle:
     at, around = place_of(corner), [ends_of(wall) for wall in corner.walls]
     front_or_back, beside = (plan.along(at, sum(ends) - at) for ends in around)
@@ -149,50 +137,3 @@ def _expanded(value: Scalar, covariance: FloatArray | None) -> float:
         return 0.0
     # rounding may leave a hair below 0 of what has no uncertainty
     return COVERAGE_FACTOR * math.sqrt(max(0.0, float(value.by @ covariance @ value.by)))
-
-
-def _angle_words(angle: CornerAngle, room: Room, names: SurveyNames) -> str:
-    _, beside = angle.corner.walls
-    side, length = names.side(beside), names.length(room.side_length_mm(beside))
-    if not angle.is_told:
-        within = f"{abs(angle.over_deg) + angle.expanded_deg:.2f}°"
-        lean = names.length(abs(angle.lean_mm) + angle.expanded_mm)
-        return (
-            f"The {angle.corner} corner is square as far as the measuring tells, within {within}: "
-            f"{lean} over the {length} of {side}."
-        )
-    wider, leans = ("wider", "out") if angle.over_deg > 0 else ("narrower", "in")
-    over = _with_expanded(f"{abs(angle.over_deg):.2f}°", f"{angle.expanded_deg:.2f}°", angle)
-    lean = _with_expanded(names.length(abs(angle.lean_mm)), names.length(angle.expanded_mm), angle)
-    return (
-        f"The {angle.corner} corner is {over} {wider} than a right angle: {side} leans {leans} "
-        f"{lean} over its {length}."
-    )
-
-
-def _with_expanded(value: str, expanded: str, angle: CornerAngle) -> str:
-    return f"{value} ± {expanded}" if angle.expanded_deg > 0 else value
-
-
-def _gap_words(gap: MirrorGap, names: SurveyNames) -> str:
-    tolerance = names.length(gap.tolerance_mm)
-    pair = f"At a setback of {names.length(gap.setback_mm)} a pair symmetrical about the front wall"
-    if gap.verdict is Verdict.IN:
-        within = names.length(abs(gap.side_mm) + gap.expanded_mm)
-        return (
-            f"{pair}'s normal stands within {within} of symmetrical between the side walls too: "
-            f"which mirror line is chosen does not matter to a tolerance of {tolerance}."
-        )
-    farther, nearer = ("left", "right") if gap.side_mm > 0 else ("right", "left")
-    size = names.length(abs(gap.side_mm))
-    if gap.expanded_mm > 0:
-        size = f"{size} ± {names.length(gap.expanded_mm)}"
-    matters = (
-        f"that matters to a tolerance of {tolerance}, so choose the mirror line before the targets"
-        if gap.verdict is Verdict.OUT
-        else f"whether that matters to a tolerance of {tolerance} takes more diagonals to tell"
-    )
-    return (
-        f"{pair}'s normal stands {size} farther from {names.side(Wall(farther))} than from "
-        f"{names.side(Wall(nearer))}: {matters}."
-    )

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 LASER: Final = (
-    "Never look into the beam or point it at anybody. Mirrors, windows and glossy fronts throw it "
-    "back."
+    "Never look into the beam or point it at anybody. Mirrors, windows and glossy fronts "
+    "reflect it."
 )
 BEAM_ACROSS: Final = (
-    "This beam crosses the room at the height of a seated person's eyes: let nobody sit or stand "
-    "in its way, and cover mirrors and glass behind them."
+    "This beam crosses the room at the height of a seated person's eyes. Let nobody sit or "
+    "stand in its way, and cover mirrors and glass behind."
 )
 """For a shot that goes through the room, as a line among the details of the shot."""
 MOVING: Final = (
@@ -18,14 +18,14 @@ MOVING: Final = (
     "clear, no children or animals in the room."
 )
 SPIKES: Final = (
-    "Turning spikes unsettles a cabinet: one person steadies it while another turns, a little at "
-    "each spike in turn, with no hand beneath it; loosen lock nuts first and tighten them after, "
-    "and leave as much thread in the base as the spike is thick."
+    "Turning spikes unsettles a cabinet. One person steadies it while another turns each spike "
+    "a little in turn, with no hand beneath it. Loosen lock nuts first and tighten them after. "
+    "Leave as much thread in the base as the spike is thick."
 )
 LOUDNESS: Final = (
     "Listen at one moderate level, with pauses: a louder position only seems better. NIOSH's "
-    "recommended limit at work is 85 dB(A) over 8 hours, half as long for each 3 dB more; it is "
-    "no promise of safety at home."
+    "recommended limit at work is 85 dB(A) over 8 hours, half as long for each 3 dB more; it "
+    "does not guarantee safety at home."
 )
 """The limit is that of DHHS (NIOSH) Publication No. 98-126, Criteria for a Recommended Standard:
 Occupational Noise Exposure (1998)."""

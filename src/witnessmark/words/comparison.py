@@ -27,7 +27,9 @@ def _moves(setup: Setup, found: Comparison) -> Iterator[str]:
             limit = _limit(units, cabinets[side])
             yield f"the {side} cabinet has not moved by more than the meter can detect ({limit})"
     yet = "" if found.seen else "yet "
-    yield from _against_each_other(f"{yet}against the right one, the left cabinet", found, units)
+    yield from _against_each_other(
+        f"{yet}relative to the right cabinet, the left one", found, units
+    )
 
 
 def _limit(units: Units, *cabinets: CabinetChange) -> str:

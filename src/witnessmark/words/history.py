@@ -27,14 +27,14 @@ from witnessmark.store.history import Item
 NOT_MEASURED = "target, not measured"
 """What stands before where a pair was to stand, where nobody measured if it did."""
 _DECIDED = {
-    Act.UNDO: "the last reading or decision was taken back",
+    Act.UNDO: "the last reading or decision was undone",
     Act.SKIP: "the prompted shot was left out",
-    Act.BACK: "the shot before is taken once more",
-    Act.HOLD: "the prompted shot was held, or let go",
-    Act.SWEEP: "the shortest of several readings is taken",
-    Act.KEEP: "the questioned reading was taken as it is",
+    Act.BACK: "the previous shot is repeated",
+    Act.HOLD: "Hold was switched on or off",
+    Act.SWEEP: "a sweep was begun",
+    Act.KEEP: "the questioned reading was accepted",
     Act.DROP: "the questioned reading was thrown away",
-    Act.THERE: "the questioned reading was taken for the other shot",
+    Act.THERE: "the questioned reading was used for the other shot",
     Act.MOVED: "the cabinet was moved",
     Act.OTHER: "the other cabinet is next",
 }
@@ -55,13 +55,13 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
         case Fault(fault):
             words = f"the meter says: {fault}"
         case Noise(why):
-            words = f"not understood: {why}"
+            words = f"not recognised: {why}"
         case Decision(act):
             words = _DECIDED[act]
         case TiltTaken(side, readings):
             words = f"{side} cabinet: {_tilt_words(readings, units)}"
         case SetupChanged():
-            words = "the setup was entered anew"
+            words = "the setup was changed"
         case Trial() as trial:
             words = "; ".join(filter(None, (_trial_words(trial, units), heard_words(trial))))
         case Preference() as preference:
@@ -130,7 +130,7 @@ def preference_words(preference: Preference, numbers: Mapping[str, int]) -> str:
 
 def trial_number(key: str, numbers: Mapping[str, int]) -> str:
     """Return a trial by its number, from its key."""
-    return f"trial {numbers[key]}" if key in numbers else "a trial that is not here"
+    return f"trial {numbers[key]}" if key in numbers else "a trial not in this list"
 
 
 def _tilt_words(readings: TiltReadings, units: Units) -> str:

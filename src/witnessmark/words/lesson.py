@@ -73,14 +73,14 @@ def next_words(scene: LessonState, units: Units) -> str:
     """Return the one thing to do now."""
     if scene.awaits_failure:
         do = f"Now {_FAILING}, and press its button." if scene.has_button else _KEEP_FAILING
-        return f"{do} Ctrl+F goes on without."
+        return f"{do} Press Ctrl+F to go on without."
     if scene.awaited_mm is not None:
         do = "press the meter's button" if scene.has_button else "keep the meter there"
         return f"Now measure {format_length(scene.awaited_mm, units)}: {do}."
     if scene.ear is ListeningState.CONNECTING:
         return "Connecting to the meter ..."
     if scene.ear is ListeningState.CUT_OFF and scene.lesson.profile is None:
-        return "Ctrl+R connects again and begins afresh."
+        return "Press Ctrl+R to connect again and start over."
     return _verdict_words(scene.lesson)
 
 
@@ -90,20 +90,20 @@ def _verdict_words(lesson: Lesson) -> str:
             which = _NUMBERS[min(len(lesson.samples), len(_NUMBERS) - 1)]
             return f"Type the {which} distance that you know."
         case Refused(why):
-            return f"Not learnt: {why}. Ctrl+R begins afresh."
+            return f"Not learnt: {why}. Press Ctrl+R to start over."
         case OneMore(why, _, otherwise):
-            end = " Or keep it as it is: Ctrl+N." if otherwise else ""
+            end = " Or press Ctrl+N to save it as it is." if otherwise else ""
             return f"{sentence(why)}{end}"
-    return "It is learnt. Ctrl+N keeps it and reads the meter by it."
+    return "Learnt. Press Ctrl+N to save it and read the meter with it."
 
 
 def entry_hint(scene: LessonState) -> str:
     """Return how a known distance is shown."""
     if scene.is_asked:
-        return "Hold the meter there: Enter asks it."
+        return "Hold the meter there and press Enter: that asks it to measure."
     if scene.has_button:
-        return "Enter, then press the meter's button."
-    return "Hold the meter there, then Enter."
+        return "Press Enter, then the meter's button."
+    return "Hold the meter there, then press Enter."
 
 
 def offer_words(scene: LessonState) -> str:
@@ -111,7 +111,7 @@ def offer_words(scene: LessonState) -> str:
     if not scene.takes_failure or scene.awaits:
         return ""
     how = "Ctrl+F" if scene.has_button else f"{_FAILING}, then Ctrl+F"
-    return f"Better still, show one shot that fails: {how}. {sentence(WHY_FAIL)}"
+    return f"Better still, show one failed shot: {how}. {sentence(WHY_FAIL)}"
 
 
 def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:

@@ -36,13 +36,13 @@ def walk_words(walk: Walk) -> Iterator[str]:
     stage, offered, following = walk.stage, walk.proposals, walk.following
     tried = sum(bool(one.tried) for one in offered)
     if following is not None:
-        yield f"next: {following.name}; {tried} of {len(offered)} are tried"
+        yield f"next: {following.name} ({tried} of {len(offered)} tried)"
     else:
-        yield f"every {stage} that can be tried is tried: {tried} of {len(offered)}"
+        yield f"every {stage} that can be tried has been: {tried} of {len(offered)}"
         yield _after(stage, walk.kept)
     yield from _left_out(offered)
     if stage is Varied.TILT and not walk.knows_tilt:
-        yield "the present tilt is not known, and the steps count from upright: take it first"
+        yield ("the present tilt is not known and the steps count from upright: measure it first")
 
 
 def _left_out(offered: tuple[Proposal, ...]) -> Iterator[str]:
@@ -58,9 +58,9 @@ def _left_out(offered: tuple[Proposal, ...]) -> Iterator[str]:
 def _after(stage: Varied, kept: str | None) -> str:
     later = STAGES[STAGES.index(stage) + 1 :]
     if not later:
-        return "the walk is at its end"
-    what = f"the {later[0]} is varied next"
-    return what if kept is not None else f"flag the best one; from there {what}"
+        return "the walk is complete"
+    what = f"vary the {later[0]} next"
+    return what if kept is not None else f"flag the best one, then {what}"
 
 
 def best_words(best: Best, names: Mapping[str, str]) -> tuple[str, ...]:
@@ -69,7 +69,7 @@ def best_words(best: Best, names: Mapping[str, str]) -> tuple[str, ...]:
 
 
 def _best_sentences(best: Best, names: Mapping[str, str]) -> Iterator[str]:
-    barely = "" if best.apart else " (the choices do not separate it)"
+    barely = "" if best.apart else " (your choices do not single it out)"
     said = {
         ("flag", "flagged as the best"): () if best.flagged is None else (best.flagged,),
         ("grades", "graded highest"): best.graded,
@@ -90,23 +90,28 @@ def _best_sentences(best: Best, names: Mapping[str, str]) -> Iterator[str]:
         ]
         yield f"{by} disagree: {'; '.join(parts)}"
     if best.graded and not best.same_graded:
-        yield "the means are of different attributes: not all were graded on the same"
+        yield (
+            "these means cannot be compared: not all positions were graded on the same attributes"
+        )
 
 
 def difference_words(found: Difference, names: Mapping[str, str]) -> str:
     """Return what may be said of two positions' grades, as a sentence."""
     one, other = names[found.one], names[found.other]
     if found.grade is None:
-        return f"{one} and {other} were not graded on the same: their grades cannot be compared"
+        return (
+            f"{one} and {other} were not graded on the same attributes: their grades "
+            "cannot be compared"
+        )
     if found.grade < 0:
         one, other = other, one
     told = f"{one} was graded {abs(found.grade):.1f} higher than {other}"
     if abs(found.grade) < 0.05:
         told = f"{one} and {other} were graded alike"
     if found.expanded is None:
-        return f"{told}; no position was graded twice: nothing can be said of how much is chance"
+        return f"{told}; to see how much is chance, grade one position twice"
     if found.expanded > max(GRADES) - min(GRADES):
-        return f"{told}; there are too few repeats to say how much is chance"
+        return f"{told}; more repeats are needed to say how much is chance"
     than = "more than" if found.told else "no more than"
     told = f"{told}, {than} repeats of one position differ (±{found.expanded:.1f})"
     if found.in_sight:
@@ -122,8 +127,8 @@ def judged_words(one: Judged, names: Mapping[str, str]) -> str:
     if grades.spread is None:
         return f"{names[one.key]}: {grades.mean:.1f}, graded once"
     told = (
-        f"{names[one.key]}: {grades.mean:.1f} in the mean of {grades.count} gradings, "
-        f"which scatter by {grades.spread:.1f}"
+        f"{names[one.key]}: {grades.mean:.1f} on average over {grades.count} gradings, which "
+        f"scatter by {grades.spread:.1f}"
     )
     if one.blind.mean is None or one.in_sight.mean is None:
         sight = "in sight" if one.blind.mean is None else "out of sight"
@@ -152,8 +157,8 @@ def _ranking_sentences(ranking: Ranking, names: Mapping[str, str]) -> Iterator[s
         else:
             yield "this result could be chance: your choices do not separate them"
     if len(ranking.groups) > 1:
-        leaders = [f"those about {names[group.keys[0]]}" for group in ranking.groups]
-        yield f"{listed(leaders)} are not compared: no choice ties them together"
+        leaders = [f"the group of {names[group.keys[0]]}" for group in ranking.groups]
+        yield f"{listed(leaders)} are not compared with each other: no choice connects them"
     if ranking.groups and ranking.alone:
         yield f"not compared with any other: {listed([names[key] for key in ranking.alone])}"
     if ranking.most_telling is not None:
@@ -167,7 +172,7 @@ def _standings(ranking: Ranking, group: Group, names: Mapping[str, str]) -> Iter
     after = [_first_after(group, place) for place in range(len(keys))]
     for place, key in enumerate(keys[:-1]):
         if after[place] > place + 1:
-            yield f"between {names[key]} and {names[keys[place + 1]]} your choices do not decide"
+            yield (f"your choices do not decide between {names[key]} and {names[keys[place + 1]]}")
         # a later position that is before the same one says more
         if after[place] < min(after[place + 1 :], default=len(keys)):
             yield _before(ranking, key, keys[after[place]], names)
@@ -183,5 +188,5 @@ def _first_after(group: Group, place: int) -> int:
 def _before(ranking: Ranking, one: str, other: str, names: Mapping[str, str]) -> str:
     won, met = ranking.tally(one, other)
     if not met:
-        return f"{names[one]} before {names[other]}: by way of the others"
+        return f"{names[one]} before {names[other]}: through the other comparisons"
     return f"{names[one]} before {names[other]}: {won:g} of {met:g} choices"

@@ -77,7 +77,7 @@ def _headline(now: Guidance) -> Headline:
     if now.question is not None:
         read = format_length(now.question.reading_mm, units)
         expected = format_length(now.question.expected_mm, units)
-        words = f"{read} was read, about {expected} was expected"
+        words = f"read {read}, expected about {expected}"
         return Headline(f"{letter} {read}?", words)
     if now.task is Task.SWEEP and now.gathered is not None:
         return _swept(now, now.gathered)
@@ -103,7 +103,7 @@ def _details(now: Guidance) -> Iterator[str]:
         if added_mm := now.setup.meter.added_mm:
             more = "more" if added_mm > 0 else "less"
             added = nudge_length(added_mm, now.setup.units)
-            yield f"{added} {more} than the meter shows is right for its edge and zero error"
+            yield (f"{added} {more} than the meter shows: its edge and zero error are allowed for")
         return
     own = now.own
     for check in () if own is None else own.suspects:
@@ -116,7 +116,7 @@ def _details(now: Guidance) -> Iterator[str]:
             yield symmetry_words(now.setup, now.symmetry)
             yield from other_side_words(now.setup, now.symmetry)
         yield from dict.fromkeys(_out_of_reach(now))
-        yield "shoot again to check the pair once more"
+        yield "shoot again to check the pair"
     elif now.stage is Stage.NUDGE and own is not None and own.against_target is not None:
         nudge = own.against_target.nudge
         yield from nudge.words[1:]
@@ -149,9 +149,9 @@ def _about_the_shot(now: Guidance) -> Iterator[str]:
     if now.work.no_answer:
         yield now.work.no_answer
     elif now.work.contrary:
-        yield "shoot all of it once more: this would be farther off than before the nudge"
+        yield "shoot this cabinet again: it reads farther off than before the nudge"
     elif now.prompt.kind in now.work.repeated:
-        yield "shoot this once more: it does not agree with the others"
+        yield "shoot this again: it does not agree with the others"
     elif now.prompt.kind in now.work.wanted:
         yield "this shot is needed: without it the others do not fix the cabinet"
     elif now.work.walks and own is not None:
@@ -175,7 +175,9 @@ def _finished(now: Guidance) -> Headline:
     if restoring is not None and restoring.is_check:
         if against is not None and against.seen:
             return Headline("MOVED", f'not where "{restoring.name}" was')
-        return Headline("AS MARKED", f'still where "{restoring.name}" was, as far as was measured')
+        return Headline(
+            "AS MARKED", (f'still where "{restoring.name}" was, as far as the meter can tell')
+        )
     left, right = _end(now, Side.LEFT), _end(now, Side.RIGHT)
     if left == right:
         words = f"both cabinets: {left}"
@@ -340,8 +342,8 @@ def _restored_words(setup: Setup, found: Comparison) -> Iterator[str]:
         return
     position, angle = _within([found.cabinets[side] for side in Side])
     yield (
-        f'against "{setup.restoring.name}" both stand within {nudge_length(position, setup.units)} '
-        f"and {angle:.2f}°"
+        f"both cabinets stand within {nudge_length(position, setup.units)} and {angle:.2f}° of "
+        f'"{setup.restoring.name}"'
     )
     yield from comparison_words(setup, found)
 

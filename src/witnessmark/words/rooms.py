@@ -1,13 +1,22 @@
-"""What is said of a room beside its size."""
+"""What a room is besides its size: out of square, surveyed, open on a side, not bare."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
-from witnessmark.model import Room
+from witnessmark.geometry.verdict import Verdict
+from witnessmark.model import Room, Wall
 from witnessmark.sentences import listed
+from witnessmark.survey.names import SurveyNames
 
-GIVEN_UP = "Other corners are typed here than were surveyed: the survey's distances are not kept."
+if TYPE_CHECKING:  # numpy is slow to import, and the first screen needs none
+    from witnessmark.geometry.adjust import FloatArray
+    from witnessmark.survey.squareness import CornerAngle, MirrorGap
+
+GIVEN_UP = (
+    "These corners differ from the surveyed ones: the survey's distances no longer belong to them."
+)
 
 
 def room_words(room: Room | None, surveyed: int) -> str:
@@ -22,11 +31,70 @@ def _sentences(room: Room, surveyed: int) -> Iterator[str]:
         over = max(abs(angle.over_deg) for angle in corner_angles(room).values())
         yield f"Out of square by up to {over:.2f}°."
     for wall in room.datum:
-        yield f"On the {wall} a line in place of a wall."
+        yield f"The {wall} side has a line instead of a wall."
     if room.offsets:
         proud = listed(list(dict.fromkeys(str(offset.wall) for offset in room.offsets)))
-        yield f"Not bare: {proud} wall."
+        yield f"Boards, radiators or panels: {proud} wall."
     if room.keep_clear:
         yield f"Kept clear: {listed([zone.name for zone in room.keep_clear])}."
     if surveyed:
         yield f"Surveyed distances: {surveyed}."
+
+
+def square_sentences(
+    room: Room, gap: MirrorGap | None, names: SurveyNames, covariance: FloatArray | None = None
+) -> Iterator[str]:
+    """Return how far each corner is out of square and if that matters for a pair, as sentences."""
+    from witnessmark.survey.squareness import corner_angles  # noqa: PLC0415 - numpy is slow
+
+    for angle in corner_angles(room, covariance).values():
+        yield _angle_words(angle, room, names)
+    if gap is not None:
+        yield _gap_words(gap, names)
+
+
+def _angle_words(angle: CornerAngle, room: Room, names: SurveyNames) -> str:
+    _, beside = angle.corner.walls
+    side, length = names.side(beside), names.length(room.side_length_mm(beside))
+    if not angle.is_told:
+        within = f"{abs(angle.over_deg) + angle.expanded_deg:.2f}°"
+        lean = names.length(abs(angle.lean_mm) + angle.expanded_mm)
+        return (
+            f"The {angle.corner} corner is square as far as the measurement can tell, within "
+            f"{within}: {lean} over the {length} of {side}."
+        )
+    wider, leans = ("wider", "out") if angle.over_deg > 0 else ("narrower", "in")
+    over = _with_expanded(f"{abs(angle.over_deg):.2f}°", f"{angle.expanded_deg:.2f}°", angle)
+    lean = _with_expanded(names.length(abs(angle.lean_mm)), names.length(angle.expanded_mm), angle)
+    return (
+        f"The {angle.corner} corner is {over} {wider} than a right angle: {side} leans {leans} "
+        f"{lean} over its {length}."
+    )
+
+
+def _with_expanded(value: str, expanded: str, angle: CornerAngle) -> str:
+    return f"{value} ± {expanded}" if angle.expanded_deg > 0 else value
+
+
+def _gap_words(gap: MirrorGap, names: SurveyNames) -> str:
+    tolerance = names.length(gap.tolerance_mm)
+    pair = f"At a setback of {names.length(gap.setback_mm)} a pair symmetrical about the front wall"
+    if gap.verdict is Verdict.IN:
+        within = names.length(abs(gap.side_mm) + gap.expanded_mm)
+        return (
+            f"{pair}'s normal is symmetrical between the side walls too, within {within}: either "
+            f"mirror line will do for a tolerance of {tolerance}."
+        )
+    farther, nearer = ("left", "right") if gap.side_mm > 0 else ("right", "left")
+    size = names.length(abs(gap.side_mm))
+    if gap.expanded_mm > 0:
+        size = f"{size} ± {names.length(gap.expanded_mm)}"
+    matters = (
+        f"that matters to a tolerance of {tolerance}, so choose the mirror line before the targets"
+        if gap.verdict is Verdict.OUT
+        else (f"whether that matters to a tolerance of {tolerance} needs more diagonals to tell")
+    )
+    return (
+        f"{pair}'s normal stands {size} farther from {names.side(Wall(farther))} than from "
+        f"{names.side(Wall(nearer))}: {matters}."
+    )

@@ -13,7 +13,7 @@ from witnessmark.shots.plan import ShotPlan
 from witnessmark.words.cautions import BEAM_ACROSS
 
 NO_BACK_WALL = (
-    "spot shots need a solid back wall for their dot, and there is a datum line: none is asked for"
+    "no spot shots are asked for: their dot needs a solid back wall, and there is a datum line"
 )
 
 
@@ -58,7 +58,7 @@ def _words(cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPl
         words += f"; {among}"
     asked_for = len(shots_asked_for(cabinet, standing, plan))
     if asked_for > len(plan.shots):
-        words += f"; {asked_for} are asked for, so that they check one another"
+        words += f"; take {asked_for}, so that they check one another"
     return words
 
 

@@ -25,9 +25,9 @@ from witnessmark.model import Side, Wall
 from witnessmark.sentences import listed
 
 CAVEAT = (
-    "All this is computed for bare, rigid, even walls and for cabinets that are points and sound "
-    "alike in all directions. Real rooms and real loudspeakers differ. It says what happens, not "
-    "what is good: that is for your ears."
+    "All this is calculated for bare, rigid, flat walls and for cabinets that radiate from a "
+    "point, equally in all directions. Real rooms and loudspeakers differ. It shows what "
+    "happens, not what is good: your ears judge that."
 )
 _SIDE_WALLS = (Wall.LEFT, Wall.RIGHT)
 
@@ -61,16 +61,17 @@ def _at_seat(scene: Scene, found: AtSeat | None, units: Units) -> Iterator[str]:
         yield f"Arrival and level need both cabinets; {has} been measured."
         return
     yield (
-        f"The sound of the left cabinet comes {_than(found.arrival_us, _LATER, 'µs', 1)} that of "
-        f"the right{_known(found.expanded_arrival_us, 'µs', 1)}: its path to the ears is "
-        f"{_longer(found.path_mm, units)}. About {LEAST_ARRIVAL_US:g} µs is the least that is "
-        "noticed under the best conditions; "
+        f"Sound from the left cabinet arrives {_than(found.arrival_us, _LATER, 'µs', 1)} from "
+        f"the right one{_known(found.expanded_arrival_us, 'µs', 1)}: its path to the ears is "
+        f"{_longer(found.path_mm, units)}. The smallest difference noticed under the best "
+        f"conditions is about {LEAST_ARRIVAL_US:g} µs; "
         f"{_against(found.arrival_us, found.expanded_arrival_us, LEAST_ARRIVAL_US)}."
     )
     yield (
-        f"By the lengths of the two paths alone it is {_than(found.level_db, _LOUDER, 'dB', 3)} "
-        f"that of the right at the seat{_known(found.expanded_level_db, 'dB', 3)}. About "
-        f"{LEAST_LEVEL_DB:g} dB is the least that is noticed; "
+        "From the lengths of the two paths alone it is "
+        f"{_than(found.level_db, _LOUDER, 'dB', 3)} the right one at the "
+        f"seat{_known(found.expanded_level_db, 'dB', 3)}. The smallest difference noticed is "
+        f"about {LEAST_LEVEL_DB:g} dB; "
         f"{_against(found.level_db, found.expanded_level_db, LEAST_LEVEL_DB)}."
     )
 
@@ -103,7 +104,7 @@ def _against(value: float, expanded: float | None, least: float) -> str:
         return "this is less"
     if abs(value) - width > least:
         return "this is more"
-    return "whether this is less or more is not known so well"
+    return "whether this is less or more is not known well enough"
 
 
 def _cabinet_heading(side: Side, one: CabinetSound) -> str:
@@ -114,9 +115,9 @@ def _cabinet(side: Side, one: CabinetSound, units: Units) -> Iterator[str]:
     for surface in (Wall.FRONT, Wall.beside(side), Wall.beside(side.other), FLOOR, CEILING):
         if bounce := one.bounces.get(surface):
             yield (
-                f"By way of the {_surface(surface)} the path is "
-                f"{format_length(bounce.extra_mm, units)} longer than straight to the ears: first "
-                f"notch at {_hertz(bounce.first_notch_hz)}."
+                f"Via the {_surface(surface)} the path is "
+                f"{format_length(bounce.extra_mm, units)} longer than straight to the ears: "
+                f"first notch at {_hertz(bounce.first_notch_hz)}."
             )
     if one.boundary is not None:
         yield _boundary(one.boundary)
@@ -124,24 +125,26 @@ def _cabinet(side: Side, one: CabinetSound, units: Units) -> Iterator[str]:
 
 def _boundary(found: Boundary) -> str:
     *most, last = [_surface(name) for name in found.surfaces]
-    together = f"{', '.join(most)} and {last} together take" if most else f"The {last} takes"
+    together = f"{', '.join(most)} and {last} together reduce" if most else (f"The {last} reduces")
     together = together[0].upper() + together[1:]
     return (
-        f"{together} most power away at {_hertz(found.frequency_hz)}: "
-        f"{-found.level_db:.1f} dB less than in the open."
+        f"{together} power most at {_hertz(found.frequency_hz)}: {-found.level_db:.1f} dB less "
+        "than in the open."
     )
 
 
 def _side_walls(scene: Scene, sound: RoomSound, units: Units) -> Iterator[str]:
     for wall in _SIDE_WALLS:
         if not scene.is_wall(wall):
-            yield f"There is no {wall} wall, only a datum line: nothing comes from it."
+            yield f"There is no {wall} wall, only a datum line: it reflects nothing."
             continue
         for side, one in sound.cabinets.items():
             if bounce := one.bounces.get(wall.value):
                 yield _side_wall(wall, side, bounce, units)
             else:
-                yield f"The {wall} wall brings nothing of the {side} cabinet to the seat at once."
+                yield (
+                    f"The {wall} wall sends no first reflection of the {side} cabinet to the seat."
+                )
 
 
 def _side_wall(wall: Wall, side: Side, bounce: Bounce, units: Units) -> str:
@@ -166,11 +169,11 @@ def _modes(scene: Scene, sound: RoomSound, units: Units) -> Iterator[str]:
         yield from _axis(axis, found, units)
     if sound.modes:
         yield (
-            f"Peaks and nulls are named within a {NEAR_WAVES}th of the wavelength. At a peak of "
-            "its pressure a mode is heard and driven most, in a null not at all."
+            f"Peaks and nulls are listed within 1/{NEAR_WAVES} of the wavelength. A mode is "
+            "heard and driven most at a peak of its pressure, and not at all in a null."
         )
     elif not scene.has_modes:
-        yield "The room is too far from a rectangle for modes to be told by its sizes."
+        yield "The room is too far from a rectangle to calculate modes from its sizes."
 
 
 def _axis(axis: Axis, found: AxialModes, units: Units) -> Iterator[str]:
@@ -189,7 +192,7 @@ def _axis(axis: Axis, found: AxialModes, units: Units) -> Iterator[str]:
 def _near(axis: Axis, near: Near, units: Units) -> str:
     length = format_length(abs(near.distance_mm), units)
     if length == format_length(0.0, units):
-        return f"the {near.who} is in a {near.what}"
+        return f"the {near.who} is at a {near.what}"
     farther, nearer = _TOWARD[axis]
     toward = farther if near.distance_mm > 0 else nearer
     return f"the {near.who} has a {near.what} {length} toward the {toward}"
@@ -204,20 +207,22 @@ _TOWARD = {
 
 def _left_out(scene: Scene, out_of_square: str) -> Iterator[str]:
     for wall in scene.room.datum:
-        yield f"The {wall} side is a datum line and no wall: no reflection and no mode is of it."
+        yield (f"The {wall} side is a datum line, not a wall: it has no reflections and no modes.")
     if not scene.is_rectangle and scene.has_modes:
         yield (
-            f"The room is no rectangle (walls or diagonals differ by {out_of_square}): its modes "
-            "are those of one of its mean sizes, and only near to its own. Reflections are "
-            "counted in the room as it is."
+            f"The room is not a rectangle (walls or diagonals differ by {out_of_square}): its "
+            "modes are those of a rectangle of its mean sizes, so they are approximate. "
+            "Reflections are calculated for the real room."
         )
     if not all(scene.has_heights(side) for side in scene.standing):
         yield (
-            f"The {FLOOR} and the {CEILING} reflect too: the heights of the cabinets' sound and "
-            "of the ears tell how."
+            f"The {FLOOR} and the {CEILING} reflect too: enter the cabinets' acoustic height and "
+            "the ear height to include them."
         )
     elif scene.room.height_mm is None:
-        yield f"The {CEILING} reflects too, and has modes: the room's height tells how."
+        yield (
+            f"The {CEILING} reflects too, and has modes: enter the room's height to include them."
+        )
 
 
 def _surface(name: str) -> str:

@@ -35,7 +35,7 @@ DETAILS = Form(
         "straightedge_mm",
         "Straightedge",
         optional=True,
-        hint="Its length. Held across the baffle, it makes the base for toe-in longer.",
+        hint="Its length. Held across the baffle, it lengthens the base for toe-in.",
     ),
     TextRow(
         "thread",

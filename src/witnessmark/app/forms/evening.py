@@ -21,7 +21,7 @@ HEARD = Form(
         "Level",
         optional=True,
         empty="",
-        hint="The same all evening: how the volume stands, or dB(A) at the seat.",
+        hint="The same all evening: the volume setting, or dB(A) at the seat.",
     ),
     ChoiceRow("best", "Best so far", options=[(False, "no"), (True, "yes")]),
 )
@@ -54,12 +54,14 @@ def mark_form(cabinets: Pair[Cabinet]) -> Form[MarkAnswers]:
     """Return the form for a mark of these cabinets; spikes are asked for where there are any."""
     return Form(
         MarkAnswers,
-        TextRow("name", "Name", hint="Your own, such as before the cleaning."),
-        TextRow("notes", "Notes", optional=True, empty="", hint="Whatever helps another day."),
+        TextRow("name", "Name", hint="Your own name for it, such as before the cleaning."),
+        TextRow(
+            "notes", "Notes", optional=True, empty="", hint=("Anything that helps another day.")
+        ),
         *_spikes(cabinets),
         ChoiceRow(
             "supersedes",
-            "In place of",
+            "Replaces",
             options=[(None, "none")],
             hint="The old mark is kept; the new one is noted as replacing it.",
         ),

@@ -36,7 +36,7 @@ def _across_hint(place: int) -> Given[str]:
 def _beside_hint(place: int) -> Given[str]:
     def hint(values: Values) -> str:
         beside = neighbours(values["side"])[place]
-        return f"And how far from the {beside} wall? Empty: the line goes right up to it."
+        return f"And how far from the {beside} wall? Empty: the line reaches it."
 
     return hint
 
@@ -65,8 +65,8 @@ FITTINGS: Final[dict[str, Form[Any]]] = {
         ChoiceRow("wall", "On the wall", options=_SIDES, begins=Wall.FRONT),
         LengthRow(
             "proud_mm",
-            "Stands proud",
-            hint="How far it reaches into the room: skirting board, radiator, panel.",
+            "Sticks out",
+            hint="How far a skirting board, radiator or panel reaches into the room.",
         ),
         LengthRow(
             "from_height_mm", "From height", hint="Floor to its lower edge: 0 for a skirting board."

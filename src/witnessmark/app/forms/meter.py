@@ -45,14 +45,14 @@ REACH = Form(
         "profile",
         "Format",
         hides_single=True,
-        hint="A profile says how its bytes are a distance. Where none fits, teach one: Ctrl+L.",
+        hint="A profile turns its bytes into distances. If none fits, teach one: Ctrl+L.",
     ),
     ChoiceRow(
         "unit",
         "Bare numbers in",
         options=[(unit, unit) for unit in UNITS],
         shown_if=_takes_unit,
-        hint="What it sends or types without a unit is read in this one.",
+        hint="The unit of numbers that come or are typed without one.",
     ),
 )
 
@@ -78,8 +78,8 @@ HOLDING = Form(
             ((Held.WALL, False), "square to the wall"),
             ((Held.WALL, True), "square to the wall, swept"),
         ],
-        hint="Flush on a face it fires along the cabinet; square, it goes from corner to wall; "
-        "swept, the shortest of five readings counts.",
+        hint="Flush: it fires along the cabinet. Square: from corner to wall. Swept: the "
+        "shortest of five readings counts.",
     ),
 )
 EDGE = Form(
@@ -99,7 +99,7 @@ EDGE = Form(
         "edge_offset_mm",
         "Edge offset",
         is_fine=True,
-        hint="Added to each reading: 0 where the meter counts from what is held, below 0 where it "
+        hint="Added to each reading: 0 if the meter counts from what is held, below 0 if it "
         "counts from behind that.",
     ),
 )
@@ -109,7 +109,7 @@ SPOTS = Form(
         "spot_shots",
         "Spot shots",
         options=[(False, "none"), (True, "where needed")],
-        hint="Fired ahead; where its dot lands on a solid back wall tells toe-in finely.",
+        hint="Fired ahead: where the dot lands on a solid back wall gives toe-in precisely.",
     ),
 )
 ERRORS = Form(
@@ -118,7 +118,7 @@ ERRORS = Form(
         "repeatability_mm",
         "Repeatability",
         always_in=Units.TENTH_MM,
-        hint="The spread of the same shot taken again (1 sigma). Ctrl+T finds it, or works it out.",
+        hint="The spread of repeated shots (1 sigma). Ctrl+T helps to find it.",
     ),
     LengthRow(
         "resolution_mm",
@@ -130,25 +130,24 @@ ERRORS = Form(
         "zero_correction_mm",
         "Correction",
         always_in=Units.TENTH_MM,
-        hint="Added to each reading for the meter's zero error, where a check has found one: "
-        "Ctrl+T.",
+        hint="Added to each reading to correct the zero error. Ctrl+T finds it.",
     ),
     LengthRow(
         "zero_mm",
         "Zero error",
         always_in=Units.TENTH_MM,
-        hint="How far off all its readings are together (1 sigma); it cancels between left and "
-        "right.",
+        hint="How far off all its readings may be by the same amount (1 sigma). It cancels "
+        "between left and right.",
     ),
     NumberRow(
         "scale_ppm",
         "Scale",
-        hint="How far its metre may be off, in millionths; 100 ppm is 0.1 mm in a metre.",
+        hint="How far its scale may be off; 100 ppm is 0.1 mm in a metre.",
     ),
     NumberRow(
         "flush_deg",
         "Beam angle error",
-        hint="How far the beam is off square to what the meter lies on (1 sigma), for spot shots.",
+        hint="How far the beam is from square to the meter's edge (1 sigma), for spot shots.",
     ),
 )
 TOLERANCE = Form(
@@ -157,7 +156,7 @@ TOLERANCE = Form(
         "position_mm",
         "Position within",
         is_fine=True,
-        hint="A cabinet this close to its target, both ways, stands in.",
+        hint="A cabinet this close to its target, in side and setback, is in.",
     ),
     NumberRow("toe_in_deg", "Toe-in within", hint="And turned this close to its target."),
 )
@@ -196,7 +195,7 @@ CHECK = Form(
         "meaning",
         "It means",
         options=[(meaning, meaning) for meaning in Meaning],
-        hint="Where nothing is said, two standard deviations are the usual.",
+        hint="If its instructions do not say, choose two standard deviations.",
         shown_if=when("what", MAKERS),
     ),
 )
@@ -219,6 +218,6 @@ def asking(*, over_bluetooth: bool) -> Form[Question]:
         "Written to",
         reads=UuidInput,
         optional=True,
-        hint="Where it is written, if several characteristics can be: a UUID.",
+        hint="The UUID to write it to, if there are several.",
     )
     return Form(Question, request, *([written_to] if over_bluetooth else []))

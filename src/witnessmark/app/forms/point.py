@@ -25,7 +25,7 @@ USUAL: Final = {
         "front-inner": "front-inner corner",
         "front-outer": "front-outer corner",
         CORNERS: "all four corners",
-        OWN: "a name of its own",
+        OWN: "your own name",
     },
     PointKind.FOOT: {
         "front-inner": "front-inner",
@@ -34,7 +34,7 @@ USUAL: Final = {
         "rear-outer": "rear-outer",
         "front": "front, middle",
         "rear": "rear, middle",
-        OWN: "a name of its own",
+        OWN: "your own name",
     },
 }
 """The points that are looked for as a rule, by their names, and in words."""
@@ -64,14 +64,16 @@ def which(kind: PointKind) -> Form[Which]:
             shown_if=when("which", OWN),
             hint="Such as plinth-rear or knob.",
         ),
-        ChoiceRow("way", "Told by", shown_if=_are_not_corners),
+        ChoiceRow("way", "Found by", shown_if=_are_not_corners),
     )
 
 
 PLACE = Form(
     TouchPoint,
-    LengthRow("inward_mm", "Inward", is_fine=True, hint="From the middle; with a minus outward."),
-    LengthRow("back_mm", "Back", is_fine=True, hint="From the baffle; with a minus before it."),
+    LengthRow("inward_mm", "Inward", is_fine=True, hint=("From the middle; outward with a minus.")),
+    LengthRow(
+        "back_mm", "Back", is_fine=True, hint=("From the baffle; in front of it with a minus.")
+    ),
 )
 HELD_AT = Form(
     TouchPoint,
@@ -79,6 +81,6 @@ HELD_AT = Form(
         "height_mm",
         "Meter held at",
         is_fine=True,
-        hint="Above the floor: it decides whether a skirting board is met.",
+        hint="Above the floor: it decides whether the beam meets a skirting board.",
     ),
 )

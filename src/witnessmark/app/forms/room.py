@@ -20,7 +20,7 @@ ROOM = Form(
         "name",
         "Name of this room",
         reads=RoomNameInput,
-        hint="What is measured and kept goes to the room of this name; Ctrl+O lists all rooms.",
+        hint="Everything measured is saved in the room of this name. Ctrl+O lists all rooms.",
     ),
     ChoiceRow("corners", "Corners", options=[(SQUARE, "square"), (SKEW, "not square")]),
     _side("width_mm", "Width", "Along the front wall, the one behind the cabinets.", SQUARE),
@@ -35,7 +35,7 @@ ROOM = Form(
         "from_front_mm",
         "Seat to front",
         optional=True,
-        hint="From the middle of the head. Empty: two thirds of the length, a common beginning.",
+        hint="From the middle of the head. Empty: two thirds of the length, a common start.",
     ),
     LengthRow(
         "from_left_mm",

@@ -31,7 +31,7 @@ class RoomNameInput(TextInput):
     others: frozenset[str] = frozenset()
 
     def read(self, text: str) -> tuple[str, str | None]:
-        there = "there is a room of this name: what is measured and kept here goes to that"
+        there = "a room of this name exists: what is measured here is saved in it"
         return text, there if text in self.others else None
 
 
@@ -53,7 +53,7 @@ class ProfileNameInput(TextInput):
 
         check_profile_name(text)
         there = text in known_profiles()
-        return text, f"it takes the place of the {text} that there is" if there else None
+        return text, f"it replaces the existing {text}" if there else None
 
 
 class PointNameInput(TextInput):

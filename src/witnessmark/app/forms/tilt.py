@@ -35,11 +35,11 @@ TAKING = Form(
     ChoiceRow("way", "Taken from", options=_WAYS),
     LengthRow(
         "apart_mm",
-        "Apart",
+        "Spacing",
         limit=TILT_APART,
         is_fine=True,
         shown_if=when("way", PLUMB, BAFFLE, REAR),
-        hint="From the lower place up to the higher one.",
+        hint="The spacing between the lower and the higher reading.",
     ),
 )
 
@@ -58,7 +58,7 @@ class TiltTargets(msgspec.Struct, frozen=True):
     }
 
 
-_TO_LEAN = "How far it should lean back. Empty: it is measured only."
+_TO_LEAN = "How far it should lean back. Empty: only measure it."
 TARGETS = Form(
     TiltTargets,
     NumberRow("left_target_deg", "Left target", optional=True, hint=_TO_LEAN),

@@ -45,7 +45,7 @@ class CabinetsScreen(StepScreen):
 
     STEP = Step.CABINETS
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Measure one cabinet at its foot. The four lower corners are where the meter is held."
+    ADVICE = "Measure one cabinet at its foot: later you hold the meter to its four lower corners."
     DEFAULT_CSS = """
     CabinetsScreen #more { margin-top: 1; link-style: none; link-style-hover: underline; }
     CabinetsScreen PlanView { margin-bottom: 1; }
@@ -119,7 +119,7 @@ class CabinetsScreen(StepScreen):
 
     def action_open(self, aside: str) -> None:
         if self.open_fields or self.problem:
-            self.notify("Give the sizes first, and put right what is wrong.", severity="warning")
+            self.notify("Enter the sizes first, and correct what is wrong.", severity="warning")
             return
         self.take_over()
         self.app.push_screen(make_screen(Aside(aside)), lambda _: self._come_back())

@@ -25,14 +25,17 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 _HOW: Final = {
-    MAKERS: "A plus-or-minus figure is a limit that no reading passes, or two standard deviations "
-    "that one in twenty does: its instructions may say which.",
-    THREE_MARKS: "Put three marks on one straight line, a metre or more apart, along a wall or a "
-    "string that nobody will trip over:\n\n A ──────── B ──────────── C\n\nHold {edge} on the "
-    "first mark, and a board upright on the one that is shot at. Lengths need not be known: what "
-    "AB and BC together are more than AC is the zero error.",
-    FIVE_SHOTS: "Measure one distance five times, such as to a wall. Hold {edge} on the same mark, "
-    "and take the meter away between the shots, as in the work itself.",
+    MAKERS: "A plus-or-minus figure is either a limit that no reading passes, or two standard "
+    "deviations, which one reading in twenty passes. Its instructions may say which.",
+    THREE_MARKS: "Put three marks on one straight line, a metre or more apart, along a wall or "
+    "a string where nobody will trip:\n"
+    "\n"
+    " A ──────── B ──────────── C\n"
+    "\n"
+    "Hold {edge} on the first mark, and a board upright on the mark you shoot at. "
+    "You need not know the lengths: AB plus BC minus AC is the zero error.",
+    FIVE_SHOTS: "Measure one distance five times, such as to a wall. Hold {edge} on the same "
+    "mark, and lift the meter away between shots, as you do when measuring.",
 }
 
 
@@ -41,7 +44,7 @@ class CheckScreen(MeasuringScreen):
 
     STEP = Aside.CHECK
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Find out what this meter is good for; what is used replaces the figures on the right."
+    ADVICE = "Find out how good this meter is. The figures you use replace those on the right."
     DEFAULT_CSS = """
     CheckScreen {
         #ask, #taken, #found { height: auto; margin-top: 1; }
@@ -91,7 +94,7 @@ class CheckScreen(MeasuringScreen):
     def take(self, reading: Reading) -> None:
         taken = self.readings_mm.get(self.what)
         if taken is None or (self.what == THREE_MARKS and not meter_check.next_segment(taken)):
-            self.tell("That reading is in the journal, and not used here.")
+            self.tell("That reading is in the journal but not used here.")
             return
         self.readings_mm[self.what] = (*taken, reading.distance_mm)
         self.tell("")
@@ -111,7 +114,7 @@ class CheckScreen(MeasuringScreen):
         else:
             self._check.fill(figure_mm=None)
         self._show()
-        self.tell("Used: the figures on the right hold from now on.")
+        self.tell("The figures on the right are used from now on.")
 
     @on(FormView.Changed)
     def _show(self) -> None:
@@ -129,9 +132,9 @@ class CheckScreen(MeasuringScreen):
         try:
             self.finding, words = self._found(), ""
         except BadInput as error:
-            self.finding, words = None, f"✗ {error}; Ctrl+T takes the last back"
+            self.finding, words = None, f"✗ {error}; Ctrl+T undoes the last"
         if self.finding:
-            use = "\nCtrl+N uses it." if self.finding.meter else ""
+            use = "\nPress Ctrl+N to use it." if self.finding.meter else ""
             words = f"{self.finding.words}{use}"
         self.query_one("#found", Static).update(words)
 
@@ -151,11 +154,14 @@ class CheckScreen(MeasuringScreen):
         taken = self.readings_mm[self.what]
         if self.what == FIVE_SHOTS:
             if len(taken) >= meter_check.SHOTS:
-                return f"{len(taken)} shots are taken; further ones make it surer."
+                return f"{len(taken)} shots taken; more make it more certain."
             return f"Shot {len(taken) + 1} of {meter_check.SHOTS}: press the meter's button."
         if not (segment := meter_check.next_segment(taken)):
-            return "All three are taken."
-        return f"Shot {len(taken) + 1} of 3, from {segment[0]} to {segment[1]}: press its button."
+            return "All three taken."
+        return (
+            f"Shot {len(taken) + 1} of 3, from {segment[0]} to {segment[1]}: press the "
+            "meter's button."
+        )
 
     def _taken(self) -> list[str]:
         names = ["".join(segment) for segment in meter_check.SEGMENTS]

@@ -54,7 +54,7 @@ class DetailsScreen(AsideScreen):
         self._refused = False
         self._whose = Choice("Cabinet", [], "", id="whose")
         self._entries = EntryList(
-            empty="Nothing yet: the box's four lower corners are its touch points and its feet.",
+            empty="None yet: the box's four lower corners are its touch points and its feet.",
             id="entries",
         )
         self._form: FormView[Cabinet]
@@ -156,7 +156,7 @@ class DetailsScreen(AsideScreen):
             self._exchange(screen.kept)
         elif screen.begun is not None:
             self._begun[screen.kind] = screen.begun
-            self.tell("The tape's readings are kept on this page, to go on with.")
+            self.tell("The tape readings stay on this page so you can go on.")
 
     @on(EntryList.Removed)
     def _remove(self, event: EntryList.Removed) -> None:
@@ -179,7 +179,7 @@ class DetailsScreen(AsideScreen):
 
     async def action_leave(self) -> None:
         if self._refused:
-            self.notify("What is wrong in the details was not taken over.", severity="warning")
+            self.notify("Entries with errors in the details were not saved.", severity="warning")
         await super().action_leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -41,11 +41,11 @@ if TYPE_CHECKING:
 _BROAD: Final = 37
 """Columns of the list in the narrowest terminal."""
 _ABOUT: Final = {
-    LINE: "Where a side has no wall, as toward the other leg of an L, lay something straight: a "
-    "string, a tape, a rug's edge. See that nobody trips over it.",
-    PROUD: "A skirting board, radiator or panel: what the beam or a cabinet meets before the "
+    LINE: "If a side has no wall, as toward the other leg of an L, lay something straight: a "
+    "string, a tape, a rug's edge. Put it where nobody trips.",
+    PROUD: "A skirting board, radiator or panel that the beam or a cabinet meets before the "
     "wall, between two heights above the floor.",
-    ZONE: "Floor on which nothing may stand: a hearth, the swing of a door, a way through.",
+    ZONE: "Floor where nothing may stand: a hearth, a door's swing, a walkway.",
 }
 
 
@@ -54,7 +54,7 @@ class FittingsScreen(MeasuringScreen):
 
     STEP = Aside.FITTINGS
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Fill in one thing, and add it with Ctrl+N; then the next. Esc goes back."
+    ADVICE = "Enter one thing and press Ctrl+N to add it, then the next. Esc goes back."
     DEFAULT_CSS = """
     FittingsScreen {
         #about { height: auto; margin-bottom: 1; }
@@ -101,7 +101,9 @@ class FittingsScreen(MeasuringScreen):
     def take(self, reading: Reading) -> None:
         row = self._form.current
         if not isinstance(row, LengthRow):
-            self.tell("That reading is in the journal: go to a field, and measure for that.")
+            self.tell(
+                "That reading is in the journal but not used: go to a field first, then measure."
+            )
             return
         self._form.fill(**{row.name: reading.from_the_edge_mm(self.session.draft.meter)})
         self.focus_next()
@@ -120,7 +122,7 @@ class FittingsScreen(MeasuringScreen):
         self._form.put(answers_for(entry))
         self._show()
         self._form.go_to_field()
-        self.tell("Change it, and take it over with Ctrl+N; Ctrl+R leaves it as it is.")
+        self.tell("Change it and press Ctrl+N to save it. Ctrl+R leaves it unchanged.")
 
     @on(EntryList.Removed)
     def _take_out(self, event: EntryList.Removed) -> None:
@@ -164,9 +166,9 @@ class FittingsScreen(MeasuringScreen):
         )
         told = list(changes(before, fitted, self.told))
         if draft.survey and not kept:
-            told.append("The distances of the survey are of other corners, and are not kept.")
+            told.append("The survey's distances no longer fit these corners and are dropped.")
         if not before.room.has_corners_of(fitted.room) and draft.targets.left:
-            told.append("Look at the layout once more: its distances count from this line.")
+            told.append("Check the layout again: its distances count from this line.")
         self.tell(" ".join(told))
         self.changing = None
         self._show()

@@ -199,7 +199,7 @@ class MeasuringScreen(AsideScreen):
         self._leave()
 
     def reading_entry(
-        self, units: Units, hint: str = "What the meter shows, and Enter."
+        self, units: Units, hint: str = "Type what the meter shows, then Enter."
     ) -> LengthEntry:
         """Return the field for a reading that is typed; it is taken as one of the meter's is."""
         return LengthEntry(
@@ -293,7 +293,7 @@ class StepScreen(FormScreen):
     def left_undone(self) -> str:
         """What to tell somebody who leaves now; empty when all was taken over."""
         if self.open_fields or self.problem:
-            return f"{self.STEP.heading}: what is missing or wrong there was not taken over."
+            return f"{self.STEP.heading}: entries missing or wrong there were not saved."
         return ""
 
     @on(FormView.Changed)

@@ -42,7 +42,7 @@ class HistoryScreen(AsideScreen):
 
     STEP = Aside.HISTORY
     BINDINGS = bindings_for(STEP)
-    ADVICE = "The latest stands at the bottom; nothing that was measured or kept is ever changed."
+    ADVICE = "The latest is at the bottom. Nothing measured or saved is ever changed."
     DEFAULT_CSS = """
     HistoryScreen {
         #form { width: 1fr; max-width: 100%; }
@@ -135,5 +135,5 @@ def _page(store: Store, wanted: Wanted, number: int | None) -> tuple[HistoryPage
 
 def _count_words(page: HistoryPage) -> str:
     if not page.total:
-        return "Nothing of that kind happened yet."
+        return "Nothing of that kind yet."
     return f"Page {page.number} of {page.pages}; {page.total} in all."

@@ -54,8 +54,8 @@ class LayoutScreen(StepScreen):
     STEP = Step.LAYOUT
     BINDINGS = bindings_for(STEP)
     ADVICE = (
-        "Choose where the pair is to stand: a triangle with your seat, a station in the dotted "
-        "lanes, or numbers of your own."
+        "Choose where the pair will stand: a triangle with your seat, a station in the dotted "
+        "lanes, or your own numbers."
     )
 
     def __init__(self) -> None:

@@ -48,9 +48,9 @@ if TYPE_CHECKING:
 _METER: Final = "meter"
 _FIRST_NAME: Final = "my-meter"
 _HOW = (
-    "Measure with a tape from a bare wall to a mark on the floor, 1 to 2 m away: that is the first "
-    "known distance. Make a second mark a known step further away, half a metre or more: both "
-    "together are the next. Hold {edge} on the mark, and fire square to the wall."
+    "Measure with a tape from a bare wall to a mark on the floor, 1 to 2 m away: that is the "
+    "first known distance. Make a second mark at least half a metre farther away: its distance "
+    "to the wall is the next. Hold {edge} on the mark, and fire square to the wall."
 )
 
 
@@ -59,7 +59,10 @@ class LearnScreen(AsideScreen):
 
     STEP = Aside.LEARN
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Measure two or three distances that you know: what comes then teaches it."
+    ADVICE = (
+        "Measure two or three distances that you know: the program learns from what "
+        "the meter sends."
+    )
     DEFAULT_CSS = """
     LearnScreen {
         #shown, #learnt, #offer { height: auto; color: $text-muted; margin-bottom: 1; }
@@ -91,7 +94,7 @@ class LearnScreen(AsideScreen):
         self.scene = LessonState()
         self._meter = TaughtMeter(lambda what: self.post_message(self.Heard(what)))
         self._profile_name = ProfileNameInput(
-            "Name", _FIRST_NAME, hint="Under this name it is kept, and chosen.", id="name"
+            "Name", _FIRST_NAME, hint="It is saved and chosen under this name.", id="name"
         )
         self._asking: FormView[Question]
         self._known: LengthEntry
@@ -164,7 +167,9 @@ class LearnScreen(AsideScreen):
     def _be_ready(self, event: TaughtMeter.Ready) -> None:
         ear = ListeningState.WHEN_TOLD if event.streams else ListeningState.READY
         if event.streams:
-            self.tell("It sends all the time: hold it at the distance while you press Enter.")
+            self.tell(
+                "This meter sends all the time: hold it at the distance while you press Enter."
+            )
         self._show(self.scene._replace(ear=ear, awaited_mm=None, awaits_failure=False))
 
     @on(CannotTeach)
@@ -186,7 +191,7 @@ class LearnScreen(AsideScreen):
         alike_mm = self.lesson.too_like(event.value - self._added_mm)
         if alike_mm is not None:
             other = self._said(alike_mm + self._added_mm)
-            self.tell(f"That is too much like {other}: make it 100 mm different or more.")
+            self.tell(f"That is too close to {other}: make it 100 mm different or more.")
             return
         if self._has_it_measure():
             self.tell("")
@@ -230,14 +235,16 @@ class LearnScreen(AsideScreen):
         elif known_mm is None:
             self.tell(self._about_further(event.frames))
         elif told := told_error(event.frames):
-            self._once_more(f"The meter says {told}: measure {self._said(known_mm)} once more.")
+            self._once_more(f"The meter says {told}: measure {self._said(known_mm)} again.")
         else:
             self._show(self.scene._replace(awaited_mm=None))
             self.run_worker(self._learn(known_mm - self._added_mm, event.frames), group="learn")
 
     def _miss(self, event: TaughtMeter.Silence) -> None:
         if self.scene.awaits_failure:
-            self.tell("It says nothing when it fails, so nothing can be taken for a distance.")
+            self.tell(
+                "It sends nothing when it fails, so a failed shot cannot be read as a distance."
+            )
             self._show(self.scene._replace(awaits_failure=False, may_fail=False))
         elif self.scene.awaited_mm is not None:
             self._once_more(sentence(event.why))
@@ -253,9 +260,9 @@ class LearnScreen(AsideScreen):
     def _about_further(self, frames: tuple[RawFrame, ...]) -> str:
         """What to say of a shot that was not asked for; it shows how well the meter is read."""
         if self.lesson.profile is None:
-            return "That shot is not used: type first how long it is."
+            return "That shot is not used: first type its distance."
         read = " and ".join(self._said(mm + self._added_mm) for mm in self.lesson.reads(frames))
-        return f"By what was learnt, that shot is {read or 'no distance'}."
+        return f"With what was learnt, that shot reads {read or 'no distance'}."
 
     async def _learn(self, known_mm: float, frames: tuple[RawFrame, ...]) -> None:
         lesson = await asyncio.to_thread(self.lesson.with_shot, known_mm, frames)
@@ -267,7 +274,7 @@ class LearnScreen(AsideScreen):
         except BadInput as error:
             self.post_message(self.Taught(self.lesson, sentence(str(error))))
         else:
-            note = "A shot that fails like that is never taken for a distance."
+            note = "A shot that fails like that is never read as a distance."
             self.post_message(self.Taught(lesson, note))
 
     @on(Taught)
@@ -320,7 +327,7 @@ class LearnScreen(AsideScreen):
         self.session.workspace = msgspec.structs.replace(
             self.session.workspace, meter_address=address.text
         )
-        self.notify(f"Kept as {file}, and chosen.")
+        self.notify(f"Saved as {file} and chosen.")
         await self.action_leave()
 
     async def action_leave(self) -> None:

@@ -149,7 +149,7 @@ class ListenScreen(EveningScreen):
         if self._said:
             await self._keep()
         else:
-            self.tell("Say something of it first: a grade, a word, or that it is the best so far.")
+            self.tell("Enter something first: a grade, a word, or that it is the best so far.")
 
     async def _keep(self) -> None:
         trial = self.evening.trial(self._heard, self.session.clock(), self._measured)
@@ -162,7 +162,7 @@ class ListenScreen(EveningScreen):
         self.app.hearing = None
         self.app.has_graded = True
         self._take(msgspec.structs.replace(self.evening, trials=trials))
-        self.tell(f"Kept as {len(trials)}: {self.evening.names[kept.key]}.")
+        self.tell(f"Saved as {len(trials)}: {self.evening.names[kept.key]}.")
 
     async def _go_on(self) -> None:
         if self._said or self.evening.is_ahead:
@@ -194,7 +194,7 @@ class ListenScreen(EveningScreen):
         await self.session.journal.run(Store.keep, room, round_id, choice)
         choices = (*self.evening.choices, choice)
         self._take(msgspec.structs.replace(self.evening, choices=choices))
-        self.tell("That choice is kept.")
+        self.tell("That choice is saved.")
 
     @on(PickList.Picked, "#trials")
     def _pick(self, event: PickList.Picked) -> None:
@@ -277,7 +277,7 @@ class ListenScreen(EveningScreen):
         found = "measured" if self._measured else "not measured"
         place = evening.place_words(self._measured)
         self.query_one("#advice", Static).update(
-            f"{sentence(f'{place} ({found})')} Listen, and grade it."
+            f"{sentence(f'{place} ({found})')} Listen and grade it."
         )
         self._put("walk", *map(sentence, walk_words(evening.walk)))
         rows = [self._row(number, key) for number, key in enumerate(evening.trials, 1)]
@@ -310,7 +310,7 @@ class PreferScreen(ModalScreen[str | None]):
         ("f", "dismiss('before')", "The one before"),
         ("j", "dismiss('this')", "This one"),
         ("space", "dismiss('neither')", "Neither"),
-        ("escape", "dismiss(None)", "Say nothing"),
+        ("escape", "dismiss(None)", "Skip"),
         ("ctrl+q", "app.quit", "Quit"),
     ]
     DEFAULT_CSS = """

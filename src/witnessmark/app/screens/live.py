@@ -155,10 +155,10 @@ class LiveScreen(Screen[None]):
     def _begin(self, begun: RoundBegun) -> None:
         self._offered = None
         if begun.resumed:
-            self._add_notice("Going on where it was left. b begins afresh.")
+            self._add_notice("Continuing the earlier round. Press b to begin a new one.")
         elif begun.is_elsewhere:
             self._add_notice(
-                "The round is open in another copy of the program; this one begins its own."
+                "The round is open in another copy of the program, so this copy begins its own."
             )
         if self.app.phone:
             self.app.phone = False
@@ -242,9 +242,7 @@ class LiveScreen(Screen[None]):
         if event.note:
             self._with_next = event.note
         elif reading.meter == BY_TAPE and self.session.draft.meter.added_mm:
-            self._with_next = (
-                "Taken as a tape's: nothing is added as it is to the meter's readings."
-            )
+            self._with_next = "Used as a tape reading: the meter's corrections are not added to it."
         self.run_worker(self.session.record(reading))
 
     @on(TypedEntry.NotALength)
@@ -282,7 +280,7 @@ class LiveScreen(Screen[None]):
         if self.app.rehearsal and self.guidance and (move := self.guidance.asked):
             self.app.rehearsal.nudge(self.guidance.side, move)
             self._nudged = True
-            self.query_one(MeterLine).say("nudged by simulated hands; now shoot again")
+            self.query_one(MeterLine).say("Simulated hands made the nudge; now shoot again.")
             self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

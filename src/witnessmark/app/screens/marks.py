@@ -81,7 +81,7 @@ class MarksScreen(EveningScreen):
         super().__init__()
         self.marks: list[Kept[Mark]] = []
         self._asked_of: Guidance | None = None
-        self._list = PickList(empty="No mark is kept of this room yet.", id="marks")
+        self._list = PickList(empty="This room has no mark yet.", id="marks")
         self._against = Choice("Compared with", [(_NOW, "now")], _NOW, id="against")
         self._form: FormView[MarkAnswers]
 
@@ -169,16 +169,16 @@ class MarksScreen(EveningScreen):
             return list(moved_words(mark, other))
         live, why = self.session.current, why_unknown(self.session.guidance)
         if live is None or why is not None:
-            return [f"what moved since is not known: {why}", *since_words(mark, self.setup)]
+            return [f"what has moved since is not known: {why}", *since_words(mark, self.setup)]
         words = list(moved_words(mark, self._mark_of(live, _NOW)))
         if to_be_nudged(live.guidance):
-            words.insert(0, "as it was measured before the nudge that is asked for")
+            words.insert(0, "as it was measured before the requested nudge")
         return words
 
     def action_keep(self) -> None:
         live, why = self.session.current, why_unknown(self.session.guidance)
         if live is None or why is not None:
-            self._refuse(f"No mark can be made now: {why}.")
+            self._refuse(f"No mark can be saved now: {why}.")
         elif self.are_settled(self._form.open_fields) and not self._is_in_doubt(live.guidance):
             try:
                 said = self._form.record
@@ -198,8 +198,8 @@ class MarksScreen(EveningScreen):
             return False
         self._asked_of = guidance
         self._refuse(
-            f"The {side} cabinet is to be nudged: if nobody has moved it since it was measured, "
-            "Ctrl+N once more keeps it so; else shoot it first."
+            f"A nudge is requested for the {side} cabinet. If nobody has moved it since, press "
+            "Ctrl+N again to save it as measured; otherwise shoot it first."
         )
         return True
 
@@ -215,7 +215,7 @@ class MarksScreen(EveningScreen):
         except StoreError as error:
             self.post_message(self.NotDone(str(error)))
         else:
-            self.post_message(self.MarksRead([*self.marks, kept], f'"{mark.name}" is kept.'))
+            self.post_message(self.MarksRead([*self.marks, kept], f'"{mark.name}" is saved.'))
 
     @on(PickList.Picked)
     def action_put_back(self) -> None:
@@ -234,7 +234,7 @@ class MarksScreen(EveningScreen):
     def action_let_go(self) -> None:
         self.session.edit(msgspec.structs.replace(self.session.draft, restoring=None))
         self._show()
-        self.tell("The targets stay where that mark has them; the layout sets others.")
+        self.tell("The targets stay at that mark's position; set others on the layout screen.")
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         if action in ("put_back", "look_after"):
@@ -249,7 +249,7 @@ def mark_rows(marks: Sequence[Kept[Mark]], columns: int) -> list[Content]:
     replaced = {mark.record.supersedes for mark in marks}
     rows = []
     for mark in marks:
-        gone = "; another took its place" if mark.key in replaced else ""
+        gone = "; replaced" if mark.key in replaced else ""
         name, when = hanging(mark.record.name, columns), f"  {moment_words(mark.record.at)}{gone}"
         below = hanging(when, columns, rest="  ")
         rows.append(Content.assemble(name, "\n", (below, "$text-muted")))

@@ -93,7 +93,7 @@ class MeterScreen(StepScreen):
         yield self._tolerance
 
     def aside(self) -> ComposeResult:
-        yield Static("In reach:")
+        yield Static("Meters found:")
         yield OptionList(id="found", compact=True)
         yield Static(id="unseen")
         yield ShotAdvice()
@@ -150,7 +150,7 @@ class MeterScreen(StepScreen):
 
     def action_open(self, aside: str) -> None:
         if self.open_fields or self.problem:
-            self.notify("Put right first what is missing or wrong here.", severity="warning")
+            self.notify("First correct what is missing or wrong here.", severity="warning")
             return
         before = self.session.workspace
         self.app.push_screen(make_screen(Aside(aside)), lambda _: self._show_changes(before))
@@ -175,7 +175,7 @@ class MeterScreen(StepScreen):
 
     @on(Reached)
     def _list_found(self, event: Reached) -> None:
-        self._list(event.found, "nothing found; Ctrl+R looks again")
+        self._list(event.found, "none found; Ctrl+R looks again")
         self._tell_unseen(event.unseen)
 
     def _tell_unseen(self, unseen: list[str]) -> None:
@@ -206,5 +206,5 @@ def _complaints(address: Address) -> list[str]:
             load_profile(name)
         except BadInput as error:
             return [str(error)]
-        return [f"profile {name} is not for such a meter"]
+        return [f"profile {name} is not for this kind of meter"]
     return list(complaints)

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 _BROAD = 37
 """Columns of the list in the narrowest terminal."""
 _ABOUT = (
-    "Each room has its own setup, rounds, trials and marks, under its name. The current room is "
-    "saved first. Its round stays in the journal: come back within 12 hours, and it goes on."
+    "Each room has its own setup, rounds, trials and marks. The current room is saved first, "
+    "its round too: come back within 12 hours to continue it."
 )
 
 
@@ -40,7 +40,7 @@ class RoomsScreen(AsideScreen):
 
     STEP = Aside.ROOMS
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Choose a room with Enter, or begin a new one with Ctrl+N; Esc stays in this one."
+    ADVICE = "Choose a room with Enter, or begin a new one with Ctrl+N. Esc stays in this one."
 
     @dataclass
     class RoomsRead(Message):
@@ -82,7 +82,7 @@ class RoomsScreen(AsideScreen):
         here = self.session.workspace.name
         entries.show(
             [
-                *(_row(name, "not whole yet, not saved") for name in self.session.unfinished),
+                *(_row(name, "incomplete, not saved yet") for name in self.session.unfinished),
                 *(_row(room.name, _summary(room, here)) for room in self.saved),
             ]
         )
@@ -107,7 +107,7 @@ class RoomsScreen(AsideScreen):
             self.post_message(self.NotDone(str(error)))
             return
         if saved is None:
-            why = f'Of "{name}" no setup is saved; witnessmark history tells what there is.'
+            why = f'"{name}" has no saved setup; witnessmark history shows what it has.'
             self.post_message(self.NotDone(why))
             return
         await self._go_to(Workspace.of(saved))
@@ -127,7 +127,7 @@ class RoomsScreen(AsideScreen):
         if await self.session.move_to(workspace):
             self.post_message(self.Moved())
         else:
-            why = "This room could not be saved, so it is not left: nothing of it is to be lost."
+            why = "This room could not be saved, so it stays open and nothing is lost."
             self.post_message(self.NotDone(why))
 
     @on(Moved)

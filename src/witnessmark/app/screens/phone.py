@@ -21,15 +21,15 @@ if TYPE_CHECKING:
 
 _ADVICE = "Scan this with a phone in the same network, or type the address below."
 _CAUTION = (
-    "The page is plain HTTP: others in this network can read it. It shows distances and what to do "
-    "with them, nothing else. Anyone who has the address can also decide: give it to nobody else."
+    "The page is plain HTTP, so others in this network can read it. It shows only distances and "
+    "what to do with them. Anyone with the address can also decide: keep it to yourself."
 )
 _HELP = (
     "If the phone finds nothing, check that it is in this network and that this computer's "
-    "firewall lets it in. Set its display to stay on: a browser can do that itself only on "
-    "encrypted pages."
+    "firewall lets it in. Set its display to stay on: the browser can do that only on encrypted "
+    "pages."
 )
-_NO_NETWORK = "This computer is in no network that a phone could reach it through."
+_NO_NETWORK = "This computer is in no network through which a phone could reach it."
 _LOOK_EVERY_S = 0.5
 
 
@@ -88,7 +88,7 @@ class PhoneScreen(ModalScreen[None]):
         try:
             await self._remote.start(address)
         except OSError as error:
-            self._trouble = f"{address} cannot be listened on: {error.strerror}"
+            self._trouble = f"the page cannot be opened at {address}: {error.strerror}"
 
     async def _move(self) -> None:
         before, self._trouble = self._here, ""

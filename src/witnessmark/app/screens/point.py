@@ -62,7 +62,7 @@ class PointScreen(AsideScreen):
 
     STEP = Aside.POINT
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Say where it is: by a few readings of a tape, or by figures that you know."
+    ADVICE = "Enter where it is: from a few tape readings, or from figures that you know."
     DEFAULT_CSS = """
     PointScreen PlanView { min-height: 8; }
     """

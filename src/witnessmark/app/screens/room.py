@@ -41,8 +41,8 @@ class RoomScreen(StepScreen):
     STEP = Step.ROOM
     BINDINGS = bindings_for(STEP)
     ADVICE = (
-        "Measure the room, wall to wall above the skirting board, and type what you find: "
-        "5.36 m, 5360, 17' 7\". Only the first two lengths are needed.\n"
+        "Measure the room, wall to wall above the skirting board, and type the distances: 5.36 "
+        "m, 5360, 17' 7\". Only the first two lengths are needed.\n"
         "Not square, or open on a side: Ctrl+E surveys it. Radiators, hearths: Ctrl+F."
     )
 
@@ -114,7 +114,7 @@ class RoomScreen(StepScreen):
             self.open_fields or self.problem or not self.session.draft.room
         ):
             self.notify(
-                "Give the room's size first, or survey it: then comes what is in it.",
+                "Enter the room's size first, or survey it; then add what is in it.",
                 severity="warning",
             )
             return

@@ -27,7 +27,7 @@ class SoundScreen(AsideScreen):
     """Figures in sentences, as it was when the screen was opened; they scroll."""
 
     STEP = Aside.SOUND
-    ADVICE = "Computed for the pair as it stands now; what is good, your ears decide."
+    ADVICE = "Calculated for the pair as it stands now. Your ears decide what is good."
     BINDINGS = bindings_for(STEP)
     DEFAULT_CSS = """
     SoundScreen #form { width: 80; max-width: 100%; }
@@ -46,7 +46,7 @@ class SoundScreen(AsideScreen):
         form.focus()
         guidance = self.session.guidance
         if guidance is None:
-            self.tell("The round is not begun yet.")
+            self.tell("The round has not begun yet.")
             return
         self.query_one(PlanView).show(*standing_plan(guidance.setup, guidance.cabinets))
         try:

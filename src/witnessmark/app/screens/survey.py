@@ -47,13 +47,13 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 _HOW: Final = (
-    "Measure level, a hand above the skirting board, from bare wall to bare wall; from a mark, "
-    "plumb above it. A board held upright in the far corner gives the beam something to meet. "
-    "A tape does as well; see that nobody falls over it."
+    "Measure level, a hand's width above the skirting board, from bare wall to bare wall; from "
+    "a mark, plumb above it. Hold a board upright in the far corner for the beam to hit. A tape "
+    "works too; lay it where nobody trips."
 )
 _OPEN: Final = (
-    "Where a side has no wall, as toward the other leg of an L, lay something straight: a string, "
-    "a tape, a rug's edge. Where that meets the walls beside it are the corners."
+    "If a side has no wall, as toward the other leg of an L, lay something straight: a string, "
+    "a tape, a rug's edge. The corners are where it meets the walls beside it."
 )
 
 _TOLD_NOTHING = 0.01
@@ -73,7 +73,9 @@ class SurveyScreen(MeasuringScreen):
 
     STEP = Aside.SURVEY
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Take the distance asked for, or choose another: the corners follow from them."
+    ADVICE = (
+        "Measure the distance asked for, or choose another. The corners are calculated from them."
+    )
     DEFAULT_CSS = """
     SurveyScreen {
         #ask { text-style: bold; color: $accent; height: auto; }
@@ -116,7 +118,7 @@ class SurveyScreen(MeasuringScreen):
         yield Static(id="how-to")
         self._offer_sides()
         self._form = FormView(MEASURE, units)
-        self._reading = self.reading_entry(units, hint="What is shown, and Enter.")
+        self._reading = self.reading_entry(units, hint=("Type what the meter shows, then Enter."))
         yield self._open
         yield self._form
         yield self._reading
@@ -146,7 +148,7 @@ class SurveyScreen(MeasuringScreen):
             measure = msgspec.structs.replace(chosen, reading_mm=mm)
             check_measures([measure], self.told)
         except BadInput as error:
-            self.tell(f"{refusal(error)} That reading is in the journal, not used.", wrong=True)
+            self.tell(f"{refusal(error)} That reading is in the journal but not used.", wrong=True)
             self.app.bell()
             return
         again = self.asked.again
@@ -242,7 +244,7 @@ class SurveyScreen(MeasuringScreen):
         if found is None:
             return
         self.session.edit(msgspec.structs.replace(draft, room=used(found.room, draft.room)))
-        self.notify("The room has the corners that were found; the distances are kept.")
+        self.notify("The room now has the corners found; the distances are kept.")
         await self.action_leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

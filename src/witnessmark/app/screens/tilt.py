@@ -57,14 +57,14 @@ if TYPE_CHECKING:
 
 
 _HOW: Final = {
-    PLUMB: "Hang a plumb line right before the baffle, where nobody runs into it. Hold {edge} to "
-    "it, level and square to the baffle: first low, then so much higher.",
-    BAFFLE: "Hold {edge} flush on the baffle, firing ahead at an upright wall: first low, then so "
-    "much higher on the baffle.",
-    REAR: "Hold {edge} flush on the rear face, firing at an upright wall behind: first low, then "
-    "so much higher. The rear must be parallel to the baffle.",
-    ANGLE: "Lay the instrument upright on the baffle and type what it shows, and Enter. Leaning "
-    "back is above 0. One that counts from the level shows 90° there: type what is over 90.",
+    PLUMB: "Hang a plumb line just in front of the baffle, where nobody runs into it. Hold "
+    "{edge} to it, level and square to the baffle: first low, then higher by the spacing.",
+    BAFFLE: "Hold {edge} flush on the baffle, firing ahead at an upright wall: first low, then "
+    "higher by the spacing.",
+    REAR: "Hold {edge} flush on the rear face, firing at an upright wall behind: first low, "
+    "then higher by the spacing. The rear must be parallel to the baffle.",
+    ANGLE: "Hold the instrument upright on the baffle, type what it shows, then Enter. Leaning "
+    "back is above 0. If it shows 90° on an upright baffle, type the reading minus 90.",
 }
 WALL_UPRIGHT_DEG = 0.2
 """Standard uncertainty of a wall's uprightness; common practice, no source."""
@@ -75,7 +75,7 @@ class TiltScreen(MeasuringScreen):
 
     STEP = Aside.TILT
     BINDINGS = bindings_for(STEP)
-    ADVICE = "How far does each baffle lean back? Two distances tell, one above the other."
+    ADVICE = "How far does each baffle lean back? Measure two distances, one above the other."
     DEFAULT_CSS = """
     TiltScreen #ask { height: auto; margin: 1 0; text-style: bold; color: $accent; }
     """
@@ -84,7 +84,7 @@ class TiltScreen(MeasuringScreen):
         super().__init__()
         self.low_mm: float | None = None
         self.tilts: Pair[Tilt | None] = Pair(None, None)
-        self._angle = NumberEntry("Angle", limit=TILT_SHOWN, hint="And Enter.", id="angle")
+        self._angle = NumberEntry("Angle", limit=TILT_SHOWN, hint="Then press Enter.", id="angle")
         self._taking: FormView[Taking]
         self._reading: LengthEntry
         self._aim: FormView[TiltTargets]
@@ -125,7 +125,7 @@ class TiltScreen(MeasuringScreen):
     def take(self, reading: Reading) -> None:
         apart_mm = self._taking.values["apart_mm"]
         if self._way == ANGLE or apart_mm is None:
-            self.tell("That reading is in the journal, and not used here.")
+            self.tell("That reading is in the journal but not used here.")
             return
         self.tell("")
         distance_mm = reading.from_the_edge_mm(self.session.draft.meter)
@@ -196,7 +196,7 @@ class TiltScreen(MeasuringScreen):
         if self.low_mm is None:
             return f"{self._side.capitalize()} cabinet, low: press the meter's button."
         low = format_length(self.low_mm, self._units)
-        return f"{self._side.capitalize()} cabinet, high (low was {low}): press it again."
+        return f"{self._side.capitalize()} cabinet, high (low was {low}): press the meter's button."
 
     def _known(self) -> Content:
         setup, guidance = self.setup, self.session.guidance
@@ -245,7 +245,7 @@ def _lines(
 def _figures(side: Side, tilt: Tilt | None, status: TiltStatus | None) -> Content:
     name = (f"{side.upper():6}", "bold")
     if tilt is None:
-        return Content.assemble(name, (" not taken yet", "$text-muted"))
+        return Content.assemble(name, (" not measured yet", "$text-muted"))
     figures = f" {tilt.tilt_deg:+.2f}° ±{tilt.expanded_deg:.2f}°"
     if status is None or status.verdict is None or status.error_deg is None:
         return Content.assemble(name, figures)

@@ -36,7 +36,7 @@ class PickList(Widget, can_focus=True):
             "pick",
             "Choose",
             id="entries.pick",
-            tooltip="Choose the row that is pointed at",
+            tooltip="Choose this row",
         ),
     ]
 
@@ -117,17 +117,17 @@ class EntryList(PickList):
         Binding(
             "delete,backspace",
             "remove",
-            "Take out",
+            "Remove",
             key_display="Del",
             id="entries.remove",
-            tooltip="Take the row that is pointed at out of the list",
+            tooltip="Remove this row from the list",
         ),
         Binding(
             "enter",
             "pick",
-            "Take up",
+            "Edit",
             id="entries.pick",
-            tooltip="Take up the row that is pointed at, to change it or measure it again",
+            tooltip="Edit this row, or measure it again",
         ),
     ]
 

@@ -15,12 +15,12 @@ from witnessmark.app.widgets.bars import clickable
 from witnessmark.model import GRADED, GRADES, Attribute
 
 LISTENED_FOR = {
-    Attribute.SPATIAL: "how wide, deep and real the room is",
+    Attribute.SPATIAL: "how wide, deep and real the space sounds",
     Attribute.STEREO: "how well placed the players are",
-    Attribute.CLARITY: "how easily details are heard",
-    Attribute.BALANCE: "whether no part drowns another",
+    Attribute.CLARITY: "how easily you hear details",
+    Attribute.BALANCE: "whether no part masks another",
     Attribute.TIMBRE: "how natural voices and bass are",
-    Attribute.OVERALL: "how it sounds all in all",
+    Attribute.OVERALL: "how it sounds overall",
 }
 _LABEL_WIDTH = 10
 _MIDDLE = 3

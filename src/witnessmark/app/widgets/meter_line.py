@@ -71,7 +71,7 @@ class MeterLine(Widget):
             self.last = f"meter says: {report.fault}"
         elif isinstance(report, Noise):
             self.odd += 1
-            self.last = f"not understood: {report.why}"
+            self.last = f"not recognised: {report.why}"
         elif isinstance(report, Reading):
             self.last = f"{report.distance_mm:.1f} mm"
             if self.state is LinkState.QUIET:

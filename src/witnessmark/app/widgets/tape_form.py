@@ -58,7 +58,7 @@ class TapeForm(Vertical):
         super().__init__(id="tape")
         self.cabinet, self.units, self.readings = cabinet, units, readings
         self._start = Choice("Tape from", [], "", id="start")
-        hint = "Enter takes it, and the next follows."
+        hint = "Enter accepts it and asks for the next."
         self._reading = LengthEntry("It reads", units=units.finer, hint=hint, id="reading")
         self._taken = EntryList(id="readings")
         self.sought: Sought | None = None
@@ -143,7 +143,7 @@ class TapeForm(Vertical):
         self._reading.limit = FROM_BAFFLE if is_face else BETWEEN_POINTS
         self.finding = finding(cabinet, sought, self.readings, self.units)
         self._taken.show([self._row(one) for one in self.readings])
-        keep = " Ctrl+N keeps it." if self.finding.found else ""
+        keep = " Press Ctrl+N to save it." if self.finding.found else ""
         self._say("#found", f"{self.finding.words}{keep}")
 
     def _say(self, selector: str, words: str) -> None:

@@ -57,8 +57,8 @@ def check_known(known_mm: Sequence[float]) -> None:
     for one, other in itertools.combinations(known_mm, 2):
         if abs(one - other) < LEAST_STEP_MM:
             raise BadInput(
-                f"known distances {one:g} mm and {other:g} mm are too much alike; "
-                f"make them differ by {LEAST_STEP_MM:g} mm or more"
+                f"known distances {one:g} mm and {other:g} mm are too close; make them differ by "
+                f"{LEAST_STEP_MM:g} mm or more"
             )
 
 

@@ -43,8 +43,8 @@ def _one_wrong(samples: Sequence[Sample]) -> str | None:
         rest = [sample for sample in samples if sample is not left_out]
         if all_candidates(rest, Known([sample.known_mm for sample in rest])):
             return (
-                f", but one explains all save that at {left_out.known_mm:g} mm; "
-                "measure that distance again"
+                f", but one explains all except that at {left_out.known_mm:g} mm; measure that "
+                "distance again"
             )
     return None
 
@@ -61,8 +61,8 @@ def _another_edge(samples: Sequence[Sample]) -> str | None:
         return None
     longer = "more" if off > 0 else "less"
     return (
-        f", but one would if each distance were {abs(off):.0f} mm {longer}; "
-        "measure from the edge of the meter from which it measures itself"
+        f", but one would if each distance were {abs(off):.0f} mm {longer}; hold the edge from "
+        "which the meter measures"
     )
 
 
@@ -72,10 +72,9 @@ _COPIES_DIFFER_MM: Final = 0.5
 _COARSEST_MM: Final = 25.4
 
 _RARE: Final = (
-    "two readings fit a decoding that is so unusual that it may be chance; "
-    "give one more known distance"
+    "the decoding found is so unusual that it may be chance; measure one more known distance"
 )
-_COPIES: Final = "the distance stands in the meter's bytes more than once; one place is read"
+_COPIES: Final = "the distance is in the meter's bytes more than once; one place is read"
 
 
 class Learnt(msgspec.Struct, frozen=True):
@@ -134,16 +133,16 @@ def _finished(
     if not _reads_back(profile, best.channel, samples):
         return Refused("the decoding found does not read the meter's own frames back")
     if distances_mm(profile, best.channel, failed):
-        return Refused("the shot that failed looks like a good one, so that neither can be trusted")
+        return Refused("the failed shot looks like a good one, so neither can be trusted")
     unsure_mm = best.unsure_beyond_mm
     notes = (_COPIES,) if copies else ()
     if unsure_mm is None:
         return Learnt(profile, best.channel, notes)
     beyond = f"{unsure_mm / 1000:.2f} m"
-    limit = f"distances over {beyond} are refused, because none so long was shown"
+    limit = f"distances over {beyond} are refused, because none that long was shown"
     limited = Learnt(profile, best.channel, (*notes, limit))
     return OneMore(
-        f"it is sure only up to {beyond}; give one more known distance beyond that",
+        f"it is certain only up to {beyond}; measure one more known distance beyond that",
         unsure_mm,
         limited if unsure_mm >= USEFUL_MM else None,
     )

@@ -139,7 +139,7 @@ class RoomReader:
         if (end.lines, end.sha256) != (self._counted, self._seal.hexdigest()):
             raise self._refused("is damaged: its lines are not those that were written")
         if self._next().strip():
-            raise self._refused("is damaged: it goes on after its end")
+            raise self._refused("is damaged: it continues after its end")
 
     def _next(self) -> bytes:
         try:

@@ -100,7 +100,7 @@ def _each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     table: dict[str, Any] = {}
     for key, value in pairs:
         if key in table:
-            raise BadInput(f"{printable(key)}: this key stands twice in one table; leave one out")
+            raise BadInput(f"{printable(key)}: this key is twice in one table; leave one out")
         table[key] = value
     return table
 

@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.lengths import Units
-from witnessmark.locate.compare_setups import entered_otherwise
 from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import (
     Cabinet,
@@ -26,6 +25,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
+from witnessmark.words.marks import entered_otherwise
 
 changed = msgspec.structs.replace
 ROOM, SEAT, METER = SETUP.room, SETUP.seat, SETUP.meter
@@ -48,109 +48,103 @@ def test_what_is_entered_alike_says_nothing() -> None:
         (
             changed(SETUP, room=Room.rectangular(4952.0, 6480.0)),
             (
-                "the room is entered 12 mm wider now: distances from the right wall differ by"
-                " that much"
+                "the room is now entered 12 mm wider: distances from the right wall differ by "
+                "that much"
             ),
         ),
         (
             changed(SETUP, room=Room.rectangular(4940.0, 6460.0)),
             (
-                "the room is entered 20 mm shorter now: distances from the back wall differ "
-                "by that much"
+                "the room is now entered 20 mm shorter: distances from the back wall differ by "
+                "that much"
             ),
         ),
         (
             changed(SETUP, room=changed(ROOM, back_left=(-9.0, 6480.0))),
             (
-                "the room's corners are entered up to 9.0 mm elsewhere now: distances from "
-                "its walls, and toe-in counted from them, differ accordingly"
+                "the room's corners are now entered up to 9.0 mm elsewhere: distances from its "
+                "walls, and toe-in counted from them, change with them"
             ),
         ),
         (
             changed(SETUP, room=changed(ROOM, datum=(Wall.RIGHT,))),
             (
-                "there is a right datum line now, where there was a right wall: distances "
-                "from it are not of the same"
+                "there is now a right datum line where there was a right wall: distances from "
+                "the two cannot be compared"
             ),
         ),
         (
             changed(SETUP, room=changed(ROOM, offsets=(WallOffset(Wall.LEFT, 12.0, 0.0, 90.0),))),
             (
-                "what stands proud of the walls is entered otherwise now: distances of beams "
-                "that met it differ by as much as it stands proud"
+                "what sticks out from the walls has changed: beams that meet it differ by as "
+                "much as it sticks out"
             ),
         ),
         (
             changed(SETUP, seat=changed(SEAT, from_front_mm=4298.0, from_left_mm=2445.0)),
             (
-                "the seat is entered 12 mm nearer to the front wall and 5.0 mm to the right "
-                "now: paths to it and aims at it differ, where the cabinets stand does not"
+                "the seat is now entered 12 mm nearer to the front wall and 5.0 mm to the "
+                "right: paths to it and aims at it differ, but not where the cabinets stand"
             ),
         ),
         (
             changed(SETUP, seat=changed(SEAT, ear_height_mm=1050.0)),
-            "the ears are entered 20 mm higher now: paths and tilt aimed at them differ",
+            "the ears are now entered 20 mm higher: paths and tilt aimed at them differ",
         ),
         (
             both(width_mm=260.0),
             (
-                "both cabinets: entered 4.0 mm wider now; what is shot from its sides or "
-                "corners places it by up to half of that otherwise"
+                "both cabinets: now entered 4.0 mm wider; shots from its sides or corners place "
+                "it up to half of that differently"
             ),
         ),
         (
             both(depth_mm=380.0),
             (
-                "both cabinets: entered 4.0 mm less deep now; what is shot from its rear "
-                "places it by that much otherwise"
+                "both cabinets: now entered 4.0 mm less deep; shots from its rear place it that "
+                "much differently"
             ),
         ),
         (
             changed(SETUP, cabinets=Pair(CABINET, changed(CABINET, points={}))),
-            (
-                "the right cabinet: touch points are entered otherwise now; what is shot from"
-                " them places it so"
-            ),
+            ("the right cabinet: touch points have changed; shots from them place it differently"),
         ),
         (
             both(feet={"one": TouchPoint(0.0, 30.0)}),
-            (
-                "both cabinets: feet are entered otherwise now; how far they moved is told of"
-                " the feet of now"
-            ),
+            ("both cabinets: feet have changed; movements are those of the present feet"),
         ),
         (
             both(acoustic_height_mm=930.0),
-            "both cabinets: the acoustic height is entered otherwise now; paths to the seat differ",
+            "both cabinets: the acoustic height has changed; paths to the seat differ",
         ),
         (
             changed(SETUP, meter=Meter(0.6, 1.5, 1.0)),
-            "another meter, or other figures for it: its zero does not cancel any more",
+            "another meter, or other figures for it: its zero error no longer cancels",
         ),
         (
             changed(SETUP, meter=changed(METER, edge=Edge.FRONT, edge_offset_mm=118.0)),
             (
-                "the meter is held by its front edge now, by its rear edge then: what is "
-                "wrong with the length between them is in every distance"
+                "the meter is now held by its front edge, before by its rear edge: an error in "
+                "the length between them is in every distance"
             ),
         ),
         (
             changed(SETUP, meter=changed(METER, edge_offset_mm=1.5)),
-            "1.5 mm more is added for the meter's edge now: every distance differs by that much",
+            ("1.5 mm more is now added for the meter's edge: every distance differs by that much"),
         ),
         (
             changed(SETUP, meter=changed(METER, zero_correction_mm=-1.2)),
-            "1.2 mm less is added for the meter's zero now: every distance differs by that much",
+            ("1.2 mm less is now added for the meter's zero: every distance differs by that much"),
         ),
         (
             changed(SETUP, inclinometer=Inclinometer(zero_deg=0.3)),
-            "another inclinometer, or other figures for it: its zero does not cancel any more",
+            "another inclinometer, or other figures for it: its zero error no longer cancels",
         ),
         (
             changed(SETUP, mirror=Mirror.SEAT),
             (
-                "the two are mirror images about the line through the seat now, about the "
-                "room's centre line then: their symmetry is counted about that of now"
+                "the pair now mirrors about the line through the seat, before about the room's "
+                "centre line: symmetry is counted about the present line"
             ),
         ),
     ],
@@ -162,8 +156,10 @@ def test_each_change_is_one_sentence(now: Setup, told: str) -> None:
 def test_a_difference_of_the_two_cabinets_names_each() -> None:
     now = changed(SETUP, cabinets=Pair(Cabinet(250.0, 384.0), Cabinet(256.0, 390.0)))
     told = entered_otherwise(SETUP, now)
-    assert told[0].startswith("the left cabinet: entered 6.0 mm narrower now")
-    assert any(sentence.startswith("the right cabinet: entered 6.0 mm deeper") for sentence in told)
+    assert told[0].startswith("the left cabinet: now entered 6.0 mm narrower")
+    assert any(
+        sentence.startswith("the right cabinet: now entered 6.0 mm deeper") for sentence in told
+    )
     assert not any(sentence.startswith("both") for sentence in told)
 
 
@@ -174,7 +170,7 @@ def test_ears_that_were_not_known_are_not_spoken_of() -> None:
 
 def test_lengths_are_told_in_the_units_of_now() -> None:
     now = changed(SETUP, room=Room.rectangular(4940.0 + 25.4, 6480.0), units=Units.INCH_16)
-    assert entered_otherwise(SETUP, now)[0].startswith('the room is entered 1" wider now')
+    assert entered_otherwise(SETUP, now)[0].startswith('the room is now entered 1" wider')
 
 
 @given(st.integers(-400, 400), st.integers(-400, 400))
@@ -188,5 +184,7 @@ def test_a_rectangle_that_is_entered_anew_is_wider_and_longer_and_no_more(
         f"{nudge_length(by, Units.MM)} {more if by > 0 else less}" for by, less, more in ways if by
     ]
     assert len(told) == len(expected)
-    assert all(f" {part} now" in sentence for part, sentence in zip(expected, told, strict=True))
+    assert all(
+        f"now entered {part}:" in sentence for part, sentence in zip(expected, told, strict=True)
+    )
     assert len(entered_otherwise(now, SETUP)) == len(told)
