@@ -26,9 +26,10 @@ from witnessmark.sentences import listed, refusal
 from witnessmark.session.draft import Draft
 from witnessmark.survey.checks import MeasureCheck
 from witnessmark.survey.names import SurveyNames, corners_between, side_measured
-from witnessmark.survey.squareness import pair_gap, square_sentences
+from witnessmark.survey.squareness import pair_gap
 from witnessmark.survey.survey import SurveyedRoom, TooFewDistances, likely_room, next_check, survey
 from witnessmark.words.holding import edge_words
+from witnessmark.words.rooms import square_sentences
 
 
 class MeasureKind(enum.StrEnum):

@@ -1,14 +1,30 @@
-"""What moved between two marks, and what was entered otherwise since."""
+"""What moved between two marks, and what was entered otherwise since, which a comparison feels."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 
-from witnessmark.locate.compare_setups import entered_otherwise
-from witnessmark.model import Mark, Setup
+from witnessmark.lengths import Units
+from witnessmark.locate.nudge import nudge_length
+from witnessmark.model import Cabinet, Edge, Mark, Meter, Room, Setup, Side, Wall
 from witnessmark.placing.marks import in_order, moved_between
-from witnessmark.sentences import sentence
+from witnessmark.sentences import listed, sentence
 from witnessmark.words.comparison import comparison_words
+
+_SAME_MM = 0.05
+"""Length that no unit prints, mm."""
+_HELD_BY = {
+    Edge.REAR: "its rear edge",
+    Edge.FRONT: "its front edge",
+    Edge.THREAD: "its thread",
+    Edge.OTHER: "an end piece",
+}
+
+
+def turns_words(turns: Mapping[str, float]) -> str:
+    """Return how far each spike is turned out, as it is typed."""
+    return ", ".join(f"{foot} {count:g}" for foot, count in turns.items())
 
 
 def moved_words(mark: Mark, other: Mark) -> Iterator[str]:
@@ -26,3 +42,142 @@ def since_words(mark: Mark, setup: Setup) -> tuple[str, ...]:
 def points(sentences: Sequence[str]) -> str:
     """Return sentences as a list of points, one below the other."""
     return "\n".join(f"· {sentence(one)}" for one in sentences)
+
+
+def entered_otherwise(then: Setup, now: Setup) -> tuple[str, ...]:
+    """Return what of room, seat, cabinets and meter is entered otherwise now, as sentences.
+
+    Each says as well what that does to a comparison of then and now; empty where all is the same.
+    Lengths are told in the units of now.
+    """
+    return tuple(
+        sentence
+        for part in (_room, _walls, _seat, _cabinets, _meter, _others)
+        for sentence in part(then, now)
+    )
+
+
+def _by(mm: float, units: Units, less: str, more: str) -> str | None:
+    """How much, and which way; None where there is no difference."""
+    if abs(mm) < _SAME_MM:
+        return None
+    return f"{nudge_length(mm, units)} {more if mm > 0 else less}"
+
+
+def _room(then: Setup, now: Setup) -> Iterator[str]:
+    before, after, units = then.room, now.room, now.units
+    wider = after.width_mm - before.width_mm
+    longer = after.length_mm - before.length_mm
+    if change := _by(wider, units, "narrower", "wider"):
+        yield (
+            f"the room is now entered {change}: distances from the right wall differ by that much"
+        )
+    if change := _by(longer, units, "shorter", "longer"):
+        yield (
+            f"the room is now entered {change}: distances from the back wall differ by that much"
+        )
+    bent = _bent_mm(before, after, wider, longer)
+    if bent > _SAME_MM:
+        yield (
+            f"the room's corners are now entered up to {nudge_length(bent, units)} elsewhere: "
+            "distances from its walls, and toe-in counted from them, change with them"
+        )
+
+
+def _walls(then: Setup, now: Setup) -> Iterator[str]:
+    before, after = then.room, now.room
+    for wall in Wall:
+        if (wall in before.datum) is not (wall in after.datum):
+            yield (
+                f"there is now a {after.side_name(wall)} where there was a "
+                f"{before.side_name(wall)}: distances from the two cannot be compared"
+            )
+    if before.offsets != after.offsets:
+        yield (
+            "what sticks out from the walls has changed: beams that meet it differ by as much "
+            "as it sticks out"
+        )
+
+
+def _bent_mm(before: Room, after: Room, wider: float, longer: float) -> float:
+    """How far a corner is from where the change of width and length alone would put it."""
+    grown = ((0.0, 0.0), (wider, 0.0), (wider, longer), (0.0, longer))
+    return max(
+        math.dist(new, (old[0] + by[0], old[1] + by[1]))
+        for old, new, by in zip(before.corners, after.corners, grown, strict=True)
+    )
+
+
+def _seat(then: Setup, now: Setup) -> Iterator[str]:
+    before, after, units = then.seat, now.seat, now.units
+    out = after.from_front_mm - before.from_front_mm
+    right = after.from_left_mm - before.from_left_mm
+    ways = (
+        _by(out, units, "nearer to the front wall", "farther from the front wall"),
+        _by(right, units, "to the left", "to the right"),
+    )
+    moves = [way for way in ways if way]
+    if moves:
+        yield (
+            f"the seat is now entered {listed(moves)}: paths to it and aims at it differ, but "
+            "not where the cabinets stand"
+        )
+    if before.ear_height_mm is None or after.ear_height_mm is None:
+        return
+    if height := _by(after.ear_height_mm - before.ear_height_mm, units, "lower", "higher"):
+        yield f"the ears are now entered {height}: paths and tilt aimed at them differ"
+
+
+def _cabinets(then: Setup, now: Setup) -> Iterator[str]:
+    left, right = (list(_cabinet(then.cabinets[s], now.cabinets[s], now.units)) for s in Side)
+    if left == right:
+        yield from (f"both cabinets: {change}" for change in left)
+        return
+    for side, sentences in zip(Side, (left, right), strict=True):
+        yield from (f"the {side} cabinet: {change}" for change in sentences)
+
+
+def _cabinet(before: Cabinet, after: Cabinet, units: Units) -> Iterator[str]:
+    if change := _by(after.width_mm - before.width_mm, units, "narrower", "wider"):
+        yield (
+            f"now entered {change}; shots from its sides or corners place it up to half of that "
+            "differently"
+        )
+    if change := _by(after.depth_mm - before.depth_mm, units, "less deep", "deeper"):
+        yield f"now entered {change}; shots from its rear place it that much differently"
+    if (before.points, before.straightedge_mm) != (after.points, after.straightedge_mm):
+        yield "touch points have changed; shots from them place it differently"
+    if before.feet != after.feet:
+        yield "feet have changed; movements are those of the present feet"
+    if before.acoustic_height_mm != after.acoustic_height_mm:
+        yield "the acoustic height has changed; paths to the seat differ"
+
+
+def _meter(then: Setup, now: Setup) -> Iterator[str]:
+    before, after, units = then.meter, now.meter, now.units
+    if _figures(before) != _figures(after):
+        yield "another meter, or other figures for it: its zero error no longer cancels"
+    if before.edge is not after.edge:
+        yield (
+            f"the meter is now held by {_HELD_BY[after.edge]}, before by "
+            f"{_HELD_BY[before.edge]}: an error in the length between them is in every distance"
+        )
+    elif change := _by(after.edge_offset_mm - before.edge_offset_mm, units, "less", "more"):
+        yield (f"{change} is now added for the meter's edge: every distance differs by that much")
+    correction = after.zero_correction_mm - before.zero_correction_mm
+    if change := _by(correction, units, "less", "more"):
+        yield (f"{change} is now added for the meter's zero: every distance differs by that much")
+
+
+def _figures(meter: Meter) -> tuple[float, float, float, float]:
+    return meter.repeatability_mm, meter.resolution_mm, meter.zero_mm, meter.scale_ppm
+
+
+def _others(then: Setup, now: Setup) -> Iterator[str]:
+    if then.inclinometer != now.inclinometer:
+        yield ("another inclinometer, or other figures for it: its zero error no longer cancels")
+    if then.mirror is not now.mirror:
+        yield (
+            f"the pair now mirrors about {now.mirror.words}, before about {then.mirror.words}: "
+            "symmetry is counted about the present line"
+        )

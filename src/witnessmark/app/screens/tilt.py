@@ -28,7 +28,7 @@ from witnessmark.app.status import said
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
-from witnessmark.locate.tilt import tilt_of, tilt_symmetry, tilt_symmetry_words
+from witnessmark.locate.tilt import tilt_of, tilt_symmetry
 from witnessmark.model import (
     AngleReading,
     Held,
@@ -46,7 +46,7 @@ from witnessmark.model.limits import TILT_SHOWN
 from witnessmark.placing.guidance import TiltStatus, tilt_status
 from witnessmark.sentences import sentence
 from witnessmark.words.holding import edge_words
-from witnessmark.words.tilt import tilt_words
+from witnessmark.words.tilt import tilt_symmetry_words, tilt_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
