@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from witnessmark.lengths import Units
 from witnessmark.locate.nudge import nudge_length
@@ -20,11 +20,6 @@ _HELD_BY = {
     Edge.THREAD: "its thread",
     Edge.OTHER: "an end piece",
 }
-
-
-def turns_words(turns: Mapping[str, float]) -> str:
-    """Return how far each spike is turned out, as it is typed."""
-    return ", ".join(f"{foot} {count:g}" for foot, count in turns.items())
 
 
 def moved_words(mark: Mark, other: Mark) -> Iterator[str]:
