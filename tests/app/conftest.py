@@ -11,10 +11,12 @@ import textual.app
 import textual.pilot
 import textual.screen
 from at_rest import loop_at_rest, paint, put_off_painting
+from patience import HUNG_S
 from sitting import Sitting
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
 from textual.css.types import CSSLocation
+from textual.notifications import Notification
 
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.drawing.canvas import BrailleCanvas, Canvas
@@ -29,11 +31,13 @@ from witnessmark_simulators.serial_line import SerialLine
 
 @pytest.fixture(autouse=True)
 def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Has an app waited for until it is at rest, and painted at the end."""
+    """Has an app waited for until it is at rest, and painted at the end; no notice runs out."""
     monkeypatch.setattr(textual.app, "wait_for_idle", loop_at_rest)
     monkeypatch.setattr(textual.pilot, "wait_for_idle", loop_at_rest)
     monkeypatch.setattr(textual.screen, "UPDATE_PERIOD", 1.0)
     monkeypatch.setattr(textual.screen.Screen, "_compositor_refresh", put_off_painting)
+    # on a busy machine more seconds may pass between two keys than a notice is shown
+    monkeypatch.setattr(Notification, "time_left", HUNG_S)
 
 
 @pytest.fixture(scope="session", autouse=True)
