@@ -11,7 +11,7 @@ from geometry_cases import many
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.geometry.verdict import Verdict, verdict, worst
+from witnessmark.geometry.verdict import Verdict, probability_within, verdict, worst
 from witnessmark.model.poses import COVERAGE_FACTOR
 
 
@@ -55,12 +55,15 @@ def test_wider_or_farther_is_never_better(
     assert vaguer is order[said] or vaguer is Verdict.UNSURE
 
 
-def probability_within(error: float, standard: float, tolerance: float) -> float:
-    """JCGM 106:2012, 7.4 (two-sided tolerance interval), by scipy."""
-    held: float = scipy.stats.norm.cdf(tolerance, error, standard) - scipy.stats.norm.cdf(
+@many
+@given(st.floats(-10, 10), st.floats(0.1, 5), st.floats(0.5, 10))
+def test_probability_against_the_normal_distribution(
+    error: float, standard: float, tolerance: float
+) -> None:
+    held = scipy.stats.norm.cdf(tolerance, error, standard) - scipy.stats.norm.cdf(
         -tolerance, error, standard
     )
-    return held
+    assert probability_within(error, standard, tolerance) == pytest.approx(held, abs=1e-12)
 
 
 def test_in_is_right_at_least_as_often_as_the_guard_band_promises() -> None:

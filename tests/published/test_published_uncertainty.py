@@ -10,6 +10,7 @@ import scipy
 from uncertainties import correlated_values, umath
 
 from witnessmark.geometry.adjust import adjust_linear
+from witnessmark.geometry.verdict import probability_within
 from witnessmark.model.poses import COVERAGE_FACTOR
 
 # JCGM 100:2008 (GUM) H.2, Table H.2: five simultaneous readings of V, I (mA) and phase (rad)
@@ -108,3 +109,27 @@ def test_k_of_2_covers_95_45_percent() -> None:
     """NIST TN 1297 (1994), 6.2."""
     assert COVERAGE_FACTOR == 2.0
     assert scipy.stats.norm.cdf(2) - scipy.stats.norm.cdf(-2) == pytest.approx(0.9545, abs=1e-4)
+    assert probability_within(0.0, 1.0, COVERAGE_FACTOR) == pytest.approx(0.9545, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("probability", "z"), [(0.80, 0.84), (0.90, 1.28), (0.95, 1.64), (0.99, 2.33), (0.999, 3.09)]
+)
+def test_probability_of_conformity_at_one_limit(probability: float, z: float) -> None:
+    """JCGM 106:2012, 7.3, Table 1 (values from memory): z = (T - y) / u."""
+    far = 50.0  # the other limit is out of reach
+    assert probability_within(far - z, 1.0, far) == pytest.approx(probability, abs=2e-3)
+
+
+def test_conformity_of_a_breakdown_voltage() -> None:
+    """JCGM 106:2012, 7 (from memory): -5.47 V, u = 0.05 V, not above -5.40 V."""
+    lowest, highest = -7.40, -5.40
+    error = -5.47 - (lowest + highest) / 2
+    found = probability_within(error, 0.05, (highest - lowest) / 2)
+    assert found == pytest.approx(0.919, abs=1e-3)
+
+
+def test_conformity_of_an_oil() -> None:
+    """JCGM 106:2012, 7 (from memory): 13.6 mm²/s, u = 1.8, to lie between 12.5 and 16.3."""
+    found = probability_within(13.6 - (12.5 + 16.3) / 2, 1.8, (16.3 - 12.5) / 2)
+    assert found == pytest.approx(0.66, abs=0.003)

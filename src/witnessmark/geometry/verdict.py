@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import enum
+import math
 
 
 class Verdict(enum.StrEnum):
@@ -29,6 +30,20 @@ def verdict(error: float, expanded: float, tolerance: float, *, settled: bool = 
     if abs(error) + expanded <= tolerance + slack:
         return Verdict.IN if settled else Verdict.UNSURE
     return Verdict.OUT if abs(error) - expanded > tolerance + slack else Verdict.UNSURE
+
+
+def probability_within(error: float, standard: float, tolerance: float) -> float:
+    """Return the probability that a normally distributed error lies within +-tolerance.
+
+    Args:
+        error: measured minus target.
+        standard: its standard uncertainty, above 0.
+        tolerance: the largest error allowed.
+
+    Source: JCGM 106:2012, 7.4 (two-sided tolerance interval).
+    """
+    upper, lower = (tolerance - error) / standard, (-tolerance - error) / standard
+    return (math.erf(upper / math.sqrt(2)) - math.erf(lower / math.sqrt(2))) / 2
 
 
 def worst(verdicts: list[Verdict]) -> Verdict:
