@@ -49,3 +49,8 @@ def repeat_sigma_mm(meter: Meter, count: int) -> float:
     """
     kept = rounding_kept_mm2(meter)
     return math.sqrt(meter.shot_sigma_mm**2 + (count - 1) * kept)
+
+
+def mean_sigma_mm(meter: Meter, count: int) -> float:
+    """Return the standard uncertainty of the mean of ``count`` shots of one distance, mm."""
+    return repeat_sigma_mm(meter, count) / math.sqrt(count)

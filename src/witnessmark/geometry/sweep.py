@@ -19,6 +19,8 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.model import Meter
 from witnessmark.model.poses import COVERAGE_FACTOR
 
+SWEEP_READINGS = 5
+"""Readings that make a sweep."""
 SWEEP_HALF_ANGLE_DEG = 2.0
 """How far to either side of square a hand sweeps; common practice, no source."""
 
@@ -61,16 +63,26 @@ def swept(
         raise BadInput("sweep: take at least three readings while the beam passes the square")
     if not 0.1 <= half_angle_deg <= 20:
         raise BadInput(f"sweep: {half_angle_deg:g}° to either side must lie between 0.1° and 20°")
-    swung, sigma = shortest_error_mm(len(readings), shortest, meter, half_angle_deg)
-    still, _ = shortest_error_mm(len(readings), shortest, meter, 0.0)
-    bias, either_way = (swung + still) / 2, abs(swung - still) / 2
+    bias, sigma = swept_error_mm(meter, shortest, len(readings), half_angle_deg)
     distance = shortest - bias
-    sigma = math.hypot(sigma, either_way / math.sqrt(3))
     words = f"the shortest of {len(readings)} in a sweep: {_told(distance, sigma, units)}"
     if abs(bias) >= _WORTH_TELLING_MM:
         off = format_length(bias, Units.TENTH_MM, signed=True)
         words += f"; the shortest of so many errs by {off} on average, which was subtracted"
     return Swept(distance, sigma, words)
+
+
+def swept_error_mm(
+    meter: Meter,
+    distance_mm: float,
+    count: int = SWEEP_READINGS,
+    half_angle_deg: float = SWEEP_HALF_ANGLE_DEG,
+) -> tuple[float, float]:
+    """Return what the shortest of a sweep errs by on average, and its standard uncertainty, mm."""
+    swung, sigma = shortest_error_mm(count, distance_mm, meter, half_angle_deg)
+    still, _ = shortest_error_mm(count, distance_mm, meter, 0.0)
+    bias, either_way = (swung + still) / 2, abs(swung - still) / 2
+    return bias, math.hypot(sigma, either_way / math.sqrt(3))
 
 
 def shortest_error_mm(

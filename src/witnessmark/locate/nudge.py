@@ -23,6 +23,8 @@ from witnessmark.model import OF_CABINET, OneCabinet, Placement, Quantity, Room,
 
 _ASTRAY_MM = 0.05
 """Sideways error, mm, from which the words of a push say along which wall; below it no one sees."""
+HANDS_MM = 1.0
+"""Least that hands can move a heavy floorstander as they mean to; common practice, no source."""
 HOLD_SHARE = 0.2
 """Part of the farthest foot's move below which a foot may as well be held in place."""
 
@@ -49,6 +51,13 @@ class Nudge(msgspec.Struct, frozen=True):
     feet: dict[str, FootMove]
     hold: str | None
     """The foot to hold while the cabinet is turned about it, where that does nearly all."""
+    largest_mm: float
+    """How far the largest of the pushes and turns that the words ask for moves a foot."""
+
+    @property
+    def is_less_than_hands_can(self) -> bool:
+        """Whether all of it is less than hands can do as they mean to."""
+        return self.largest_mm < HANDS_MM
 
 
 def nudge(cabinet: OneCabinet, measured: Placement, verdicts: dict[Quantity, Verdict]) -> Nudge:
@@ -64,7 +73,14 @@ def nudge(cabinet: OneCabinet, measured: Placement, verdicts: dict[Quantity, Ver
     move = target.minus(measured)
     feet = _feet(cabinet, measured, target)
     hold = _foot_to_hold(cabinet.setup, feet, move)
-    return Nudge(move, _words(cabinet, move, verdicts, hold), feet, hold)
+    turned = msgspec.structs.replace(measured, toe_in_deg=target.toe_in_deg)
+    by_hand = {
+        Quantity.SIDE: abs(move.side_mm),
+        Quantity.SETBACK: abs(move.setback_mm),
+        Quantity.TOE_IN: farthest_move_mm(cabinet, measured, turned),
+    }
+    asked = [by_hand[one] for one in OF_CABINET if verdicts[one] is not Verdict.IN]
+    return Nudge(move, _words(cabinet, move, verdicts, hold), feet, hold, max(asked, default=0.0))
 
 
 def farthest_move_mm(cabinet: OneCabinet, start: Placement, end: Placement) -> float:

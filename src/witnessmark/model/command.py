@@ -33,6 +33,8 @@ class Act(enum.StrEnum):
     """Take the questioned reading for the other shot that it fits."""
     MOVED = "moved"
     """The cabinet was moved: measure it afresh."""
+    ENOUGH = "enough"
+    """Leave the cabinet where it stands, though it is not sure to be within the tolerance."""
     OTHER = "other"
     """Go to the other cabinet."""
 

@@ -17,6 +17,7 @@ class Stage(enum.StrEnum):
     NUDGE = "nudge"
     SETTLED = "settled"
     BEST = "best"
+    ENOUGH = "enough"
 
 
 class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
@@ -70,7 +71,7 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def done(self) -> bool:
         """Whether there is nothing left to do with it."""
-        return self.stage in (Stage.SETTLED, Stage.BEST)
+        return self.stage in (Stage.SETTLED, Stage.BEST, Stage.ENOUGH)
 
     @property
     def before(self) -> ShotKind | None:

@@ -19,7 +19,7 @@ import math
 import msgspec
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.sweep import swept
+from witnessmark.geometry.sweep import SWEEP_READINGS, swept
 from witnessmark.locate.blunders import explain
 from witnessmark.locate.pose import Located, predict, predict_expanded
 from witnessmark.model import (
@@ -43,8 +43,6 @@ FAR_BETTER = 3.0
 """Factor by which a reading must fit another shot better than the prompted one, in its gate."""
 MOST_ALIKE = 3
 """Readings of one shot in a row after which one more is questioned: it may be of the next shot."""
-SWEEP_READINGS = 5
-"""Readings that make a sweep."""
 LEAST_READINGS = 3
 """Readings of a sweep at least: fewer do not show where the beam is square to the wall."""
 _OFF_SQUARE = 0.01

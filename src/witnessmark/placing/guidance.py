@@ -36,8 +36,9 @@ from witnessmark.model import (
 )
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expectation import Gather, Gathering, expect, on_target
-from witnessmark.placing.judge import AgainstTarget, Appraisal, appraise
+from witnessmark.placing.judge import AgainstTarget, Appraisal, known, may_be_enough
 from witnessmark.placing.round import QuestionedReading, Round
+from witnessmark.shots.narrowing import Narrowed, what_would_narrow
 
 _FAR_MM = 100.0
 """A longer nudge is walked rather than pushed; common practice, no source."""
@@ -123,6 +124,8 @@ class Guidance(msgspec.Struct, frozen=True):
     """The move that is asked for now (deltas), when one is."""
     is_risky: bool
     """A caution belongs to that move: it is the first of a round, or a long one."""
+    narrowed: tuple[Narrowed, ...]
+    """What would narrow what is known of the cabinet in hand, where nothing else is in doubt."""
     prompt: Prompt
     question: QuestionedReading | None
     cabinets: Pair[CabinetStatus]
@@ -180,14 +183,14 @@ class Guidance(msgspec.Struct, frozen=True):
 
 def guide(state: Round) -> Guidance:
     """Return what is known and asked for in this state of the round."""
-    known = {side: _known(state.works[side]) for side in Side}
-    _, own = known[state.side]
-    left, right = (shots for shots, _ in known.values())
+    found = {side: known(state.works[side]) for side in Side}
+    _, own = found[state.side]
+    left, right = (shots for shots, _ in found.values())
     located = _together(state.setup, left, right)
     pair = None if located is None else _symmetry(state, located)
     poses = None if located is None else poses_of(located, state.tilts)
     against = None if poses is None else _against_the_mark(state.setup, poses)
-    cabinets = Pair(*(_status(state, side, *known[side]) for side in Side))
+    cabinets = Pair(*(_status(state, side, *found[side]) for side in Side))
     against_target = own and own.against_target
     asked = against_target.nudge if against_target and state.work.stage is Stage.NUDGE else None
     task = _task(state, own)
@@ -203,6 +206,7 @@ def guide(state: Round) -> Guidance:
         gap=_gap(state, own, held) if task in (Task.WATCH, Task.NUDGE) else None,
         asked=asked.move if asked else None,
         is_risky=asked is not None and _is_risky(state, asked),
+        narrowed=_narrowed(state.work, own),
         prompt=_prompt(state),
         question=state.question,
         cabinets=cabinets,
@@ -213,7 +217,7 @@ def guide(state: Round) -> Guidance:
         shots=left + right if poses else (),
         readings=state.readings,
         finished=state.finished,
-        offered=frozenset(_offered(state)),
+        offered=frozenset(_offered(state, own)),
     )
 
 
@@ -279,7 +283,15 @@ def _is_risky(state: Round, asked: Nudge) -> bool:
     return is_first or max(foot.distance_mm for foot in asked.feet.values()) > _FAR_MM
 
 
-def _offered(state: Round) -> Iterator[Act]:
+def _narrowed(work: CabinetWork, own: Appraisal | None) -> tuple[Narrowed, ...]:
+    is_judged = work.stage in (Stage.NUDGE, Stage.BEST)
+    if not is_judged or own is None or own.verdict is not Verdict.UNSURE:
+        return ()
+    shots = [check.shot for check in own.checks if not check.left_out]
+    return what_would_narrow(work.cabinet, own.measured, own.expanded, shots)
+
+
+def _offered(state: Round, own: Appraisal | None) -> Iterator[Act]:
     yield from (Act.SKIP, Act.HOLD, Act.OTHER, Act.MOVED)
     if state.past:
         yield Act.UNDO
@@ -287,24 +299,13 @@ def _offered(state: Round) -> Iterator[Act]:
         yield Act.BACK
     if state.prompted.held is Held.WALL:
         yield Act.SWEEP
+    is_quiet = state.question is None and state.gathered is None
+    if is_quiet and own is not None and may_be_enough(state.work, own):
+        yield Act.ENOUGH
     if state.question is not None:
         yield from (Act.KEEP, Act.DROP)
         if state.question.instead is not None:
             yield Act.THERE
-
-
-def _known(work: CabinetWork) -> tuple[tuple[Shot, ...], Appraisal | None]:
-    """The latest shots that fix a cabinet, and what they say of it.
-
-    Each cabinet by its own shots, as it was judged, so that what is shown is what was decided on.
-    """
-    for shots in (work.shots, work.judged):
-        if len(shots) >= 3:
-            try:
-                return shots, appraise(work.setup, shots).cabinets[work.side]
-            except TooFewShots:
-                continue
-    return (), None
 
 
 def _together(setup: Setup, left: tuple[Shot, ...], right: tuple[Shot, ...]) -> Located | None:

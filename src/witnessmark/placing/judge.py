@@ -10,6 +10,8 @@ from collections.abc import Sequence
 
 import msgspec
 
+from witnessmark.errors import TooFewShots
+from witnessmark.geometry.conformity import probability_all_within
 from witnessmark.geometry.verdict import Verdict, verdict, worst
 from witnessmark.locate.blunders import ShotCheck, explain
 from witnessmark.locate.nudge import Nudge, farthest_move_mm, nudge
@@ -21,6 +23,9 @@ from witnessmark.placing.expectation import gate_at_rest
 
 MOST_WALKS = 3
 """Walks round a cabinet that stands still, after which more are given up as useless."""
+ENOUGH_PROBABILITY = 0.8
+"""Probability to be within tolerance from which on a cabinet may be called good enough: the least
+of those that JCGM 106:2012 tabulates (7.3, Table 1; from memory)."""
 HOPELESS_SHARE = 0.85
 """Part of the tolerance above which an expanded uncertainty leaves hands too little to hit."""
 
@@ -34,6 +39,12 @@ class AgainstTarget(msgspec.Struct, frozen=True):
     error: Placement
     verdicts: dict[Quantity, Verdict]
     nudge: Nudge
+    window: Placement
+    """How far off each quantity may be found and still be called in: the tolerance less the
+    expanded uncertainty. What is 0 or less cannot be called in, wherever it stands."""
+    within: float | None
+    """The probability that all three are within their tolerances; None where the verdicts say more,
+    or where the shots could be accounted for otherwise."""
 
 
 class Appraisal(msgspec.Struct, frozen=True):
@@ -106,8 +117,68 @@ def _appraise_one(cabinet: OneCabinet, located: Located, checks: Sequence[ShotCh
         )
         for quantity in OF_CABINET
     }
-    against = AgainstTarget(error, verdicts, nudge(cabinet, measured, verdicts))
+    against = AgainstTarget(
+        error=error,
+        verdicts=verdicts,
+        nudge=nudge(cabinet, measured, verdicts),
+        window=Placement(*(one.tolerance(cabinet.setup) - one.of(expanded) for one in OF_CABINET)),
+        within=_within(cabinet, error, located, list(verdicts.values())),
+    )
     return Appraisal(measured, expanded, against, own)
+
+
+def known(work: CabinetWork) -> tuple[tuple[Shot, ...], Appraisal | None]:
+    """Return the latest shots that fix a cabinet, and what they say of it.
+
+    Each cabinet by its own shots, as it was judged, so that what is shown is what was decided on.
+    """
+    for shots in (work.shots, work.judged):
+        if len(shots) >= 3:
+            try:
+                return shots, appraise(work.setup, shots).cabinets[work.side]
+            except TooFewShots:
+                continue
+    return (), None
+
+
+def _within(
+    cabinet: OneCabinet, error: Placement, located: Located, verdicts: list[Verdict]
+) -> float | None:
+    if not located.settled or worst(verdicts) is not Verdict.UNSURE:
+        return None
+    return probability_all_within(
+        [one.of(error) for one in OF_CABINET],
+        located.covariance_of(cabinet.side),
+        [one.tolerance(cabinet.setup) for one in OF_CABINET],
+    )
+
+
+def may_be_enough(work: CabinetWork, now: Appraisal) -> bool:
+    """Return whether a cabinet may be called good enough by what is known of it now.
+
+    It is measured since it was last moved, not sure to be in, and probable enough to be.
+    """
+    within = None if now.against_target is None else now.against_target.within
+    is_open = work.walks > 0 and work.stage not in (Stage.SETTLED, Stage.ENOUGH)
+    return is_open and within is not None and within >= ENOUGH_PROBABILITY
+
+
+def called_enough(work: CabinetWork) -> CabinetWork | None:
+    """Return the work on a cabinet that is called good enough; None where it may not be."""
+    shots, appraisal = known(work)
+    if appraisal is None or not may_be_enough(work, appraisal):
+        return None
+    return CabinetWork(
+        cabinet=work.cabinet,
+        route=work.route,
+        todo=work.route.shots,
+        belief=appraisal.measured,
+        gate_mm=gate_at_rest(work.setup.meter),
+        stage=Stage.ENOUGH,
+        judged=shots,
+        walks=work.walks,
+        nudges=work.nudges,
+    )
 
 
 def judge(work: CabinetWork) -> CabinetWork:

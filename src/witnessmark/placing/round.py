@@ -7,6 +7,7 @@ that the journal alone brings back any situation. One cabinet is worked on at a 
     NUDGE    the cabinet is to be moved; the next reading is the first after the move
     SETTLED  it stands in; the round goes on to the other cabinet
     BEST     as near as this meter can tell with this tolerance
+    ENOUGH   not sure to be in, and called good enough by the person
 
 A reading far from what was expected is not taken but questioned. The meter's button answers: the
 same again confirms it, one that fits replaces it. Where a questioned reading fits another shot far
@@ -55,7 +56,7 @@ from witnessmark.placing.expectation import (
     misdirected_shot,
     unmeasured,
 )
-from witnessmark.placing.judge import judge
+from witnessmark.placing.judge import called_enough, judge
 from witnessmark.placing.nudge_watch import (
     is_coming,
     reread_as_same_point,
@@ -166,7 +167,8 @@ def _revised(state: Round, setup: Setup) -> Round:
         if is_moved_on and work.stage is Stage.MEASURE:
             work = msgspec.structs.replace(work, shots=())
         fresh = _rejudged(msgspec.structs.replace(fresh, side=side), work)
-    side = state.side if fresh.works[state.side].stage is not Stage.SETTLED else state.side.other
+    is_over = fresh.works[state.side].stage in (Stage.SETTLED, Stage.ENOUGH)
+    side = state.side.other if is_over else state.side
     return msgspec.structs.replace(fresh, side=side, readings=state.readings)
 
 
@@ -188,6 +190,8 @@ def _rejudged(state: Round, work: CabinetWork) -> Round:
             present = judge(present)
         except WitnessmarkError:  # a touch point that is no more, or one shot too few for the rest
             return state
+        if work.stage is Stage.ENOUGH and work.target == present.target:
+            present = called_enough(present) or present
     else:
         return state
     nudged = msgspec.structs.replace(present, nudges=work.nudges)
@@ -374,6 +378,13 @@ def _moved(state: Round) -> Round:
     return _settled_on(state, work)
 
 
+def _enough(state: Round) -> Round:
+    if state.question is not None or state.gathered is not None:
+        return state
+    work = called_enough(state.work)
+    return state if work is None else _hand_over(_settled_on(state, work))
+
+
 def _other(state: Round) -> Round:
     return msgspec.structs.replace(_settled_on(state, state.work), side=state.side.other)
 
@@ -387,5 +398,6 @@ _DECISIONS = {
     Act.DROP: _drop,
     Act.THERE: _there,
     Act.MOVED: _moved,
+    Act.ENOUGH: _enough,
     Act.OTHER: _other,
 }

@@ -98,7 +98,7 @@ def _not_fixed(goal: Goal, loose: list[str]) -> str:
 
 def _remedies(goal: Goal) -> Iterator[str]:
     """What would do, each by itself: a straightedge, a spot shot, a meter better known."""
-    longer = [edged for mm in STRAIGHTEDGES_MM if (edged := _with_straightedge(goal, mm))]
+    longer = [edged for mm in STRAIGHTEDGES_MM if (edged := with_straightedge(goal, mm))]
     least = _first_that_does(longer)
     if least is not None:
         yield f"use a straightedge of {least.cabinet.body.straightedge_mm:.0f} mm"
@@ -124,8 +124,8 @@ def _with_zero(goal: Goal, zero_mm: float) -> Goal:
     return _with_setup(goal, msgspec.structs.replace(goal.setup, meter=meter))
 
 
-def _with_straightedge(goal: Goal, length_mm: float) -> Goal | None:
-    """The same with a straightedge across the cabinet's baffle; None where that gains nothing."""
+def with_straightedge(goal: Goal, length_mm: float) -> Goal | None:
+    """Return the same with a straightedge across the baffle; None where that gains nothing."""
     setup, cabinet = goal.setup, goal.cabinet
     if length_mm <= (cabinet.body.straightedge_mm or 0.0):
         return None

@@ -36,6 +36,7 @@ _DECIDED = {
     Act.DROP: "the questioned reading was thrown away",
     Act.THERE: "the questioned reading was used for the other shot",
     Act.MOVED: "the cabinet was moved",
+    Act.ENOUGH: "the cabinet was called good enough, and not measured to be in",
     Act.OTHER: "the other cabinet is next",
 }
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import msgspec
 
+from witnessmark.geometry.sweep import SWEEP_READINGS
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import format_bare, format_length
 from witnessmark.locate.compare import CabinetChange, Comparison
@@ -26,7 +27,7 @@ from witnessmark.model import (
     Side,
 )
 from witnessmark.placing.cabinet_work import Stage
-from witnessmark.placing.expectation import SWEEP_READINGS, Gather, Gathering, on_target
+from witnessmark.placing.expectation import Gather, Gathering, on_target
 from witnessmark.placing.guidance import Guidance, Task, leading_move
 from witnessmark.placing.judge import AgainstTarget, Appraisal
 from witnessmark.placing.round import QuestionedReading
