@@ -152,6 +152,18 @@ def format_length(mm: float, units: Units = Units.MM, *, signed: bool = False) -
     return sign + _written(rounded, units)
 
 
+def format_at_most(mm: float, units: Units) -> str:
+    """Return a limit, 0 or more, rounded down to the finer step of ``units``.
+
+    Nobody is told that more will do than does. What is less than a step of inches is in mm.
+    """
+    finer = units.finer
+    if not finer.is_metric and mm < _STEP_MM[finer]:
+        finer = Units.TENTH_MM
+    step = _STEP_MM[finer]
+    return _written(math.floor(Fraction(repr(float(mm))) / step) * step, finer)
+
+
 def format_bare(mm: float, units: Units) -> str:
     """Return a length without its unit where that is the millimetre, for lists and brackets."""
     return format_length(mm, units).removesuffix(" mm")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from textwrap import wrap
@@ -12,6 +13,11 @@ _KEY = re.compile("(room|datum|offsets|keep_clear|mark): ")
 def listed(words: Sequence[str]) -> str:
     """Return ``a``, ``a and b``, ``a, b and c``."""
     return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+
+
+def percent(probability: float) -> str:
+    """Return a probability that is neither none nor certainty in whole percents, rounded down."""
+    return f"{min(max(math.floor(100 * probability), 1), 99)} %"
 
 
 def sentence(words: object) -> str:

@@ -163,6 +163,8 @@ COMMANDS = (
         explained="Go to the other cabinet."),
     Command("round.moved", "a", "Moved", "decide('moved')", _LIVE,
         explained="This cabinet was moved: measure it again."),
+    Command("round.enough", "d", "Good enough", "decide('enough')", _LIVE,
+        explained="Leave this cabinet where it stands, though it is not sure to be in."),
     Command("live.tilt", "i", "Tilt", "open('tilt')", _LIVE,
         explained="Measure how far each cabinet leans."),
     Command("live.sound", "f", "Sound", "open('sound')", _LIVE,

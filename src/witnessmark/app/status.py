@@ -65,7 +65,9 @@ def _heading(wide: Columns, table: FigureTable, *, is_current: bool) -> Content:
     marker, style = ("▶", "bold $accent") if is_current else (" ", "bold")
     off = f"{'off':>{wide.width + wide.off + 2}}"
     titles = f"{'target':>{wide.target}}{table.note:>{wide.measured}}{off}"
-    return Content.assemble((f"{marker} {table.name.upper():8}", style), (titles, "$text-muted"))
+    sure = (f" {MARKS[Verdict.UNSURE]} {table.sure}" if table.sure else "", "$text-warning")
+    name = f"{marker} {table.name.upper():8}"
+    return Content.assemble((name, style), (titles, "$text-muted"), sure)
 
 
 def _row(wide: Columns, row: FigureRow, *, stale: bool) -> Content:
@@ -76,6 +78,8 @@ def _row(wide: Columns, row: FigureRow, *, stale: bool) -> Content:
     if row.verdict is None:
         return Content(start)
     words, style = said(row.verdict)
+    if row.sure:
+        words = f"{MARKS[row.verdict]} {row.sure}"
     shown = (words, "$text-muted" if stale else style)
     return Content.assemble(start, f"{row.off:>{wide.off}} ", shown)
 

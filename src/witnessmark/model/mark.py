@@ -8,6 +8,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.pair import Pair
+from witnessmark.model.plan import Side
 from witnessmark.model.poses import Poses
 from witnessmark.model.setup import Setup
 from witnessmark.model.shot import Shot
@@ -19,6 +20,8 @@ class Mark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     ``setup`` is the room, seat, cabinets, meter and tolerance of then, ``shots`` all that were
     taken. ``spike_turns`` is how many turns each spike is out, by foot, where that was counted.
     ``supersedes`` is the key of the mark whose place this one takes; nothing is overwritten.
+    ``called_enough`` has the cabinets that were called good enough, each with the probability that
+    it was within the tolerance; unset in a mark of two of which neither was.
 
     Raises:
         BadInput: when it has no name, or a name of several lines.
@@ -32,6 +35,12 @@ class Mark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     spike_turns: Pair[dict[str, float]] = Pair[dict[str, float]]({}, {})
     notes: str = ""
     supersedes: str | None = None
+    called_enough: dict[Side, float] | msgspec.UnsetType = msgspec.UNSET
+
+    @property
+    def enough(self) -> dict[Side, float]:
+        """The cabinets that were called good enough, which are not ``in``."""
+        return {} if self.called_enough is msgspec.UNSET else self.called_enough
 
     def __post_init__(self) -> None:
         if not self.name.strip() or not self.name.isprintable():

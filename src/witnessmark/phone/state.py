@@ -24,7 +24,7 @@ from witnessmark.words.next_shot import NextShotWords, next_shot_words
 from witnessmark.words.spoken import Spoken, spoken
 
 _DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)
-_ANSWERS = (Act.KEEP, Act.THERE, Act.DROP)
+_ANSWERS = (Act.KEEP, Act.THERE, Act.DROP, Act.ENOUGH)
 ACTS = (*_DECISIONS, *_ANSWERS)
 """All that can be decided from a phone."""
 _LOST_FIGURE = "METER LOST"
@@ -95,7 +95,7 @@ class PhoneState(msgspec.Struct, frozen=True):
     decisions: tuple[Button, ...]
     """Those that are always there."""
     answers: tuple[Button, ...]
-    """Those to a questioned reading."""
+    """Those to a questioned reading, and that a cabinet is good enough."""
     marks: dict[str, str]
     """The sign of each verdict."""
     words: PageWords

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import msgspec
 
-from witnessmark.geometry.verdict import Verdict, worst
+from witnessmark.geometry.verdict import Verdict, probability_within, worst
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_CABINET, OF_PAIR, Quantity, Setup, Side
+from witnessmark.model.poses import COVERAGE_FACTOR
 from witnessmark.placing.guidance import CabinetStatus, Guidance, TiltStatus
+from witnessmark.placing.judge import Appraisal
+from witnessmark.sentences import percent
 
 MARKS = {Verdict.IN: "✓", Verdict.OUT: "✗", Verdict.UNSURE: "?"}
 """The sign beside each verdict, so that colour alone never carries it."""
@@ -26,6 +29,8 @@ class FigureRow(msgspec.Struct, frozen=True, kw_only=True):
     off: str = ""
     """Measured minus target, or left minus right."""
     verdict: Verdict | None = None
+    sure: str = ""
+    """The probability to be within tolerance, where the verdict leaves that open."""
 
 
 class FigureTable(msgspec.Struct, frozen=True):
@@ -38,6 +43,8 @@ class FigureTable(msgspec.Struct, frozen=True):
     rows: tuple[FigureRow, ...]
     verdict: Verdict | None = None
     """The worst of the rows."""
+    sure: str = ""
+    """The probability that all of a placement is within tolerance, where that is open."""
 
 
 def tables(guidance: Guidance) -> tuple[FigureTable, FigureTable, FigureTable]:
@@ -54,7 +61,15 @@ def _of_cabinet(setup: Setup, side: Side, status: CabinetStatus) -> FigureTable:
     if status.tilt is not None:
         rows += (_tilt_row(status.tilt),)
     verdicts = [row.verdict for row in rows if row.verdict is not None]
-    return FigureTable(side.value, note, status.stale, rows, worst(verdicts) if verdicts else None)
+    against = found and found.against_target
+    return FigureTable(
+        name=side.value,
+        note=note,
+        stale=status.stale,
+        rows=rows,
+        verdict=worst(verdicts) if verdicts else None,
+        sure="" if not against or against.within is None else percent(against.within),
+    )
 
 
 def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> FigureRow:
@@ -67,7 +82,20 @@ def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Fig
         width=_figure(setup, quantity, found and found.expanded),
         off=_figure(setup, quantity, against and against.error, signed=True),
         verdict=against.verdicts[quantity] if against else None,
+        sure=_sure(setup, found, quantity) if found else "",
     )
+
+
+def _sure(setup: Setup, found: Appraisal, quantity: Quantity) -> str:
+    """The probability that one quantity is within its tolerance, where that is open."""
+    against = found.against_target
+    if against is None or against.within is None:
+        return ""
+    if against.verdicts[quantity] is not Verdict.UNSURE:
+        return ""
+    standard = quantity.of(found.expanded) / COVERAGE_FACTOR
+    error, tolerance = quantity.of(against.error), quantity.tolerance(setup)
+    return percent(probability_within(error, standard, tolerance))
 
 
 def _tilt_row(status: TiltStatus) -> FigureRow:

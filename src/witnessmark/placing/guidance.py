@@ -124,6 +124,8 @@ class Guidance(msgspec.Struct, frozen=True):
     """The move that is asked for now (deltas), when one is."""
     is_risky: bool
     """A caution belongs to that move: it is the first of a round, or a long one."""
+    is_less_than_hands_can: bool
+    """Whether all of that move is less than hands can do."""
     narrowed: tuple[Narrowed, ...]
     """What would narrow what is known of the cabinet in hand, where nothing else is in doubt."""
     prompt: Prompt
@@ -206,6 +208,7 @@ def guide(state: Round) -> Guidance:
         gap=_gap(state, own, held) if task in (Task.WATCH, Task.NUDGE) else None,
         asked=asked.move if asked else None,
         is_risky=asked is not None and _is_risky(state, asked),
+        is_less_than_hands_can=asked is not None and asked.is_less_than_hands_can,
         narrowed=_narrowed(state.work, own),
         prompt=_prompt(state),
         question=state.question,

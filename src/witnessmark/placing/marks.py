@@ -72,7 +72,25 @@ def mark_of(guidance: Guidance, at: datetime, name: str) -> Mark:
     if guidance.poses is None or why is not None:
         raise BadInput(f"no mark can be made: {why}")
     bare = msgspec.structs.replace(guidance.setup, restoring=None)
-    return Mark(at, name, bare, guidance.poses, guidance.shots)
+    enough = dict(_called_enough(guidance))
+    return Mark(
+        at,
+        name,
+        bare,
+        guidance.poses,
+        guidance.shots,
+        called_enough=enough or msgspec.UNSET,
+    )
+
+
+def _called_enough(guidance: Guidance) -> Iterator[tuple[Side, float]]:
+    """The cabinets that were called good enough, with the probability of each to be in."""
+    for side in Side:
+        found = guidance.cabinets[side].appraisal
+        against = found and found.against_target
+        is_enough = guidance.works[side].stage is Stage.ENOUGH
+        if is_enough and against and against.within is not None:
+            yield side, round(against.within, 4)
 
 
 def moved_between(one: Mark, other: Mark) -> Comparison:

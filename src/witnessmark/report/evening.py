@@ -23,7 +23,7 @@ from witnessmark.report.mark import degrees, standing
 from witnessmark.report.page import Page, Paper
 from witnessmark.sentences import sentence
 from witnessmark.store.records import K, Kept
-from witnessmark.words.history import stood_words
+from witnessmark.words.history import enough_words, stood_words
 from witnessmark.words.listening import best_words, judged_words, ranking_words
 from witnessmark.words.live import other_side_words, symmetry_words
 from witnessmark.words.tilt import tilt_symmetry_words
@@ -174,6 +174,7 @@ def _marks(evening: KeptEvening) -> Iterator[Block]:
             ("cabinet", *(quantity.label for quantity in _QUANTITIES)),
             tuple(_row(mark, side) for side in Side),
         )
+        yield from (Paragraph(_sentence(words)) for words in enough_words(mark))
         yield from (Paragraph(_sentence(words)) for words in _matching(mark))
         if mark.notes:
             yield Paragraph(f"Notes: {mark.notes}")

@@ -10,8 +10,9 @@ from witnessmark.layout.footprint import FloorPoint, pair_tape_points
 from witnessmark.lengths import format_expanded, format_length
 from witnessmark.model import OF_CABINET, Mark, Quantity, Shot, Side, Wall
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Say, Space, Table
+from witnessmark.sentences import sentence
 from witnessmark.store.records import K, Kept
-from witnessmark.words.history import measured_words, moment_words
+from witnessmark.words.history import enough_words, measured_words, moment_words
 from witnessmark.words.holding import held_words
 
 INDENT = 5
@@ -59,6 +60,8 @@ def mark_list(marks: Sequence[Kept[Mark]], room: str) -> Iterator[Block]:
         for side in Side:
             words = measured_words(mark.record.poses, side, mark.record.setup.units.finer)
             yield Paragraph(words, f"{side:<5}  ", INDENT, INDENT)
+        for words in enough_words(mark.record):
+            yield Paragraph(sentence(words), indent=INDENT, hang=INDENT)
 
 
 def whole_mark(kept: Kept[Mark]) -> Iterator[Block]:
@@ -68,6 +71,8 @@ def whole_mark(kept: Kept[Mark]) -> Iterator[Block]:
     yield title(kept, mark.name)
     if mark.notes:
         yield Paragraph(mark.notes, indent=INDENT, hang=INDENT)
+    for words in enough_words(mark):
+        yield Paragraph(sentence(words), indent=INDENT, hang=INDENT)
     for side, points in pair_tape_points(mark.setup, mark.poses.placements).items():
         yield Heading(f"{side} cabinet".capitalize())
         yield _measured_table(mark, side)

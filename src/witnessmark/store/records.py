@@ -149,7 +149,8 @@ def to_columns(record: Record) -> tuple[str, str]:
         RecordRefused: when they would not read back the same, as a number that is not finite.
     """
     fields = msgspec.structs.asdict(record)
-    at, body = utc_text(fields.pop("at")), to_json(fields)
+    at = utc_text(fields.pop("at"))
+    body = to_json({name: value for name, value in fields.items() if value is not msgspec.UNSET})
     check_reads_back(record, lambda: from_columns(type(record), at, body))
     return at, body
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 
 from witnessmark.lengths import Units, format_length
@@ -22,6 +22,7 @@ from witnessmark.model import (
     TiltTaken,
     Trial,
 )
+from witnessmark.sentences import percent
 from witnessmark.store.history import Item
 
 NOT_MEASURED = "target, not measured"
@@ -67,8 +68,8 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
             words = "; ".join(filter(None, (_trial_words(trial, units), heard_words(trial))))
         case Preference() as preference:
             words = preference_words(preference, numbers)
-        case Mark(_, name, _, poses):
-            words = f'"{name}": {_poses_words(poses, units)}'
+        case Mark(_, name, _, poses) as mark:
+            words = "; ".join((f'"{name}": {_poses_words(poses, units)}', *enough_words(mark)))
     return words
 
 
@@ -96,6 +97,15 @@ def stood_words(trial: Trial, side: Side, units: Units) -> str:
 
 def _poses_words(poses: Poses, units: Units) -> str:
     return "; ".join(f"{side} {measured_words(poses, side, units)}" for side in Side)
+
+
+def enough_words(mark: Mark) -> Iterator[str]:
+    """Yield which cabinets were called good enough, and how sure they were to be within."""
+    for side, within in mark.enough.items():
+        yield (
+            f"the {side} cabinet was called good enough, {percent(within)} sure to be within "
+            "tolerance"
+        )
 
 
 def _trial_words(trial: Trial, units: Units) -> str:

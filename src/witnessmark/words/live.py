@@ -32,10 +32,11 @@ from witnessmark.placing.guidance import Guidance, Task, leading_move
 from witnessmark.placing.judge import AgainstTarget, Appraisal
 from witnessmark.placing.round import QuestionedReading
 from witnessmark.placing.shot_list import crosses_at_eye_height
-from witnessmark.sentences import sentence
+from witnessmark.sentences import percent, sentence
 from witnessmark.words.cautions import BEAM_ACROSS, MOVING
 from witnessmark.words.comparison import comparison_words
 from witnessmark.words.holding import arrow_of, arrow_to, held_figure, how_to_hold, read_at
+from witnessmark.words.near_enough import enough_words, near_enough_words, within_words
 
 _OPPOSITE = {"↑": "↓", "↓": "↑", "←": "→", "→": "←", "↔": "↔"}
 
@@ -117,10 +118,12 @@ def _details(now: Guidance) -> Iterator[str]:
             yield symmetry_words(now.setup, now.symmetry)
             yield from other_side_words(now.setup, now.symmetry)
         yield from dict.fromkeys(_out_of_reach(now))
+        yield from enough_words(now)
         yield "shoot again to check the pair"
     elif now.stage is Stage.NUDGE and own is not None and own.against_target is not None:
         nudge = own.against_target.nudge
         yield from nudge.words[1:]
+        yield from near_enough_words(now)
         yield from (foot_words(now.work.cabinet, *foot) for foot in nudge.feet.items())
         yield f"then shoot {now.prompt.kind.words} again"
     else:
@@ -143,6 +146,7 @@ def _about_the_shot(now: Guidance) -> Iterator[str]:
             "keep shooting here while you move. Two equal readings are accepted. "
             f"Or go on to {now.prompt.kind.words}"
         )
+        yield from near_enough_words(now)
     yield how_to_hold(now.prompt.kind, now.setup.meter.edge)
     yield from _mind_the_beam(now)
     if now.work.route.remark and not now.work.shots and not now.work.judged:
@@ -157,6 +161,7 @@ def _about_the_shot(now: Guidance) -> Iterator[str]:
         yield "this shot is needed: without it the others do not fix the cabinet"
     elif now.work.walks and own is not None:
         yield _once_more(now.setup, own)
+        yield from enough_words(now)
     if now.gathering is not None and now.gathering.how is Gather.SWEEP:
         yield f"swing it slowly past the square: the shortest of {SWEEP_READINGS} readings counts"
     if now.last is not None and now.gathered is None and not now.work.coming:
@@ -186,7 +191,9 @@ def _finished(now: Guidance) -> Headline:
         words = f"left cabinet: {left}; right cabinet: {right}"
     stages = {work.stage for work in now.works}
     if Stage.BEST in stages:
-        return Headline("UNSURE", words)
+        return Headline(_unsure(now), words)
+    if Stage.ENOUGH in stages:
+        return Headline("GOOD ENOUGH", words)
     return Headline("DONE" if None in now.setup.targets else "BOTH IN", words)
 
 
@@ -197,9 +204,21 @@ def _out_of_reach(now: Guidance) -> Iterator[str]:
             yield work.route.remark
 
 
+def _unsure(now: Guidance) -> str:
+    """How sure the less sure is of those that could not be called in."""
+    open_ones = [now.cabinets[side] for side in Side if now.works[side].stage is Stage.BEST]
+    against = [one.appraisal and one.appraisal.against_target for one in open_ones]
+    known = [one.within for one in against if one and one.within is not None]
+    return f"UNSURE {percent(min(known))}" if len(known) == len(open_ones) else "UNSURE"
+
+
 def _end(now: Guidance, side: Side) -> str:
+    within = within_words(now.cabinets[side].appraisal)
     if now.works[side].stage is Stage.BEST:
-        return "as near to target as this meter can tell"
+        how_sure = f", {within} to be within tolerance" if within else ""
+        return f"as near to target as this meter can tell{how_sure}"
+    if now.works[side].stage is Stage.ENOUGH:
+        return f"good enough, {within} to be within tolerance"
     if now.setup.targets[side] is None:
         return "measured; no target is set"
     return "in, within the tolerance"

@@ -33,12 +33,12 @@ from witnessmark.placing.marks import (
     why_unknown,
 )
 from witnessmark.report.mark import standing
-from witnessmark.sentences import hanging, refusal
+from witnessmark.sentences import hanging, refusal, sentence
 from witnessmark.session.cabinet_details import turns_words
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
-from witnessmark.words.history import moment_words
+from witnessmark.words.history import enough_words, moment_words
 from witnessmark.words.marks import moved_words, points, since_words
 
 if TYPE_CHECKING:
@@ -277,6 +277,7 @@ def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
     for side in Side:
         if turns := turns_words(mark.spike_turns[side]):
             yield Content(f"{side} spikes, turns out: {turns}")
+    yield from (Content(sentence(words)) for words in enough_words(mark))
     of = "" if kept.round_id is None else f", round {kept.round_id}"
     counted = f"{len(mark.shots)} shots{of}; ± covers about 95 %"
     yield Content.styled(counted, "$text-muted")
