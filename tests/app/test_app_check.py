@@ -54,7 +54,7 @@ def test_a_makers_figure_is_halved_or_divided_by_the_root_of_three() -> None:
 @pytest.mark.parametrize(("error_mm", "word"), [(1.6, "long"), (-1.6, "short")])
 def test_what_three_marks_show_is_taken_off_again(error_mm: float, word: str) -> None:
     readings = (1500 + error_mm, 2200 + error_mm, 3700 + error_mm)
-    finding = from_three_marks(FINE, readings)
+    finding = from_three_marks(FINE, readings, Units.MM)
     assert finding is not None
     assert finding.meter is not None
     assert f"It reads 1.60 mm too {word}" in finding.words
@@ -66,7 +66,7 @@ def test_what_three_marks_show_is_taken_off_again(error_mm: float, word: str) ->
 
 def test_a_correction_that_there_is_already_is_replaced_not_doubled() -> None:
     corrected = msgspec.structs.replace(FINE, zero_correction_mm=-1.6)
-    finding = from_three_marks(corrected, (1501.6, 2201.6, 3701.6))
+    finding = from_three_marks(corrected, (1501.6, 2201.6, 3701.6), Units.MM)
     assert finding is not None
     assert finding.meter is not None
     assert finding.meter.zero_correction_mm == pytest.approx(-1.6)
@@ -74,7 +74,7 @@ def test_a_correction_that_there_is_already_is_replaced_not_doubled() -> None:
 
 def test_the_offset_of_the_edge_is_no_part_of_the_zero_error() -> None:
     held = msgspec.structs.replace(FINE, edge=Edge.FRONT, edge_offset_mm=-118.0)
-    finding = from_three_marks(held, (1618.5, 2318.5, 3818.5))
+    finding = from_three_marks(held, (1618.5, 2318.5, 3818.5), Units.MM)
     assert finding is not None
     assert finding.meter is not None
     assert finding.meter.zero_correction_mm == pytest.approx(-0.5)
@@ -82,19 +82,35 @@ def test_the_offset_of_the_edge_is_no_part_of_the_zero_error() -> None:
 
 def test_what_may_be_chance_is_not_used_where_more_is_known_already() -> None:
     coarse = Meter(repeatability_mm=0.5, resolution_mm=1.0, zero_mm=0.7)
-    finding = from_three_marks(coarse, (1500, 2200, 3700))
+    finding = from_three_marks(coarse, (1500, 2200, 3700), Units.MM)
     assert finding is not None
     assert finding.meter is None
     assert "may be chance" in finding.words
-    assert from_three_marks(coarse, (1500, 2200)) is None
+    assert from_three_marks(coarse, (1500, 2200), Units.MM) is None
+
+
+def test_three_marks_shot_over_and_over_make_the_zero_better_known() -> None:
+    coarse = Meter(repeatability_mm=0.5, resolution_mm=1.0, zero_mm=0.7)
+    five = (1501, 2201, 3702, 1502, 2201, 3701, 1501, 2202, 3701, 1501, 2201, 3701, 1501, 2201)
+    finding = from_three_marks(coarse, (*five, 3702), Units.MM)
+    assert finding is not None
+    assert finding.meter is not None
+    # the means are 1501.2, 2201.2 and 3701.4 mm; each has the variance of a shot over five
+    assert finding.meter.zero_correction_mm == pytest.approx(-1.0)
+    assert finding.meter.zero_mm == pytest.approx((3 / 5) ** 0.5 * coarse.shot_sigma_mm, rel=1e-3)
+    assert from_three_marks(coarse, five, Units.MM) == from_three_marks(
+        coarse, five[:12], Units.MM
+    )  # what is no whole round yet waits
+    with pytest.raises(BadInput, match="the shots of BC are up to 101 mm apart"):
+        from_three_marks(coarse, (1501, 2201, 3702, 1501, 2302), Units.MM)
 
 
 def test_another_edge_than_the_one_held_is_named() -> None:
-    finding = from_three_marks(FINE, (1610, 2310, 3810))
+    finding = from_three_marks(FINE, (1610, 2310, 3810), Units.MM)
     assert finding is not None
     assert "another edge than the one held" in finding.words
     with pytest.raises(BadInput, match="check that the marks are in line"):
-        from_three_marks(FINE, (1500, 2200, 2700))
+        from_three_marks(FINE, (1500, 2200, 2700), Units.MM)
 
 
 def test_five_shots_of_one_distance_show_how_well_it_repeats() -> None:
@@ -119,8 +135,9 @@ def test_shots_of_two_distances_are_refused_and_equal_ones_explained() -> None:
 
 
 def test_the_marks_are_gone_through_in_order() -> None:
-    segments = [next_segment((1.0,) * taken) for taken in range(4)]
-    assert segments == [("A", "B"), ("B", "C"), ("A", "C"), None]
+    one_round = [("A", "B"), ("B", "C"), ("A", "C")]
+    segments = [next_segment((1.0,) * taken) for taken in range(16)]
+    assert segments == [*(5 * one_round), None]
     assert "Correction    -1.60 mm" in figures(
         msgspec.structs.replace(FINE, zero_correction_mm=-1.6)
     )
@@ -201,7 +218,9 @@ async def test_three_marks_give_the_correction_and_its_uncertainty(
         await checker.type("1.5016", "2.2016")
         assert "from A to C" in checker.says("#ask")
         await checker.type("3.7016", "9.9")
-        assert "not used here" in checker.says("#told")
+        assert "the shots of AB are up to 8398.4 mm apart" in checker.says("#found")
+        await sitting.press("ctrl+t")
+        assert "Again, more certain: shot 1 of 3, from A to B" in checker.says("#ask")
         assert "AC  3701.6 mm" in checker.says("#taken")
         assert "1.60 mm too long" in checker.says("#found")
         await sitting.press("ctrl+n", "escape")

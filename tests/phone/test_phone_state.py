@@ -17,7 +17,7 @@ from witnessmark.app.commands import act_words
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
-from witnessmark.model import Act, Placement, Reading
+from witnessmark.model import Act, Placement, Reading, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.phone.state import ACTS, PhoneState, phone_state
 from witnessmark.placing.guidance import Guidance, guide
@@ -51,7 +51,7 @@ def check(state: PhoneState, guidance: Guidance) -> None:
     assert msgspec.json.decode(text, type=PhoneState) == state
     assert not TELLTALE.search(text.decode().replace(NAMESPACE, ""))
     assert state.offered <= guidance.offered & set(ACTS)
-    asked = {Act.KEEP, Act.THERE, Act.DROP} & guidance.offered
+    asked = {Act.KEEP, Act.THERE, Act.DROP, Act.ENOUGH} & guidance.offered
     assert {answer.act for answer in state.answers} == asked
     if state.meter.link == "meter lost":
         assert (state.arrow, state.figure) == ("", "METER LOST")
@@ -183,3 +183,20 @@ def test_a_decision_is_called_what_its_key_is_called() -> None:
     words = act_words()
     assert set(words) == set(ACTS)
     assert words[Act.SKIP] == ("Skip", "Leave the prompted shot out.")
+
+
+def test_a_phone_offers_good_enough_where_it_makes_sense() -> None:
+    working = Working(seed=4)
+    offered = []
+    for _ in range(40):
+        if working.round.finished:
+            break
+        acts = {answer.act for answer in working.state.answers}
+        assert (Act.ENOUGH in acts) == (Act.ENOUGH in working.guidance.offered)
+        offered.append(Act.ENOUGH in acts)
+        if offered[-1]:
+            assert any(words.endswith("if that is good enough.") for words in working.state.details)
+            assert working.state.tables[working.guidance.side is Side.RIGHT].sure.endswith(" %")
+        working.nudge()
+        working.shoot()
+    assert set(offered) == {True, False}

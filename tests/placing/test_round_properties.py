@@ -33,7 +33,7 @@ from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Event, Round
 from witnessmark.words.live import say
 
-FIGURE = re.compile(r"(?:[A-Z0-9 +\-./'\"?°±←→↑↓↔↺↻]|mm)+")
+FIGURE = re.compile(r"(?:[A-Z0-9 +\-./'\"?%°±←→↑↓↔↺↻]|mm)+")
 LONGEST_FIGURE = 19
 
 Step = tuple[str, float] | Act | Setup

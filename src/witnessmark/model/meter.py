@@ -17,6 +17,11 @@ BY_TAPE: Final = "tape"
 """``Reading.meter`` of what was read off a tape, which has none of the meter's errors."""
 
 
+ROUNDS_OF_MARKS: Final = 5
+"""How often each distance between three marks is shot at most to check a meter's zero: by then its
+uncertainty is less than half of that by one round."""
+
+
 class Edge(enum.StrEnum):
     """The part of the meter that is held where a distance begins."""
 

@@ -6,11 +6,13 @@ correction is not, for that is what is looked for.
 
 from __future__ import annotations
 
+from statistics import fmean
 from typing import Final, NamedTuple
 
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.geometry.rounding import mean_sigma_mm
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.check import (
     Meaning,
@@ -19,6 +21,7 @@ from witnessmark.meters.check import (
     zero_from_three_marks,
 )
 from witnessmark.model import Meter
+from witnessmark.model.meter import ROUNDS_OF_MARKS
 
 SEGMENTS: Final = (("A", "B"), ("B", "C"), ("A", "C"))
 SHOTS: Final = 5
@@ -48,27 +51,37 @@ def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning) -> CheckRe
 
 
 def next_segment(readings_mm: tuple[float, ...]) -> tuple[str, str] | None:
-    """Return from which mark to which the next of the three shots goes; None after the last."""
-    return SEGMENTS[len(readings_mm)] if len(readings_mm) < len(SEGMENTS) else None
+    """Return from which mark to which the next shot goes, round after round; None after the last.
+
+    Each round is a shot of every segment.
+    """
+    taken = len(readings_mm)
+    return SEGMENTS[taken % 3] if taken < ROUNDS_OF_MARKS * len(SEGMENTS) else None
 
 
-def from_three_marks(meter: Meter, readings_mm: tuple[float, ...]) -> CheckResult | None:
-    """Return the zero error from shots of AB, BC and AC; None while one is missing.
+def from_three_marks(
+    meter: Meter, readings_mm: tuple[float, ...], units: Units
+) -> CheckResult | None:
+    """Return the zero error from whole rounds of shots of AB, BC and AC; None before the first.
 
     Raises:
         BadInput: when a mark or a number must be wrong.
     """
-    if next_segment(readings_mm):
+    for place, segment in enumerate(SEGMENTS):
+        _check_is_one_distance(readings_mm[place::3], f"the shots of {''.join(segment)}", units)
+    rounds = len(readings_mm) // len(SEGMENTS)
+    if rounds == 0:
         return None
-    ab, bc, ac = (reading + meter.edge_offset_mm for reading in readings_mm)
-    zero = zero_from_three_marks(ab, bc, ac, meter.shot_sigma_mm)
+    whole = readings_mm[: rounds * len(SEGMENTS)]
+    ab, bc, ac = (fmean(whole[place::3]) + meter.edge_offset_mm for place in range(3))
+    zero = zero_from_three_marks(ab, bc, ac, mean_sigma_mm(meter, rounds))
     error, known_to = zero.error_mm, 2 * zero.uncertainty_mm
     kind = "long" if error > 0 else "short"
     words = f"It reads {_mm(abs(error))} too {kind}, known to ±{_mm(known_to)}."
     if abs(error) <= known_to and zero.uncertainty_mm >= meter.zero_mm:
         return CheckResult(
             f"{words} That may be chance, and the {_mm(meter.zero_mm)} set now are just as good: "
-            "check with five shots how well it repeats, or set it to finer steps."
+            "shoot the three again, or check with five shots how well it repeats."
         )
     if abs(error) > _OTHER_EDGE_MM:
         words += " That much means another edge than the one held; the correction covers it."
@@ -88,10 +101,7 @@ def from_one_distance(
     """
     if len(readings_mm) < SHOTS:
         return None
-    apart = max(readings_mm) - min(readings_mm)
-    if apart > _FARTHEST_APART_MM:
-        far = format_length(apart, units)
-        raise BadInput(f"the shots are up to {far} apart, so they are not of one distance")
+    _check_is_one_distance(readings_mm, "the shots", units)
     found = repeatability(readings_mm)
     if found.sigma_mm == 0:
         words = "All are the same: the display's steps hide any scatter."
@@ -101,6 +111,13 @@ def from_one_distance(
             f"itself known to about ±{_mm(2 * found.uncertainty_mm)}."
         )
     return CheckResult(words, msgspec.structs.replace(meter, repeatability_mm=found.sigma_mm))
+
+
+def _check_is_one_distance(readings_mm: tuple[float, ...], name: str, units: Units) -> None:
+    apart = max(readings_mm, default=0.0) - min(readings_mm, default=0.0)
+    if apart > _FARTHEST_APART_MM:
+        far = format_length(apart, units)
+        raise BadInput(f"{name} are up to {far} apart, so they are not of one distance")
 
 
 def figures(meter: Meter) -> str:

@@ -23,11 +23,10 @@ from witnessmark.model import (
     Side,
     Wall,
 )
+from witnessmark.model.meter import ROUNDS_OF_MARKS
 from witnessmark.shots.candidates import Goal, candidates
 from witnessmark.shots.what_would_help import STRAIGHTEDGES_MM, with_straightedge
 
-MARKS_SHOT = 5
-"""How often the distances between three marks are shot to check a meter's zero."""
 _WORTH_IT = 0.9
 """Part of an uncertainty to which something must narrow it to be worth the work."""
 
@@ -83,7 +82,7 @@ def _narrowed(
     setup = cabinet.setup
     meter = setup.meter
     # the zero error comes once in each of three distances, so it has the variance of three
-    zero_mm = math.sqrt(3) * mean_sigma_mm(meter, MARKS_SHOT)
+    zero_mm = math.sqrt(3) * mean_sigma_mm(meter, ROUNDS_OF_MARKS)
     if zero_mm < meter.zero_mm:
         checked = msgspec.structs.replace(
             setup, meter=msgspec.structs.replace(meter, zero_mm=zero_mm)

@@ -7,13 +7,14 @@ from collections.abc import Iterator
 
 from witnessmark.lengths import format_at_most, format_length
 from witnessmark.model import OF_CABINET, Act, Placement, Quantity, Setup
+from witnessmark.model.meter import ROUNDS_OF_MARKS
 from witnessmark.placing.guidance import Guidance
 from witnessmark.placing.judge import Appraisal
 from witnessmark.sentences import percent
-from witnessmark.shots.narrowing import MARKS_SHOT, Narrowed, Remedy, widest
+from witnessmark.shots.narrowing import Narrowed, Remedy, widest
 
 _REMEDIES = {
-    Remedy.ZERO: f"checking the meter's zero (three marks, {MARKS_SHOT} times)",
+    Remedy.ZERO: f"checking the meter's zero (three marks, {ROUNDS_OF_MARKS} times)",
     Remedy.AGAIN: "shooting all of it once more",
     Remedy.SWEEP: "sweeping each shot to a wall",
 }

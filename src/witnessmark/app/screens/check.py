@@ -17,6 +17,7 @@ from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Reading
+from witnessmark.model.meter import ROUNDS_OF_MARKS
 from witnessmark.session import meter_check
 from witnessmark.session.meter_check import CheckResult
 from witnessmark.words.holding import edge_words
@@ -141,7 +142,7 @@ class CheckScreen(MeasuringScreen):
     def _found(self) -> CheckResult | None:
         meter = self.session.draft.meter
         if self.what == THREE_MARKS:
-            return meter_check.from_three_marks(meter, self.readings_mm[THREE_MARKS])
+            return meter_check.from_three_marks(meter, self.readings_mm[THREE_MARKS], self._units)
         if self.what == FIVE_SHOTS:
             return meter_check.from_one_distance(meter, self.readings_mm[FIVE_SHOTS], self._units)
         figure, meaning = self._check.values["figure_mm"], self._check.values["meaning"]
@@ -157,16 +158,18 @@ class CheckScreen(MeasuringScreen):
                 return f"{len(taken)} shots taken; more make it more certain."
             return f"Shot {len(taken) + 1} of {meter_check.SHOTS}: press the meter's button."
         if not (segment := meter_check.next_segment(taken)):
-            return "All three taken."
+            return f"All three taken {ROUNDS_OF_MARKS} times."
+        shots = len(meter_check.SEGMENTS)
+        once_more = "Again, more certain: shot" if len(taken) >= shots else "Shot"
         return (
-            f"Shot {len(taken) + 1} of 3, from {segment[0]} to {segment[1]}: press the "
-            "meter's button."
+            f"{once_more} {len(taken) % shots + 1} of {shots}, from {segment[0]} to {segment[1]}: "
+            "press the meter's button."
         )
 
     def _taken(self) -> list[str]:
         names = ["".join(segment) for segment in meter_check.SEGMENTS]
         return [
-            f"{names[place] if self.what == THREE_MARKS else place + 1}  "
+            f"{names[place % len(names)] if self.what == THREE_MARKS else place + 1}  "
             f"{format_length(reading, self._units)}"
             for place, reading in enumerate(self.readings_mm.get(self.what, ()))
         ]
