@@ -273,7 +273,8 @@ def test_shooting_once_more_brings_what_was_said() -> None:
     assert state.work.stage is Stage.NUDGE
     foretold = narrowed(scattering, standing)[Remedy.AGAIN]
     judged = state.work.judged
-    then = appraise(scattering, judged + judged[: len(state.work.route.shots)])
+    assert len(judged) == len(state.work.route.shots)
+    then = appraise(scattering, 2 * judged)
     for quantity in OF_CABINET:
         expanded = then.cabinets[LEFT].expanded
         assert quantity.of(foretold) == pytest.approx(quantity.of(expanded), rel=1e-6)

@@ -291,7 +291,7 @@ def _narrowed(work: CabinetWork, own: Appraisal | None) -> tuple[Narrowed, ...]:
     if not is_judged or own is None or own.verdict is not Verdict.UNSURE:
         return ()
     shots = [check.shot for check in own.checks if not check.left_out]
-    return what_would_narrow(work.cabinet, own.measured, own.expanded, shots)
+    return what_would_narrow(work.cabinet, own.measured, own.expanded, shots, work.route.shots)
 
 
 def _offered(state: Round, own: Appraisal | None) -> Iterator[Act]:

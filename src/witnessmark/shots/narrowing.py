@@ -20,6 +20,7 @@ from witnessmark.model import (
     Quantity,
     Setup,
     Shot,
+    ShotKind,
     Side,
     Wall,
 )
@@ -55,7 +56,11 @@ def widest(setup: Setup, expanded: Placement) -> Quantity:
 
 
 def what_would_narrow(
-    cabinet: OneCabinet, measured: Placement, expanded: Placement, shots: Sequence[Shot]
+    cabinet: OneCabinet,
+    measured: Placement,
+    expanded: Placement,
+    shots: Sequence[Shot],
+    walk: Sequence[ShotKind],
 ) -> tuple[Narrowed, ...]:
     """Return what would narrow the widest uncertainty by a tenth or more, the best first.
 
@@ -64,10 +69,13 @@ def what_would_narrow(
         measured: where its shots put it.
         expanded: how well these know it (k = 2).
         shots: those that say so.
+        walk: the shots of one walk round it.
     """
     first = widest(cabinet.setup, expanded)
     limit = _WORTH_IT * first.of(expanded)
-    found = [one for one in _narrowed(cabinet, measured, shots, first, limit) if one is not None]
+    found = [
+        one for one in _narrowed(cabinet, measured, shots, walk, first, limit) if one is not None
+    ]
     worth = [one for one in found if first.of(one.expanded) <= limit]
     return tuple(sorted(worth, key=lambda one: first.of(one.expanded)))
 
@@ -76,6 +84,7 @@ def _narrowed(
     cabinet: OneCabinet,
     measured: Placement,
     shots: Sequence[Shot],
+    walk: Sequence[ShotKind],
     first: Quantity,
     limit: float,
 ) -> Iterator[Narrowed | None]:
@@ -88,7 +97,9 @@ def _narrowed(
             setup, meter=msgspec.structs.replace(meter, zero_mm=zero_mm)
         )
         yield _left_by(Remedy.ZERO, OneCabinet(checked, cabinet.side), measured, shots)
-    yield _left_by(Remedy.AGAIN, cabinet, measured, [*shots, *_each_once(shots)])
+    latest = {shot.kind: shot for shot in shots}
+    again = [latest[kind] for kind in walk if kind in latest]
+    yield _left_by(Remedy.AGAIN, cabinet, measured, [*shots, *again])
     if not setup.sweeps and any(shot.kind.held is Held.WALL for shot in shots):
         yield _left_by(Remedy.SWEEP, cabinet, measured, [_swept(setup, shot) for shot in shots])
     if first is Quantity.TOE_IN:
@@ -103,10 +114,6 @@ def _left_by(
         return Narrowed(remedy, fitting.where_likely().expanded(cabinet.side))
     except (TooFewShots, ArithmeticError):
         return None
-
-
-def _each_once(shots: Sequence[Shot]) -> tuple[Shot, ...]:
-    return tuple({shot.kind: shot for shot in shots}.values())
 
 
 def _swept(setup: Setup, shot: Shot) -> Shot:
