@@ -17,7 +17,7 @@ from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import LinkState, utc_now
-from witnessmark.model import Placement, Reading, Side
+from witnessmark.model import Act, Placement, Reading, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.round import Round
 from witnessmark.session.workspace import Workspace
@@ -71,12 +71,12 @@ class Rehearsed(Sitting):
         for _ in range(4):
             await self.shoot()
 
-    async def work_on(self) -> None:
-        """Shoot and nudge as the screen asks for until there is nothing left to do."""
+    async def work_on(self, until: Act | None = None) -> None:
+        """Shoot and nudge as the screen asks for, until all is done or a decision is offered."""
         for _ in range(120):
-            state = self.app.session.round
+            state, guidance = self.app.session.round, self.live.guidance
             assert state is not None
-            if state.finished:
+            if state.finished or (guidance is not None and until in guidance.offered):
                 return
             if state.work.stage is Stage.NUDGE and self.live.guidance:
                 await self.nudge()

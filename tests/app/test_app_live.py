@@ -12,13 +12,14 @@ from rehearsed import rehearse
 from sitting import Sitting
 
 from witnessmark.app.steps import Step
+from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.drawing.bigfont import big_rows
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import LinkState
-from witnessmark.model import Placement, Reading, Setup, Side
+from witnessmark.model import Act, Decision, Placement, Reading, Setup, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
@@ -265,3 +266,23 @@ async def test_the_plan_shows_where_the_cabinet_was_measured(store_file: Path) -
         for _ in range(4):
             await person.shoot()
         assert person.live.query_one(PlanView).text != before
+
+
+async def test_one_key_calls_a_cabinet_good_enough_where_it_is_probably_in(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file, seed=4) as person:
+        assert not person.live.check_action("decide", ("enough",))
+        await person.work_on(until=Act.ENOUGH)
+        side = person.live.guidance.side  # type: ignore[union-attr]
+        assert "Press d if" in str(person.live.query_one("#details").content)  # type: ignore[attr-defined]
+        assert "d Good enough" in str(person.live.query_one(KeyBar).content)
+        await person.decide("d")
+        assert person.app.session.round.works[side].stage is Stage.ENOUGH  # type: ignore[union-attr]
+        await person.decide("u")
+        assert person.app.session.round.works[side].stage is Stage.NUDGE  # type: ignore[union-attr]
+    with Store.open(store_file) as store:
+        latest = store.latest_round()
+        assert latest is not None
+        acts = [entry.act for entry in store.entries(latest.id) if isinstance(entry, Decision)]
+    assert acts[-2:] == [Act.ENOUGH, Act.UNDO]
