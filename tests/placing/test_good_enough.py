@@ -147,8 +147,7 @@ def test_a_round_that_ends_good_enough_says_so() -> None:
     headline = say(guide(state)).headline
     assert headline.figure == "GOOD ENOUGH"
     assert headline.words == (
-        "Left cabinet: good enough, 90 % sure to be within tolerance; right cabinet: in, within "
-        "the tolerance."
+        "Left cabinet: good enough, 90 % sure; right cabinet: in, within the tolerance."
     )
     once_more = shoot(state, world_of(left=PROBABLE))
     assert not once_more.finished  # a shot after the end checks both once more

@@ -310,8 +310,8 @@ def test_a_meter_too_coarse_for_the_tolerance_says_so_and_gives_up_in_good_time(
     assert {guidance.cabinets[side].stage for side in Side} == {Stage.BEST}
     assert say(guidance).headline.figure == "UNSURE 44 %"  # the less sure of the two
     assert say(guidance).headline.words == (
-        "Left cabinet: as near to target as this meter can tell, 51 % sure to be within tolerance; "
-        "right cabinet: as near to target as this meter can tell, 44 % sure to be within tolerance."
+        "Left cabinet: as near to target as this meter can tell, 51 % sure; "
+        "right cabinet: as near to target as this meter can tell, 44 % sure."
     )
     assert known(state, LEFT).verdict is Verdict.UNSURE
 
@@ -338,8 +338,8 @@ def test_one_settled_and_one_best() -> None:
     headline = say(guide(settle(Round.begin(coarse), world_of(coarse)))).headline
     assert headline.figure == "UNSURE 73 %"
     assert headline.words == (
-        "Left cabinet: measured; no target is set; right cabinet: as near to target as this meter "
-        "can tell, 73 % sure to be within tolerance."
+        "Left cabinet: measured; no target is set; "
+        "right cabinet: as near to target as this meter can tell, 73 % sure."
     )
 
 

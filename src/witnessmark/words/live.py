@@ -215,10 +215,10 @@ def _unsure(now: Guidance) -> str:
 def _end(now: Guidance, side: Side) -> str:
     within = within_words(now.cabinets[side].appraisal)
     if now.works[side].stage is Stage.BEST:
-        how_sure = f", {within} to be within tolerance" if within else ""
+        how_sure = f", {within}" if within else ""
         return f"as near to target as this meter can tell{how_sure}"
     if now.works[side].stage is Stage.ENOUGH:
-        return f"good enough, {within} to be within tolerance"
+        return f"good enough, {within}"
     if now.setup.targets[side] is None:
         return "measured; no target is set"
     return "in, within the tolerance"

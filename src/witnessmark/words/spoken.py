@@ -169,6 +169,8 @@ def _end(now: Guidance, side: Side) -> str:
     match now.works[side].stage:
         case Stage.BEST:
             return "as near to target as this meter can tell"
+        case Stage.ENOUGH:
+            return "good enough"
         case Stage.SETTLED:
             return "measured" if now.setup.targets[side] is None else "in"
     return ""
