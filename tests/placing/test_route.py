@@ -85,7 +85,7 @@ def test_what_no_shots_can_reach_is_told_at_the_beginning_and_where_it_ends_so()
     assert begun.remark == guidance.remark
     assert sentence(begun.remark) not in say(begun).details
     end = guide(finished(OUT_OF_REACH))
-    assert say(end).headline.figure == "UNSURE"
+    assert say(end).headline.figure == "UNSURE 73 %"
     assert any("learn its zero" in words for words in say(end).details)
     assert guide(Round.begin(SETUP)).remark is None
 
