@@ -52,6 +52,7 @@ from witnessmark.session.meter_check import from_three_marks
 from witnessmark.shots.narrowing import Remedy
 from witnessmark.store.records import Kept, from_columns, to_columns
 from witnessmark.words.live import say
+from witnessmark.words.spoken import spoken
 
 PROBABLE = off(side_mm=2.0)
 """So far off its target that the meter of the setup leaves open whether it is in, at about 90 %."""
@@ -240,6 +241,36 @@ def test_the_figures_tell_how_sure_each_quantity_is() -> None:
     assert left.sure == ""
 
 
+COARSE = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 2.0))
+"""A meter with which not even a cabinet on its target is called in."""
+
+
+def test_at_the_end_both_can_be_called_good_enough_one_after_the_other() -> None:
+    state = settle(Round.begin(COARSE), world_of(COARSE))
+    assert {work.stage for work in state.works} == {Stage.BEST}
+    first = say(guide(state))
+    assert first.headline.figure == "UNSURE 82 %"
+    assert (
+        "This meter does not know the side and setback well enough to call it in." in first.details
+    )
+    assert any(
+        words.startswith(
+            "Checking the meter's zero (three marks, 5 times) would let it be called in within ±1."
+        )
+        for words in first.details
+    )
+    state = do(state, Act.ENOUGH, Act.ENOUGH)
+    assert {work.stage for work in state.works} == {Stage.ENOUGH}
+    assert say(guide(state)).headline.words == "Both cabinets: good enough, 82 % sure."
+    assert do(state, Act.ENOUGH) is state
+
+
+def test_it_is_said_aloud() -> None:
+    words = spoken(guide(found(off(side_mm=0.4), FINE))).words
+    assert "Less than hands can usually do. Or call it good enough." in words
+    assert "Left is good enough." in spoken(guide(do(found(PROBABLE), Act.ENOUGH))).words
+
+
 # --- what would make it better known
 
 
@@ -296,7 +327,7 @@ def test_a_straightedge_is_named_where_the_turn_is_in_doubt() -> None:
     best = narrowed(setup, standing)
     assert best[Remedy.STRAIGHTEDGE].toe_in_deg <= 0.9 * guidance.own.expanded.toe_in_deg
     assert any(
-        words.startswith("A straightedge of 600 mm would make it ±")
+        words.startswith("A straightedge of 600 mm would make it ±") and words.endswith("(toe-in).")
         for words in say(guidance).details
     )
 

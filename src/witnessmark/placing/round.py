@@ -167,8 +167,7 @@ def _revised(state: Round, setup: Setup) -> Round:
         if is_moved_on and work.stage is Stage.MEASURE:
             work = msgspec.structs.replace(work, shots=())
         fresh = _rejudged(msgspec.structs.replace(fresh, side=side), work)
-    is_over = fresh.works[state.side].stage in (Stage.SETTLED, Stage.ENOUGH)
-    side = state.side.other if is_over else state.side
+    side = state.side.other if _is_over(fresh, state.side) else state.side
     return msgspec.structs.replace(fresh, side=side, readings=state.readings)
 
 
@@ -295,10 +294,7 @@ def _judge_when_done(state: Round) -> Round:
 
 def _hand_over(state: Round) -> Round:
     """Go on to the other cabinet if that is still to be done."""
-    other = state.works[state.side.other]
-    if other.done:
-        return state
-    return msgspec.structs.replace(state, side=state.side.other)
+    return state if state.works[state.side.other].done else _at_the_other(state)
 
 
 def _skip(state: Round) -> Round:
@@ -382,11 +378,24 @@ def _enough(state: Round) -> Round:
     if state.question is not None or state.gathered is not None:
         return state
     work = called_enough(state.work)
-    return state if work is None else _hand_over(_settled_on(state, work))
+    if work is None:
+        return state
+    state = _settled_on(state, work)
+    # the other one too, where it could only be brought as near as the meter can tell
+    return state if _is_over(state, state.side.other) else _at_the_other(state)
+
+
+def _is_over(state: Round, side: Side) -> bool:
+    """Whether there is nothing left to do or to decide about a cabinet."""
+    return state.works[side].stage in (Stage.SETTLED, Stage.ENOUGH)
+
+
+def _at_the_other(state: Round) -> Round:
+    return msgspec.structs.replace(state, side=state.side.other)
 
 
 def _other(state: Round) -> Round:
-    return msgspec.structs.replace(_settled_on(state, state.work), side=state.side.other)
+    return _at_the_other(_settled_on(state, state.work))
 
 
 _DECISIONS = {

@@ -118,7 +118,8 @@ def _details(now: Guidance) -> Iterator[str]:
             yield symmetry_words(now.setup, now.symmetry)
             yield from other_side_words(now.setup, now.symmetry)
         yield from dict.fromkeys(_out_of_reach(now))
-        yield from enough_words(now)
+        if now.stage is Stage.BEST:
+            yield from near_enough_words(now)
         yield "shoot again to check the pair"
     elif now.stage is Stage.NUDGE and own is not None and own.against_target is not None:
         nudge = own.against_target.nudge

@@ -10,7 +10,7 @@ from witnessmark.model import OF_CABINET, Act, Placement, Quantity, Setup
 from witnessmark.model.meter import ROUNDS_OF_MARKS
 from witnessmark.placing.guidance import Guidance
 from witnessmark.placing.judge import Appraisal
-from witnessmark.sentences import percent
+from witnessmark.sentences import listed, percent
 from witnessmark.shots.narrowing import Narrowed, Remedy, widest
 
 _REMEDIES = {
@@ -23,11 +23,14 @@ _REMEDIES = {
 def near_enough_words(now: Guidance) -> Iterator[str]:
     """Yield how sure the cabinet in hand is to be in, within what it would be, and what helps."""
     yield from enough_words(now)
-    against = now.own and now.own.against_target
-    if against:
-        yield _window_words(now.setup, against.window)
+    own = now.own
+    if own is None or own.against_target is None:
+        return
+    yield _window_words(now.setup, own.against_target.window)
+    first = widest(now.setup, own.expanded)
+    can_be_in = first.of(own.against_target.window) > 0
     for one in now.narrowed:
-        yield from _narrowed_words(now.setup, one)
+        yield from _narrowed_words(now.setup, first, one, can_be_in=can_be_in)
 
 
 def enough_words(now: Guidance) -> Iterator[str]:
@@ -50,21 +53,26 @@ def within_words(one: Appraisal | None) -> str:
 
 
 def _window_words(setup: Setup, window: Placement) -> str:
-    """Within what each quantity is called in; those that cannot be are left to the remark."""
-    parts = [_window(setup, one, one.of(window)) for one in OF_CABINET if one.of(window) > 0]
-    return f"called in within {', '.join(parts)}" if parts else "this meter cannot call it in"
+    """Within what each quantity is called in, and which cannot be, wherever the cabinet stands."""
+    never = [one.label for one in OF_CABINET if one.of(window) <= 0]
+    if never:
+        return f"this meter does not know the {listed(never)} well enough to call it in"
+    parts = (_window(setup, one, one.of(window)) for one in OF_CABINET)
+    return f"called in within {', '.join(parts)}"
 
 
-def _narrowed_words(setup: Setup, narrowed: Narrowed) -> Iterator[str]:
-    """What would widen one of these, and to what."""
-    first = widest(setup, narrowed.expanded)
+def _narrowed_words(
+    setup: Setup, first: Quantity, narrowed: Narrowed, *, can_be_in: bool
+) -> Iterator[str]:
+    """What would widen the narrowest of these, and to what."""
     window = first.tolerance(setup) - first.of(narrowed.expanded)
     if window <= 0:
         return
     what = _REMEDIES.get(narrowed.by)
     if narrowed.straightedge_mm is not None:
         what = f"a straightedge of {format_length(narrowed.straightedge_mm, setup.units.whole)}"
-    yield f"{what} would make it {_window(setup, first, window)}"
+    brings = "make it" if can_be_in else "let it be called in within"
+    yield f"{what} would {brings} {_window(setup, first, window)}"
 
 
 def _window(setup: Setup, quantity: Quantity, window: float) -> str:

@@ -12,7 +12,7 @@ import msgspec
 
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.locate.nudge import pushes
-from witnessmark.model import OF_CABINET, AimedAt, Held, Quantity, ShotKind, Side
+from witnessmark.model import OF_CABINET, Act, AimedAt, Held, Quantity, ShotKind, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import Gathering
 from witnessmark.placing.guidance import Guidance, Task
@@ -76,6 +76,10 @@ def _fragments(now: Guidance) -> Iterator[str]:
     elif now.task is Task.NUDGE and now.own is not None and now.own.against_target is not None:
         yield now.side.value
         yield ", then ".join(_moves(now, now.own.against_target))
+        if now.is_less_than_hands_can:
+            yield "less than hands can usually do"
+        if Act.ENOUGH in now.offered:
+            yield "or call it good enough"
         yield from _prompt(now, "then shoot ")
     else:
         yield from _just_settled(now)
