@@ -56,6 +56,18 @@ class MeterWords(msgspec.Struct, frozen=True):
     last: str
 
 
+class WatchSeen(msgspec.Struct, frozen=True):
+    """How far a point has come that is watched: what it read at first, reads now, and when to stop.
+
+    ``made`` is the part of the way that is made: 0 at the start, 1 at the stop, more past it.
+    """
+
+    start: str
+    now: str
+    stop: str
+    made: float
+
+
 class PageWords(msgspec.Struct, frozen=True):
     """What the page says of itself, and what its parts are called."""
 
@@ -91,6 +103,8 @@ class PhoneState(msgspec.Struct, frozen=True):
     """What the bare figures of lengths are in; none for feet and inches, which have marks."""
     plan: str
     """An SVG element."""
+    watch: WatchSeen | None
+    """None while nothing is watched."""
     meter: MeterWords
     decisions: tuple[Button, ...]
     """Those that are always there."""
@@ -128,6 +142,7 @@ def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWord
         tables=tables(guidance),
         unit="mm" if setup.units.is_metric else "",
         plan=svg(*standing_plan(setup, guidance.cabinets)),
+        watch=_watch_seen(guidance),
         meter=_meter_words(setup, meter),
         decisions=decisions,
         answers=tuple(answer for answer in answers if answer.offered),
@@ -159,6 +174,15 @@ def _parts(figure: str) -> tuple[bool, str, str]:
     rest = figure.removeprefix("L ").removeprefix("R ")
     arrow = next((sign for sign in rest if sign in _ARROWS), "")
     return rest != figure, arrow, rest.strip(f"{arrow} ")
+
+
+def _watch_seen(guidance: Guidance) -> WatchSeen | None:
+    watch, held = guidance.watch, guidance.held
+    if watch is None or held is None:
+        return None
+    lengths = (watch.start_mm, held.reading_mm, watch.stop_mm)
+    start, now, stop = (format_length(length, guidance.setup.units) for length in lengths)
+    return WatchSeen(start, now, stop, round(watch.made(held.reading_mm), 3))
 
 
 def _button(guidance: Guidance, act: Act, words: ActWords) -> Button:

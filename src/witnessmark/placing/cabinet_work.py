@@ -20,6 +20,22 @@ class Stage(enum.StrEnum):
     ENOUGH = "enough"
 
 
+class Watch(msgspec.Struct, frozen=True):
+    """A shot that is taken over and over while the cabinet is moved, until it reads ``stop_mm``."""
+
+    kind: ShotKind
+    start_mm: float
+    """What it read before the cabinet was moved, as far as that is known."""
+    stop_mm: float
+    about: str | None = None
+    """The touch point about which the cabinet is turned meanwhile; None where it is pushed."""
+
+    def made(self, reading_mm: float) -> float:
+        """Return which part of the way is made: 0 at the start, 1 at the stop, more past it."""
+        way_mm = self.stop_mm - self.start_mm
+        return 1.0 if way_mm == 0 else (reading_mm - self.start_mm) / way_mm
+
+
 class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
     """How far the work on one cabinet has come."""
 
@@ -45,8 +61,14 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
     """Shots that were skipped and are asked for all the same."""
     nudged_from: Placement | None = None
     """Where it stood when the nudge was asked for that its shots are taken after."""
+    nudged_to: Placement | None = None
+    """Where that nudge leads: what is in already stays as it was found."""
+    watches: tuple[ShotKind, ...] = ()
+    """The shots to watch one after another while that nudge is made."""
+    watch: Watch | None = None
+    """What the shot that was taken last is watched for, if it is one of these."""
     coming: bool = False
-    """The meter rests at the first point, which is not yet where the nudge should bring it."""
+    """The point that is watched is not yet where the nudge should bring it."""
     contrary: bool = False
     """It was found farther from its target than before the nudge, and is measured once more."""
     nudges: int = 0
@@ -85,11 +107,13 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
         return CabinetWork(
             cabinet=self.cabinet,
             route=self.route,
-            todo=self.route.shots,
+            todo=self.todo if nudged else self.route.shots,
             belief=self.belief,
             gate_mm=self.gate_mm,
             judged=self.judged,
             nudged_from=self.nudged_from if nudged else None,
+            nudged_to=self.nudged_to if nudged else None,
+            watches=self.watches if nudged else (),
             nudges=self.nudges + nudged,
         )
 
@@ -117,7 +141,9 @@ class CabinetWork(msgspec.Struct, frozen=True, kw_only=True):
         """Return it asking for a shot again; the new reading then replaces the old one."""
         others = tuple(one for one in self.todo if one != kind)
         repeated = tuple(dict.fromkeys((*self.repeated, kind)))
-        return msgspec.structs.replace(self, todo=(kind, *others), repeated=repeated, coming=False)
+        return msgspec.structs.replace(
+            self, todo=(kind, *others), repeated=repeated, watch=None, coming=False
+        )
 
     def wanting(self, kind: ShotKind) -> CabinetWork:
         """Return it asking for a shot that tells apart the two places that its shots allow."""

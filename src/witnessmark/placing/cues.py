@@ -13,7 +13,7 @@ import msgspec
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.model import Side
 from witnessmark.placing.cabinet_work import Stage
-from witnessmark.placing.guidance import CabinetStatus, Guidance
+from witnessmark.placing.guidance import CabinetStatus, Guidance, Task
 
 _FAR = 32.0
 """Error, in tolerances, from which on all nudges sound alike."""
@@ -32,6 +32,8 @@ class Sign(enum.StrEnum):
     """A reading was taken."""
     NUDGE = "nudge"
     """A reading was taken, and something is to be moved so far."""
+    STOP = "stop"
+    """A point that was watched is where it should be."""
     IN = "in"
     """A cabinet stands in."""
     QUESTION = "question"
@@ -68,9 +70,10 @@ class Cue(msgspec.Struct, frozen=True):
         return Tones((round(note_hz, 1),), round(_LASTS_S / every_s), round(every_s, 3))
 
 
-_BELLS = {Sign.TAKEN: 1, Sign.NUDGE: 1, Sign.IN: 2, Sign.QUESTION: 3}
+_BELLS = {Sign.TAKEN: 1, Sign.NUDGE: 1, Sign.STOP: 1, Sign.IN: 2, Sign.QUESTION: 3}
 _TONES = {
     Sign.TAKEN: Tones((660.0,), 1, 0.3),
+    Sign.STOP: Tones((1320.0,), 1, 0.9),  # one long stroke where those of a nudge end
     Sign.IN: Tones((523.3, 659.3, 784.0), 2, 0.4),  # a major triad: C, E, G
     Sign.QUESTION: Tones((220.0, 233.1), 3, 0.35),  # low, a semitone apart, which is rough
 }
@@ -87,7 +90,15 @@ def cue(before: Guidance | None, after: Guidance) -> Cue | None:
     if after.readings <= before.readings:  # nothing came, or something was taken back
         return None
     gap = after.gap
-    return Cue(Sign.TAKEN) if gap is None else Cue(Sign.NUDGE, gap)
+    if gap is not None:
+        return Cue(Sign.NUDGE, gap)
+    return Cue(Sign.STOP if _has_arrived(before, after) else Sign.TAKEN)
+
+
+def _has_arrived(before: Guidance, after: Guidance) -> bool:
+    """Whether a watched point was on its way, and is now where it should be."""
+    watch = after.works[before.side].watch
+    return before.task is Task.WATCH and watch is not None and watch == before.watch
 
 
 def _is_in(status: CabinetStatus) -> bool:

@@ -21,22 +21,21 @@ from witnessmark.locate.spikes import SpikePlan, spike_plan
 from witnessmark.locate.symmetry import Symmetry, symmetry
 from witnessmark.locate.tilt import AxisHeight, axis_height
 from witnessmark.model import (
-    OF_CABINET,
     Act,
     Held,
     Pair,
     Placement,
     Poses,
-    Quantity,
     Setup,
     Shot,
     ShotKind,
     Side,
     Tilt,
 )
-from witnessmark.placing.cabinet_work import CabinetWork, Stage
+from witnessmark.placing.cabinet_work import CabinetWork, Stage, Watch
 from witnessmark.placing.expectation import Gather, Gathering, expect, on_target
-from witnessmark.placing.judge import AgainstTarget, Appraisal, known, may_be_enough
+from witnessmark.placing.judge import Appraisal, known, leading_move, may_be_enough
+from witnessmark.placing.nudge_watch import first_watch
 from witnessmark.placing.round import QuestionedReading, Round
 from witnessmark.shots.narrowing import Narrowed, what_would_narrow
 
@@ -112,6 +111,9 @@ class Guidance(msgspec.Struct, frozen=True):
     """The work on each cabinet, the one in hand and the other."""
     held: Shot | None
     """The shot of a point that is being watched while the cabinet is moved."""
+    watch: Watch | None
+    """From where to where that point is on its way, or is to go by the nudge that is asked for;
+    None where it has no target."""
     gathering: Gathering | None
     """The shot that several readings are gathered for."""
     gathered: Gathering | None
@@ -197,15 +199,17 @@ def guide(state: Round) -> Guidance:
     asked = against_target.nudge if against_target and state.work.stage is Stage.NUDGE else None
     task = _task(state, own)
     held = _held(state) if task is Task.WATCH else None
+    watch = first_watch(state.work) if task is Task.NUDGE else _watch(state, held)
     return Guidance(
         side=state.side,
         task=task,
         works=state.works,
         held=held,
+        watch=watch,
         gathering=state.gathering,
         gathered=state.gathered,
         last=state.last,
-        gap=_gap(state, own, held) if task in (Task.WATCH, Task.NUDGE) else None,
+        gap=_gap(state, own, held, watch) if task in (Task.WATCH, Task.NUDGE) else None,
         asked=asked.move if asked else None,
         is_risky=asked is not None and _is_risky(state, asked),
         is_less_than_hands_can=asked is not None and asked.is_less_than_hands_can,
@@ -250,34 +254,26 @@ def _held(state: Round) -> Shot:
     return state.work.shots[-1]
 
 
-def _gap(state: Round, own: Appraisal | None, held: Shot | None) -> float | None:
+def _watch(state: Round, held: Shot | None) -> Watch | None:
+    """Return the way of the point that is watched, of a nudge or while a shot is held."""
+    gathered = state.gathered
+    if held is None:
+        return None
+    if gathered is None or not gathered.readings_mm:
+        return state.work.watch
+    stop_mm = on_target(state.setup, held.kind)
+    return None if stop_mm is None else Watch(held.kind, gathered.readings_mm[0], stop_mm)
+
+
+def _gap(
+    state: Round, own: Appraisal | None, held: Shot | None, watch: Watch | None
+) -> float | None:
     if held is not None:
-        wanted_mm = on_target(state.setup, held.kind)
-        excess = None if wanted_mm is None else abs(held.reading_mm - wanted_mm)
-        return None if excess is None else excess / state.setup.tolerance.position_mm
+        if watch is None:
+            return None
+        return abs(held.reading_mm - watch.stop_mm) / state.setup.tolerance.position_mm
     against_target = own and own.against_target
     return leading_move(state.setup, against_target)[0] if against_target else None
-
-
-def leading_move(setup: Setup, against: AgainstTarget) -> tuple[float, Quantity]:
-    """Return what to move first, and how far that is out, in tolerances.
-
-    It is the quantity farthest out for its tolerance, those that are not in before those that are;
-    the toe-in where the whole correction is one turn about a foot.
-
-    Args:
-        setup: the tolerances.
-        against: how a cabinet stands against its target.
-    """
-    move, verdicts = against.nudge.move, against.verdicts
-
-    def out(one: Quantity) -> float:
-        return abs(one.of(move)) / one.tolerance(setup)
-
-    if against.nudge.hold is not None:
-        return out(Quantity.TOE_IN), Quantity.TOE_IN
-    first = max(OF_CABINET, key=lambda one: (verdicts[one] != Verdict.IN, out(one)))
-    return out(first), first
 
 
 def _is_risky(state: Round, asked: Nudge) -> bool:
@@ -358,8 +354,8 @@ def _prompt(state: Round) -> Prompt:
 def _number(work: CabinetWork) -> int:
     """Which of the walk's shots is prompted, from 1; a shot may be in it twice."""
     order, left = work.route.shots, len(work.todo)
-    if order[-left:] == work.todo:
-        return len(order) - left + 1
+    if order[-left:] == work.todo or (work.watches and not work.repeated):
+        return max(len(order) - left + 1, 1)
     return order.index(work.todo[0]) + 1 if work.todo[0] in order else len(order)
 
 

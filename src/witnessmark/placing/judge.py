@@ -17,15 +17,28 @@ from witnessmark.locate.blunders import ShotCheck, explain
 from witnessmark.locate.nudge import Nudge, farthest_move_mm, nudge
 from witnessmark.locate.pose import Located
 from witnessmark.locate.symmetry import Symmetry, symmetry
-from witnessmark.model import OF_CABINET, OneCabinet, Pair, Placement, Quantity, Setup, Shot, Side
+from witnessmark.model import (
+    OF_CABINET,
+    OneCabinet,
+    Pair,
+    Placement,
+    Quantity,
+    Setup,
+    Shot,
+    ShotKind,
+    Side,
+)
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
-from witnessmark.placing.expectation import gate_at_rest
+from witnessmark.placing.expectation import gate_at_rest, near_mm
+from witnessmark.placing.shot_list import nudge_walk, watched_shots
 
 MOST_WALKS = 3
 """Walks round a cabinet that stands still, after which more are given up as useless."""
 ENOUGH_PROBABILITY = 0.8
 """Probability to be within tolerance from which on a cabinet may be called good enough: the least
 of those that JCGM 106:2012 tabulates (7.3, Table 1; from memory)."""
+_ASTRAY = 0.15
+"""Part of a move by which hands lead astray what should stay; common practice, no source."""
 HOPELESS_SHARE = 0.85
 """Part of the tolerance above which an expanded uncertainty leaves hands too little to hit."""
 
@@ -181,6 +194,27 @@ def called_enough(work: CabinetWork) -> CabinetWork | None:
     )
 
 
+def leading_move(setup: Setup, against: AgainstTarget) -> tuple[float, Quantity]:
+    """Return what to move first, and how far that is out, in tolerances.
+
+    It is the quantity farthest out for its tolerance, those that are not in before those that are;
+    the toe-in where the whole correction is one turn about a foot.
+
+    Args:
+        setup: the tolerances.
+        against: how a cabinet stands against its target.
+    """
+    move, verdicts = against.nudge.move, against.verdicts
+
+    def out(one: Quantity) -> float:
+        return abs(one.of(move)) / one.tolerance(setup)
+
+    if against.nudge.hold is not None:
+        return out(Quantity.TOE_IN), Quantity.TOE_IN
+    first = max(OF_CABINET, key=lambda one: (verdicts[one] != Verdict.IN, out(one)))
+    return out(first), first
+
+
 def judge(work: CabinetWork) -> CabinetWork:
     """Return the work at the stage that its shots call for, or asking for suspects again.
 
@@ -200,10 +234,11 @@ def judge(work: CabinetWork) -> CabinetWork:
         off_mm = farthest_move_mm(work.cabinet, appraisal.measured, work.belief)
         return work.in_doubt(off_mm + gate_mm)
     is_nudged = stage is Stage.NUDGE and target is not None
+    watches, nudged_to = _way(work, appraisal) if is_nudged else ((), None)
     return CabinetWork(
         cabinet=work.cabinet,
         route=work.route,
-        todo=work.route.shots,
+        todo=nudge_walk(work.cabinet, watches, work.route.shots),
         belief=target if is_nudged and target is not None else appraisal.measured,
         gate_mm=gate_mm,
         stage=stage,
@@ -211,8 +246,29 @@ def judge(work: CabinetWork) -> CabinetWork:
         judged=work.shots,
         walks=walks,
         nudged_from=appraisal.measured if is_nudged else None,
+        nudged_to=nudged_to,
+        watches=watches,
         nudges=work.nudges,
     )
+
+
+def _way(work: CabinetWork, now: Appraisal) -> tuple[tuple[ShotKind, ...], Placement | None]:
+    """The shots to watch while the nudge is made that is asked for, and where it leads."""
+    against, target = now.against_target, work.target
+    assert against is not None  # noqa: S101 - a nudge has a target
+    assert target is not None  # noqa: S101
+    _, leading = leading_move(work.setup, against)
+    others = [one for one in OF_CABINET if against.verdicts[one] is not Verdict.IN]
+    farthest_mm = max(foot.distance_mm for foot in against.nudge.feet.values())
+    if _ASTRAY * farthest_mm > near_mm(work.setup):
+        others = list(OF_CABINET)
+    sought = tuple(dict.fromkeys((leading, *others)))
+    watches = watched_shots(work.cabinet, work.route.shots, sought)
+    if against.nudge.hold is not None:
+        return watches, target
+    # what is in already is not asked to move
+    moved = {one.field: one.of(target) for one in sought}
+    return watches, msgspec.structs.replace(now.measured, **moved)
 
 
 def _went_astray(work: CabinetWork, measured: Placement) -> bool:

@@ -1,20 +1,24 @@
 """A meter that rests at one point while the cabinet is being nudged.
 
-The first shot after a nudge was asked may be the first of a walk, or the first of many that a
-person takes at the same point to watch the cabinet come. The next reading tells: on the way from
-the one before to where that point should be, it is of the same point again; near to what the next
-shot should read, the walk goes on. What could be either goes on, so that nobody is held up; the
-reading after that tells, when it is none of the shot that is prompted then.
+After a nudge was asked the shots that tell most of it are watched one after another: taken over and
+over while the cabinet is moved, each until it reads what it should. A shot of these may as well be
+one of a walk. The next reading tells: on the way from the one before to where that point should be,
+it is of the same point again; near to what the next shot should read, the walk goes on. What could
+be either goes on, so that nobody is held up; the reading after that tells, when it is none of the
+shot that is prompted then. Once a point is seen to move, what was shot before is of where the
+cabinet was, and is asked for again.
 """
 
 from __future__ import annotations
 
 import msgspec
 
+from witnessmark.geometry.frame import side_frame
 from witnessmark.locate.pose import predict
-from witnessmark.model import Placement, Shot, ShotKind
-from witnessmark.placing.cabinet_work import CabinetWork
-from witnessmark.placing.expectation import expect, gate_at_rest
+from witnessmark.model import OneCabinet, Placement, Shot, ShotKind
+from witnessmark.placing.cabinet_work import CabinetWork, Watch
+from witnessmark.placing.expectation import expect, gate_at_rest, near_mm
+from witnessmark.placing.shot_list import change_by_turn, nudge_walk
 
 _OVERSHOOT = 1.3
 """Largest part of the requested nudge that hands may carry out; common practice, no source."""
@@ -22,12 +26,78 @@ _SAME = 4.0
 """Standard deviations of a shot by which two readings of a meter at rest differ at most."""
 
 
-def still_there(work: CabinetWork, reading_mm: float) -> bool:
-    """Return whether a reading is of the first point after a nudge again, not of the next."""
-    first = _first(work)
-    if first is None or work.nudged_from is None:
+def first_watch(work: CabinetWork) -> Watch | None:
+    """Return what the first shot after a nudge will be watched for; None where none is asked."""
+    kind, start, end = work.todo[0], work.nudged_from, work.nudged_to
+    if start is None or end is None or kind not in work.watches:
+        return None
+    start_mm, stop_mm = _readings(work, kind, start, end)
+    return Watch(kind, start_mm, stop_mm)
+
+
+def watched(work: CabinetWork) -> CabinetWork:
+    """Return the work with its latest shot watched, where that is one to watch; else with none."""
+    watch = _watch(work)
+    work = msgspec.structs.replace(work, watch=watch, coming=False)
+    return msgspec.structs.replace(work, coming=is_coming(work))
+
+
+def _watch(work: CabinetWork) -> Watch | None:
+    *earlier, last = work.shots
+    kind, start, end = last.kind, work.nudged_from, work.nudged_to
+    if start is None or end is None or kind not in work.watches or work.walks or work.repeated:
+        return None
+    if work.watch is not None and work.watch.kind == kind:
+        return work.watch
+    others = [shot for shot in earlier if shot.kind != kind]
+    began_mm, stop_mm = _readings(work, kind, start, end)
+    if others or work.watches[0] != kind:  # the whole nudge was made while another was watched
+        began_mm = last.reading_mm
+    for held in others:
+        if _is_a_turn(work, held.kind, kind):
+            stop_mm = _turned_mm(work, held, last, end)
+            return Watch(kind, began_mm, stop_mm, held.kind.point)
+    return Watch(kind, began_mm, stop_mm)
+
+
+def _is_a_turn(work: CabinetWork, held: ShotKind, kind: ShotKind) -> bool:
+    """Whether two shots tell a turn: both to one wall, the latter being changed by it the more."""
+    if (held.to, held.held) != (kind.to, kind.held):
         return False
-    following = next((kind for kind in work.todo if kind != first.kind), None)
+    held_mm, kind_mm = (change_by_turn(work.cabinet, work.belief, one) for one in (held, kind))
+    return abs(held_mm) < abs(kind_mm)
+
+
+def _turned_mm(work: CabinetWork, held: Shot, last: Shot, end: Placement) -> float:
+    """What the latest shot reads once the cabinet is turned as it should, about the point held.
+
+    The two shots go to one wall, so their difference tells the turn that is left.
+    """
+    kinds = (held.kind, last.kind)
+    held_mm, last_mm = (_readings(work, kind, end)[0] for kind in kinds)
+    by_turn = [change_by_turn(work.cabinet, end, kind) for kind in kinds]
+    too_far_mm = (last.reading_mm - last_mm) - (held.reading_mm - held_mm)
+    turned_deg = too_far_mm / (by_turn[1] - by_turn[0])
+    turned = msgspec.structs.replace(end, toe_in_deg=end.toe_in_deg + turned_deg)
+    before_mm, after_mm = _readings(
+        work, last.kind, turned, _about(work.cabinet, turned, end.toe_in_deg, held.kind.point)
+    )
+    return last.reading_mm + after_mm - before_mm
+
+
+def _about(cabinet: OneCabinet, start: Placement, toe_in_deg: float, name: str) -> Placement:
+    """Where a cabinet stands once it is turned about one of its points."""
+    frame, point = side_frame(cabinet.setup.room, cabinet.side), cabinet.body.touch_points[name]
+    end = msgspec.structs.replace(start, toe_in_deg=toe_in_deg)
+    was, went = (frame.tape_distances(frame.point(one, point)) for one in (start, end))
+    return Placement(end.side_mm + was[0] - went[0], end.setback_mm + was[1] - went[1], toe_in_deg)
+
+
+def still_there(work: CabinetWork, reading_mm: float) -> bool:
+    """Return whether a reading is of the point that is watched again, not of the next."""
+    if work.watch is None:
+        return False
+    following = next((kind for kind in work.todo if kind != work.watch.kind), None)
     if following is None:
         return False
     next_may_read_so = expect(work, following).fits(reading_mm)
@@ -40,18 +110,17 @@ def still_there(work: CabinetWork, reading_mm: float) -> bool:
 
 
 def reread_as_same_point(work: CabinetWork, reading_mm: float) -> CabinetWork | None:
-    """Return the work as if the second shot was of the first point all along, if it was.
+    """Return the work as if the latest shot was of the point watched before it, if it was.
 
-    The first point was not yet where it should be; the second reading could have been of it or of
-    the next one, and went on with the walk. This one is not of the shot
-    that is prompted now, but on the way from the second one: then both are of the first point.
-    None where they are not.
+    That point was not yet where it should be; the latest reading could have been of it or of the
+    next one, and went on with the walk. This one is not of the shot that is prompted now, but on
+    the way from the latest: then both are of the point watched. None where they are not.
     """
     if len(work.shots) < 2 or work.shots[-1].kind == work.shots[-2].kind:
         return None
     second, todo = work.shots[-1], (work.shots[-1].kind, *work.todo)
-    before = msgspec.structs.replace(work, shots=work.shots[:-1], todo=todo)
-    if not is_coming(before):
+    before = watched(msgspec.structs.replace(work, shots=work.shots[:-1], todo=todo, watch=None))
+    if not before.coming:
         return None
     gate_mm = gate_at_rest(work.setup.meter)
     if _off_the_way(before, second.reading_mm) > gate_mm:
@@ -63,28 +132,42 @@ def reread_as_same_point(work: CabinetWork, reading_mm: float) -> CabinetWork | 
 
 
 def with_repeat(work: CabinetWork, reading_mm: float) -> CabinetWork:
-    """Return the work with one more reading of the first point.
+    """Return the work with one more reading of the point that is watched.
 
     Two alike in a row are both of where it stands now, unless it creeps, so no more than two are
     kept beyond those that the walk asks for; otherwise it has moved, and only the last one counts.
     """
-    first = work.shots[-1]
-    shot, asked_again = Shot(first.kind, reading_mm), work.todo[0] == first.kind
-    if abs(first.reading_mm - reading_mm) > _SAME * work.setup.meter.shot_sigma_mm:
-        others = tuple(kind for kind in work.todo if kind != first.kind)
-        again = (first.kind,) * (work.route.shots.count(first.kind) - 1)
-        return msgspec.structs.replace(work, shots=(shot,), todo=(*again, *others), coming=True)
-    kept, todo = (work.shots, work.todo[1:]) if asked_again else ((first,), work.todo)
-    return msgspec.structs.replace(work, shots=(*kept, shot), todo=todo, coming=False)
+    last = work.shots[-1]
+    shot, asked_again = Shot(last.kind, reading_mm), work.todo[0] == last.kind
+    if abs(last.reading_mm - reading_mm) > _SAME * work.setup.meter.shot_sigma_mm:
+        work = _moved_since(work)
+        work = msgspec.structs.replace(work, shots=(shot,))
+    elif asked_again:
+        work = msgspec.structs.replace(work, shots=(*work.shots, shot), todo=work.todo[1:])
+    else:
+        others = tuple(one for one in work.shots if one.kind != last.kind)
+        work = msgspec.structs.replace(work, shots=(*others, last, shot))
+    return msgspec.structs.replace(work, coming=is_coming(work))
+
+
+def _moved_since(work: CabinetWork) -> CabinetWork:
+    """The work without shots: but for the point that is watched, all are to be taken again."""
+    kind = work.shots[-1].kind
+    place = work.watches.index(kind)
+    watches = work.watches[place:] + work.watches[:place]
+    times = work.route.shots.count
+    open_kinds = dict.fromkeys((*work.todo, *(shot.kind for shot in work.shots)))
+    others = [one for one in open_kinds if one != kind for _ in range(max(times(one), 1))]
+    again = (kind,) * (times(kind) - 1)
+    todo = (*again, *nudge_walk(work.cabinet, watches, others))
+    return msgspec.structs.replace(work, shots=(), todo=todo, watches=watches)
 
 
 def is_coming(work: CabinetWork) -> bool:
-    """Return whether the first point after a nudge is not yet where the nudge should bring it."""
-    first = _first(work)
-    if first is None or work.nudged_from is None:
+    """Return whether the point that is watched is not yet where the nudge should bring it."""
+    if work.watch is None:
         return False
-    (on_target_mm,) = _readings(work, first.kind, work.belief)
-    return abs(first.reading_mm - on_target_mm) > gate_at_rest(work.setup.meter)
+    return abs(work.shots[-1].reading_mm - work.watch.stop_mm) > near_mm(work.setup)
 
 
 def _is_third_alike(work: CabinetWork, reading_mm: float) -> bool:
@@ -93,19 +176,13 @@ def _is_third_alike(work: CabinetWork, reading_mm: float) -> bool:
     return len(three) == 3 and max(three) - min(three) <= _SAME * work.setup.meter.shot_sigma_mm
 
 
-def _first(work: CabinetWork) -> Shot | None:
-    """The latest shot, while there is only one kind of them since the nudge."""
-    kinds = {shot.kind for shot in work.shots}
-    return work.shots[-1] if len(kinds) == 1 and not work.walks else None
-
-
 def _off_the_way(work: CabinetWork, reading_mm: float) -> float:
-    """How far a reading is from all that the first point reads until the nudge is made, mm."""
-    assert work.nudged_from is not None  # noqa: S101 - guarded by the callers
-    first, ends = work.shots[-1], [work.shots[-1].reading_mm]
-    if is_coming(work):
-        overshot = _between(work.nudged_from, work.belief, _OVERSHOOT)
-        ends += _readings(work, first.kind, work.belief, overshot)
+    """How far a reading is from all that the point reads until it is where it should be, mm."""
+    assert work.watch is not None  # noqa: S101 - guarded by the callers
+    ends = [work.shots[-1].reading_mm]
+    if work.coming:
+        start_mm, stop_mm = work.watch.start_mm, work.watch.stop_mm
+        ends += [stop_mm, start_mm + _OVERSHOOT * (stop_mm - start_mm)]
     return max(min(ends) - reading_mm, reading_mm - max(ends), 0.0)
 
 
@@ -119,6 +196,8 @@ def _made(work: CabinetWork) -> list[Placement]:
     """How far along its way a cabinet is; both ends where the first point does not tell."""
     assert work.nudged_from is not None  # noqa: S101 - guarded by the only caller
     first, start, end = work.shots[-1], work.nudged_from, work.belief
+    if any(shot.kind != first.kind for shot in work.shots):
+        return [end]  # the nudge was made before, and only what went astray is open
     before_mm, after_mm = _readings(work, first.kind, start, end)
     if abs(after_mm - before_mm) <= gate_at_rest(work.setup.meter):
         return [start, end]

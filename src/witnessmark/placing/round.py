@@ -14,11 +14,11 @@ same again confirms it, one that fits replaces it. Where a questioned reading fi
 better it is offered there, and goes there only when the person says so; a steady repeat of the shot
 before, which nothing else explains, is one more of that shot.
 
-After a nudge was asked the first shot may be followed by more at the same point, with the meter at
-rest there and the cabinet on its way. Those only say how far it is still to go; two alike in a row
-are of where it has come to stand. A reading that fits the next shot goes on with the walk, so that
-one who shoots once and walks on is not held up. Several readings of one shot are gathered while it
-is held, because the cabinet may be moving, or swept across the square to a wall.
+After a nudge was asked the shots that tell most of it come first, and each may be followed by more
+at the same point, with the meter at rest there and the cabinet on its way. Those only say how far
+it is still to go. A reading that fits the next shot goes on with the walk, so that one who shoots
+once and walks on is not held up. Several readings of one shot are gathered while it is held,
+because the cabinet may be moving, or swept across the square to a wall.
 """
 
 from __future__ import annotations
@@ -58,9 +58,9 @@ from witnessmark.placing.expectation import (
 )
 from witnessmark.placing.judge import called_enough, judge
 from witnessmark.placing.nudge_watch import (
-    is_coming,
     reread_as_same_point,
     still_there,
+    watched,
     with_repeat,
 )
 from witnessmark.placing.shot_list import route
@@ -246,8 +246,7 @@ def _take(state: Round, shot: Shot) -> Round:
     if state.finished:
         state = _checking_both(state)
     state = msgspec.structs.replace(state, last=shot)
-    work = state.work.under_way().with_shot(shot)
-    work = msgspec.structs.replace(work, coming=is_coming(work))
+    work = watched(state.work.under_way().with_shot(shot))
     return _judge_when_done(_settled_on(state, work))
 
 
@@ -299,7 +298,7 @@ def _hand_over(state: Round) -> Round:
 
 def _skip(state: Round) -> Round:
     work = state.work.under_way()
-    work = msgspec.structs.replace(work, todo=work.todo[1:], coming=False)
+    work = msgspec.structs.replace(work, todo=work.todo[1:], watch=None, coming=False)
     return _judge_when_done(_settled_on(state, work))
 
 

@@ -9,26 +9,27 @@ and then after those: by then it is known how the cabinet is turned, and where t
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.locate.pose import expanded_of
+from witnessmark.locate.pose import expanded_of, predict
 from witnessmark.locate.sightlines import why_impossible
 from witnessmark.model import (
     AimedAt,
     Held,
     OneCabinet,
     Placement,
+    Quantity,
     Setup,
     ShotKind,
     Side,
     TouchPoint,
 )
 from witnessmark.shots.candidates import SHARE
-from witnessmark.shots.plan import ShotPlan, planned_shots
+from witnessmark.shots.plan import ShotPlan, WalkingOrder, planned_shots
 
 _MANY = 8
 """Shots to the near walls, two usual walks of them, beyond which a spot shot is less work."""
@@ -143,3 +144,90 @@ def shots_asked_for(
 def _is_enough(plan: ShotPlan, usual: tuple[ShotKind, ...]) -> bool:
     """Whether more shots than the usual ones would not bring anything within reach."""
     return plan.fewest is None or plan.fewest <= len(usual)
+
+
+def watched_shots(
+    cabinet: OneCabinet, shots: tuple[ShotKind, ...], sought: tuple[Quantity, ...]
+) -> tuple[ShotKind, ...]:
+    """Return the shots to watch one after another while a cabinet is nudged onto its target.
+
+    One for each place that is sought, to the wall that it is counted from: of these the one that a
+    turn changes least. A turn that matters most begins with the shot that it changes most; one that
+    goes with a push ends with a second shot to a wall, because the two together tell it alone.
+
+    Args:
+        cabinet: one that has a target.
+        shots: all that are taken of it.
+        sought: what is to be changed, the most important first.
+    """
+    target = cabinet.target
+    kinds = [kind for kind in dict.fromkeys(shots) if kind.held in (Held.WALL, Held.CABINET)]
+    if target is None or not kinds:
+        return shots[:1]
+    by_turn = {kind: change_by_turn(cabinet, target, kind) for kind in kinds}
+    watched: list[ShotKind] = []
+    for quantity in sought:
+        if quantity is Quantity.TOE_IN and not watched:
+            watched.append(max(kinds, key=lambda kind: abs(by_turn[kind])))
+        beside = [kind for kind in kinds if _place_told(kind) is quantity]
+        if beside:
+            watched.append(min(beside, key=lambda kind: abs(by_turn[kind])))
+    watched = list(dict.fromkeys(watched))
+    if Quantity.TOE_IN in sought and len(watched) > 1:
+        first, second = _pair_for_a_turn(by_turn, watched)
+        if second not in watched:
+            watched.insert(watched.index(first) + 1, second)
+    return tuple(watched) or shots[:1]
+
+
+def change_by_turn(cabinet: OneCabinet, standing: Placement, kind: ShotKind) -> float:
+    """Return by how much a shot changes when a cabinet that stands so turns in, mm per degree."""
+    before, after = (
+        msgspec.structs.replace(standing, toe_in_deg=standing.toe_in_deg + part)
+        for part in (-0.5, 0.5)
+    )
+    setup, side = cabinet.setup, cabinet.side
+    return predict(setup, {side: after}, kind) - predict(setup, {side: before}, kind)
+
+
+def _place_told(kind: ShotKind) -> Quantity:
+    """The place that a shot to a wall tells."""
+    across = kind.to in (AimedAt.LEFT, AimedAt.RIGHT)
+    return Quantity.SIDE if across else Quantity.SETBACK
+
+
+def _pair_for_a_turn(
+    by_turn: dict[ShotKind, float], watched: list[ShotKind]
+) -> tuple[ShotKind, ShotKind]:
+    """The shot that is watched, and the one beside it, whose difference a turn changes most."""
+    pairs = [
+        (one, other)
+        for one in watched
+        for other in by_turn
+        if (other.to, other.held) == (one.to, one.held)
+    ]
+    return max(pairs, key=lambda pair: abs(by_turn[pair[0]] - by_turn[pair[1]]))
+
+
+def nudge_walk(
+    cabinet: OneCabinet, watches: tuple[ShotKind, ...], shots: Iterable[ShotKind]
+) -> tuple[ShotKind, ...]:
+    """Return shots in the order in which they are taken after a nudge: the watched ones first.
+
+    The others follow in walking order from there, spots last; what is taken twice is taken so at
+    once. Without any to watch the order stays as it is.
+
+    Args:
+        cabinet: one that has a target, where there are any to watch.
+        watches: those that are watched, in order; one that is not among ``shots`` is left out, and
+            the last of them is where the walk goes on from.
+        shots: all that are to be taken.
+    """
+    count = Counter(shots)
+    others = [kind for kind in count if kind not in watches]
+    if watches and cabinet.target is not None:
+        walk = WalkingOrder(cabinet, cabinet.setup.known_targets)
+        others = walk.onward(watches[-1], others)[1:]
+        others.sort(key=lambda kind: kind.held is Held.SPOT)
+    order = [*(kind for kind in watches if kind in count), *others]
+    return tuple(kind for kind in order for _ in range(count[kind]))

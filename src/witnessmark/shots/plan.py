@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 import msgspec
 import numpy as np
@@ -63,15 +63,21 @@ class WalkingOrder:
         again = {kind: kinds.count(kind) for kind in left}
         return tuple(kind for kind in walk for _ in range(again[kind])), length
 
-    def _from(self, start: ShotKind, kinds: Sequence[ShotKind]) -> tuple[list[ShotKind], float]:
+    def onward(self, start: ShotKind, kinds: Iterable[ShotKind]) -> list[ShotKind]:
+        """Return a shot and then the others, from every shot on always to the nearest left."""
         walk, left = [start], [kind for kind in kinds if kind != start]
-        length = self._within(start)
         while left:
             here = self._first_and_last(walk[-1])[1]
             following = min(left, key=lambda kind: round(self._leg_mm(here, kind), 3))
-            length += self._leg_mm(here, following) + self._within(following)
             walk.append(following)
             left.remove(following)
+        return walk
+
+    def _from(self, start: ShotKind, kinds: Sequence[ShotKind]) -> tuple[list[ShotKind], float]:
+        walk = self.onward(start, kinds)
+        length = sum(map(self._within, walk))
+        for one, following in itertools.pairwise(walk):
+            length += self._leg_mm(self._first_and_last(one)[1], following)
         if self._side is Side.RIGHT:
             walk.reverse()
         return walk, length + self._to_the_other(walk)

@@ -28,8 +28,8 @@ from witnessmark.model import (
 )
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import Gather, Gathering, on_target
-from witnessmark.placing.guidance import Guidance, Task, leading_move
-from witnessmark.placing.judge import AgainstTarget, Appraisal
+from witnessmark.placing.guidance import Guidance, Task
+from witnessmark.placing.judge import AgainstTarget, Appraisal, leading_move
 from witnessmark.placing.round import QuestionedReading
 from witnessmark.placing.shot_list import crosses_at_eye_height
 from witnessmark.sentences import percent, sentence
@@ -126,7 +126,7 @@ def _details(now: Guidance) -> Iterator[str]:
         yield from nudge.words[1:]
         yield from near_enough_words(now)
         yield from (foot_words(now.work.cabinet, *foot) for foot in nudge.feet.items())
-        yield f"then shoot {now.prompt.kind.words} again"
+        yield f"shoot {now.prompt.kind.words} while you move{_stop_words(now)}"
     else:
         yield from _about_the_shot(now)
 
@@ -143,10 +143,10 @@ def _how_to_answer(now: Guidance, question: QuestionedReading) -> str:
 def _about_the_shot(now: Guidance) -> Iterator[str]:
     own = now.own
     if now.work.coming and not now.hold:
-        yield (
-            "keep shooting here while you move. Two equal readings are accepted. "
-            f"Or go on to {now.prompt.kind.words}"
-        )
+        about = now.watch.about if now.watch else None
+        moving = "move" if about is None else f"turn the cabinet about {about}"
+        yield f"keep shooting here while you {moving}{_stop_words(now)}"
+        yield f"or go on to {now.prompt.kind.words}"
         yield from near_enough_words(now)
     yield how_to_hold(now.prompt.kind, now.setup.meter.edge)
     yield from _mind_the_beam(now)
@@ -252,18 +252,23 @@ def _swept(now: Guidance, gathered: Gathering) -> Headline:
 def _to_go(now: Guidance, held: Shot) -> Headline:
     """How far the held point is still from where it would be with the cabinet on target."""
     units = now.setup.units
-    wanted_mm = on_target(now.setup, held.kind)
-    if wanted_mm is None:
+    if now.watch is None:
         read = format_length(held.reading_mm, units)
         words = f"{now.side} cabinet: {held.kind.words} reads {read}"
         return Headline(f"{now.side[0].upper()} {read}", words)
-    excess = held.reading_mm - wanted_mm
+    stop_mm, verb = now.watch.stop_mm, "move" if now.watch.about is None else "turn"
+    excess = held.reading_mm - stop_mm
     toward = arrow_to(held.kind.to)
     arrow = toward if excess > 0 else _OPPOSITE[toward]
     return Headline(
         f"{now.side[0].upper()} {arrow} {nudge_length(excess, units)}",
-        f"{now.side} cabinet, {read_at(held.kind)}: move {_gap_words(now.setup, held, wanted_mm)}",
+        f"{now.side} cabinet, {read_at(held.kind)}: {verb} {_gap_words(now.setup, held, stop_mm)}",
     )
+
+
+def _stop_words(now: Guidance) -> str:
+    """The reading at which to stop, as a sentence that follows another."""
+    return f". Stop at {format_length(now.watch.stop_mm, now.setup.units)}" if now.watch else ""
 
 
 def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:

@@ -25,6 +25,7 @@ from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
+from witnessmark.app.widgets.watch_scale import WatchScale
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged
 from witnessmark.session.by_keyboard import line_report, typed_reading
@@ -99,6 +100,7 @@ class LiveScreen(Screen[None]):
         with Vertical(id="guidance"):
             yield StepStrip(self.STEP)
             yield BigFigures(id="figures")
+            yield WatchScale()
             yield Static(id="headline")
             yield Static(id="details")
             with Horizontal(id="body"):
@@ -177,6 +179,7 @@ class LiveScreen(Screen[None]):
         figures = self.query_one(BigFigures)
         figures.text, figures.below = said.headline.figure, said.headline.held
         figures.set_class(bool(said.headline.held), "-two-lines")
+        self.query_one(WatchScale).show(guidance)
         onward = _ONWARD if guidance.finished else ""
         self._put("#headline", Content(f"{said.headline.words}{onward}"))
         self._put("#details", Content("\n".join(said.details)))
