@@ -11,8 +11,8 @@ and a millimetre; what is not watched goes astray by 15 % of it. Where a turn is
 is turned about the point that is named.
 
 Needed are, for each walk round a cabinet, as many readings as the covariance foretells. Readings on
-the way of a nudge are those whose place the next one of the same point took, or of the same walk.
-A shot is astray that a cabinet was judged by and that was taken of something else.
+the way of a nudge are those whose place the next one of the same point took. A shot is
+astray that a cabinet was judged by and that was taken of something else.
 """
 
 from __future__ import annotations
@@ -192,7 +192,10 @@ class Rehearsal:
         work = self.state.works[kind.cabinet]
         judged = work.judged
         if self._watches and judged == before:
-            self._watched += max(len(shots) + 1 - len(work.shots), 0)
+            before_it, after_it = (
+                sum(shot.kind == kind for shot in some) for some in (shots, work.shots)
+            )
+            self._watched += max(before_it + 1 - after_it, 0)
         if judged != before:
             self._judged += len(judged)
             self._astray += len(set(judged) - self._taken)

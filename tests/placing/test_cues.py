@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from exact_shots import SETUP, TARGET, command, do, off, reading, shoot, with_targets, world_of
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.model import Act
+from witnessmark.model import Act, Placement
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.cues import Cue, Sign, cue
 from witnessmark.placing.guidance import guide
@@ -59,7 +61,7 @@ def test_a_turn_is_told_in_tolerances_of_the_toe_in() -> None:
 
 
 def test_a_held_shot_moves_the_tone_with_the_cabinet() -> None:
-    state = do(to_be_nudged(), Act.SKIP, Act.SKIP, Act.HOLD)
+    state = do(to_be_nudged(), Act.HOLD)
     far = shoot(state, AWAY)
     near = shoot(far, world_of(left=off(setback_mm=10.0)))
     first, then = (guide(one).gap for one in (far, near))
@@ -67,6 +69,25 @@ def test_a_held_shot_moves_the_tone_with_the_cabinet() -> None:
     assert then is not None
     assert first - then == pytest.approx(20.0 / SETUP.tolerance.position_mm, abs=0.1)
     assert cue(guide(far), guide(near)) == Cue(Sign.NUDGE, then)
+
+
+def test_a_watched_point_is_heard_to_come_nearer_and_to_be_there() -> None:
+    states = [to_be_nudged()]
+    for setback_mm in (20.0, 5.0, 0.5):
+        states.append(shoot_same(states[-1], off(setback_mm=setback_mm)))
+    found = [cue(guide(one), guide(other)) for one, other in pairwise(states)]
+    assert [one.sign for one in found if one] == [Sign.NUDGE, Sign.NUDGE, Sign.STOP]
+    assert found[0] is not None
+    assert found[1] is not None
+    assert found[0].gap > found[1].gap
+    alike = shoot_same(states[-1], off(setback_mm=0.5))
+    assert cue(guide(states[-1]), guide(alike)) == Cue(Sign.TAKEN)
+
+
+def shoot_same(state: Round, standing: Placement) -> Round:
+    """One more reading of the shot that is watched, or of the first after a nudge."""
+    kind = state.work.watch.kind if state.work.watch else state.prompted
+    return state.feed(reading(world_of(left=standing).true_distance(kind)))
 
 
 def test_a_cabinet_that_stands_in_is_heard_once() -> None:
@@ -116,8 +137,8 @@ def test_what_comes_together_is_heard_as_one() -> None:
 
 
 def test_the_bell_tells_taken_in_and_question_apart() -> None:
-    taken, nudge, is_in, question = (Cue(sign).bells for sign in Sign)
-    assert (taken, nudge, is_in, question) == (1, 1, 2, 3)
+    taken, nudge, stop, is_in, question = (Cue(sign).bells for sign in Sign)
+    assert (taken, nudge, stop, is_in, question) == (1, 1, 1, 2, 3)
 
 
 @given(gaps, gaps)

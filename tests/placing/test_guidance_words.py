@@ -159,7 +159,10 @@ def test_what_is_farthest_out_for_its_tolerance_leads() -> None:
     guidance = nudged(LEFT, off(12, -30, 1.5))
     assert say(guidance).headline.figure == "L ↓ 30 mm"
     assert say(guidance).details[:2] == ("12 mm toward the left wall.", "Turn out 1.50°.")
-    assert say(guidance).details[-1] == "Then shoot front-outer to left wall again."
+    assert (
+        say(guidance).details[-1]
+        == "Shoot rear-inner to front wall while you move. Stop at 1406 mm."
+    )
     feet = [words for words in say(guidance).details if " foot: " in words]
     assert [words.split(" foot: ")[0] for words in feet] == [
         "Front-inner",

@@ -85,22 +85,22 @@ def test_the_figure_counts_down_and_the_prompt_comes_when_two_are_alike() -> Non
         figure = say(guide(state)).headline.figure
         assert figure.startswith("L ← ")
         to_go.append(float(figure.split()[2]))
-        assert say(guide(state)).details[0] == (
-            "Keep shooting here while you move. Two equal readings are accepted. "
-            "Or go on to rear-outer to left wall."
+        assert say(guide(state)).details[:2] == (
+            "Keep shooting here while you move. Stop at 1240 mm.",
+            "Or go on to front-outer to left wall.",
         )
     assert to_go == sorted(to_go, reverse=True)
     state = read_at(state, first, on_the_way(START, 1.25))
     assert say(guide(state)).headline.figure.startswith("L → ")
     for _ in range(2):
         state = read_at(state, first, TARGET)
-    assert say(guide(state)).headline.figure == "L REAR OUTER ←"
+    assert say(guide(state)).headline.figure == "L FRONT OUTER ←"
 
 
 def test_a_point_that_is_where_it_should_be_prompts_the_next_at_once() -> None:
     state = asked(LEFT, START)
-    state = read_at(state, state.prompted, off(2))
-    assert say(guide(state)).headline.figure == "L REAR OUTER ←"
+    state = read_at(state, state.prompted, off(1))
+    assert say(guide(state)).headline.figure == "L FRONT OUTER ←"
 
 
 def test_readings_that_change_after_two_alike_take_their_place() -> None:
@@ -162,14 +162,14 @@ def test_two_points_that_read_alike_are_the_walk_s() -> None:
 
 
 def test_a_shove_that_could_be_the_next_shot_is_known_by_the_reading_after_it() -> None:
-    """The right cabinet's first two shots are the nearer to each other, and the nudge as long."""
-    start = off(-10, -67, -0.5)
+    """The nudge is so long that the first shot reads on its way what the second is to read."""
+    start = off(40, -170, -0.5)
     state = asked(RIGHT, start)
     first, second = state.work.todo[:2]
     state = read_at(state, first, on_the_way(start, 0.1))
     shoved = next(
         share
-        for share in (0.5, 0.6, 0.7, 0.8, 0.9)
+        for share in (0.2, 0.3, 0.4, 0.5, 0.6)
         if taken(read_at(state, first, on_the_way(start, share))).kind == second
     )
     state = read_at(state, first, on_the_way(start, shoved))
@@ -216,4 +216,4 @@ def test_skipping_on_ends_the_countdown() -> None:
     state = read_at(state, state.prompted, START)
     assert state.work.coming
     state = do(state, Act.SKIP)
-    assert say(guide(state)).headline.figure == "L REAR OUTER ↑"
+    assert say(guide(state)).headline.figure == "L REAR INNER ↑"

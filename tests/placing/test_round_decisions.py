@@ -95,9 +95,10 @@ def test_skip_drops_a_question_and_lets_go_of_a_held_shot() -> None:
 
 
 def test_skipping_the_first_shot_after_a_nudge_counts_the_nudge() -> None:
-    state = do(walk_round(BEGUN, world_of(left=off(30))), Act.SKIP)
+    nudged = walk_round(BEGUN, world_of(left=off(30)))
+    state = do(nudged, Act.SKIP)
     assert (state.work.stage, state.work.nudges) == (Stage.MEASURE, 1)
-    assert state.prompted == BEGUN.work.todo[1]
+    assert state.prompted == nudged.work.todo[1]
 
 
 # --- back

@@ -27,6 +27,8 @@ class Watch(msgspec.Struct, frozen=True):
     start_mm: float
     """What it read before the cabinet was moved, as far as that is known."""
     stop_mm: float
+    near_mm: float
+    """How far from there it may be left."""
     about: str | None = None
     """The touch point about which the cabinet is turned meanwhile; None where it is pushed."""
 

@@ -45,7 +45,7 @@ MOST_ALIKE = 3
 """Readings of one shot in a row after which one more is questioned: it may be of the next shot."""
 LEAST_READINGS = 3
 """Readings of a sweep at least: fewer do not show where the beam is square to the wall."""
-_NEAR = 0.5
+NEAR = 0.5
 """Part of the tolerance to within which a point is brought while it is watched: the rest is left
 for how well the place is known."""
 _OFF_SQUARE = 0.01
@@ -144,7 +144,7 @@ def gate_after_move(cabinet: OneCabinet, start: Placement, kind: ShotKind) -> fl
 
 def near_mm(setup: Setup) -> float:
     """Return how far a watched point may be from where it should be, mm, to be moved no more."""
-    return max(_NEAR * setup.tolerance.position_mm, 2.0 * setup.meter.shot_sigma_mm)
+    return max(NEAR * setup.tolerance.position_mm, 2.0 * setup.meter.shot_sigma_mm)
 
 
 def agree(meter: Meter, one_mm: float, other_mm: float) -> bool:

@@ -33,7 +33,7 @@ from witnessmark.model import (
     Tilt,
 )
 from witnessmark.placing.cabinet_work import CabinetWork, Stage, Watch
-from witnessmark.placing.expectation import Gather, Gathering, expect, on_target
+from witnessmark.placing.expectation import Gather, Gathering, expect, near_mm, on_target
 from witnessmark.placing.judge import Appraisal, known, leading_move, may_be_enough
 from witnessmark.placing.nudge_watch import first_watch
 from witnessmark.placing.round import QuestionedReading, Round
@@ -262,7 +262,11 @@ def _watch(state: Round, held: Shot | None) -> Watch | None:
     if gathered is None or not gathered.readings_mm:
         return state.work.watch
     stop_mm = on_target(state.setup, held.kind)
-    return None if stop_mm is None else Watch(held.kind, gathered.readings_mm[0], stop_mm)
+    return (
+        None
+        if stop_mm is None
+        else Watch(held.kind, gathered.readings_mm[0], stop_mm, near_mm(state.setup))
+    )
 
 
 def _gap(

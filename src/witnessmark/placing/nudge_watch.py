@@ -17,7 +17,7 @@ from witnessmark.geometry.frame import side_frame
 from witnessmark.locate.pose import predict
 from witnessmark.model import OneCabinet, Placement, Shot, ShotKind
 from witnessmark.placing.cabinet_work import CabinetWork, Watch
-from witnessmark.placing.expectation import expect, gate_at_rest, near_mm
+from witnessmark.placing.expectation import NEAR, gate_at_rest, near_mm
 from witnessmark.placing.shot_list import change_by_turn, nudge_walk
 
 _OVERSHOOT = 1.3
@@ -32,7 +32,7 @@ def first_watch(work: CabinetWork) -> Watch | None:
     if start is None or end is None or kind not in work.watches:
         return None
     start_mm, stop_mm = _readings(work, kind, start, end)
-    return Watch(kind, start_mm, stop_mm)
+    return Watch(kind, start_mm, stop_mm, near_mm(work.setup))
 
 
 def watched(work: CabinetWork) -> CabinetWork:
@@ -55,9 +55,8 @@ def _watch(work: CabinetWork) -> Watch | None:
         began_mm = last.reading_mm
     for held in others:
         if _is_a_turn(work, held.kind, kind):
-            stop_mm = _turned_mm(work, held, last, end)
-            return Watch(kind, began_mm, stop_mm, held.kind.point)
-    return Watch(kind, began_mm, stop_mm)
+            return _watch_of_turn(work, held, last, end)
+    return Watch(kind, began_mm, stop_mm, near_mm(work.setup))
 
 
 def _is_a_turn(work: CabinetWork, held: ShotKind, kind: ShotKind) -> bool:
@@ -68,8 +67,8 @@ def _is_a_turn(work: CabinetWork, held: ShotKind, kind: ShotKind) -> bool:
     return abs(held_mm) < abs(kind_mm)
 
 
-def _turned_mm(work: CabinetWork, held: Shot, last: Shot, end: Placement) -> float:
-    """What the latest shot reads once the cabinet is turned as it should, about the point held.
+def _watch_of_turn(work: CabinetWork, held: Shot, last: Shot, end: Placement) -> Watch:
+    """The watch of a turn about the point of an earlier shot, until the toe-in is as it should be.
 
     The two shots go to one wall, so their difference tells the turn that is left.
     """
@@ -82,7 +81,10 @@ def _turned_mm(work: CabinetWork, held: Shot, last: Shot, end: Placement) -> flo
     before_mm, after_mm = _readings(
         work, last.kind, turned, _about(work.cabinet, turned, end.toe_in_deg, held.kind.point)
     )
-    return last.reading_mm + after_mm - before_mm
+    stop_mm = last.reading_mm + after_mm - before_mm
+    per_deg = (after_mm - before_mm) / turned_deg if turned_deg else 0.0
+    near = max(near_mm(work.setup), NEAR * work.setup.tolerance.toe_in_deg * abs(per_deg))
+    return Watch(last.kind, last.reading_mm, stop_mm, near, held.kind.point)
 
 
 def _about(cabinet: OneCabinet, start: Placement, toe_in_deg: float, name: str) -> Placement:
@@ -100,12 +102,12 @@ def still_there(work: CabinetWork, reading_mm: float) -> bool:
     following = next((kind for kind in work.todo if kind != work.watch.kind), None)
     if following is None:
         return False
-    next_may_read_so = expect(work, following).fits(reading_mm)
-    if _is_third_alike(work, reading_mm) and next_may_read_so:
-        return False  # nobody moves it any more, and two were enough
     gate_mm = gate_at_rest(work.setup.meter)
     off_the_way = _off_the_way(work, reading_mm)
     off_the_next = _off_the_next(work, following, reading_mm)
+    next_may_read_so = off_the_next <= gate_mm + _left_mm(work, following)
+    if _is_third_alike(work, reading_mm) and next_may_read_so:
+        return False  # nobody moves it any more, and two were enough
     return off_the_way <= gate_mm < off_the_next and off_the_way < off_the_next
 
 
@@ -167,7 +169,14 @@ def is_coming(work: CabinetWork) -> bool:
     """Return whether the point that is watched is not yet where the nudge should bring it."""
     if work.watch is None:
         return False
-    return abs(work.shots[-1].reading_mm - work.watch.stop_mm) > near_mm(work.setup)
+    return abs(work.shots[-1].reading_mm - work.watch.stop_mm) > work.watch.near_mm
+
+
+def _left_mm(work: CabinetWork, kind: ShotKind) -> float:
+    """How far a shot is off where hands left some of the nudge, while the watched point moved."""
+    assert work.nudged_from is not None  # noqa: S101 - guarded by the only caller
+    before_mm, after_mm = _readings(work, kind, work.nudged_from, work.belief)
+    return (_OVERSHOOT - 1.0) * abs(after_mm - before_mm)
 
 
 def _is_third_alike(work: CabinetWork, reading_mm: float) -> bool:

@@ -262,7 +262,7 @@ def _to_go(now: Guidance, held: Shot) -> Headline:
     arrow = toward if excess > 0 else _OPPOSITE[toward]
     return Headline(
         f"{now.side[0].upper()} {arrow} {nudge_length(excess, units)}",
-        f"{now.side} cabinet, {read_at(held.kind)}: {verb} {_gap_words(now.setup, held, stop_mm)}",
+        f"{now.side} cabinet, {read_at(held.kind)}: {verb} {_way_words(now.setup, held, stop_mm)}",
     )
 
 
@@ -274,12 +274,17 @@ def _stop_words(now: Guidance) -> str:
 def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
     """What a shot read and what it would read on target, as a way to go."""
     units = setup.units
+    return (
+        f"{_way_words(setup, shot, wanted_mm)} (reads {format_bare(shot.reading_mm, units)}, "
+        f"should read {format_bare(wanted_mm, units)})"
+    )
+
+
+def _way_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
+    """How far it is until a shot reads what it should, and which way."""
     excess = shot.reading_mm - wanted_mm
     way = "toward" if excess > 0 else "away from"
-    return (
-        f"{nudge_length(excess, units)} {way} the {shot.kind.to} wall (reads "
-        f"{format_bare(shot.reading_mm, units)}, should read {format_bare(wanted_mm, units)})"
-    )
+    return f"{nudge_length(excess, setup.units)} {way} the {shot.kind.to} wall"
 
 
 def _after(setup: Setup, last: Shot) -> Iterator[str]:
