@@ -43,6 +43,15 @@ class RehearsalRoom:
         """Have the person move a cabinet by about ``asked`` (deltas)."""
         self.person.nudge(side, asked)
 
+    def push(self, kind: ShotKind, by_mm: float, about: str | None) -> None:
+        """Have the person move a cabinet until a shot reads about so much more, and take it.
+
+        Raises:
+            ImpossibleShot: when that shot cannot be taken in this room.
+        """
+        self.person.push(kind, by_mm, about)
+        self.press_button(kind)
+
     def unplug(self) -> None:
         """Take the meter's link away."""
         if self._answers is not None:

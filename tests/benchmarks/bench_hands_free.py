@@ -17,7 +17,6 @@ astray that a cabinet was judged by and that was taken of something else.
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -30,11 +29,9 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 
 from person_at_work import BEGINNING, MOST_READINGS, SETUP, Worker
 
-from witnessmark.geometry.frame import side_frame
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.model import (
     OF_CABINET,
-    AimedAt,
     OneCabinet,
     Placement,
     Reading,
@@ -42,7 +39,7 @@ from witnessmark.model import (
     ShotKind,
     Side,
 )
-from witnessmark.placing.cabinet_work import Stage, Watch
+from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.shots.plan import planned_shots
@@ -51,7 +48,6 @@ STARTS = 500
 MOST_PIECES = 5
 MOST_PUSHES = 12
 STOP_WITHIN_MM = 2.0
-ASTRAY, SLIP_MM = 0.15, 1.0
 FEWEST = {side: planned_shots(OneCabinet(SETUP, side)).fewest or 0 for side in Side}
 
 
@@ -136,52 +132,8 @@ class Rehearsal:
             left_mm = now.watch.stop_mm - now.held.reading_mm
             if abs(left_mm) <= STOP_WITHIN_MM:
                 return
-            self._push(now.watch, left_mm)
+            self.worker.person.push(now.watch.kind, left_mm, now.watch.about)
             self._shoot(now.watch.kind)
-
-    def _push(self, watch: Watch, left_mm: float) -> None:
-        """Move the cabinet so that the watched reading changes by about so much."""
-        side, person, rng = watch.kind.cabinet, self.worker.person, self._rng
-        standing = person.truth[side]
-        made_mm = left_mm * rng.normal(1.0, ASTRAY) + rng.normal(0.0, SLIP_MM)
-        aside_mm, aslant_mm = rng.normal(0.0, ASTRAY * abs(made_mm), 2)
-        if watch.about is not None:
-            turned = self._turned_about(watch, standing, made_mm)
-            reached = Placement(
-                turned.side_mm + aside_mm, turned.setback_mm + aslant_mm, turned.toe_in_deg
-            )
-        else:
-            turned_deg = math.degrees(aslant_mm / SETUP.cabinets[side].depth_mm)
-            to_front = watch.kind.to is AimedAt.FRONT
-            along = (aside_mm, made_mm) if to_front else (made_mm, aside_mm)
-            reached = Placement(
-                standing.side_mm + along[0],
-                standing.setback_mm + along[1],
-                standing.toe_in_deg + turned_deg,
-            )
-        person.world = person.world.moved(side, reached)
-
-    def _turned_about(self, watch: Watch, standing: Placement, made_mm: float) -> Placement:
-        """The cabinet turned about a corner until the watched one is so much farther off."""
-        side = watch.kind.cabinet
-        body, frame = SETUP.cabinets[side], side_frame(SETUP.room, side)
-        still = body.touch_points[watch.about or ""]
-
-        def turned(by_deg: float) -> Placement:
-            there = msgspec.structs.replace(standing, toe_in_deg=standing.toe_in_deg + by_deg)
-            was, went = (frame.point(one, still) for one in (standing, there))
-            was_mm, went_mm = frame.tape_distances(was), frame.tape_distances(went)
-            return Placement(
-                there.side_mm + was_mm[0] - went_mm[0],
-                there.setback_mm + was_mm[1] - went_mm[1],
-                there.toe_in_deg,
-            )
-
-        def read(placement: Placement) -> float:
-            return self.worker.person.world.moved(side, placement).true_distance(watch.kind)
-
-        per_deg = read(turned(1.0)) - read(turned(0.0))
-        return turned(made_mm / per_deg)
 
     def _shoot(self, kind: ShotKind) -> None:
         answer = self.worker.person.shoot(kind)

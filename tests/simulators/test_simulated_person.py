@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from witnessmark.model import BOX_POINTS, AimedAt, Pair, Placement, Side
+from witnessmark.model import BOX_POINTS, AimedAt, Pair, Placement, ShotKind, Side
 from witnessmark_simulators.hands import Hands
 from witnessmark_simulators.meter import fault, stay_silent
 from witnessmark_simulators.person import Person
@@ -144,3 +144,34 @@ def test_same_seed_same_story() -> None:
 
     assert story(11) == story(11)
     assert story(11) != story(12)
+
+
+@pytest.mark.parametrize("kind", [*wall_shots(Side.LEFT), *wall_shots(Side.RIGHT)], ids=str)
+@pytest.mark.parametrize("about", [None, "front-inner"])
+def test_a_push_changes_the_shot_that_is_watched_by_what_is_asked(
+    kind: ShotKind, about: str | None
+) -> None:
+    person = demo_person(5, hands=Hands(gain=0.0, position_mm=0.0, toe_in_deg=0.0))
+    if about is not None:
+        held = person.world.plan_point(kind.cabinet, about)
+    first_mm, before = person.world.true_distance(kind), person.truth[kind.cabinet]
+    person.push(kind, -0.3, about)
+    assert person.world.true_distance(kind) == pytest.approx(first_mm - 0.3, abs=0.02)
+    after = person.truth[kind.cabinet]
+    if about is None:
+        assert after.toe_in_deg == before.toe_in_deg
+    else:
+        assert person.world.plan_point(kind.cabinet, about) == pytest.approx(held)
+        assert after.toe_in_deg != before.toe_in_deg
+
+
+def test_a_push_leads_astray_what_is_not_watched_by_a_share_of_it() -> None:
+    kind = wall_shots(Side.LEFT)[0]
+    aside = []
+    for seed in range(300):
+        person = demo_person(seed)
+        before = person.truth.left
+        person.push(kind, 20.0)
+        aside.append(person.truth.left.side_mm - before.side_mm)
+    # 15 % of about 20 mm; the spread of 300 draws is known to about 4 %
+    assert np.std(aside) == pytest.approx(0.15 * 20.0, rel=0.2)

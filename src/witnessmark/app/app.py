@@ -77,6 +77,9 @@ class Rehearsal(Protocol):
     def nudge(self, side: Side, asked: Placement) -> None:
         """Move a cabinet by about ``asked`` (deltas)."""
 
+    def push(self, kind: ShotKind, by_mm: float, about: str | None) -> None:
+        """Push a cabinet, or turn it about a point, until a shot reads so much more; take it."""
+
 
 @runtime_checkable
 class ShowsNotices(Protocol):

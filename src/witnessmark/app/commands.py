@@ -141,7 +141,7 @@ COMMANDS = (
     Command("rehearsal.button", "space", "Shoot", "press_button", _LIVE,
         explained="Demo: take the prompted shot."),
     Command("rehearsal.nudge", "n", "Nudge", "nudge", _LIVE,
-        explained="Demo: make the requested nudge."),
+        explained="Demo: make the requested nudge. Then push on until it says stop."),
     Command("round.keep", "k", "Keep", "decide('keep')", _LIVE,
         explained="Accept the questioned reading as it is."),
     Command("round.there", "t", "There", "decide('there')", _LIVE,

@@ -11,6 +11,8 @@ cabinet was, and is asked for again.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 
 from witnessmark.geometry.frame import side_frame
@@ -99,16 +101,57 @@ def still_there(work: CabinetWork, reading_mm: float) -> bool:
     """Return whether a reading is of the point that is watched again, not of the next."""
     if work.watch is None:
         return False
-    following = next((kind for kind in work.todo if kind != work.watch.kind), None)
-    if following is None:
+    following = _may_follow(work)
+    if not following:
         return False
     gate_mm = gate_at_rest(work.setup.meter)
     off_the_way = _off_the_way(work, reading_mm)
-    off_the_next = _off_the_next(work, following, reading_mm)
-    next_may_read_so = off_the_next <= gate_mm + _left_mm(work, following)
+    off_the_next, left_mm = min(
+        (_off_the_next(work, kind, reading_mm), _left_mm(work, kind)) for kind in following
+    )
+    next_may_read_so = off_the_next <= gate_mm + left_mm
     if _is_third_alike(work, reading_mm) and next_may_read_so:
         return False  # nobody moves it any more, and two were enough
     return off_the_way <= gate_mm < off_the_next and off_the_way < off_the_next
+
+
+def walked_as_usual(work: CabinetWork, reading_mm: float) -> CabinetWork | None:
+    """Return the work with the shots since a nudge as those of the usual walk, if they were.
+
+    Who goes round by habit, or by the printed card, begins where the usual walk does. So it is read
+    where all readings since the nudge, with this one, may be of the usual shots, and not all of
+    those that are asked for. None where they are not. Rounds of before there was anything to watch
+    are read back in this way, too.
+    """
+    work = work.under_way()
+    start, end = work.nudged_from, work.nudged_to
+    if start is None or end is None or work.walks or work.repeated:
+        return None
+    readings = [*(shot.reading_mm for shot in work.shots), reading_mm]
+    usual = work.route.shots[: len(readings)]
+    asked = [*(shot.kind for shot in work.shots), work.todo[0]]
+    if len(usual) < len(readings) or list(usual) == asked:
+        return None
+
+    def may_be(kinds: Sequence[ShotKind]) -> bool:
+        overshot = _between(start, end, _OVERSHOOT)
+        ways = (_readings(work, kind, start, overshot) for kind in kinds)
+        gate_mm = gate_at_rest(work.setup.meter)
+        return all(
+            min(way) - gate_mm <= reading <= max(way) + gate_mm
+            for way, reading in zip(ways, readings, strict=True)
+        )
+
+    if may_be(asked) or not may_be(usual):
+        return None
+    *taken, _ = (Shot(kind, mm) for kind, mm in zip(usual, readings, strict=True))
+    return msgspec.structs.replace(
+        work,
+        shots=tuple(taken),
+        todo=work.route.shots[len(taken) :],
+        watch=None,
+        coming=False,
+    )
 
 
 def reread_as_same_point(work: CabinetWork, reading_mm: float) -> CabinetWork | None:
@@ -170,6 +213,16 @@ def is_coming(work: CabinetWork) -> bool:
     if work.watch is None:
         return False
     return abs(work.shots[-1].reading_mm - work.watch.stop_mm) > work.watch.near_mm
+
+
+def _may_follow(work: CabinetWork) -> list[ShotKind]:
+    """What may come after the point that is watched: the shot asked for, or the usual walk's."""
+    last, usual = work.shots[-1].kind, work.route.shots
+    asked = [kind for kind in work.todo if kind != last][:1]
+    taken = list(dict.fromkeys(shot.kind for shot in work.shots))
+    if taken != list(dict.fromkeys(usual))[: len(taken)]:
+        return asked
+    return asked + [kind for kind in usual if kind in work.todo and kind != last][:1]
 
 
 def _left_mm(work: CabinetWork, kind: ShotKind) -> float:

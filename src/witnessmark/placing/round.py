@@ -60,6 +60,7 @@ from witnessmark.placing.judge import called_enough, judge
 from witnessmark.placing.nudge_watch import (
     reread_as_same_point,
     still_there,
+    walked_as_usual,
     watched,
     with_repeat,
 )
@@ -207,6 +208,8 @@ def _undone(state: Round) -> Round:
 def _with_reading(state: Round, reading_mm: float) -> Round:
     if state.gathering is None and still_there(state.work, reading_mm):
         return _watched(state, with_repeat(state.work, reading_mm))
+    if state.gathering is None and (as_usual := walked_as_usual(state.work, reading_mm)):
+        state = msgspec.structs.replace(state, works=state.works.replacing(state.side, as_usual))
     expected = _expected(state)
     if expected.fits(reading_mm):
         return _accept(state, reading_mm)

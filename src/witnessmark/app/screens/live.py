@@ -77,7 +77,7 @@ class LiveScreen(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._nudged = False
-        self._offered: tuple[frozenset[Act], bool] | None = None
+        self._offered: tuple[frozenset[Act], bool, bool] | None = None
         self._notice, self._is_wrong = "", False
         self._caution = ""
         self._with_next = ""
@@ -189,7 +189,7 @@ class LiveScreen(Screen[None]):
         self._show_notices()
         self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
         self.query_one(MeterLine).purpose = purpose_words(setup)
-        offered = (guidance.offered, guidance.asked is None)
+        offered = (guidance.offered, guidance.asked is None, guidance.held is None)
         if offered != self._offered:
             self._offered = offered
             self.refresh_bindings()
@@ -280,8 +280,14 @@ class LiveScreen(Screen[None]):
             self.app.rehearsal.press_button(self.guidance.prompt.kind)
 
     def action_nudge(self) -> None:
-        if self.app.rehearsal and self.guidance and (move := self.guidance.asked):
-            self.app.rehearsal.nudge(self.guidance.side, move)
+        guidance, rehearsal = self.guidance, self.app.rehearsal
+        if guidance is None or rehearsal is None:
+            return
+        if guidance.watch is not None and guidance.held is not None:
+            watch, now_mm = guidance.watch, guidance.held.reading_mm
+            rehearsal.push(watch.kind, watch.stop_mm - now_mm, watch.about)
+        elif guidance.asked is not None:
+            rehearsal.nudge(guidance.side, guidance.asked)
             self._nudged = True
             self.query_one(MeterLine).say("Simulated hands made the nudge; now shoot again.")
             self.refresh_bindings()
@@ -291,8 +297,10 @@ class LiveScreen(Screen[None]):
         if action == "press_button":
             return self.app.rehearsal is not None
         if action == "nudge":
-            asked = guidance is not None and guidance.asked is not None
-            return self.app.rehearsal is not None and asked and not self._nudged
+            if self.app.rehearsal is None or guidance is None:
+                return False
+            is_watching = guidance.watch is not None and guidance.held is not None
+            return is_watching or (guidance.asked is not None and not self._nudged)
         if action == "decide":
             return guidance is not None and parameters[0] in guidance.offered
         return True
