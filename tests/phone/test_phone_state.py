@@ -7,7 +7,7 @@ import re
 import msgspec
 import pytest
 from effort import examples
-from exact_shots import AT
+from exact_shots import AT, SETUP, off, shoot, walk_round, world_of
 from hypothesis import given
 from hypothesis import strategies as st
 from rounds import Working
@@ -21,6 +21,7 @@ from witnessmark.model import Act, Placement, Reading, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.phone.state import ACTS, PhoneState, phone_state
 from witnessmark.placing.guidance import Guidance, guide
+from witnessmark.placing.round import Round
 from witnessmark.words.cautions import MOVING
 from witnessmark.words.live import say
 from witnessmark_simulators.scenario import DEMO_SETUP
@@ -200,3 +201,18 @@ def test_a_phone_offers_good_enough_where_it_makes_sense() -> None:
         working.nudge()
         working.shoot()
     assert set(offered) == {True, False}
+
+
+def test_the_page_is_told_the_way_of_a_watched_point() -> None:
+    state = walk_round(Round.begin(SETUP), world_of(left=off(0, -30)))
+    asked = guide(state)
+    assert phone_state(asked, MeterSeen(), act_words()).watch is None
+    state = shoot(state, world_of(left=off(0, -15)))
+    watch = phone_state(guide(state), MeterSeen(), act_words()).watch
+    assert watch is not None
+    assert asked.watch is not None
+    assert watch.stop == f"{asked.watch.stop_mm:.0f} mm"
+    assert watch.start == f"{asked.watch.start_mm:.0f} mm"
+    assert watch.made == pytest.approx(0.5, abs=0.01)
+    there = shoot(walk_round(Round.begin(SETUP), world_of(left=off(0, -30))), world_of())
+    assert phone_state(guide(there), MeterSeen(), act_words()).watch is None
