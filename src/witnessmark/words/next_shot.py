@@ -6,7 +6,6 @@ import msgspec
 
 from witnessmark.lengths import format_length
 from witnessmark.model import ShotKind, Side
-from witnessmark.placing.expectation import on_target
 from witnessmark.placing.guidance import Guidance, Task
 
 
@@ -15,7 +14,7 @@ class NextShot(msgspec.Struct, frozen=True):
 
     kind: ShotKind
     should_read_mm: float | None
-    """What it reads with the cabinet on its target; None without a target."""
+    """What it reads with the cabinet where it should be; None without a target."""
     place: str
     """Which of the walk's shots it is."""
     again: bool
@@ -38,11 +37,13 @@ def next_shot(now: Guidance) -> NextShot | None:
     if now.task is Task.NOTHING:
         return None
     prompt, kind = now.prompt, now.prompt.kind
+    stop_mm = None if now.watch is None else now.watch.stop_mm
     if now.held is not None and now.held.kind != kind:
-        return NextShot(now.held.kind, on_target(now.setup, now.held.kind), "", again=True)
+        return NextShot(now.held.kind, stop_mm, "", again=True)
     again = prompt.again or (now.last is not None and now.last.kind == kind)
     place = f"shot {prompt.number} of {prompt.count}"
-    return NextShot(kind, prompt.on_target_mm, place, again=again)
+    reads_mm = prompt.on_target_mm if stop_mm is None else stop_mm
+    return NextShot(kind, reads_mm, place, again=again)
 
 
 def next_shot_words(now: Guidance) -> NextShotWords | None:

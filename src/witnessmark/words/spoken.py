@@ -82,6 +82,8 @@ def _fragments(now: Guidance) -> Iterator[str]:
             yield "or call it good enough"
         yield from _prompt(now, "then shoot ")
     else:
+        if _has_come(now):
+            yield "stop"
         yield from _just_settled(now)
         yield now.side.value
         yield from _prompt(now)
@@ -123,7 +125,16 @@ def _on_the_way(now: Guidance) -> Iterator[str]:
             yield "shoot once more"
         return
     way = "toward" if excess > 0 else "away from"
-    yield f"{move_words(excess, now.setup.units)} {way} {_aim_words(held.kind)}"
+    verb = "turn " if now.watch is not None and now.watch.about is not None else ""
+    yield f"{verb}{move_words(excess, now.setup.units)} {way} {_aim_words(held.kind)}"
+
+
+def _has_come(now: Guidance) -> bool:
+    """Whether a watched point was moved and is where it should be."""
+    watch = now.work.watch
+    if watch is None or now.held is not None:
+        return False
+    return abs(watch.start_mm - watch.stop_mm) > watch.near_mm
 
 
 def _moves(now: Guidance, against: AgainstTarget) -> Iterator[str]:
