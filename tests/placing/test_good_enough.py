@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
+import numpy as np
 import pytest
 import scipy
 from exact_shots import (
@@ -32,11 +35,13 @@ from witnessmark.model import (
     Held,
     Mark,
     Meter,
+    OneCabinet,
     Pair,
     Placement,
     Quantity,
     Setup,
     SetupChanged,
+    Shot,
     Side,
     Tolerance,
 )
@@ -46,6 +51,7 @@ from witnessmark.placing.figures import tables
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.judge import ENOUGH_PROBABILITY, AgainstTarget, appraise
 from witnessmark.placing.round import Round
+from witnessmark.placing.shot_list import usual_shots
 from witnessmark.report.mark import mark_list, whole_mark
 from witnessmark.report.terminal import text_lines
 from witnessmark.session.meter_check import from_three_marks
@@ -53,6 +59,7 @@ from witnessmark.shots.narrowing import Remedy
 from witnessmark.store.records import Kept, from_columns, to_columns
 from witnessmark.words.live import say
 from witnessmark.words.spoken import spoken
+from witnessmark_simulators.scenario import Scenario
 
 PROBABLE = off(side_mm=2.0)
 """So far off its target that the meter of the setup leaves open whether it is in, at about 90 %."""
@@ -82,6 +89,25 @@ def test_how_sure_is_the_joint_probability_of_all_three(standing: Placement) -> 
     ).cdf(limits, lower_limit=[-limit for limit in limits])
     assert known(state, LEFT).verdict is Verdict.UNSURE
     assert against(guide(state)).within == pytest.approx(expected, abs=1e-3)
+
+
+def test_of_many_cabinets_as_many_are_truly_in_as_was_said() -> None:
+    """Against a simulated meter and room: cabinets anywhere about their targets, each shot once."""
+    rng = np.random.default_rng(6)
+    walk, said, truly = usual_shots(OneCabinet(SETUP, LEFT)), [], []
+    for _ in range(300):
+        error = Placement(rng.uniform(-4.5, 4.5), rng.uniform(-4.5, 4.5), rng.uniform(-0.7, 0.7))
+        standing = off(error.side_mm, error.setback_mm, error.toe_in_deg)
+        person = Scenario(SETUP, Pair(standing, TARGET)).person(rng)
+        answers = [person.shoot(kind).distance_mm for kind in walk]
+        shots = [Shot(kind, mm) for kind, mm in zip(walk, answers, strict=True) if mm is not None]
+        one = appraise(SETUP, shots).cabinets[LEFT].against_target
+        if one is not None and one.within is not None and one.within >= 0.5:
+            said.append(one.within)
+            truly.append(all(abs(q.of(error)) <= q.tolerance(SETUP) for q in OF_CABINET))
+    sigma = math.sqrt(sum(p * (1 - p) for p in said)) / len(said)
+    assert len(said) > 40
+    assert np.mean(truly) == pytest.approx(np.mean(said), abs=3 * sigma)
 
 
 def test_what_is_in_or_out_has_no_probability() -> None:
