@@ -64,6 +64,8 @@ _WAY_TO = {
     Aside.SOUND: ["f"],
     Aside.HISTORY: ["y"],
     Aside.ROOMS: ["r", "ctrl+o"],
+    Aside.ALIKE: ["ctrl+k"],
+    Aside.PUT_BACK: ["ctrl+g"],
 }
 
 

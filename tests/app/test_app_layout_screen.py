@@ -29,12 +29,49 @@ def targets(sitting: Sitting) -> Pair[Placement | None]:
     return sitting.app.session.draft.targets
 
 
+async def test_without_targets_the_pair_stay_as_they_stand(
+    sit_down: SitDown, untargeted: Workspace
+) -> None:
+    async with sit_down(untargeted) as sitting:
+        await sitting.press("l")
+        assert sitting.choice("begin").value == "as they stand"
+        assert not sitting.field("left-side").is_shown
+        await sitting.press("ctrl+n")
+        assert sitting.is_at(Step.METER)
+        assert targets(sitting) == Pair(None, None)
+
+
+async def test_as_they_stand_gives_targets_up_and_own_ones_begin_at_the_triangle(
+    sit_down: SitDown, opening: Workspace, setup: Setup
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("l")
+        await sitting.choose("begin", "as they stand")
+        assert targets(sitting) == Pair(None, None)
+        await sitting.choose("begin", "free")
+        assert targets(sitting) == setup.targets
+        assert sitting.field("left-side").is_shown
+
+
+async def test_a_target_of_one_cabinet_alone_stays_where_layout_is_only_looked_at(
+    sit_down: SitDown, setup: Setup
+) -> None:
+    one = Pair(Placement(1450, 1900, 8), None)
+    alone = msgspec.structs.replace(setup, targets=one)
+    workspace = Workspace.on(alone, name="Attic", meter_address="typed:")
+    async with sit_down(workspace) as sitting:
+        await sitting.press("l")
+        await sitting.press("ctrl+n")
+        assert targets(sitting) == one
+
+
 async def test_without_targets_the_triangle_is_filled_in(
     sit_down: SitDown, untargeted: Workspace, setup: Setup
 ) -> None:
     expected = lay_out(setup.room, setup.cabinets, setup.seat, Triangle()).placements
     async with sit_down(untargeted) as sitting:
         await sitting.press("l")
+        await sitting.choose("begin", "triangle")
         assert sitting.choice("begin").value == "triangle"
         assert targets(sitting) == expected
 
@@ -45,6 +82,7 @@ async def test_a_station_stands_both_in_the_middle_of_their_lanes(
     stations = lay_out(setup.room, setup.cabinets, setup.seat).stations
     async with sit_down(untargeted) as sitting:
         await sitting.press("l")
+        await sitting.choose("begin", "triangle")
         await sitting.fill(left_toe_in="0")
         await sitting.choose("station", 6)
         assert sitting.choice("begin").value == "station"
@@ -105,6 +143,7 @@ async def test_an_aim_turns_both_and_moves_neither(
 ) -> None:
     async with sit_down(untargeted) as sitting:
         await sitting.press("l")
+        await sitting.choose("begin", "triangle")
         before = targets(sitting).left
         assert before is not None
         await sitting.choose("aim", aim)
@@ -163,6 +202,7 @@ async def test_the_mirror_line_is_chosen_and_the_targets_follow(
     )
     async with sit_down(msgspec.structs.replace(opening, draft=beside)) as sitting:
         await sitting.press("l")
+        await sitting.choose("begin", "triangle")
         await sitting.choose("mirror", "seat")
         left, right = targets(sitting).left, targets(sitting).right
         assert left is not None

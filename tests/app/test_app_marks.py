@@ -263,14 +263,14 @@ async def test_other_targets_end_the_putting_back_and_so_does_letting_go(
         marker = Marker(person)
         await marker.arrive(0)
         await marker.keep("home", 1)
-        await marker.begin("ctrl+r")
+        await marker.begin("ctrl+g")
         mark = marker_targets(person)
         await marker.arrive(1)
         assert person.text.splitlines()[1] == ' Under way: putting back "home". Ctrl+L stops this.'
         await person.press("ctrl+l")
         assert person.app.session.draft.restoring is None
         assert marker_targets(person) == mark
-        await marker.begin("ctrl+r")
+        await marker.begin("ctrl+g")
         await person.press("l")
         await person.choose("begin", "triangle")
         assert person.app.session.draft.restoring is None

@@ -83,6 +83,10 @@ NOT_RUN = {
     "person at a meter; tests/cli/test_cli_learn.py plays both",
     "witnessmark learn serial:/dev/ttyUSB0 --known 1.2m --known 1.9m --save mine": "likewise",
     "witnessmark learn ADDRESS": "likewise",
+    "witnessmark check ADDRESS --width 262mm --depth 391mm": "it needs a person at a meter; "
+    "tests/cli/test_cli_check.py plays both",
+    "witnessmark check typed: --width 262mm --depth 391mm": "likewise",
+    "witnessmark check ADDRESS": "likewise",
     "witnessmark simulate serial": "it waits for Enter; tests/simulators press it",
 }
 """What needs a person or a meter, and why."""

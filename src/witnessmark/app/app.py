@@ -197,7 +197,9 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             self.notify(f"{step.heading} comes after {missing.heading}: fill that in first.")
             return
         undone = getattr(self.screen, "left_undone", "")
-        words = " ".join(filter(None, (notice, undone)))
+        self._show_step(step, " ".join(filter(None, (notice, undone))))
+
+    def _show_step(self, step: Step, words: str) -> None:
         self.run_worker(self.session.save(), name="save")
         screen = self._screen_for(step)
         self.switch_screen(screen)
@@ -244,10 +246,26 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     def measure_for(self, draft: Draft, notice: str = "") -> None:
         """Take a draft with other targets, and show the live screen, which begins a new round."""
         self.session.aim_afresh(draft)
-        self.go(Step.LIVE, notice)
+        self._show_step(Step.LIVE, notice)
 
     def action_go(self, step: str) -> None:
         self.go(Step(step))
+
+    def action_open(self, aside: str) -> None:
+        """Open a screen that goes back to where it was opened."""
+        self.push_screen(make_screen(Aside(aside)))
+
+    def action_put_back(self) -> None:
+        """Put back at once what a check found moved, else show the marks to choose from."""
+        guidance = self.session.guidance
+        if guidance is not None and guidance.is_found_moved:
+            self.run_worker(self.session.put_back(), group="round")
+            if getattr(self.screen, "STEP", None) is not Step.LIVE:
+                self.go(Step.LIVE)
+        elif self.session.draft.setup is None:
+            self.notify("Nothing is marked yet: first both cabinets are measured.")
+        else:
+            self.action_open(Aside.PUT_BACK)
 
     @property
     def dim(self) -> bool:

@@ -39,6 +39,7 @@ _LISTEN, _MARKS = frozenset({Step.LISTEN}), frozenset({Step.MARKS})
 _SURVEY, _FITTINGS = frozenset({Aside.SURVEY}), frozenset({Aside.FITTINGS})
 _LEARN, _CHECK = frozenset({Aside.LEARN}), frozenset({Aside.CHECK})
 _CABINET, _POINT = frozenset({Aside.CABINET}), frozenset({Aside.POINT})
+_ALIKE = frozenset({Aside.ALIKE})
 _HISTORY, _ROOMS = frozenset({Aside.HISTORY}), frozenset({Aside.ROOMS})
 
 _SCROLLED = FORMS | EVENING | ASIDES
@@ -110,7 +111,7 @@ COMMANDS = (
     # Marks, history and rooms
     Command("marks.keep", "ctrl+n", "Keep", "keep", _MARKS, typing=True,
         explained="Save this position as a mark. No earlier mark is overwritten."),
-    Command("marks.put_back", "ctrl+r", "Put back", "put_back", _MARKS, typing=True,
+    Command("marks.put_back", "ctrl+g", "Put back", "put_back", _MARKS, typing=True,
         explained="Put both cabinets back at the mark. Enter in the list does the same."),
     Command("marks.look_after", "ctrl+t", "Still there?", "look_after", _MARKS, typing=True,
         explained="Check with three shots a cabinet whether both still stand at the mark."),
@@ -126,6 +127,15 @@ COMMANDS = (
         explained="Open another saved room, or begin a new one."),
     Command("rooms.begin", "ctrl+n", "New room", "begin", _ROOMS, typing=True,
         explained="Begin a new room with the same meter. This room stays saved."),
+    Command("alike.open", "ctrl+k", "Alike?", "app.open('alike')", EVERYWHERE, typing=True,
+        explained="Are left and right alike as they stand? Needs only the size of a cabinet."),
+    Command("alike.go_on", "enter", "", "go_on", _ALIKE, typing=True,
+        explained="Go to the next field, or begin once both sizes are there."),
+    Command("alike.begin", "ctrl+n", "Begin", "begin", _ALIKE, typing=True,
+        explained="Compare the pair as they stand: go on to the shots."),
+    Command("put_back.open", "ctrl+g", "Put back", "app.put_back", EVERYWHERE - _MARKS, typing=True,
+        explained="Put the pair back at a mark. After a check that found movement: at once, with "
+        "the shots just taken."),
     # Leaving and scrolling, in many places alike
     Command("aside.leave", "escape,ctrl+p", "Back", "leave", ASIDES, typing=True,
         explained="Go back to where this was opened."),
@@ -161,6 +171,10 @@ COMMANDS = (
         "counts."),
     Command("round.other", "o", "Other", "decide('other')", _LIVE,
         explained="Go to the other cabinet."),
+    Command("round.left", "left", "Move left", "match('left')", _LIVE,
+        explained="Left and right differ: bring the left cabinet to the right one's mirror image."),
+    Command("round.right", "right", "Move right", "match('right')", _LIVE,
+        explained="Left and right differ: bring the right cabinet to the left one's mirror image."),
     Command("round.moved", "a", "Moved", "decide('moved')", _LIVE,
         explained="This cabinet was moved: measure it again."),
     Command("round.enough", "d", "Good enough", "decide('enough')", _LIVE,
@@ -200,8 +214,9 @@ COMMANDS = (
 # fmt: on
 
 _AWAY: dict[Place, tuple[str, ...]] = {
-    Step.LIVE: ("go.", "history."),
-    **dict.fromkeys(EVENING, ("go.",)),
+    Step.LIVE: ("go.", "history.", "alike."),
+    **dict.fromkeys(EVENING, ("go.", "alike.", "put_back.")),
+    **dict.fromkeys(FORMS - _ROOM, ("alike.", "put_back.")),
 }
 """What leads away from screens whose line has more pressing keys; the step strip does as well."""
 
@@ -245,6 +260,8 @@ _SPOKEN = {
     "ctrl": "Ctrl",
     "pagedown": "PgDn",
     "pageup": "PgUp",
+    "left": "←",
+    "right": "→",
 }
 
 

@@ -90,9 +90,9 @@ def _symmetry(table: FigureTable) -> Iterator[Content]:
         yield Content.assemble(title, (table.note, "$text-muted"))
         return
     yield Content.assemble(title, (f"{table.note}  ", "$text-muted"), said(table.verdict))
-    side, setback, path, toe_in = (_difference(row) for row in table.rows)
-    yield _beside(side, setback)
-    yield _beside(path, toe_in)
+    figures = [_difference(row) for row in table.rows]
+    for place in range(0, len(figures), 2):
+        yield _beside(*figures[place : place + 2])
 
 
 def _difference(row: FigureRow) -> Content:
@@ -101,8 +101,9 @@ def _difference(row: FigureRow) -> Content:
     return Content.assemble(words, (MARKS[row.verdict], _STYLES[row.verdict]))
 
 
-def _beside(one: Content, other: Content) -> Content:
-    return Content.assemble("  ", one, " " * max(1, 23 - one.cell_length), other)
+def _beside(one: Content, *other: Content) -> Content:
+    gap = " " * max(1, 23 - one.cell_length)
+    return Content.assemble("  ", one, *(part for more in other for part in (gap, more)))
 
 
 def said(verdict: Verdict) -> tuple[str, str]:

@@ -43,12 +43,17 @@ FORMS = frozenset(Step) - {Step.LIVE} - EVENING
 """The steps in which the setup is typed into fields."""
 EVERYWHERE = frozenset(Step)
 
+_AS_THEY_STAND = frozenset({Step.CABINETS, Step.METER, Step.LIVE, Step.MARKS})
+"""The steps for which a room may stand in that nobody measured."""
+
 
 def missing_for(draft: Draft, step: Step) -> Step | None:
     """The step that has to be done before ``step`` can be, if any."""
     if step is Step.ROOM:
         return None
-    if draft.room is None or draft.seat is None:
+    if step in _AS_THEY_STAND and draft.setup is not None:
+        return None
+    if draft.known_room is None or draft.known_seat is None:
         return Step.ROOM
     if step in {Step.LAYOUT, Step.LIVE} | EVENING and draft.cabinets is None:
         return Step.CABINETS
@@ -68,6 +73,8 @@ class Aside(enum.StrEnum):
     HISTORY = "history"
     ROOMS = "rooms"
     SOUND = "sound"
+    ALIKE = "alike"
+    PUT_BACK = "put_back"
 
     @property
     def heading(self) -> str:
@@ -86,6 +93,8 @@ _ASIDES = {
     Aside.HISTORY: "History",
     Aside.ROOMS: "Rooms",
     Aside.SOUND: "What the room does",
+    Aside.ALIKE: "Are left and right alike?",
+    Aside.PUT_BACK: "Put back",
 }
 ASIDES = frozenset(Aside)
 

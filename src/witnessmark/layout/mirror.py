@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from witnessmark.geometry.frame import side_frame
-from witnessmark.model import Mirror, Pair, Placement, Room, Seat, Side
+from witnessmark.model import Mirror, Pair, Placement, Room, Seat, Setup, Side
 
 
 class Stance(NamedTuple):
@@ -65,3 +65,15 @@ class MirrorLine(NamedTuple):
 
     def _seat_along(self, side: Side) -> float:
         return side_frame(self.room, side).from_plan(self.seat.plan)[0]
+
+
+def image_of(setup: Setup, side: Side, other: Placement) -> Placement:
+    """Return where the cabinet on ``side`` stands as the mirror image of the ``other`` one."""
+    if setup.mirror is Mirror.ROOM:
+        return other
+    own_frame, other_frame = side_frame(setup.room, side), side_frame(setup.room, side.other)
+    seat = setup.seat.plan
+    from_the_line = other_frame.from_plan(seat)[0] - other_frame.reference(other)[0]
+    along = own_frame.from_plan(seat)[0] - from_the_line
+    side_mm, setback_mm = own_frame.tape_distances((along, other.setback_mm))
+    return Placement(side_mm, setback_mm, other.toe_in_deg)

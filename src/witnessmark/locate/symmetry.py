@@ -22,7 +22,18 @@ from witnessmark.geometry.verdict import Verdict, verdict, worst
 from witnessmark.locate.arrival import arrival_us, level_db, path_mm, speed_of_sound_m_s
 from witnessmark.locate.pose import Located
 from witnessmark.locate.tilt import TiltSymmetry, tilt_symmetry
-from witnessmark.model import OF_PAIR, Mirror, Placement, Poses, Quantity, Setup, Side, Tilt
+from witnessmark.model import (
+    OF_CABINET,
+    OF_PAIR,
+    Mirror,
+    Placement,
+    Poses,
+    Quantity,
+    RoomKnown,
+    Setup,
+    Side,
+    Tilt,
+)
 from witnessmark.model.poses import COVERAGE_FACTOR
 
 _SAME_MM = 0.05
@@ -57,7 +68,7 @@ class Symmetry(msgspec.Struct, frozen=True):
     error: SymmetryError
     expanded: SymmetryError
     verdict: dict[Quantity, Verdict]
-    """Of the placements' quantities, and of tilt where that of both cabinets is known."""
+    """Of the placements, the path where the seat is known, and tilt where both are known."""
     mirror: Mirror = Mirror.ROOM
     other_side: SideGap | None = None
     tilt: TiltSymmetry | None = None
@@ -110,7 +121,8 @@ def symmetry(setup: Setup, located: Located | Poses) -> Symmetry:
                 quantity.tolerance(setup),
                 settled=settled,
             )
-            for quantity in OF_PAIR
+            # nothing is said of the path to a seat that only stands in
+            for quantity in (OF_PAIR if setup.room_known is RoomKnown.WHOLE else OF_CABINET)
         },
         mirror,
         _other_side(setup, located, mirror.other, error.side_mm),

@@ -15,7 +15,7 @@ from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
 from witnessmark.model.poses import COVERAGE_FACTOR, Poses, Tilt
 from witnessmark.model.quantity import OF_CABINET, OF_PAIR, Quantity
-from witnessmark.model.room import Room, Seat
+from witnessmark.model.room import Room, RoomKnown, Seat
 from witnessmark.model.setup import OneCabinet, Restoring, Setup, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
 from witnessmark.model.survey import DatumLine, FloorMark, Flush, Measure, Shortest, Straight
@@ -70,6 +70,7 @@ __all__ = [
     "Reading",
     "Restoring",
     "Room",
+    "RoomKnown",
     "Seat",
     "Setup",
     "SetupChanged",

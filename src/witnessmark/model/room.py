@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import enum
 import math
 from typing import Self
 
@@ -14,8 +15,21 @@ from witnessmark.model.plan import PlanPoint, Wall
 
 _SAME_MM = 0.01
 """Distance, mm, below which corners are the same, but for rounding."""
+_STAND_IN_MM = 20_000.0
+"""A side of a room that nobody measured, mm: no living room is longer; common practice, no source.
+"""
 _ROUND = (Wall.FRONT, Wall.RIGHT, Wall.BACK, Wall.LEFT)
 """The walls in the order in which the corners go round the room, each from its own corner on."""
+
+
+class RoomKnown(enum.StrEnum):
+    """How much of a room's size was measured; what was not is stood in for by a large one."""
+
+    WHOLE = "whole"
+    WIDTH = "width"
+    """Only the width: the length, and the seat with it, stand in."""
+    NOTHING = "nothing"
+    """Neither width nor length; shots to the front wall and to a cabinet's own side wall do."""
 
 
 class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -78,6 +92,11 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             back_left=(0.0, length_mm),
             height_mm=height_mm,
         )
+
+    @classmethod
+    def standing_in(cls, width_mm: float | None = None) -> Self:
+        """Return a room for one that nobody measured, large enough for any pair."""
+        return cls.rectangular(_STAND_IN_MM if width_mm is None else width_mm, _STAND_IN_MM)
 
     def has_corners_of(self, other: Room) -> bool:
         """Return whether two rooms have the same corners, but for rounding."""

@@ -14,7 +14,7 @@ from witnessmark.model.meter import Meter
 from witnessmark.model.pair import Pair
 from witnessmark.model.plan import Mirror, Side
 from witnessmark.model.poses import Poses
-from witnessmark.model.room import Room, Seat
+from witnessmark.model.room import Room, RoomKnown, Seat
 from witnessmark.model.shot import Held, ShotKind
 from witnessmark.model.survey import Measure
 from witnessmark.model.tilt import Inclinometer
@@ -79,9 +79,19 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     """What tilts are read with where they are not measured as two distances."""
     restoring: Restoring | None = None
     """The mark whose targets these are, while it is put back or checked."""
+    room_known: RoomKnown = RoomKnown.WHOLE
+    """How much of the room was measured: where not all, the rest of it and the seat stand in."""
 
     OF_THE_ROOM: ClassVar[frozenset[str]] = frozenset(
-        {"targets", "temperature_c", "tilt_targets_deg", "mirror", "survey", "restoring"}
+        {
+            "targets",
+            "temperature_c",
+            "tilt_targets_deg",
+            "mirror",
+            "survey",
+            "restoring",
+            "room_known",
+        }
     )
     """The fields that begin anew in another room; all others go along with the person."""
 

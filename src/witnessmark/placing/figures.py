@@ -115,7 +115,9 @@ def _of_pair(guidance: Guidance) -> FigureTable:
     if pair is None:
         return FigureTable("symmetry", "once both are measured", stale, ())
     note = "before, left minus right" if stale else "left minus right"
-    rows = tuple(_pair_row(guidance.setup, pair, quantity) for quantity in _LENGTHS_FIRST)
+    rows = tuple(
+        _pair_row(guidance.setup, pair, one) for one in _LENGTHS_FIRST if one in pair.verdict
+    )
     return FigureTable("symmetry", note, stale, rows, pair.worst)
 
 

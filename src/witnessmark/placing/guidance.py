@@ -32,6 +32,7 @@ from witnessmark.model import (
     Side,
     Tilt,
 )
+from witnessmark.placing.alike import SettlingShot, is_as_they_stand
 from witnessmark.placing.cabinet_work import CabinetWork, Stage, Watch
 from witnessmark.placing.expectation import Gather, Gathering, expect, near_mm, on_target
 from witnessmark.placing.judge import Appraisal, known, leading_move, may_be_enough
@@ -139,6 +140,8 @@ class Guidance(msgspec.Struct, frozen=True):
     """Where both stand and lean, once both are measured."""
     against: Comparison | None
     """How that differs from the mark that is being put back or checked; None where none is."""
+    settling: SettlingShot | None
+    """The shot that would tell most of whether the pair match, where that is not known yet."""
     shots: tuple[Shot, ...]
     """The shots that say so."""
     readings: int
@@ -175,6 +178,19 @@ class Guidance(msgspec.Struct, frozen=True):
     def own(self) -> Appraisal | None:
         """What is known of the cabinet in hand."""
         return self.cabinets[self.side].appraisal
+
+    @property
+    def is_found_moved(self) -> bool:
+        """Whether a check against a mark has come to its end and found movement."""
+        restoring = self.setup.restoring
+        is_checked = restoring is not None and restoring.is_check and self.finished
+        return is_checked and self.against is not None and self.against.seen
+
+    @property
+    def may_be_matched(self) -> bool:
+        """Whether one cabinet can be brought to the mirror image of the other."""
+        is_known = self.symmetry is not None and not self.symmetry_stale
+        return is_known and is_as_they_stand(self.setup)
 
     @property
     def measured(self) -> Pair[Placement | None]:
@@ -221,6 +237,7 @@ def guide(state: Round) -> Guidance:
         symmetry_stale=any(cabinet.stale for cabinet in cabinets),
         poses=poses,
         against=against,
+        settling=state.settling,
         shots=left + right if poses else (),
         readings=state.readings,
         finished=state.finished,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 import msgspec
@@ -131,6 +131,30 @@ def _located(mark: Mark) -> Located:
 def to_put_back(setup: Setup, mark: Mark) -> Setup:
     """Return the setup whose targets are where a mark has both cabinets."""
     return _towards(setup, mark, is_check=False)
+
+
+def put_back_after_check(setup: Setup, marks: Sequence[Mark], found: Comparison) -> Setup:
+    """Return the setup for putting back what a check ``found`` moved of one of these ``marks``.
+
+    A cabinet that has not moved stays as it stands, and has no target. Where the mark is none of
+    these, only the shots of the check are asked for.
+    """
+    aimed = _going_on(setup, marks)
+    for side in Side:
+        if not found.cabinets[side].seen:
+            targets = aimed.targets.replacing(side, None)
+            aimed = msgspec.structs.replace(aimed, targets=targets)
+    return aimed
+
+
+def _going_on(setup: Setup, marks: Sequence[Mark]) -> Setup:
+    restoring = setup.restoring
+    assert restoring is not None  # noqa: S101 - guarded by the only caller
+    mark = next((mark for mark in reversed(marks) if mark.poses == restoring.poses), None)
+    if mark is not None:
+        return to_put_back(setup, mark)
+    going_on = msgspec.structs.replace(restoring, is_check=False)
+    return msgspec.structs.replace(setup, restoring=going_on)
 
 
 def to_check(setup: Setup, mark: Mark) -> Setup:

@@ -43,6 +43,7 @@ from witnessmark.model import (
     Tilt,
     TiltTaken,
 )
+from witnessmark.placing.alike import SettlingShot, is_as_they_stand, settling_shot
 from witnessmark.placing.cabinet_work import CabinetWork, Stage
 from witnessmark.placing.expectation import (
     LEAST_READINGS,
@@ -92,6 +93,8 @@ class Round(msgspec.Struct, frozen=True):
     readings: int = 0
     last: Shot | None = None
     """The shot that the last reading became; None when it was questioned or dropped."""
+    settling: SettlingShot | None = None
+    """The one more shot that is prompted because it is not known yet whether the pair match."""
     past: tuple[Round, ...] = ()
     """The states that undo goes back to, the latest last, each without a past of its own."""
 
@@ -246,7 +249,9 @@ def _accept(state: Round, reading_mm: float) -> Round:
 
 def _take(state: Round, shot: Shot) -> Round:
     """The last reading is this shot."""
-    if state.finished:
+    if state.settling is not None and shot.kind == state.settling.kind:
+        state = _adding_to_both(state)
+    elif state.finished:
         state = _checking_both(state)
     state = msgspec.structs.replace(state, last=shot)
     work = watched(state.work.under_way().with_shot(shot))
@@ -265,6 +270,13 @@ def _checking_both(state: Round) -> Round:
     return msgspec.structs.replace(state, works=state.works.replacing(other, work))
 
 
+def _adding_to_both(state: Round) -> Round:
+    """The shot that settles whether the pair match is one more of those that there are."""
+    work = state.work
+    work = msgspec.structs.replace(work, stage=Stage.MEASURE, shots=work.judged, todo=work.todo[:1])
+    return msgspec.structs.replace(state, works=state.works.replacing(state.side, work))
+
+
 def _settled_on(state: Round, work: CabinetWork) -> Round:
     """The state with this work on the present cabinet, nothing questioned and nothing held."""
     return msgspec.structs.replace(
@@ -272,6 +284,7 @@ def _settled_on(state: Round, work: CabinetWork) -> Round:
         works=state.works.replacing(state.side, work),
         question=None,
         gathered=None,
+        settling=None,
     )
 
 
@@ -295,11 +308,25 @@ def _judge_when_done(state: Round) -> Round:
 
 
 def _hand_over(state: Round) -> Round:
-    """Go on to the other cabinet if that is still to be done."""
-    return state if state.works[state.side.other].done else _at_the_other(state)
+    """Go on to the other cabinet if that is still to be done, else to what is in doubt of both."""
+    other = state.works[state.side.other]
+    if not other.done:
+        return _at_the_other(state)
+    if not is_as_they_stand(state.setup):
+        return state
+    settling = settling_shot(state.setup, (*state.works.left.judged, *state.works.right.judged))
+    if settling is None:
+        return state
+    side = settling.kind.cabinet
+    work = msgspec.structs.replace(state.works[side], todo=(settling.kind,))
+    works = state.works.replacing(side, work)
+    return msgspec.structs.replace(state, works=works, side=side, settling=settling)
 
 
 def _skip(state: Round) -> Round:
+    if state.settling is not None:
+        asked_for_no_more = msgspec.structs.replace(state.work, todo=state.work.route.shots)
+        return _settled_on(state, asked_for_no_more)
     work = state.work.under_way()
     work = msgspec.structs.replace(work, todo=work.todo[1:], watch=None, coming=False)
     return _judge_when_done(_settled_on(state, work))

@@ -23,9 +23,9 @@ from witnessmark.report.mark import degrees, standing
 from witnessmark.report.page import Page, Paper
 from witnessmark.sentences import sentence
 from witnessmark.store.records import K, Kept
+from witnessmark.words.alike import other_side_words, symmetry_words
 from witnessmark.words.history import enough_words, stood_words
 from witnessmark.words.listening import best_words, judged_words, ranking_words
-from witnessmark.words.live import other_side_words, symmetry_words
 from witnessmark.words.tilt import tilt_symmetry_words
 
 _APART = timedelta(hours=6)

@@ -13,7 +13,8 @@ from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_CABINET, OneCabinet, Placement, Setup, Side
 from witnessmark.placing.judge import Appraisal, PairAppraisal
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
-from witnessmark.words.live import foot_words, other_side_words, symmetry_words
+from witnessmark.words.alike import other_side_words, symmetry_words
+from witnessmark.words.live import foot_words
 
 Json = dict[str, Any]
 

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 import msgspec
 
-from witnessmark.model import Cabinet, Meter, Mirror, Pair, Placement, Room, Seat, Setup
+from witnessmark.model import (
+    Cabinet,
+    Meter,
+    Mirror,
+    Pair,
+    Placement,
+    Room,
+    RoomKnown,
+    Seat,
+    Setup,
+)
 from witnessmark.model.setup import SetupOptions
 
 
@@ -33,6 +43,16 @@ class Draft(SetupOptions, frozen=True):
         if self.room is None or self.seat is None or self.cabinets is None:
             return None
         return Setup(**msgspec.structs.asdict(self))
+
+    @property
+    def known_room(self) -> Room | None:
+        """The room, where all of it was measured; none that stands in for it."""
+        return self.room if self.room_known is RoomKnown.WHOLE else None
+
+    @property
+    def known_seat(self) -> Seat | None:
+        """The seat, where the room was measured that it is in."""
+        return self.seat if self.room_known is RoomKnown.WHOLE else None
 
     @property
     def is_begun(self) -> bool:

@@ -53,7 +53,7 @@ class RoomAnswers(msgspec.Struct, frozen=True):
     @classmethod
     def of(cls, draft: Draft, name: str) -> RoomAnswers:
         """Return the answers that a draft of the room of this name holds."""
-        room, seat = draft.room, draft.seat
+        room, seat = draft.known_room, draft.known_seat
         return cls(
             units=draft.units,
             name=name,

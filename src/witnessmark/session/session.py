@@ -16,8 +16,9 @@ import msgspec
 
 from witnessmark.errors import StoreError, WitnessmarkError
 from witnessmark.meters.port import Link, utc_now
-from witnessmark.model import Act, Decision, Reading, SetupChanged, TiltTaken
+from witnessmark.model import Act, Decision, Mark, Reading, SetupChanged, Side, TiltTaken
 from witnessmark.session.digits_first import DigitsFirst
+from witnessmark.session.draft import Draft
 from witnessmark.session.events import (
     Came,
     DecidedOnPhone,
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
     from witnessmark.phone.state import ActWords
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Event, Round
-    from witnessmark.session.draft import Draft
     from witnessmark.session.resume import Resumed
 
 
@@ -194,6 +194,34 @@ class Session:
                 await self._begin_afresh()
             else:
                 await self._resume()
+
+    async def match(self, side: Side) -> None:
+        """Go on with the round, now bringing one cabinet to the mirror image of the other."""
+        from witnessmark.placing.alike import targets_to_match  # noqa: PLC0415
+
+        live = self.current
+        if live is not None and live.guidance.may_be_matched:
+            guidance = live.guidance
+            targets = targets_to_match(guidance.setup, guidance.measured, side)
+            self.edit(self.draft.aimed_at(targets))
+            await self.resume()
+
+    async def put_back(self) -> None:
+        """Go on with a check of a mark, now putting back, with the shots that there are."""
+        from witnessmark.placing.marks import put_back_after_check  # noqa: PLC0415
+
+        live = self.current
+        if live is None or not live.guidance.is_found_moved or live.guidance.against is None:
+            return
+        try:
+            marks = await self.journal.run(Store.kept, Mark, live.room)
+        except StoreError as error:
+            self._fail(error, Part.ROUND)
+            return
+        records = [mark.record for mark in marks]
+        setup, found = live.guidance.setup, live.guidance.against
+        self.edit(Draft.of(put_back_after_check(setup, records, found)))
+        await self.resume()
 
     async def begin_afresh(self) -> None:
         """Leave the round as it is in the journal, and begin another."""

@@ -15,6 +15,17 @@ def comparison_words(setup: Setup, found: Comparison) -> tuple[str, ...]:
     return tuple(_moves(setup, found))
 
 
+def moved_in_short(setup: Setup, found: Comparison) -> Iterator[str]:
+    """Yield which cabinet moved how far in which direction, and which has not, a sentence each."""
+    for side in sorted(Side, key=lambda side: not found.cabinets[side].seen):
+        moved = found.cabinets[side]
+        if moved.seen:
+            changes = _own_changes(setup, side, moved)
+            yield f"{side} moved: {', '.join(change.partition(' (')[0] for change in changes)}"
+        else:
+            yield f"{side} has not moved"
+
+
 def _moves(setup: Setup, found: Comparison) -> Iterator[str]:
     cabinets, units = found.cabinets, setup.units
     if not found.seen:
@@ -41,16 +52,19 @@ def _limit(units: Units, *cabinets: CabinetChange) -> str:
 
 
 def _one_cabinet(setup: Setup, side: Side, moved: CabinetChange) -> Iterator[str]:
+    yield f"the {side} cabinet moved: {', '.join(_own_changes(setup, side, moved))}"
+    if moved.toe_in_deg.seen:
+        yield from _farthest_foot(setup, side, moved)
+
+
+def _own_changes(setup: Setup, side: Side, moved: CabinetChange) -> tuple[str, ...]:
     units = setup.units
-    changes = (
+    return (
         *_length(moved.setback_mm, _to_and_from("the front wall"), units),
         *_length(moved.side_mm, _to_and_from(f"the {side} wall"), units),
         *_turned(moved.toe_in_deg),
         *_leaning(moved.tilt_deg),
     )
-    yield f"the {side} cabinet moved: {', '.join(changes)}"
-    if moved.toe_in_deg.seen:
-        yield from _farthest_foot(setup, side, moved)
 
 
 def _farthest_foot(setup: Setup, side: Side, moved: CabinetChange) -> Iterator[str]:

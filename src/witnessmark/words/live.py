@@ -7,7 +7,6 @@ from collections.abc import Iterator
 import msgspec
 
 from witnessmark.geometry.sweep import SWEEP_READINGS
-from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import format_bare, format_length
 from witnessmark.locate.compare import CabinetChange, Comparison
 from witnessmark.locate.nudge import (
@@ -19,13 +18,13 @@ from witnessmark.locate.nudge import (
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import (
     OF_CABINET,
-    OF_PAIR,
     OneCabinet,
     Quantity,
     Setup,
     Shot,
     Side,
 )
+from witnessmark.placing.alike import is_as_they_stand
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import Gather, Gathering, on_target
 from witnessmark.placing.guidance import Guidance, Task
@@ -33,8 +32,16 @@ from witnessmark.placing.judge import AgainstTarget, Appraisal, leading_move
 from witnessmark.placing.round import QuestionedReading
 from witnessmark.placing.shot_list import crosses_at_eye_height
 from witnessmark.sentences import percent, sentence
+from witnessmark.words.alike import (
+    about_the_line,
+    alike_figure,
+    alike_words,
+    other_side_words,
+    settling_words,
+    symmetry_words,
+)
 from witnessmark.words.cautions import BEAM_ACROSS, MOVING
-from witnessmark.words.comparison import comparison_words
+from witnessmark.words.comparison import comparison_words, moved_in_short
 from witnessmark.words.holding import arrow_of, arrow_to, held_figure, how_to_hold, read_at
 from witnessmark.words.near_enough import enough_words, near_enough_words, within_words
 
@@ -112,15 +119,7 @@ def _details(now: Guidance) -> Iterator[str]:
         left_out = " (left out)" if check.left_out else ""
         yield f"{check.shot.kind.words}: {check.cause}{left_out}"
     if now.finished and now.gathered is None:
-        if now.against is not None:
-            yield from _restored_words(now.setup, now.against)
-        if now.symmetry is not None:
-            yield symmetry_words(now.setup, now.symmetry)
-            yield from other_side_words(now.setup, now.symmetry)
-        yield from dict.fromkeys(_out_of_reach(now))
-        if now.stage is Stage.BEST:
-            yield from near_enough_words(now)
-        yield "shoot again to check the pair"
+        yield from _at_the_end(now)
     elif now.stage is Stage.NUDGE and own is not None and own.against_target is not None:
         nudge = own.against_target.nudge
         yield from nudge.words[1:]
@@ -129,6 +128,34 @@ def _details(now: Guidance) -> Iterator[str]:
         yield f"shoot {now.prompt.kind.words} while you move{_stop_words(now)}"
     else:
         yield from _about_the_shot(now)
+
+
+def _at_the_end(now: Guidance) -> Iterator[str]:
+    """What there is to say of both cabinets when nothing is left to do."""
+    if now.against is not None:
+        yield from _restored_words(now.setup, now.against)
+    if now.symmetry is not None and is_as_they_stand(now.setup):
+        yield from _as_they_stand(now, now.symmetry)
+    elif now.symmetry is not None:
+        yield symmetry_words(now.setup, now.symmetry)
+        yield from other_side_words(now.setup, now.symmetry)
+    yield from dict.fromkeys(_out_of_reach(now))
+    if now.stage is Stage.BEST:
+        yield from near_enough_words(now)
+    if now.settling is None:
+        yield "shoot again to check the pair"
+
+
+def _as_they_stand(now: Guidance, pair: Symmetry) -> Iterator[str]:
+    """What there is to say of the pair beside the first difference."""
+    setup = now.setup
+    _, *others = alike_words(setup, pair)
+    yield from others
+    if now.settling is not None:
+        yield settling_words(setup, now.settling)
+        yield how_to_hold(now.settling.kind, setup.meter.edge)
+    yield from other_side_words(setup, pair)
+    yield from about_the_line(setup, now.measured)
 
 
 def _how_to_answer(now: Guidance, question: QuestionedReading) -> str:
@@ -181,10 +208,13 @@ def _finished(now: Guidance) -> Headline:
     restoring, against = now.setup.restoring, now.against
     if restoring is not None and restoring.is_check:
         if against is not None and against.seen:
-            return Headline("MOVED", f'not where "{restoring.name}" was')
+            return Headline("MOVED", next(moved_in_short(now.setup, against)))
         return Headline(
             "AS MARKED", (f'still where "{restoring.name}" was, as far as the meter can tell')
         )
+    if now.symmetry is not None and is_as_they_stand(now.setup):
+        first, *_ = alike_words(now.setup, now.symmetry)
+        return Headline(alike_figure(now.symmetry), first)
     left, right = _end(now, Side.LEFT), _end(now, Side.RIGHT)
     if left == right:
         words = f"both cabinets: {left}"
@@ -221,7 +251,8 @@ def _end(now: Guidance, side: Side) -> str:
     if now.works[side].stage is Stage.ENOUGH:
         return f"good enough, {within}"
     if now.setup.targets[side] is None:
-        return "measured; no target is set"
+        has_not_moved = now.setup.restoring is not None
+        return "it has not moved" if has_not_moved else "measured; no target is set"
     return "in, within the tolerance"
 
 
@@ -311,64 +342,12 @@ def foot_words(cabinet: OneCabinet, name: str, foot: FootMove) -> str:
     return f"{name} foot: {', '.join(pushed)}"
 
 
-def symmetry_words(setup: Setup, pair: Symmetry) -> str:
-    """Return the symmetry of the pair in one sentence, with how well it is known.
-
-    Where it is in doubt, the quantities in doubt are named with their limits; the tilts only where
-    they alone are.
-    """
-    about = "" if pair.other_side is None else f" about {pair.mirror.words}"
-    apart = _apart(setup, pair)
-    if pair.worst is not Verdict.UNSURE:
-        match = "match" if pair.worst is Verdict.IN else "do not match"
-        return f"left and right {match}{about}: {apart}"
-    unsure = [one for one in OF_PAIR if pair.verdict.get(one) is Verdict.UNSURE]
-    if not unsure and pair.tilt is not None:
-        tilt, limit = pair.tilt, setup.tolerance.tilt_deg
-        differs = _angle(Quantity.TILT, tilt.tilt_deg, tilt.expanded_deg, limit)
-        return f"cannot yet tell whether left and right lean alike: {differs}; {apart}"
-    differs = ", ".join(_difference(setup, pair, one) for one in unsure)
-    return f"cannot yet tell whether left and right match{about}: {differs}"
-
-
-def _apart(setup: Setup, pair: Symmetry) -> str:
-    units, error, expanded = setup.units, pair.error, pair.expanded
-    return (
-        f"side {nudge_length(error.side_mm, units)}, setback "
-        f"{nudge_length(error.setback_mm, units)}, toe-in {abs(error.toe_in_deg):.2f}° apart, "
-        f"known to ±{nudge_length(max(expanded.side_mm, expanded.setback_mm), units)} "
-        f"and ±{expanded.toe_in_deg:.2f}°"
-    )
-
-
-def _difference(setup: Setup, pair: Symmetry, quantity: Quantity) -> str:
-    """Return how far left and right differ in a quantity, and how far they may."""
-    error, expanded = abs(quantity.of(pair.error)), quantity.of(pair.expanded)
-    limit = quantity.tolerance(setup)
-    if not quantity.is_length:
-        return _angle(quantity, error, expanded, limit)
-    far, known, most = (nudge_length(one, setup.units) for one in (error, expanded, limit))
-    return f"{quantity.label} differs by {far} ±{known} (limit {most})"
-
-
-def _angle(quantity: Quantity, error: float, expanded: float, limit: float) -> str:
-    return f"{quantity.label} differs by {abs(error):.2f}° ±{expanded:.2f}° (limit {limit:g}°)"
-
-
-def other_side_words(setup: Setup, pair: Symmetry) -> Iterator[str]:
-    """Yield the side error about the line that was not chosen, where the two lines differ."""
-    if pair.other_side is not None:
-        error, expanded = pair.other_side.error_mm, pair.other_side.expanded_mm
-        yield (
-            f"about {pair.mirror.other.words} their sides are {nudge_length(error, setup.units)} "
-            f"apart, known to ±{nudge_length(expanded, setup.units)}"
-        )
-
-
 def _restored_words(setup: Setup, found: Comparison) -> Iterator[str]:
     """To within what the pair stands as the mark has it, and what differs."""
     assert setup.restoring is not None  # noqa: S101 - there is nothing to compare with otherwise
     if setup.restoring.is_check and found.seen:
+        _, *others = moved_in_short(setup, found)
+        yield from others
         yield from comparison_words(setup, found)
         return
     position, angle = _within([found.cabinets[side] for side in Side])

@@ -27,6 +27,8 @@ _SCREENS: dict[Place, tuple[str, str]] = {
     Aside.ROOMS: ("other_rooms", "RoomsScreen"),
     Aside.SOUND: ("sound", "SoundScreen"),
     Aside.CABINET: ("details", "DetailsScreen"),
+    Aside.ALIKE: ("alike", "AlikeScreen"),
+    Aside.PUT_BACK: ("put_back", "PutBackScreen"),
 }
 
 

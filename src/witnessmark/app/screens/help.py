@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 TOPIC_OF: Final[dict[Place, str]] = {
+    Aside.ALIKE: "symmetry",
+    Aside.PUT_BACK: "marks",
     Step.ROOM: "room",
     Step.CABINETS: "cabinets",
     Step.LAYOUT: "layout",

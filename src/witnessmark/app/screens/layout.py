@@ -41,8 +41,12 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-_TRIANGLE, _STATION, _FREE = "triangle", "station", "free"
+_AS_THEY_STAND, _TRIANGLE, _STATION, _FREE = "as they stand", "triangle", "station", "free"
 _MIRROR, _OWN = "mirror", "own"
+_ABOUT = (
+    "Nothing is to be moved yet. Shoot both cabinets; then you see how left and right differ, and "
+    "choose which one to bring to the other's mirror image."
+)
 
 
 class LayoutScreen(StepScreen):
@@ -54,14 +58,19 @@ class LayoutScreen(StepScreen):
     STEP = Step.LAYOUT
     BINDINGS = bindings_for(STEP)
     ADVICE = (
-        "Choose where the pair will stand: a triangle with your seat, a station in the dotted "
-        "lanes, or your own numbers."
+        "Choose where the pair will stand: as they stand, a triangle with your seat, a station in "
+        "the dotted lanes, or your own numbers."
     )
 
     def __init__(self) -> None:
         super().__init__()
-        begins = [(_TRIANGLE, "triangle"), (_STATION, "station"), (_FREE, "own")]
-        self._begin = Choice("Begin with", begins, _TRIANGLE, id="begin")
+        begins = [
+            (_AS_THEY_STAND, _AS_THEY_STAND),
+            (_TRIANGLE, "triangle"),
+            (_STATION, "station"),
+            (_FREE, "own"),
+        ]
+        self._begin = Choice("Begin with", begins, _AS_THEY_STAND, id="begin")
         self._station: Choice[int | None] = Choice("Station", [], None, id="station")
         self._mirror = Choice(
             "Mirror images",
@@ -79,7 +88,7 @@ class LayoutScreen(StepScreen):
     def fields(self) -> ComposeResult:
         units, targets = self.session.draft.units, self.setup.targets
         self._forms = Pair(*(FormView(placement(side), units, prefix=f"{side}-") for side in Side))
-        self._begin.value = _FREE if targets.left else _TRIANGLE
+        self._begin.value = _AS_THEY_STAND if None in targets else _FREE
         self._mirror.value = self.setup.mirror
         self._right.value = _MIRROR if are_mirrored(self.setup) else _OWN
         yield self._begin
@@ -95,15 +104,21 @@ class LayoutScreen(StepScreen):
         yield PlanView(id="plan")
 
     def on_mount(self) -> None:
-        self._show_right()
+        self._show_fields()
         left, right = self.setup.targets.left, self.setup.targets.right
         if left and right:
             self._put(Pair(left, right))
         else:
-            self._fill(Triangle())
+            self._show(advice(self.setup, self.session.draft.units), None)
 
     def apply(self) -> Sequence[str]:
         setup, units = self.setup, self.session.draft.units
+        if self._begin.value == _AS_THEY_STAND:
+            # the target of the one that is being brought to match the other stays
+            if None not in setup.targets:
+                self.session.edit(self.session.draft.aimed_at(Pair(None, None)))
+            self._show(advice(setup, units), None)
+            return ()
         placements = self._placements()
         targets = Pair[Placement | None](placements.left, placements.right)
         self.session.edit(self.session.draft.aimed_at(targets))
@@ -118,11 +133,20 @@ class LayoutScreen(StepScreen):
     @on(Choice.Changed, "#begin")
     def _change_beginning(self, event: Choice.Changed) -> None:
         layout = advice(self.setup, self.session.draft.units)
-        if event.value == _TRIANGLE:
+        self._show_fields()
+        if event.value == _AS_THEY_STAND:
+            self.take_over()
+        elif event.value == _TRIANGLE:
             self._fill(Triangle())
         elif event.value == _STATION and layout.stations:
             setback = self._forms.left.values["setback_mm"] or layout.seat.from_front_mm / 2
             self._fill(InLane(nearest_station(layout, setback).setback_mm, self._toe_in))
+        elif event.value == _FREE and self.open_fields:
+            # numbers of one's own begin at the triangle, or at those that there were
+            self._fill(Triangle())
+            self._begin.value = _FREE
+        elif event.value == _FREE:
+            self.take_over()
 
     @on(Choice.Changed, "#station")
     def _change_station(self, event: Choice.Changed) -> None:
@@ -144,8 +168,11 @@ class LayoutScreen(StepScreen):
             self.take_over()
 
     @on(Choice.Changed, "#right")
-    def _show_right(self) -> None:
-        self._forms.right.display = self._right.value == _OWN
+    def _show_fields(self) -> None:
+        is_aimed = self._begin.value != _AS_THEY_STAND
+        for part in (self._station, self._forms.left, self._aim, self._right):
+            part.display = is_aimed
+        self._forms.right.display = is_aimed and self._right.value == _OWN
 
     @on(FormView.Changed)
     def _note_own_numbers(self) -> None:
@@ -169,7 +196,7 @@ class LayoutScreen(StepScreen):
             self.show_told(f"✗ {error}")
             return
         self._right.value = _MIRROR
-        self._show_right()
+        self._show_fields()
         self._put(layout.placements)
 
     def _put(self, placements: Pair[Placement]) -> None:
@@ -177,8 +204,10 @@ class LayoutScreen(StepScreen):
             self._forms[side].put(placements[side])
         self.take_over()
 
-    def _show(self, layout: Layout, placements: Pair[Placement]) -> None:
+    def _show(self, layout: Layout, placements: Pair[Placement] | None) -> None:
         setup, units = self.setup, self.session.draft.units
+        if placements is None:
+            self.query_one("#facts", Static).update(_ABOUT)
         setbacks = [station.setback_mm for station in layout.stations]
         self.query_one(PlanView).show(
             plan_drawing(
@@ -193,7 +222,7 @@ class LayoutScreen(StepScreen):
         here = [
             number
             for number, setback in enumerate(setbacks, 1)
-            if abs(setback - placements.left.setback_mm) < 1
+            if placements and abs(setback - placements.left.setback_mm) < 1
         ]
         self._station.offer(
             [
@@ -202,4 +231,4 @@ class LayoutScreen(StepScreen):
             ],
             here[0] if here else None,
         )
-        self._aim.value = aim_of(setup, placements)
+        self._aim.value = None if placements is None else aim_of(setup, placements)

@@ -26,8 +26,9 @@ from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.app.widgets.watch_scale import WatchScale
+from witnessmark.geometry.verdict import Verdict
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged
+from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged, Side
 from witnessmark.session.by_keyboard import line_report, typed_reading
 from witnessmark.session.events import (
     Came,
@@ -77,7 +78,7 @@ class LiveScreen(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._nudged = False
-        self._offered: tuple[frozenset[Act], bool, bool] | None = None
+        self._offered: tuple[frozenset[Act], bool, bool, bool] | None = None
         self._notice, self._is_wrong = "", False
         self._caution = ""
         self._with_next = ""
@@ -180,16 +181,22 @@ class LiveScreen(Screen[None]):
         figures.text, figures.below = said.headline.figure, said.headline.held
         figures.set_class(bool(said.headline.held), "-two-lines")
         self.query_one(WatchScale).show(guidance)
-        onward = _ONWARD if guidance.finished else ""
+        choice = _choice(guidance)
+        onward = _ONWARD if guidance.finished and not choice else ""
         self._put("#headline", Content(f"{said.headline.words}{onward}"))
-        self._put("#details", Content("\n".join(said.details)))
+        self._put("#details", Content("\n".join((*choice, *said.details))))
         self.query_one("#status").styles.width = status_width(setup.units)
         rows = self.query_one("#body").size.height
         self._put("#status", status_lines(guidance, rows))
         self._show_notices()
         self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
         self.query_one(MeterLine).purpose = purpose_words(setup)
-        offered = (guidance.offered, guidance.asked is None, guidance.held is None)
+        offered = (
+            guidance.offered,
+            guidance.asked is None,
+            guidance.held is None,
+            guidance.may_be_matched,
+        )
         if offered != self._offered:
             self._offered = offered
             self.refresh_bindings()
@@ -256,6 +263,10 @@ class LiveScreen(Screen[None]):
         command = Decision(Act(act), self.session.clock())
         self.run_worker(self.session.record(command))
 
+    def action_match(self, side: str) -> None:
+        """Bring one cabinet to the mirror image of the other, as the person chose."""
+        self.run_worker(self.session.match(Side(side)), group="round")
+
     def action_open(self, aside: str) -> None:
         self.app.push_screen(make_screen(Aside(aside)))
 
@@ -301,6 +312,18 @@ class LiveScreen(Screen[None]):
                 return False
             is_watching = guidance.watch is not None and guidance.held is not None
             return is_watching or (guidance.asked is not None and not self._nudged)
+        if action == "match":
+            return guidance is not None and guidance.may_be_matched
         if action == "decide":
             return guidance is not None and parameters[0] in guidance.offered
         return True
+
+
+def _choice(guidance: Guidance) -> tuple[str, ...]:
+    """The keys that lead on from what was found, where something is to be decided."""
+    if guidance.is_found_moved:
+        return ("Press Ctrl+G to put back, with these shots.",)
+    pair = guidance.symmetry
+    if guidance.finished and guidance.may_be_matched and pair and pair.worst is not Verdict.IN:
+        return ("Press ← to move the left cabinet, → to move the right one.",)
+    return ()

@@ -21,7 +21,7 @@ from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import StoreError
-from witnessmark.model import Wall
+from witnessmark.model import RoomKnown, Wall
 from witnessmark.session.draft import Draft
 from witnessmark.session.room_answers import RoomAnswers, corners_of
 from witnessmark.store.store import Store
@@ -43,7 +43,8 @@ class RoomScreen(StepScreen):
     ADVICE = (
         "Measure the room, wall to wall above the skirting board, and type the distances: 5.36 "
         "m, 5360, 17' 7\". Only the first two lengths are needed.\n"
-        "Not square, or open on a side: Ctrl+E surveys it. Radiators, hearths: Ctrl+F."
+        "Not square, or open on a side: Ctrl+E surveys it. Radiators, hearths: Ctrl+F.\n"
+        "Only to see whether left and right stand alike: Ctrl+K needs no room."
     )
 
     DEFAULT_CSS = """
@@ -90,14 +91,15 @@ class RoomScreen(StepScreen):
 
     def apply(self) -> Sequence[str]:
         answers, known = self._form.record, self._known
-        room = answers.room(known.room)
-        as_known = known.room is not None and room.corners == known.room.corners
+        room = answers.room(known.known_room)
+        as_known = known.known_room is not None and room.corners == known.known_room.corners
         draft = msgspec.structs.replace(
             self.session.draft,
             room=room,
             seat=answers.seat(room),
             temperature_c=answers.temperature_c,
             survey=known.survey if as_known else (),
+            room_known=RoomKnown.WHOLE,
         )
         self.session.workspace = msgspec.structs.replace(
             self.session.workspace, draft=draft, name=answers.name
@@ -111,7 +113,7 @@ class RoomScreen(StepScreen):
             self.app.push_screen(make_screen(Aside.ROOMS), lambda _: self._go_over(here))
             return
         if aside == Aside.FITTINGS and (
-            self.open_fields or self.problem or not self.session.draft.room
+            self.open_fields or self.problem or not self.session.draft.known_room
         ):
             self.notify(
                 "Enter the room's size first, or survey it; then add what is in it.",
@@ -128,9 +130,13 @@ class RoomScreen(StepScreen):
 
     def _show_changes(self, before: Draft) -> None:
         draft = self._known = self.session.draft
-        if draft.room is not None and draft.room != before.room:
+        if draft.known_room is not None and draft.room != before.room:
             self._form.fill(**corners_of(draft.room))
-        if draft.seat is not None and (draft.seat, _lines(draft)) != (before.seat, _lines(before)):
+        if (
+            draft.known_seat is not None
+            and draft.seat
+            and (draft.seat, _lines(draft)) != (before.seat, _lines(before))
+        ):
             # one that nobody told would go to the middle of what a line leaves
             front, left = draft.seat.from_front_mm, draft.seat.from_left_mm
             self._form.fill(from_front_mm=front, from_left_mm=left)
@@ -146,9 +152,9 @@ class RoomScreen(StepScreen):
 
     def _show_plan(self) -> None:
         draft = self.session.draft
-        self.query_one("#state", Static).update(room_words(draft.room, len(draft.survey)))
-        if draft.room:
-            self.query_one(PlanView).show(plan_drawing(draft.room, seat=draft.seat))
+        self.query_one("#state", Static).update(room_words(draft.known_room, len(draft.survey)))
+        if room := draft.known_room:
+            self.query_one(PlanView).show(plan_drawing(room, seat=draft.seat))
 
 
 def _lines(draft: Draft) -> tuple[Wall, ...]:

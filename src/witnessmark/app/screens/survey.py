@@ -25,7 +25,7 @@ from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
-from witnessmark.model import Measure, Reading, Wall
+from witnessmark.model import Measure, Reading, RoomKnown, Wall
 from witnessmark.placing.figures import length
 from witnessmark.sentences import hanging, listed, refusal
 from witnessmark.session.surveying import (
@@ -125,7 +125,7 @@ class SurveyScreen(MeasuringScreen):
         yield Static(id="found")
 
     def _offer_sides(self) -> None:
-        room = self.session.draft.room
+        room = self.session.draft.known_room
         known = room.datum if room else ()
         options: dict[tuple[Wall, ...], str] = {(): "none", **{(wall,): wall for wall in Wall}}
         if known not in options:
@@ -236,14 +236,17 @@ class SurveyScreen(MeasuringScreen):
         course, draft, is_found = self.course, self.session.draft, self.course.found is not None
         room = course.room(draft.meter, self.told)
         if is_found:
-            room = used(room, draft.room)
+            room = used(room, draft.known_room)
         return survey_drawing(room, course.measures, asked.measure, is_found=is_found)
 
     async def action_use(self) -> None:
         found, draft = self.course.found, self.session.draft
         if found is None:
             return
-        self.session.edit(msgspec.structs.replace(draft, room=used(found.room, draft.room)))
+        room, seat = used(found.room, draft.known_room), draft.known_seat
+        self.session.edit(
+            msgspec.structs.replace(draft, room=room, seat=seat, room_known=RoomKnown.WHOLE)
+        )
         self.notify("The room now has the corners found; the distances are kept.")
         await self.action_leave()
 

@@ -1,0 +1,201 @@
+"""``witnessmark check``: are left and right alike as they stand?"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+from typing import TYPE_CHECKING
+
+import click
+
+from witnessmark.cli.keyboard import keyboard_for
+from witnessmark.cli.types import LENGTH, UNITS
+from witnessmark.errors import TooFewShots
+from witnessmark.lengths import Units, format_length
+from witnessmark.meters.finding import open_driver
+from witnessmark.meters.port import CanFire, Fault, Link, LinkState, MeterUnreachable, Noise
+from witnessmark.meters.watch import watch
+from witnessmark.model import Held, Reading, Side
+from witnessmark.words.cautions import LASER
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from witnessmark.meters.port import Driver, Report
+    from witnessmark.model import Setup
+    from witnessmark.placing.guidance import Guidance
+    from witnessmark.placing.round import Round
+
+
+@click.command("check")
+@click.argument("address")
+@click.option("--width", type=LENGTH, required=True, metavar="LENGTH", help="Of a cabinet.")
+@click.option("--depth", type=LENGTH, required=True, metavar="LENGTH", help="Of a cabinet.")
+@click.option("--room-width", type=LENGTH, metavar="LENGTH", help="Along the front wall.")
+@click.option(
+    "--held",
+    type=click.Choice([Held.CABINET.value, Held.WALL.value]),
+    default=Held.CABINET.value,
+    help="The meter flush on the cabinet, or square to the wall [cabinet].",
+)
+@click.option("--settle", is_flag=True, help="Go on with the shots that would settle it.")
+@click.option("--units", type=UNITS, default="mm", help=f"One of {', '.join(Units)} [mm].")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object, mm and degrees.")
+def check_command(
+    address: str,
+    *,
+    width: float,
+    depth: float,
+    room_width: float | None,
+    held: str,
+    settle: bool,
+    units: Units,
+    as_json: bool,
+) -> None:
+    """Tell whether left and right stand alike, from shots with the meter at ADDRESS.
+
+    ADDRESS is that of read: serial:PORT, ble:ADDRESS, typed: and so on. Each shot is asked for on
+    the standard error; the answer is printed. Nothing is kept, and nothing needs to be known of the
+    room. Exits with 0 when it is told, 3 when the shots do not tell it.
+    """
+    from witnessmark.placing.round import Round  # noqa: PLC0415 - numpy, only where used
+    from witnessmark.session.alike import PairSize  # noqa: PLC0415
+    from witnessmark.session.draft import Draft  # noqa: PLC0415
+
+    draft = Draft(units=units, held=Held(held))
+    setup = PairSize(width, depth, room_width).compared_as_they_stand(draft).setup
+    assert setup is not None  # noqa: S101 - it has cabinets, and a room that stands in
+    driver = open_driver(address)
+    checking = _Checking(Round.begin(setup), settle=settle)
+    asyncio.run(checking.run(driver))
+    _tell(setup, checking.guidance(), as_json=as_json)
+
+
+class _Checking:
+    """Feeds readings to a round and asks for the next shot, until it is told what there is."""
+
+    def __init__(self, state: Round, *, settle: bool) -> None:
+        self._state = state
+        self._settle = settle
+        self._was_open = False
+
+    def guidance(self) -> Guidance:
+        """Return what is known now."""
+        from witnessmark.placing.guidance import guide  # noqa: PLC0415
+
+        return guide(self._state)
+
+    @property
+    def _is_over(self) -> bool:
+        return self._state.finished and not (self._settle and self._state.settling)
+
+    async def run(self, driver: Driver) -> None:
+        """Take shots until the pair is told, or nothing more comes."""
+        with keyboard_for(driver):
+            async with contextlib.aclosing(watch(driver)) as reports:
+                async for report in reports:
+                    self._take(report)
+                    if self._is_over:
+                        return
+                    if self._was_open and isinstance(driver, CanFire) and driver.waits:
+                        driver.fire()
+
+    def _take(self, report: Report) -> None:
+        match report:
+            case Reading():
+                self._state = self._state.feed(report)
+                self._ask()
+            case Fault():
+                click.echo(f"fault: {report.fault}. Shoot again.", err=True)
+            case Noise():
+                click.echo(f"not a distance: {report.why}", err=True)
+            case Link(LinkState.LOST) if not self._was_open:
+                raise MeterUnreachable(report.words)
+            case Link():
+                click.echo(f"{report.state}: {report.words}", err=True)
+                if not self._was_open:
+                    self._was_open = True
+                    click.echo(LASER, err=True)
+                    self._ask()
+
+    def _ask(self) -> None:
+        """Say what the last reading led to, and which shot comes next."""
+        from witnessmark.sentences import sentence  # noqa: PLC0415
+        from witnessmark.words.holding import how_to_hold  # noqa: PLC0415
+        from witnessmark.words.live import say  # noqa: PLC0415
+
+        now = self.guidance()
+        if self._is_over:
+            return
+        said, kind = say(now), now.prompt.kind
+        if now.question is not None:
+            click.echo(f"{said.headline.words} {said.details[0]}", err=True)
+            return
+        shot = f"{kind.cabinet} cabinet, {kind.words}"
+        number = f"shot {now.prompt.number} of {now.prompt.count}: " if not now.finished else ""
+        held = how_to_hold(kind, now.setup.meter.edge)
+        click.echo(sentence(f"{number}{shot}; {held}"), err=True)
+
+
+def _tell(setup: Setup, now: Guidance, *, as_json: bool) -> None:
+    """Print the answer.
+
+    Raises:
+        TooFewShots: when the shots do not tell it.
+    """
+    from witnessmark.sentences import sentence  # noqa: PLC0415
+    from witnessmark.words.alike import (  # noqa: PLC0415
+        about_the_line,
+        alike_figure,
+        alike_in_one,
+        settling_words,
+    )
+
+    pair, kind = now.symmetry, now.prompt.kind
+    if pair is None or not now.finished:
+        raise TooFewShots(f"the {kind.cabinet} cabinet's {kind.words} is still missing")
+    if as_json:
+        click.echo(json.dumps(_fields(setup, now), indent=2))
+        return
+    click.echo(alike_figure(pair))
+    click.echo(sentence(alike_in_one(setup, pair)))
+    if now.settling is not None:
+        click.echo(sentence(settling_words(setup, now.settling)))
+    for words in about_the_line(setup, now.measured):
+        click.echo(sentence(words))
+    for side, status in zip(Side, now.cabinets, strict=True):
+        if status.appraisal is not None:
+            stands = status.appraisal.measured
+            click.echo(
+                f"{side}: {format_length(stands.side_mm, setup.units.finer)} from its side wall, "
+                f"{format_length(stands.setback_mm, setup.units.finer)} from the front wall, "
+                f"toe-in {stands.toe_in_deg:.2f}°"
+            )
+
+
+def _fields(setup: Setup, now: Guidance) -> dict[str, Any]:
+    from witnessmark.placing.judge import PairAppraisal  # noqa: PLC0415
+    from witnessmark.report.solve import answer  # noqa: PLC0415
+    from witnessmark.words.alike import alike_words  # noqa: PLC0415
+
+    assert now.symmetry is not None  # noqa: S101 - guarded by the only caller
+    found = {
+        side: status.appraisal
+        for side, status in zip(Side, now.cabinets, strict=True)
+        if status.appraisal is not None
+    }
+    settling = now.settling
+    return {
+        "alike": now.symmetry.worst.value,
+        "words": list(alike_words(setup, now.symmetry)),
+        "settled_by": settling
+        and {
+            "cabinet": settling.kind.cabinet.value,
+            "point": settling.kind.point,
+            "to": settling.kind.to.value,
+            "held": settling.kind.held.value,
+            "settles": settling.settles,
+        },
+        **answer(PairAppraisal(found, now.symmetry)),
+    }
