@@ -1,5 +1,9 @@
 """Modbus RTU on a serial line: registers asked for, and what the answers mean.
 
+An answer does not say which request it belongs to. So there is never more than one request under
+way: one that was not answered in time is waited for further, what then comes is left aside, and
+from then on this device is given more time.
+
 This is the only file that imports pymodbus, whose names change between its minor versions. Only
 its requests, its framing and its checksum are used; the port is that of every serial meter.
 """
@@ -7,7 +11,7 @@ its requests, its framing and its checksum are used; the port is that of every s
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from types import MappingProxyType
 from typing import Final
 
@@ -22,7 +26,7 @@ from witnessmark.meters.profile import Modbus
 from witnessmark.meters.text import MeterSaysNo
 from witnessmark.model import Reading
 from witnessmark_drivers.asking import Asking
-from witnessmark_drivers.serial_port import Port, read_bytes, write_bytes
+from witnessmark_drivers.serial_port import READ_S, Port, read_bytes, read_waiting, write_bytes
 
 EXCEPTIONS: Final = MappingProxyType(
     {
@@ -39,10 +43,19 @@ EXCEPTIONS: Final = MappingProxyType(
 )
 """What a device says instead of an answer (Modbus Application Protocol V1.1b3, section 7)."""
 
-_SILENT_READS: Final = 10
-"""So many reads without a byte, half a second, and no answer will come."""
 _PAUSE_READS: Final = 2
 _TRIES: Final = 3
+_LATE: Final = 2
+"""An answer that is late is waited for by so many times the time to answer; common practice, no
+source."""
+_SPARE: Final = 1.5
+"""By this factor the time given to a device is longer than the longest that it has taken."""
+_LONGEST_S: Final = 10.0
+"""The most time that a device is given for what it has taken, seconds."""
+_CLOSING_READS: Final = round(1.0 / READ_S)
+"""So many reads without a byte an answer is still waited for when the meter is closed."""
+_MOST_LATE: Final = 4096
+"""Bytes that are left aside in one go."""
 _OVERHEAD = 5
 """Device, function, byte count, two bytes of checksum; also the length of an exception."""
 
@@ -65,6 +78,16 @@ class RegisterRequest:
         """Whether an answer has as many bytes as it will have."""
         is_exception = len(answer) > 1 and answer[1] >= 0x80
         return len(answer) >= _OVERHEAD + (0 if is_exception else 2 * self._count)
+
+    def is_answered_by(self, answer: bytes) -> bool:
+        """Whether these bytes are a whole answer to such a request, be it a refusal."""
+        try:
+            self.registers_in(answer)
+        except MeterSaysNo:
+            return True
+        except LengthError:
+            return False
+        return True
 
     def registers_in(self, answer: bytes) -> tuple[int, ...]:
         """The registers that an answer brings.
@@ -95,33 +118,87 @@ class RegisterRequest:
 
 
 class RegisterReader:
-    """Reads the distance that a profile finds in a device's registers."""
+    """Reads the distance that a profile finds in a device's registers.
+
+    It outlasts a link, because it knows how long the device may take, and whether it still owes an
+    answer to a request that was given up.
+    """
 
     def __init__(self, modbus: Modbus, meter: str, clock: Clock) -> None:
         self._modbus = modbus
         self._meter = meter
         self._clock = clock
         self._shown: tuple[int, ...] = ()
+        self._patience = max(1, round(modbus.answer_within / READ_S))
+        self._owes = False
         device, function = modbus.device, modbus.function
         self._value = RegisterRequest(device, function, modbus.register, modbus.register_count)
         status = modbus.status
         self._status = RegisterRequest(device, function, status.register, 1) if status else None
 
-    def ask(self, line: Port, stop: threading.Event) -> Outcome | None:
-        """Ask once; None when nothing has changed and only changes are wanted.
+    def begin(self) -> None:
+        """The line was opened: whatever the device shows now is new."""
+        self._shown = ()
+
+    def ask(self, line: Port, stop: threading.Event) -> Iterator[Outcome]:
+        """Ask once; no outcome when nothing has changed and only changes are wanted.
 
         Raises:
             NoAnswer: when the device stays silent.
             MeterLost: when the port goes away.
         """
         if self._status:
-            refusal = self.status_outcome(exchange(line, self._status, stop))
+            refusal = self.status_outcome((yield from self._answer(line, self._status, stop)))
             if refusal is not None:
-                return refusal
-        answer = exchange(line, self._value, stop)
+                yield refusal
+                return
+        answer = yield from self._answer(line, self._value, stop)
         outcome, changed = self.outcome(answer), self._has_changed(answer)
-        wanted = changed or not self._modbus.only_changes or not isinstance(outcome, Reading)
-        return outcome if wanted else None
+        if changed or not self._modbus.only_changes or not isinstance(outcome, Reading):
+            yield outcome
+
+    def _answer(
+        self, line: Port, request: RegisterRequest, stop: threading.Event
+    ) -> Generator[Noise, None, bytes]:
+        """Return the answer to this request, or what is none; before, what may be another's."""
+        while True:
+            if stale := read_waiting(line):
+                yield self.stray(stale)
+            answer, waited = exchange(line, request, stop, self._patience)
+            if self._owes and answer:
+                yield self._left_aside(line, stop, answer, waited)
+            elif answer:
+                whole = request.is_answered_by(answer)
+                # what is no answer to this request may be another's, with this one's to come
+                return answer if whole else answer + drained(line, stop, self._patience)[0]
+            else:
+                yield self._late(line, stop, waited)
+            if stop.is_set():
+                return b""
+
+    def _late(self, line: Port, stop: threading.Event, waited: int) -> Noise:
+        """Return what comes too late to be believed, and give the device more time from now on."""
+        late, waited_more = drained(line, stop, self._patience * _LATE)
+        if not late:
+            self._owes = True
+            raise NoAnswer
+        if self._owes:
+            return self._left_aside(line, stop, late, waited + waited_more)
+        self._give_time(waited + waited_more)
+        return self._noise("the answer came too late", late)
+
+    def _left_aside(self, line: Port, stop: threading.Event, answer: bytes, waited: int) -> Noise:
+        """Return what may be the answer to a request that was given up, and all that follows it."""
+        given_up_after = self._patience * (1 + _LATE)
+        late, _ = drained(line, stop, given_up_after + waited + 1)
+        if late:  # two answers to two requests: the device is as slow as that
+            self._give_time(given_up_after + waited)
+        self._owes = False
+        return self._noise("it may be the answer to an earlier request", answer + late)
+
+    def _give_time(self, reads: int) -> None:
+        enough = min(round(reads * _SPARE) + 1, round(_LONGEST_S / READ_S))
+        self._patience = max(self._patience, enough)
 
     def _has_changed(self, answer: bytes) -> bool:
         """Whether the registers are others than before; an answer without any does not tell."""
@@ -161,27 +238,54 @@ class RegisterReader:
 
     def stray(self, data: bytes) -> Noise:
         """Bytes that came without having been asked for."""
-        return Noise("nobody asked for these bytes", self._clock(), self._meter, data)
+        return self._noise("nobody asked for these bytes", data)
+
+    def _noise(self, why: str, data: bytes) -> Noise:
+        return Noise(why, self._clock(), self._meter, data)
 
 
-def exchange(line: Port, request: RegisterRequest, stop: threading.Event) -> bytes:
-    """The answer to a request, without the echo that some adapters give of what is sent.
+def exchange(
+    line: Port, request: RegisterRequest, stop: threading.Event, patience: int
+) -> tuple[bytes, int]:
+    """Return what comes of a request, without the echo that some adapters give of what is sent.
+
+    ``patience`` is in reads that bring nothing, and so is what was waited before the answer, which
+    is returned with it. Reads, not a clock: a computer that was held up finds the answer waiting.
+    A request under way is waited for also when the meter is being closed, so that its answer does
+    not come to whoever opens the line next.
 
     Raises:
-        NoAnswer: when nothing comes for half a second.
         MeterLost: when the port goes away.
     """
     write_bytes(line, request.data)
-    answer, silent_reads = b"", 0
-    while not (request.is_ended(answer) or stop.is_set()):
+    answer, silent_reads, waited = b"", 0, 0
+    while not request.is_ended(answer):
         data = read_bytes(line)
         answer = (answer + data).removeprefix(request.data)
+        waited = waited if answer else silent_reads
         silent_reads = 0 if data else silent_reads + 1
-        if silent_reads >= (_PAUSE_READS if answer else _SILENT_READS):
+        if _is_enough(silent_reads, _PAUSE_READS if answer else patience, stop):
             break
-    if not answer:
-        raise NoAnswer
-    return answer
+    return answer, waited
+
+
+def drained(line: Port, stop: threading.Event, patience: int) -> tuple[bytes, int]:
+    """Return what comes until so many reads bring nothing, and how many did before the first byte.
+
+    Raises:
+        MeterLost: when the port goes away.
+    """
+    late, silent_reads, waited = b"", 0, 0
+    while not _is_enough(silent_reads, patience, stop) and len(late) < _MOST_LATE:
+        data = read_bytes(line)
+        late += data
+        waited = waited if late else waited + 1
+        silent_reads = 0 if data else silent_reads + 1
+    return late, waited
+
+
+def _is_enough(silent_reads: int, patience: int, stop: threading.Event) -> bool:
+    return silent_reads >= (min(patience, _CLOSING_READS) if stop.is_set() else patience)
 
 
 def poll(
@@ -194,6 +298,7 @@ def poll(
         MeterLost: when it does not answer any more, or the port goes away.
     """
     answered, silent = False, 0
+    reader.begin()
     asking.begin()
     while not stop.is_set():
         if not asking.is_due():
@@ -201,18 +306,18 @@ def poll(
                 yield reader.stray(data)
             continue
         try:
-            outcome = reader.ask(line, stop)
+            for outcome in reader.ask(line, stop):
+                if not answered:
+                    yield None
+                answered = True
+                yield outcome
         except NoAnswer:
             silent += 1
             if silent == _TRIES:
                 raise _silent(line, answered) from None
             asking.hurry()
-            continue
-        if not answered:
-            yield None
-        answered, silent = True, 0
-        if outcome is not None:
-            yield outcome
+        else:
+            silent = 0
 
 
 def _silent(line: Port, answered: bool) -> MeterLost | MeterUnreachable:

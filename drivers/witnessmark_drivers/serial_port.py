@@ -155,6 +155,21 @@ def read_bytes(line: Port, most: int | None = None) -> bytes:
         return line.read(most or line.in_waiting or 1)
 
 
+def read_waiting(line: Port) -> bytes:
+    """All that has come and was not read; waits for nothing.
+
+    Raises:
+        MeterLost: when the port goes away.
+    """
+    waiting = b""
+    with _lost_when_gone(line):
+        while most := line.in_waiting:  # a connection says only whether there is something
+            if not (data := line.read(most)):
+                break
+            waiting += data
+    return waiting
+
+
 def write_bytes(line: Port, data: bytes) -> None:
     """Write to the meter.
 

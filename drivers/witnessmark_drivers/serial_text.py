@@ -12,6 +12,7 @@ import contextlib
 import threading
 from collections.abc import AsyncGenerator, Iterator
 from queue import SimpleQueue
+from typing import TYPE_CHECKING
 
 import msgspec
 from serial.tools import list_ports
@@ -39,6 +40,9 @@ from witnessmark_drivers.serial_profile import (
     read_raw,
 )
 
+if TYPE_CHECKING:  # pymodbus is loaded only for a meter that needs it
+    from witnessmark_drivers.modbus import RegisterReader
+
 
 class SerialText(Driver):
     """Lines of text, or what a profile knows, from a serial port or a pyserial URL.
@@ -62,6 +66,7 @@ class SerialText(Driver):
         self._unit = unit_option(address)
         self._asking = Asking(_every_s(self._profile))
         self._requests = SimpleQueue[bytes]()
+        self._registers: RegisterReader | None = None
 
     @property
     def waits(self) -> bool:
@@ -146,8 +151,9 @@ class SerialText(Driver):
     def _poll(self, line: Port, modbus: Modbus, stop: threading.Event) -> Iterator[Report]:
         from witnessmark_drivers.modbus import RegisterReader, poll  # noqa: PLC0415
 
-        reader = RegisterReader(modbus, self.address.text, self.clock)
-        for outcome in poll(line, reader, stop, self._asking):
+        if self._registers is None:
+            self._registers = RegisterReader(modbus, self.address.text, self.clock)
+        for outcome in poll(line, self._registers, stop, self._asking):
             yield self._is_open() if outcome is None else outcome
 
     def _listen(self, stop: threading.Event) -> Iterator[Link | RawFrame]:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import contextlib
 import struct
+import time
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
@@ -41,6 +43,7 @@ class ModbusSlave:
     def __init__(self, registers: Mapping[int, list[int]], device: int = 1) -> None:
         self.registers = {function: list(values) for function, values in registers.items()}
         self.device = device
+        self.takes_s = 0.0
         self.spoil: Spoil = bytes
         self.requests: list[bytes] = []
 
@@ -73,15 +76,22 @@ class ModbusSlave:
 
 @contextlib.contextmanager
 def serving(slave: ModbusSlave, line: SerialLine) -> Iterator[None]:
-    """Meanwhile the slave answers on the line, in a thread of its own."""
-    pending = b""
+    """Meanwhile the slave answers on the line, in a thread of its own.
+
+    An answer holds what the registers held when the request came, and is sent ``slave.takes_s``
+    later; a further request may come before that.
+    """
+    pending, under_way = b"", deque[tuple[float, bytes]]()
 
     def serve() -> None:
         nonlocal pending
         pending += line.receive()
+        now_s = time.monotonic()
         while len(pending) >= _REQUEST_LENGTH:
             request, pending = pending[:_REQUEST_LENGTH], pending[_REQUEST_LENGTH:]
-            line.send(slave.answer(request))
+            under_way.append((now_s + slave.takes_s, slave.answer(request)))
+        while under_way and under_way[0][0] <= now_s:
+            line.send(under_way.popleft()[1])
 
     with repeating(serve, "modbus slave"):
         yield

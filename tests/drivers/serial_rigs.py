@@ -222,6 +222,7 @@ class ModbusRegisters(OnALine):
     type = "float32"
     unit = "m"
     every = 0.05
+    answer_within = 0.1
     only_changes = true
     """
     garbage = bytes(range(9))

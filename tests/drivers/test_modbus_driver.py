@@ -17,6 +17,7 @@ import pytest
 from witnessmark.errors import BadInput
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import (
+    CanFire,
     Fault,
     Link,
     LinkState,
@@ -26,7 +27,6 @@ from witnessmark.meters.port import (
     Report,
 )
 from witnessmark.model import Reading
-from witnessmark_drivers import modbus
 from witnessmark_simulators.modbus_slave import ModbusSlave, serving
 from witnessmark_simulators.serial_line import SerialLine
 
@@ -41,6 +41,7 @@ register = 4
 type = "float32"
 unit = "m"
 every = 0.05
+answer_within = 0.1
 """
 
 
@@ -224,9 +225,8 @@ async def test_a_spoilt_answer_does_not_bring_the_last_shot_again(
 
 
 async def test_a_device_that_never_answers_is_unreachable(
-    line: SerialLine, slave: ModbusSlave, profiles: Path, monkeypatch: pytest.MonkeyPatch
+    line: SerialLine, slave: ModbusSlave, profiles: Path
 ) -> None:
-    monkeypatch.setattr(modbus, "_SILENT_READS", 1)
     slave.device = 2
     with pytest.raises(MeterUnreachable, match="the device does not answer"):
         async with opened(line, profiles):
@@ -234,14 +234,51 @@ async def test_a_device_that_never_answers_is_unreachable(
 
 
 async def test_a_device_that_falls_silent_is_lost(
-    line: SerialLine, slave: ModbusSlave, profiles: Path, monkeypatch: pytest.MonkeyPatch
+    line: SerialLine, slave: ModbusSlave, profiles: Path
 ) -> None:
     async with opened(line, profiles) as reports:
         await distance_mm(reports)
         slave.spoil = lambda _answer: b""
-        monkeypatch.setattr(modbus, "_SILENT_READS", 1)
         with pytest.raises(MeterLost, match="the device does not answer"):
             await readings_to_the_end(reports)
+
+
+def shown(slave: ModbusSlave, number: int) -> None:
+    slave.set_number(4, struct.pack(">f", 1.0 + number))
+
+
+@pytest.mark.parametrize("takes_s", [0.15, 0.5], ids=["late", "later than it is waited for"])
+async def test_a_late_answer_is_never_taken_for_the_next(
+    line: SerialLine, slave: ModbusSlave, profiles: Path, takes_s: float
+) -> None:
+    (profiles / "mine.toml").write_text(PROFILE.replace("every = 0.05", "every = 3600"))
+    driver = open_driver(f"{line.address}?profile=mine", clock=lambda: AT)
+    assert isinstance(driver, CanFire)
+    slave.takes_s = takes_s
+    shown(slave, 0)
+    seen, late = [], 0
+    async with contextlib.aclosing(driver.reports()) as reports:
+        for number in range(6):
+            while not isinstance(report := await anext(reports), Reading):
+                late += isinstance(report, Noise)
+            seen.append(report.distance_mm)
+            shown(slave, number + 1)
+            driver.fire()
+    assert seen == [1000.0 * (1 + number) for number in range(6)]
+    assert late <= 2  # from then on the device is given its time
+
+
+async def test_the_late_answer_about_the_status_is_no_distance(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    profile = PROFILE.replace('"float32"', '"uint16"').replace('"m"', '"mm"')
+    status = "status = { register = 9, ok = [700] }"
+    slave.registers[3][9], slave.registers[3][4] = 700, 1512
+    slave.takes_s = 0.15
+    async with opened(line, profiles, profile + status) as reports:
+        while not isinstance(report := await anext(reports), Reading):
+            pass
+    assert report.distance_mm == 1512.0
 
 
 async def test_bytes_that_nobody_asked_for_are_noise(line: SerialLine, profiles: Path) -> None:

@@ -239,7 +239,8 @@ class Modbus(ScaledNumber, frozen=True, omit_defaults=True):
 
     ``register`` counts from 0, as on the wire. Within a register the high byte comes first;
     ``word_order`` says which register of a number does. With ``only_changes`` a reading comes only
-    when the registers change, for meters that keep showing their last shot.
+    when the registers change, for meters that keep showing their last shot. A device may take
+    ``answer_within`` to answer; one that is later is given more time by itself.
     """
 
     register: Register
@@ -247,6 +248,7 @@ class Modbus(ScaledNumber, frozen=True, omit_defaults=True):
     function: ReadFunction = ReadFunction(3)
     word_order: Order = Order.BIG
     every: Seconds = Seconds(1.0)
+    answer_within: Seconds = Seconds(0.5)
     only_changes: bool = False
     status: RegisterStatus | None = None
 
