@@ -95,6 +95,7 @@ def _port_for(port: str, baud: int, line_format: str) -> Port:
         line = _Socket(timeout=READ_S)
         line.port = port
         return line
+    is_rfc2217 = port.lower().startswith("rfc2217://")
     return serial.serial_for_url(
         port,
         baudrate=baud,
@@ -102,7 +103,7 @@ def _port_for(port: str, baud: int, line_format: str) -> Port:
         parity=line_format[1],
         stopbits=int(line_format[2]),
         timeout=READ_S,
-        write_timeout=_WRITE_S,
+        write_timeout=None if is_rfc2217 else _WRITE_S,  # pyserial has none there
         exclusive=True,
         do_not_open=True,
     )

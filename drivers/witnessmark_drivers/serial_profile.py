@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Iterator
 from queue import SimpleQueue
 
@@ -19,6 +20,7 @@ from witnessmark_drivers.asking import Asking
 from witnessmark_drivers.serial_port import READ_S, Port, read_bytes, write_bytes
 
 _MOST_RAW = 256
+_MOST_RAW_S = 0.2
 
 
 def profile_option(address: Address) -> Profile | None:
@@ -85,16 +87,21 @@ def read_raw(
 ) -> Iterator[RawFrame]:
     """What comes between two pauses, in pieces where there is none; meanwhile requests are made.
 
+    A meter that sends short frames all the time never pauses, and takes long to fill a piece: so
+    a piece ends after a while too.
+
     Raises:
         MeterLost: when the port goes away.
     """
-    pending, at = b"", clock()
+    pending, at, begun_s = b"", clock(), 0.0
     while not stop.is_set():
         while not requests.empty():
             write_bytes(line, requests.get())
         data = read_bytes(line)
         if data:
+            begun_s = begun_s if pending else time.monotonic()
             pending, at = pending + data, clock()
-        if pending and (not data or len(pending) >= _MOST_RAW):
+        is_full = len(pending) >= _MOST_RAW or time.monotonic() - begun_s >= _MOST_RAW_S
+        if pending and (is_full or not data):
             yield RawFrame(pending, at)
             pending = b""

@@ -61,6 +61,7 @@ CANNOT = MappingProxyType(
         "test_plugging_in_again_carries_on": {"replay": _FILE_ENDS, "typed": _NO_WIRE},
         "test_a_port_in_use_is_told": {
             "tcp text": _MANY_CLIENTS,
+            "rfc2217 text": _MANY_CLIENTS,
             "tcp frames": _MANY_CLIENTS,
             "replay": _SHARED,
             "typed": _SHARED,
@@ -68,6 +69,7 @@ CANNOT = MappingProxyType(
         },
         "test_what_is_not_permitted_is_told": {
             "tcp text": _NETWORK,
+            "rfc2217 text": _NETWORK,
             "tcp frames": _NETWORK,
             "typed": _NO_OWNER,
             "sim": _NO_OWNER,

@@ -26,6 +26,7 @@ from witnessmark_simulators.binary import (
 )
 from witnessmark_simulators.line import Line
 from witnessmark_simulators.modbus_slave import ModbusSlave, serving, with_checksum
+from witnessmark_simulators.rfc2217 import Rfc2217Line
 from witnessmark_simulators.serial_line import SerialLine
 from witnessmark_simulators.tcp import TcpLine
 
@@ -121,6 +122,14 @@ class TcpText(SerialText):
     kind = "tcp text"
     wrong = _URLS
     make_line = TcpLine
+
+
+class Rfc2217Text(SerialText):
+    """The same lines through a bridge that is told the speed of its line."""
+
+    kind = "rfc2217 text"
+    wrong = _URLS
+    make_line = Rfc2217Line
 
 
 class SerialPattern(SerialText):
@@ -222,7 +231,6 @@ class ModbusRegisters(OnALine):
     type = "float32"
     unit = "m"
     every = 0.05
-    answer_within = 0.1
     only_changes = true
     """
     garbage = bytes(range(9))

@@ -5,6 +5,7 @@ What a serial meter has in common with every other is in ``test_driver_behaviour
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import errno
 import os
@@ -13,16 +14,20 @@ import socket
 import threading
 import tty
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from serial.serialutil import SerialException
 
+from witnessmark.meters.address import Address
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.framing import Line, Rubbish
+from witnessmark.meters.listening import listening_to
 from witnessmark.meters.port import MeterUnreachable, Noise
 from witnessmark.model import Reading
 from witnessmark_drivers.serial_port import opened_port, read_pieces, splitter_for, words_for
 from witnessmark_drivers.serial_text import SerialText
+from witnessmark_simulators.rfc2217 import Rfc2217Line
 
 
 @pytest.fixture
@@ -78,6 +83,47 @@ async def test_a_speed_that_the_port_refuses_says_so(pty: tuple[int, str]) -> No
 def test_every_refusal_has_its_sentence(error: Exception, words: str) -> None:
     with pytest.raises(MeterUnreachable, match=f"^COM3: .*{words}"):
         raise MeterUnreachable(words_for("COM3", error))
+
+
+async def test_a_bridge_is_told_the_line_of_the_profile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("WITNESSMARK_PROFILES", str(tmp_path))
+    profile = '[serial]\nbaud = 19200\nline = "7E2"\nrequest = { bytes = "74 ff 01" }\n[text]\n'
+    (tmp_path / "mine.toml").write_text(f'format = "witnessmark profile 1"\n{profile}')
+    with Rfc2217Line() as line:
+        driver = open_driver(f"{line.address}?profile=mine")
+        async with contextlib.aclosing(driver.reports()) as reports:
+            await anext(reports)
+            asked = b""
+            while len(asked) < 3:
+                await asyncio.sleep(0.01)
+                asked += line.receive()
+    assert asked == b"t\xff\x01"  # although 0xFF begins a command of the bridge
+    # the numbers of RFC 2217: 1 the speed, 2 the data bits, 3 even parity, 4 the stop bits
+    assert line.settings[1] == (19200).to_bytes(4, "big")
+    assert [line.settings[number] for number in (2, 3, 4)] == [b"\x07", b"\x03", b"\x02"]
+
+
+async def test_short_frames_without_a_pause_come_by_time(
+    pty: tuple[int, str], stop: threading.Event
+) -> None:
+    master, path = pty
+
+    def talk() -> None:
+        while not stop.wait(0.01):
+            os.write(master, b"\xa5\x07")
+
+    talking = threading.Thread(target=talk)
+    talking.start()
+    try:
+        async with listening_to(SerialText(Address.parse(f"serial:{path}"))) as meter:
+            frames = await meter.stretch()
+    finally:
+        stop.set()
+        talking.join()
+    assert len(frames) > 1
+    assert sum(len(frame.data) for frame in frames) > 20
 
 
 async def test_a_bare_number_is_in_the_unit_of_the_address(pty: tuple[int, str]) -> None:

@@ -16,10 +16,10 @@ from witnessmark.meters.profile_values import Uuid
 class RawFrame(msgspec.Struct, frozen=True):
     """Bytes that came together, and when the last of them did (UTC).
 
-    On a serial line they are what came between two pauses of at least 50 ms, or pieces of 256
-    bytes of what a meter sends that never pauses, and ``channel`` is empty. Over Bluetooth they
-    are one notification, and ``channel`` is the UUID of its characteristic in the long form, lower
-    case.
+    On a serial line they are what came between two pauses of at least 50 ms, and ``channel`` is
+    empty; a meter that never pauses brings pieces of 256 bytes or a fifth of a second. Over
+    Bluetooth they are one notification, and ``channel`` is the UUID of its characteristic in the
+    long form, lower case.
     """
 
     data: bytes
