@@ -130,7 +130,7 @@ def test_what_is_not_known_of_the_room_is_said(scene: Scene) -> None:
     flat = msgspec.structs.replace(scene, acoustic_heights_mm=Pair(None, None))
     assert "enter the cabinets' acoustic height and the ear height to include them" in whole(flat)
     low = msgspec.structs.replace(scene, room=Room.rectangular(4200.0, 5600.0))
-    assert "enter the room's height to include it" in whole(low)
+    assert "enter the room's height to include them" in whole(low)
 
 
 def test_a_cabinet_without_a_place_is_named(scene: Scene) -> None:

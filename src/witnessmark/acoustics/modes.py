@@ -16,8 +16,8 @@ import msgspec
 
 from witnessmark.acoustics.scene import Scene
 from witnessmark.errors import BadInput
-from witnessmark.geometry.frame import SideFrame, reference_in_plan, side_frame
-from witnessmark.model import PlanPoint, Side, Wall
+from witnessmark.geometry.frame import reference_in_plan
+from witnessmark.model import PlanPoint, Wall
 from witnessmark.model.limits import DISTANCE
 
 NEAR_WAVES = 24
@@ -74,18 +74,16 @@ def axial_modes(scene: Scene) -> dict[Axis, AxialModes]:
 
 
 def _modes(scene: Scene) -> Iterator[tuple[Axis, AxialModes]]:
-    room, plan = scene.room, dict(_in_plan(scene))
-    width = (room.side_length_mm(Wall.FRONT) + room.side_length_mm(Wall.BACK)) / 2
-    for axis, size, first in (
-        (Axis.LENGTH, room.length_mm, Wall.FRONT),
-        (Axis.WIDTH, width, Wall.LEFT),
+    inside = {who: scene.in_rectangle(at) for who, at in _in_plan(scene)}
+    width, length = scene.rectangle_mm
+    for axis, size, first, place in (
+        (Axis.LENGTH, length, Wall.FRONT, 1),
+        (Axis.WIDTH, width, Wall.LEFT, 0),
     ):
         if scene.is_wall(first, first.opposite):
-            frame = side_frame(room, Side.LEFT)
-            places = {who: size * _share(frame, first, at) for who, at in plan.items()}
-            yield axis, _along(scene, size, places)
-    if room.height_mm is not None:
-        yield Axis.HEIGHT, _along(scene, room.height_mm, dict(_heights(scene)))
+            yield axis, _along(scene, size, {who: at[place] for who, at in inside.items()})
+    if scene.room.height_mm is not None:
+        yield Axis.HEIGHT, _along(scene, scene.room.height_mm, dict(_heights(scene)))
 
 
 def _along(scene: Scene, size_mm: float, places: dict[str, float]) -> AxialModes:
@@ -126,13 +124,6 @@ def _heights(scene: Scene) -> Iterator[tuple[str, float]]:
         height = scene.acoustic_heights_mm[side]
         if height is not None:
             yield f"{side} cabinet", height
-
-
-def _share(frame: SideFrame, first: Wall, point: PlanPoint) -> float:
-    """Which part of the way from a wall to the one across the room a point is at."""
-    at = frame.from_plan(point)
-    before, after = (frame.walls[wall].distance_mm(at) for wall in (first, first.opposite))
-    return before / (before + after)
 
 
 Sizes = tuple[float, ...]

@@ -8,7 +8,7 @@ from typing import Self
 import msgspec
 
 from witnessmark.acoustics.reflections import SpacePoint
-from witnessmark.geometry.frame import reference_in_plan
+from witnessmark.geometry.frame import reference_in_plan, side_frame
 from witnessmark.locate.arrival import speed_of_sound_m_s
 from witnessmark.model import Pair, Placement, PlanPoint, Room, Seat, Setup, Side, Wall
 
@@ -90,6 +90,28 @@ class Scene(msgspec.Struct, frozen=True):
     def is_rectangle(self) -> bool:
         """Whether the room is a rectangle as far as matters here."""
         return self.out_of_square_mm <= _SQUARE_WITHIN_MM
+
+    @property
+    def rectangle_mm(self) -> tuple[float, float]:
+        """Width and length of the rectangle that is nearest to the room."""
+        room = self.room
+        width = (room.side_length_mm(Wall.FRONT) + room.side_length_mm(Wall.BACK)) / 2
+        return width, room.length_mm
+
+    def in_rectangle(self, point: PlanPoint) -> tuple[float, float]:
+        """Return where a point of the plan is in that rectangle, from the left and front walls.
+
+        It keeps which part of the way from each wall to the one across the room it is at.
+        """
+        frame = side_frame(self.room, Side.LEFT)
+        at = frame.from_plan(point)
+
+        def share(first: Wall) -> float:
+            before, after = (frame.walls[wall].distance_mm(at) for wall in (first, first.opposite))
+            return before / (before + after)
+
+        width, length = self.rectangle_mm
+        return width * share(Wall.LEFT), length * share(Wall.FRONT)
 
     @property
     def has_modes(self) -> bool:
