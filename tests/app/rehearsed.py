@@ -46,8 +46,8 @@ class Rehearsed(Sitting):
         return self.live.query_one(BigFigures).text
 
     @property
-    def held(self) -> str:
-        """How the meter is held, as the large characters tell it."""
+    def below(self) -> str:
+        """The second line of the large characters."""
         return self.live.query_one(BigFigures).below
 
     async def until_shown(self, readings: int) -> None:

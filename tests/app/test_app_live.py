@@ -58,7 +58,7 @@ async def test_a_pair_is_stood_on_its_targets_by_the_button_alone(
 async def test_the_prompt_follows_each_reading_and_each_is_on_disk(store_file: Path) -> None:
     async with rehearse(store_file) as person:
         assert person.figure == "L FRONT OUTER ←"
-        assert "Left cabinet: shoot front-outer to left wall." in person.text
+        assert "Left cabinet, shot 1 of 4: front-outer to left wall (should read" in person.text
         await person.shoot()
         assert person.figure == "L REAR OUTER ←"
         assert len(readings_in(store_file)) == 1
@@ -73,12 +73,11 @@ async def test_how_the_meter_is_held_stands_below_the_shot_in_large_characters(
 ) -> None:
     async with rehearse(store_file, size=size) as person:
         for told in ("ON OUTER SIDE", "ON OUTER SIDE", "ON REAR FACE", "ON REAR FACE"):
-            assert person.held == told
+            assert person.below == told
             assert big_rows(told, size[0], 4)[0].strip() in person.text
             await person.shoot()
-        # nothing is to be held while the cabinet is moved, and the whole place is the nudge's
         assert person.figure == "L ↑ 72 mm"
-        assert person.held == ""
+        assert person.below == "FRONT OUTER ←"  # which shot follows the nudge
 
 
 async def test_a_whole_walk_brings_the_nudge_with_its_cabinet_arrow_and_length(
@@ -286,3 +285,48 @@ async def test_one_key_calls_a_cabinet_good_enough_where_it_is_probably_in(
         assert latest is not None
         acts = [entry.act for entry in store.entries(latest.id) if isinstance(entry, Decision)]
     assert acts[-2:] == [Act.ENOUGH, Act.UNDO]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_the_shot_is_drawn_with_its_corner_and_its_wall(
+    store_file: Path, size: tuple[int, int]
+) -> None:
+    async with rehearse(store_file, size=size) as person:
+        shot = person.live.query_one("#shot", PlanView)
+        for corner, wall in (("front-outer", "left"), ("rear-outer", "left")):
+            assert corner in shot.text
+            assert f"{wall} wall" in shot.text
+            await person.shoot()
+        assert person.live.query_one("#plan").display == (size[0] > 100)
+
+
+async def test_a_lost_meter_is_told_in_large_letters_until_it_is_back_or_a_tape_is_used(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file) as person:
+        person.room.unplug()
+        await person.until(lambda: person.figure == "NO METER")
+        assert person.below == "L FRONT OUTER ←"
+        assert "Switch the meter on" in person.text
+        assert "Next: left front-outer to left wall" in person.text
+        await person.press(*"1215", "enter")
+        await person.until(lambda: person.figure == "L REAR OUTER ←")
+        person.room.plug_in()
+        line = person.live.query_one(MeterLine)
+        await person.until(lambda: line.state is LinkState.OPEN)
+        person.room.unplug()
+        await person.until(lambda: person.figure == "NO METER")
+        person.room.plug_in()
+        await person.until(lambda: person.figure == "L REAR OUTER ←")
+
+
+async def test_one_cabinet_that_is_in_is_announced_in_large_letters(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        while person.app.session.round.side is Side.LEFT:  # type: ignore[union-attr]
+            if person.live.guidance and person.live.guidance.asked:
+                await person.nudge()
+            await person.shoot()
+        assert (person.figure, person.below) == ("LEFT IN", "R REAR INNER ↑")
+        assert "Next: right cabinet, shot 1 of 4: rear-inner to front wall" in person.text
+        await person.shoot()
+        assert person.figure == "R REAR OUTER ↑"

@@ -157,7 +157,7 @@ def test_a_lost_meter_is_told_in_large_letters_and_nothing_else_is_said() -> Non
     before = working.state
     working.meter = working.meter.after(Link(LinkState.LOST, "gone", AT, "sim:"))
     lost = working.state
-    assert (lost.figure, lost.arrow) == ("METER LOST", "")
+    assert (lost.figure, lost.arrow) == ("NO METER", "")
     assert lost.spoken.words == lost.sentence
     assert (lost.cabinet, lost.side, lost.shot) == (before.cabinet, before.side, before.shot)
     working.meter = working.meter.after(Link(LinkState.OPEN, "back", AT, "sim:"))

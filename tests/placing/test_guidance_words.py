@@ -65,7 +65,9 @@ def nudged(side: Side, standing: Placement, setup: Setup = SETUP) -> Guidance:
 def test_the_first_prompt() -> None:
     guidance = guide(BEGUN)
     assert say(guidance).headline.figure == "L FRONT OUTER ←"
-    assert say(guidance).headline.words == "Left cabinet: shoot front-outer to left wall."
+    assert say(guidance).headline.words == (
+        "Left cabinet, shot 1 of 4: front-outer to left wall (should read 1304 mm)."
+    )
     assert say(guidance).details[0].startswith("Hold the meter's rear edge flush on the outer side")
     assert (guidance.prompt.number, guidance.prompt.count) == (1, 4)
     wanted_mm = WORLD.true_distance(BEGUN.prompted)
@@ -88,7 +90,7 @@ def test_every_prompt_of_the_walk_points_at_its_wall() -> None:
         "L REAR OUTER ←",
         "L REAR OUTER ↑",
         "L REAR INNER ↑",
-        "R REAR INNER ↑",
+        "LEFT IN",
         "R REAR OUTER ↑",
         "R REAR OUTER →",
         "R FRONT OUTER →",
@@ -126,7 +128,7 @@ def test_the_edge_that_is_held_is_told(edge: Edge, words: str) -> None:
 def test_a_question_tells_what_was_added_to_the_reading(offset_mm: float, words: str) -> None:
     setup = msgspec.structs.replace(SETUP, meter=Meter(edge_offset_mm=offset_mm))
     state = Round.begin(setup).feed(reading(9000.0))
-    assert f"Read {9000 + offset_mm:.0f} mm" in say(guide(state)).headline.words
+    assert f": read {9000 + offset_mm:.0f} mm" in say(guide(state)).headline.words
     assert say(guide(state)).details[1].startswith(f"{words} than the meter shows")
 
 
@@ -159,10 +161,10 @@ def test_what_is_farthest_out_for_its_tolerance_leads() -> None:
     guidance = nudged(LEFT, off(12, -30, 1.5))
     assert say(guidance).headline.figure == "L ↓ 30 mm"
     assert say(guidance).details[:2] == ("12 mm toward the left wall.", "Turn out 1.50°.")
-    assert (
-        say(guidance).details[-1]
-        == "Shoot rear-inner to front wall while you move. Stop at 1406 mm."
+    assert say(guidance).next_shot == (
+        "Shoot rear-inner to front wall while you move. Stop at 1406 mm."
     )
+    assert say(guidance).headline.below == "REAR INNER ↑"
     feet = [words for words in say(guidance).details if " foot: " in words]
     assert [words.split(" foot: ")[0] for words in feet] == [
         "Front-inner",
@@ -232,8 +234,9 @@ def test_a_question_shows_what_was_read_and_what_was_expected() -> None:
     assert guidance.question == state.question
     assert say(guidance).headline.figure == f"L {read:.0f} mm?"
     assert say(guidance).headline.words == (
-        f"Read {read:.0f} mm, expected about {expected:.0f} mm."
+        f"Left front-outer to left wall: read {read:.0f} mm, expected about {expected:.0f} mm."
     )
+    assert say(guidance).headline.below == "FRONT OUTER ←"
     assert say(guidance).details == (
         "Shoot again. The same reading is accepted; a better one replaces it.",
     )
@@ -292,7 +295,7 @@ def test_both_in() -> None:
     assert say(guidance).headline.figure == "BOTH IN"
     assert say(guidance).headline.words == "Both cabinets: in, within the tolerance."
     assert say(guidance).details[0].startswith("Left and right match: side 0.0 mm")
-    assert say(guidance).details[-1] == "Shoot again to check the pair."
+    assert say(guidance).next_shot.startswith("To check the pair, shoot right rear-inner to front")
     assert not guidance.symmetry_stale
 
 

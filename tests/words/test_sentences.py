@@ -59,7 +59,7 @@ def _keys() -> Iterator[str]:
 
 def _said(state: Round) -> Iterator[str]:
     said = say(guide(state))
-    yield from filter(None, (said.caution, said.headline.words, *said.details))
+    yield from filter(None, (said.caution, said.headline.words, said.next_shot, *said.details))
 
 
 def _walk() -> Iterator[str]:

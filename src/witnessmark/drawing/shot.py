@@ -14,6 +14,7 @@ from witnessmark.drawing.cabinet import cross
 from witnessmark.drawing.room import between
 from witnessmark.drawing.strokes import Align, Box, Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import point_in_plan, side_frame
+from witnessmark.lengths import format_length
 from witnessmark.locate.sightlines import beam
 from witnessmark.model import (
     BOX_POINTS,
@@ -28,6 +29,8 @@ from witnessmark.model import (
     ShotKind,
     Wall,
 )
+from witnessmark.placing.expectation import on_target
+from witnessmark.placing.guidance import Guidance, Task
 
 _GAPS = {Wall.LEFT: 1.0, Wall.RIGHT: 1.0, Wall.FRONT: 0.55, Wall.BACK: 0.55}
 """Distance of a wall from the cabinet, as a part of the larger of width and depth; by eye, for
@@ -74,6 +77,36 @@ def beam_marks(setup: Setup, standing: Placement, kind: ShotKind) -> Drawing:
 def letters_mm(cabinet: OneCabinet) -> float:
     """Return how high the letters are, in plan, that the picture of this cabinet has room for."""
     return _LETTERS * max(cabinet.body.width_mm, cabinet.body.depth_mm)
+
+
+def asked_picture(now: Guidance) -> tuple[Drawing, Box] | None:
+    """Return the picture of the shot that is asked for, with what it should read.
+
+    That is the one watched while the cabinet is moved, or the next one; None when all is done.
+    """
+    kind = asked_shot(now)
+    if kind is None:
+        return None
+    watch = now.watch
+    if watch is not None and watch.kind == kind:
+        wanted_mm: float | None = watch.stop_mm
+    else:
+        wanted_mm = on_target(now.setup, kind)
+    reads = "" if wanted_mm is None else format_length(wanted_mm, now.setup.units)
+    return shot_picture(now.work.cabinet, now.work.belief, {kind: reads})
+
+
+def asked_marks(now: Guidance) -> Drawing:
+    """Return the marks of the shot that is asked for, for the plan; empty when all is done."""
+    kind = asked_shot(now)
+    return Drawing() if kind is None else beam_marks(now.setup, now.work.belief, kind)
+
+
+def asked_shot(now: Guidance) -> ShotKind | None:
+    """Return the shot that is watched, or the one to take next; None when all is done."""
+    if now.held is not None:
+        return now.held.kind
+    return None if now.task is Task.NOTHING else now.prompt.kind
 
 
 class _Picture:

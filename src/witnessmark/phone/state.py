@@ -10,10 +10,11 @@ from typing import NamedTuple
 
 import msgspec
 
+from witnessmark.drawing.marking import over
 from witnessmark.drawing.plan import standing_plan
+from witnessmark.drawing.shot import asked_marks, asked_picture, letters_mm
 from witnessmark.drawing.svg import svg
 from witnessmark.lengths import format_length
-from witnessmark.meters.port import LinkState
 from witnessmark.model import Act, Setup, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.placing.figures import MARKS, FigureTable, tables
@@ -21,14 +22,13 @@ from witnessmark.placing.guidance import Guidance
 from witnessmark.sentences import sentence
 from witnessmark.words.live import Said, say
 from witnessmark.words.next_shot import NextShotWords, next_shot_words
+from witnessmark.words.prompt import MISSING
 from witnessmark.words.spoken import Spoken, spoken
 
 _DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)
 _ANSWERS = (Act.KEEP, Act.THERE, Act.DROP, Act.ENOUGH)
 ACTS = (*_DECISIONS, *_ANSWERS)
 """All that can be decided from a phone."""
-_LOST_FIGURE = "METER LOST"
-_LOST_WORDS = "The meter is lost. There is nothing to shoot with. Trying again."
 _ARROWS = "←→↑↓↔↺↻"
 
 
@@ -77,6 +77,7 @@ class PageWords(msgspec.Struct, frozen=True):
     speak: str = "Speak"
     off: str = "off"
     plan: str = "Plan with the front wall at the top"
+    picture: str = "The shot: the cabinet from above, its corner, the beam and the wall"
     figures: str = "Figures"
     decisions: str = "Decisions"
 
@@ -93,6 +94,8 @@ class PhoneState(msgspec.Struct, frozen=True):
     figure: str
     """The few large characters, without cabinet and arrow."""
     sentence: str
+    picture: str
+    """The shot that is asked for, as an SVG element; empty when all is done."""
     shot: NextShotWords | None
     """The shot to take next, or the one to keep shooting; None when there is nothing left to do."""
     spoken: Spoken
@@ -122,26 +125,26 @@ class PhoneState(msgspec.Struct, frozen=True):
 
 def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWords]) -> PhoneState:
     """Return what a phone shows of the guidance, in the setup's units; ``acts`` names ``ACTS``."""
-    setup, said = guidance.setup, say(guidance)
-    about_one, arrow, figure = _parts(said.headline.figure)
-    words = said.headline.words
-    if meter.link is LinkState.LOST:
-        arrow, figure, words = "", _LOST_FIGURE, _LOST_WORDS
+    setup, said = guidance.setup, say(guidance, meter.missing)
+    side, arrow, figure = _parts(said.headline.figure)
+    if meter.missing is not None:  # what is worked on stays what it was
+        side, *_ = _parts(say(guidance).headline.figure)
     decisions, answers = (
         tuple(_button(guidance, act, acts[act]) for act in some) for some in (_DECISIONS, _ANSWERS)
     )
     return PhoneState(
-        cabinet=f"{guidance.side} cabinet" if about_one else "both cabinets",
-        side=guidance.side if about_one else None,
+        cabinet=f"{side} cabinet" if side else "both cabinets",
+        side=side,
         arrow=arrow,
         figure=figure,
-        sentence=words,
+        sentence=said.headline.words,
+        picture=_picture(guidance),
         shot=next_shot_words(guidance),
         spoken=_aloud(guidance, meter),
         details=tuple(_details(guidance, said)),
         tables=tables(guidance),
         unit="mm" if setup.units.is_metric else "",
-        plan=svg(*standing_plan(setup, guidance.cabinets)),
+        plan=_plan(guidance),
         watch=_watch_seen(guidance),
         meter=_meter_words(setup, meter),
         decisions=decisions,
@@ -163,17 +166,29 @@ def _details(guidance: Guidance, said: Said) -> Iterator[str]:
 
 def _aloud(guidance: Guidance, meter: MeterSeen) -> Spoken:
     """Return what is said: of a meter in trouble first, as nothing else helps then."""
-    if meter.link is LinkState.LOST:
-        return Spoken.of(_LOST_WORDS)
+    if meter.missing is not None:
+        return Spoken.of(sentence(MISSING))
     said = spoken(guidance)
     return Spoken.of(f"{sentence(meter.trouble)} {said.words}") if meter.trouble else said
 
 
-def _parts(figure: str) -> tuple[bool, str, str]:
-    """Whether a headline's figure is about one cabinet, its arrow, and the rest."""
-    rest = figure.removeprefix("L ").removeprefix("R ")
+def _parts(figure: str) -> tuple[Side | None, str, str]:
+    """Which cabinet a headline's figure is about, its arrow, and the rest; None for both."""
+    first, _, others = figure.partition(" ")
+    side = next((side for side in Side if first in (side[0].upper(), side.upper())), None)
+    rest = others if len(first) == 1 else figure
     arrow = next((sign for sign in rest if sign in _ARROWS), "")
-    return rest != figure, arrow, rest.strip(f"{arrow} ")
+    return side, arrow, rest.strip(f"{arrow} ")
+
+
+def _plan(guidance: Guidance) -> str:
+    drawing, view = standing_plan(guidance.setup, guidance.cabinets)
+    return svg(over(drawing, asked_marks(guidance)), view)
+
+
+def _picture(guidance: Guidance) -> str:
+    picture = asked_picture(guidance)
+    return svg(*picture, letters_mm=letters_mm(guidance.work.cabinet)) if picture else ""
 
 
 def _watch_seen(guidance: Guidance) -> WatchSeen | None:

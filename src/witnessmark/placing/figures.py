@@ -7,6 +7,7 @@ import msgspec
 from witnessmark.geometry.verdict import Verdict, probability_within, worst
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.symmetry import Symmetry
+from witnessmark.locate.tilt import TiltSymmetry
 from witnessmark.model import OF_CABINET, OF_PAIR, Quantity, Setup, Side
 from witnessmark.model.poses import COVERAGE_FACTOR
 from witnessmark.placing.guidance import CabinetStatus, Guidance, TiltStatus
@@ -118,6 +119,8 @@ def _of_pair(guidance: Guidance) -> FigureTable:
     rows = tuple(
         _pair_row(guidance.setup, pair, one) for one in _LENGTHS_FIRST if one in pair.verdict
     )
+    if pair.tilt is not None:
+        rows += (_pair_tilt_row(pair, pair.tilt),)
     return FigureTable("symmetry", note, stale, rows, pair.worst)
 
 
@@ -127,6 +130,15 @@ def _pair_row(setup: Setup, pair: Symmetry, quantity: Quantity) -> FigureRow:
         width=_figure(setup, quantity, pair.expanded),
         off=_figure(setup, quantity, pair.error, signed=True),
         verdict=pair.verdict[quantity],
+    )
+
+
+def _pair_tilt_row(pair: Symmetry, tilt: TiltSymmetry) -> FigureRow:
+    return FigureRow(
+        name=Quantity.TILT.label,
+        width=_degrees(tilt.expanded_deg),
+        off=_degrees(tilt.tilt_deg, signed=True),
+        verdict=pair.verdict[Quantity.TILT],
     )
 
 

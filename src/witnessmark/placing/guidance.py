@@ -68,6 +68,8 @@ class Prompt(msgspec.Struct, frozen=True):
     """What it would read with the cabinet on its target."""
     again: bool
     """It was taken before, and is asked for once more because it did not fit the others."""
+    once_more: bool
+    """It was taken before since the cabinet was last moved, for whatever reason it is asked for."""
 
 
 class TiltStatus(msgspec.Struct, frozen=True):
@@ -121,6 +123,8 @@ class Guidance(msgspec.Struct, frozen=True):
     """The one that the last reading was gathered for."""
     last: Shot | None
     """The shot that was accepted last."""
+    arrived: Side | None
+    """The cabinet that the last reading was the last of, when the other one is to be shot next."""
     gap: float | None
     """How far from its target that is which is to be moved, in tolerances; None for no move."""
     asked: Placement | None
@@ -225,6 +229,7 @@ def guide(state: Round) -> Guidance:
         gathering=state.gathering,
         gathered=state.gathered,
         last=state.last,
+        arrived=_arrived(state),
         gap=_gap(state, own, held, watch) if task in (Task.WATCH, Task.NUDGE) else None,
         asked=asked.move if asked else None,
         is_risky=asked is not None and _is_risky(state, asked),
@@ -261,6 +266,14 @@ def _task(state: Round, own: Appraisal | None) -> Task:
     if state.work.stage is Stage.NUDGE and own is not None and own.against_target is not None:
         return Task.NUDGE
     return Task.SHOOT
+
+
+def _arrived(state: Round) -> Side | None:
+    """Until something is read, or is begun, of the other cabinet."""
+    if state.last is None or state.finished or state.question or state.gathered:
+        return None
+    side = state.last.kind.cabinet
+    return side if side is not state.side and state.works[side].done else None
 
 
 def _held(state: Round) -> Shot:
@@ -369,6 +382,7 @@ def _prompt(state: Round) -> Prompt:
         expected_mm=expect(state.work, kind).reading_mm,
         on_target_mm=on_target(state.setup, kind),
         again=kind in state.work.repeated,
+        once_more=any(shot.kind == kind for shot in state.work.shots),
     )
 
 

@@ -16,6 +16,7 @@ from witnessmark.locate.nudge import (
     pushes,
 )
 from witnessmark.locate.symmetry import Symmetry
+from witnessmark.meters.port import LinkState
 from witnessmark.model import (
     OF_CABINET,
     OneCabinet,
@@ -42,71 +43,126 @@ from witnessmark.words.alike import (
 )
 from witnessmark.words.cautions import BEAM_ACROSS, MOVING
 from witnessmark.words.comparison import comparison_words, moved_in_short
-from witnessmark.words.holding import arrow_of, arrow_to, held_figure, how_to_hold, read_at
+from witnessmark.words.holding import arrow_to, how_to_hold, read_at
 from witnessmark.words.near_enough import enough_words, near_enough_words, within_words
+from witnessmark.words.prompt import (
+    FIND_METER,
+    HOLDING,
+    MISSING,
+    NO_METER,
+    following_shot,
+    how_figure,
+    point_figure,
+    shot_figure,
+    shot_words,
+)
 
 _OPPOSITE = {"↑": "↓", "↓": "↑", "←": "→", "→": "←", "↔": "↔"}
+_END_FIGURES = {
+    Stage.SETTLED: "IN",
+    Stage.BEST: "UNSURE",
+    Stage.ENOUGH: "GOOD ENOUGH",
+    None: "DONE",
+}
+"""What is announced of a cabinet that is done; None stands for one without a target."""
 
 
 class Headline(msgspec.Struct, frozen=True):
     """The one thing to read from three metres: a few characters, and the sentence they stand for.
 
-    ``figure`` begins with L or R where it is about one cabinet; it is made of capitals, digits,
-    signs, the unit mm and the arrows ← → ↑ ↓ ↔ ↺ ↻.
+    ``figure`` begins with L or R, or with LEFT or RIGHT, where it is about one cabinet; it is made
+    of capitals, digits, signs, the unit mm and the arrows ← → ↑ ↓ ↔ ↺ ↻.
     """
 
     figure: str
     words: str
-    held: str = ""
-    """How the meter is held for the shot that is prompted, of the same characters as ``figure``."""
+    below: str = ""
+    """What belongs to it, of the same characters: how the meter is held for the shot, that it is
+    held, or the shot that comes next."""
 
 
 class Said(msgspec.Struct, frozen=True):
     """All that is said of one guidance."""
 
     headline: Headline
+    next_shot: str
+    """Which shot comes next and what it should read; empty where the headline says so."""
     details: tuple[str, ...]
     """Further sentences, the most useful first."""
     caution: str
     """What can hurt at the move that is asked for."""
 
 
-def say(now: Guidance) -> Said:
-    """Return the sentences that every view shows of what is known and asked for now."""
-    caution = MOVING if now.is_risky else ""
-    headline = _headline(now)
+def say(now: Guidance, missing: LinkState | None = None) -> Said:
+    """Return the sentences that every view shows of what is known and asked for now.
+
+    Args:
+        now: what is known and asked for.
+        missing: how the meter's link came to its end, when there is nothing to shoot with.
+    """
+    caution = MOVING if now.is_risky and missing is None else ""
+    following = following_shot(now, is_missing=missing is not None)
+    headline = _headline(now) if missing is None else _no_meter(now)
     headline = msgspec.structs.replace(headline, words=sentence(headline.words))
-    return Said(headline, tuple(map(sentence, _details(now))), caution)
+    details = _details(now) if missing is None else iter(FIND_METER[missing])
+    return Said(headline, following and sentence(following), tuple(map(sentence, details)), caution)
+
+
+def _no_meter(now: Guidance) -> Headline:
+    return Headline(NO_METER, MISSING, shot_figure(now))
 
 
 def _headline(now: Guidance) -> Headline:
     """Return the one thing to do or to know now."""
-    units, kind = now.setup.units, now.prompt.kind
-    letter = now.side[0].upper()
     if now.question is not None:
-        read = format_length(now.question.reading_mm, units)
-        expected = format_length(now.question.expected_mm, units)
-        words = f"read {read}, expected about {expected}"
-        return Headline(f"{letter} {read}?", words)
+        return _questioned(now, now.question)
     if now.task is Task.SWEEP and now.gathered is not None:
         return _swept(now, now.gathered)
     if now.held is not None:
-        return _to_go(now, now.held)
-    if now.task is Task.NOTHING:
+        to_go = _to_go(now, now.held)
+        return msgspec.structs.replace(to_go, below=HOLDING) if now.hold else to_go
+    if now.task is Task.NOTHING and not now.hold:
         return _finished(now)
+    return _to_do(now)
+
+
+def _to_do(now: Guidance) -> Headline:
+    """Return what to move or to shoot."""
+    if now.hold:
+        return Headline(shot_figure(now), shot_words(now), HOLDING)
     if now.task is Task.NUDGE and now.own is not None and now.own.against_target is not None:
-        words = f"{now.side} cabinet: {now.own.against_target.nudge.words[0]}"
-        return Headline(f"{letter} {_leading_move(now, now.own.against_target)}", words)
-    # spaces are narrower than hyphens, and the whole must be readable from afar
-    point = kind.point.replace("-", " ").upper()
-    return Headline(
-        f"{letter} {point} {arrow_of(kind)}",
-        f"{now.side} cabinet: shoot {kind.words}",
-        held=held_figure(kind, now.setup.meter.edge),
+        return _nudge(now, now.own.against_target)
+    return _prompted(now, now.arrived)
+
+
+def _nudge(now: Guidance, against: AgainstTarget) -> Headline:
+    """Return what to move first, and the shot that follows."""
+    figure = f"{now.side[0].upper()} {_leading_move(now, against)}"
+    words = f"{now.side} cabinet: {against.nudge.words[0]}"
+    return Headline(figure, words, point_figure(now.prompt.kind))
+
+
+def _questioned(now: Guidance, question: QuestionedReading) -> Headline:
+    """Return what was read and expected, of which shot."""
+    units, kind = now.setup.units, now.prompt.kind
+    read, expected = (
+        format_length(mm, units) for mm in (question.reading_mm, question.expected_mm)
     )
+    words = f"{now.side} {kind.words}: read {read}, expected about {expected}"
+    return Headline(f"{now.side[0].upper()} {read}?", words, point_figure(kind))
+
+
+def _prompted(now: Guidance, arrived: Side | None) -> Headline:
+    """Return the shot to take; first, until it is taken, that the other cabinet is done."""
+    if arrived is None:
+        return Headline(shot_figure(now), shot_words(now), how_figure(now))
+    figure = f"{arrived.upper()} {_END_FIGURES[_ended(now, arrived)]}"
+    return Headline(figure, f"{arrived} cabinet: {_end(now, arrived)}", shot_figure(now))
 
 
 def _details(now: Guidance) -> Iterator[str]:
+    if now.hold:
+        yield "this shot is held: move the cabinet and keep shooting. h takes the last reading"
     if now.question is not None:
         yield _how_to_answer(now, now.question)
         if added_mm := now.setup.meter.added_mm:
@@ -125,7 +181,6 @@ def _details(now: Guidance) -> Iterator[str]:
         yield from nudge.words[1:]
         yield from near_enough_words(now)
         yield from (foot_words(now.work.cabinet, *foot) for foot in nudge.feet.items())
-        yield f"shoot {now.prompt.kind.words} while you move{_stop_words(now)}"
     else:
         yield from _about_the_shot(now)
 
@@ -142,8 +197,6 @@ def _at_the_end(now: Guidance) -> Iterator[str]:
     yield from dict.fromkeys(_out_of_reach(now))
     if now.stage is Stage.BEST:
         yield from near_enough_words(now)
-    if now.settling is None:
-        yield "shoot again to check the pair"
 
 
 def _as_they_stand(now: Guidance, pair: Symmetry) -> Iterator[str]:
@@ -241,6 +294,11 @@ def _unsure(now: Guidance) -> str:
     against = [one.appraisal and one.appraisal.against_target for one in open_ones]
     known = [one.within for one in against if one and one.within is not None]
     return f"UNSURE {percent(min(known))}" if len(known) == len(open_ones) else "UNSURE"
+
+
+def _ended(now: Guidance, side: Side) -> Stage | None:
+    """How the work on a cabinet ended; None where it had no target."""
+    return None if now.setup.targets[side] is None else now.works[side].stage
 
 
 def _end(now: Guidance, side: Side) -> str:

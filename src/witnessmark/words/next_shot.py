@@ -18,7 +18,7 @@ class NextShot(msgspec.Struct, frozen=True):
     place: str
     """Which of the walk's shots it is."""
     again: bool
-    """It is the one that was taken last."""
+    """It was taken before since the cabinet was last moved."""
 
 
 class NextShotWords(msgspec.Struct, frozen=True):
@@ -40,10 +40,9 @@ def next_shot(now: Guidance) -> NextShot | None:
     stop_mm = None if now.watch is None else now.watch.stop_mm
     if now.held is not None and now.held.kind != kind:
         return NextShot(now.held.kind, stop_mm, "", again=True)
-    again = prompt.again or (now.last is not None and now.last.kind == kind)
     place = f"shot {prompt.number} of {prompt.count}"
     reads_mm = prompt.on_target_mm if stop_mm is None else stop_mm
-    return NextShot(kind, reads_mm, place, again=again)
+    return NextShot(kind, reads_mm, place, again=prompt.once_more)
 
 
 def next_shot_words(now: Guidance) -> NextShotWords | None:

@@ -6,12 +6,14 @@ is typed. It stays alive while another is in front of it, so that the bell rings
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import msgspec
 from textual import events, getters, on
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
+from textual.css.scalar import Scalar
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -29,6 +31,7 @@ from witnessmark.app.widgets.watch_scale import WatchScale
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged, Side
+from witnessmark.phone.meter import MeterSeen
 from witnessmark.session.by_keyboard import line_report, typed_reading
 from witnessmark.session.events import (
     Came,
@@ -46,10 +49,31 @@ if TYPE_CHECKING:
 
     from witnessmark.placing.guidance import Guidance
     from witnessmark.session.session import Session
+    from witnessmark.words.live import Said
 
 _ONWARD = " Press e to listen, v to mark."
+_LEAST_SENTENCES = 5
+"""Rows that sentences take where there are few, but for what must be told."""
+_BOTH_COLUMNS = 72
+"""Columns from which on there is room for the plan beside the picture of the shot."""
 _BETWEEN_BELLS_S = 0.25
 """Terminals make one of bells that follow sooner."""
+
+
+class FittedLines(Static):
+    """Lines that are chosen for as many rows as there are."""
+
+    _lines: Callable[[int], Content] | None = None
+
+    def put(self, lines: Callable[[int], Content]) -> None:
+        """Show what ``lines`` gives for the number of rows."""
+        self._lines = lines
+        self.on_resize()
+
+    def on_resize(self) -> None:
+        content = self._lines(self.size.height) if self._lines else Content()
+        if content != self.content:
+            self.update(content, layout=False)
 
 
 class LiveScreen(Screen[None]):
@@ -63,12 +87,13 @@ class LiveScreen(Screen[None]):
         #guidance { height: 1fr; }
         #figures { height: 30vh; min-height: 7; color: $accent; }
         #figures.-two-lines { min-height: 8; }
-        #headline { height: 1; text-style: bold; text-align: center; }
-        #details { height: 9vh; min-height: 2; text-align: center; }
+        #headline { text-style: bold; text-align: center; }
+        #details { text-align: center; }
         #body { height: 1fr; }
         #status { height: 1fr; }
-        #beside { width: 1fr; }
-        #notice { height: auto; padding: 0 0 0 1; color: $text-warning; }
+        #pictures { width: 1fr; margin-right: 1; }
+        #shot { width: 1fr; max-width: 44; margin-left: 1; }
+        #notice { padding: 0 0 0 1; color: $text-warning; }
         #notice.-wrong { color: $text-error; text-style: bold; }
     }
     """
@@ -80,10 +105,11 @@ class LiveScreen(Screen[None]):
         self._nudged = False
         self._offered: tuple[frozenset[Act], bool, bool, bool] | None = None
         self._notice, self._is_wrong = "", False
-        self._caution = ""
+        self._said: Said | None = None
         self._with_next = ""
         """The notice that comes with the next event."""
         self._has_read = False
+        self._meter = MeterSeen()
 
     @property
     def session(self) -> Session:
@@ -102,13 +128,14 @@ class LiveScreen(Screen[None]):
             yield StepStrip(self.STEP)
             yield BigFigures(id="figures")
             yield WatchScale()
-            yield Static(id="headline")
-            yield Static(id="details")
+            yield Static(id="headline", markup=False)
+            yield Static(id="notice", markup=False)
+            yield Static(id="details", markup=False)
             with Horizontal(id="body"):
-                with Vertical(id="beside"):
+                with Horizontal(id="pictures"):
                     yield PlanView(id="plan")
-                    yield Static(id="notice", markup=False)
-                yield Static(id="status")
+                    yield PlanView(id="shot")
+                yield FittedLines(id="status")
         yield MeterLine(self.session.workspace.meter_address)
         yield TypedEntry()
         yield KeyBar()
@@ -131,10 +158,12 @@ class LiveScreen(Screen[None]):
     def _follow(self, event: Happened) -> None:
         event.stop()
         match event.what:
-            case LinkChanged():
+            case LinkChanged(link=link):
+                self._see(link)
                 self.refresh_bindings()  # whether the meter can be asked
             case Came(what=what):
                 self._come(what)
+                self._see(what)
             case RoundBegun() as begun:
                 self._begin(begun)
             case Guided(guidance=guidance, cue=cue):
@@ -155,6 +184,12 @@ class LiveScreen(Screen[None]):
             self._notice, self._is_wrong = self._with_next, False
             self._with_next = ""
 
+    def _see(self, what: object) -> None:
+        """Take note of what may be about the meter; without one there is nothing to shoot with."""
+        missing, self._meter = self._meter.missing, self._meter.after(what)
+        if missing is not self._meter.missing and self.guidance is not None:
+            self._show(self.guidance)
+
     def _begin(self, begun: RoundBegun) -> None:
         self._offered = None
         if begun.resumed:
@@ -170,26 +205,21 @@ class LiveScreen(Screen[None]):
     def _show(self, guidance: Guidance) -> None:
         """Show the round."""
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
-        from witnessmark.drawing.plan import standing_plan  # noqa: PLC0415
         from witnessmark.placing.marks import purpose_words  # noqa: PLC0415
         from witnessmark.words.live import say  # noqa: PLC0415
 
         setup = guidance.setup
-        said = say(guidance)
-        self._nudged, self._caution = False, said.caution
+        self._said = said = say(guidance, self._meter.missing)
+        self._nudged = False
         figures = self.query_one(BigFigures)
-        figures.text, figures.below = said.headline.figure, said.headline.held
-        figures.set_class(bool(said.headline.held), "-two-lines")
+        figures.text, figures.below = said.headline.figure, said.headline.below
+        figures.set_class(bool(said.headline.below), "-two-lines")
         self.query_one(WatchScale).show(guidance)
-        choice = _choice(guidance)
-        onward = _ONWARD if guidance.finished and not choice else ""
-        self._put("#headline", Content(f"{said.headline.words}{onward}"))
-        self._put("#details", Content("\n".join((*choice, *said.details))))
-        self.query_one("#status").styles.width = status_width(setup.units)
-        rows = self.query_one("#body").size.height
-        self._put("#status", status_lines(guidance, rows))
-        self._show_notices()
-        self.query_one(PlanView).show(*standing_plan(setup, guidance.cabinets))
+        self._show_words()
+        self._show_pictures(guidance)
+        status = self.query_one("#status", FittedLines)
+        status.styles.width = status_width(setup.units)
+        status.put(lambda rows: status_lines(guidance, rows))
         self.query_one(MeterLine).purpose = purpose_words(setup)
         offered = (
             guidance.offered,
@@ -209,24 +239,65 @@ class LiveScreen(Screen[None]):
     def show_notice(self, words: str, *, wrong: bool = False) -> None:
         """Show a notice beside the figures until the next one or the next event."""
         self._notice, self._is_wrong = words, wrong
-        self._show_notices()
+        self._show_words()
 
     def _add_notice(self, words: str) -> None:
         self.show_notice(f"{self._notice} {words}".lstrip())
 
-    def _show_notices(self) -> None:
-        laser = "" if self._has_read else LASER
-        line = self.query_one("#notice", Static)
-        words = "\n".join(filter(None, (self._notice, laser, self._caution)))
-        if line.content != words:
-            line.update(words)
-            line.display = bool(words)
-        line.set_class(self._is_wrong, "-wrong")
+    def _show_words(self) -> None:
+        """Show as many whole sentences as there is room for, the headline and the shot first."""
+        from witnessmark.app.status import fitting  # noqa: PLC0415
 
-    def _put(self, selector: str, content: Content) -> None:
-        line = self.query_one(selector, Static)
+        said = self._said
+        if said is None:
+            return
+        columns, high = self.size.width, self.size.height
+        laser = "" if self._has_read or self._meter.missing else LASER
+        guidance = self.guidance
+        choice = _choice(guidance) if guidance else ()
+        onward = _ONWARD if guidance and guidance.finished and not choice else ""
+        headline = fitting([f"{said.headline.words}{onward}", said.next_shot], columns, high)
+        cautions = list(filter(None, (self._notice, laser, said.caution)))
+        notice = fitting(cautions, columns - 1, high)
+        # what is asked for and cautions are told wholly, and of the rest the first sentence
+        sentences = (*choice, *said.details)
+        first = fitting(sentences[:1], columns, high)
+        left = max(_LEAST_SENTENCES, high // 5) - len(headline) - len(notice)
+        most = max(len(first), min(left, max(2, high // 7)))
+        details = fitting(sentences, columns, most)
+        self._put("#headline", "\n".join(headline), len(headline))
+        self._put("#notice", "\n".join(cautions), len(notice))
+        self._put("#details", "\n".join(details), len(details))
+        self.query_one("#notice").set_class(self._is_wrong, "-wrong")
+
+    def _put(self, name: str, content: str, rows: int) -> None:
+        line = self.query_one(name, Static)
         if line.content != content:
             line.update(content, layout=False)
+        if line.styles.height != Scalar.from_number(rows):
+            line.display, line.styles.height = rows > 0, rows
+
+    def _show_pictures(self, guidance: Guidance) -> None:
+        """Show the plan and the shot, or the shot alone where there is no room for both."""
+        from witnessmark.app.status import status_width  # noqa: PLC0415
+        from witnessmark.drawing.marking import over  # noqa: PLC0415
+        from witnessmark.drawing.plan import standing_plan  # noqa: PLC0415
+        from witnessmark.drawing.shot import asked_marks, asked_picture  # noqa: PLC0415
+
+        plan, shot = self.query_one("#plan", PlanView), self.query_one("#shot", PlanView)
+        drawing, view = standing_plan(guidance.setup, guidance.cabinets)
+        plan.show(over(drawing, asked_marks(guidance)), view)
+        picture = asked_picture(guidance)
+        if picture is not None:
+            shot.show(*picture)
+        shot.display = picture is not None
+        has_room = self.size.width - status_width(guidance.setup.units) >= _BOTH_COLUMNS
+        plan.display = has_room or picture is None
+
+    def on_resize(self) -> None:
+        if self.guidance is not None and self._said is not None:
+            self._show_words()
+            self._show_pictures(self.guidance)
 
     async def on_key(self, event: events.Key) -> None:
         """Let keys wait until it is clear who pressed them: a person, or a meter that types."""
