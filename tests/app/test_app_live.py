@@ -77,7 +77,7 @@ async def test_how_the_meter_is_held_stands_below_the_shot_in_large_characters(
             assert big_rows(told, size[0], 4)[0].strip() in person.text
             await person.shoot()
         assert person.figure == "L ↑ 72 mm"
-        assert person.below == "FRONT OUTER ←"  # which shot follows the nudge
+        assert person.below == "REAR INNER ↑"  # which shot follows the nudge
 
 
 async def test_a_whole_walk_brings_the_nudge_with_its_cabinet_arrow_and_length(

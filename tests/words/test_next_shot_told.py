@@ -77,12 +77,12 @@ def test_every_screen_names_the_cabinet_the_corner_the_wall_and_what_it_should_r
 ) -> None:
     for now in guidances(name):
         said, kind = say(now), now.held.kind if now.held else now.prompt.kind
-        told = f"{said.headline.words} {said.next_shot}".lower()
+        told = " ".join((said.headline.words, said.next_shot, *said.details[:1])).lower()
         assert f"{kind.cabinet} " in told
         assert kind.point in told
         assert f"{kind.to} wall" in told
         if now.prompt.on_target_mm is not None:
-            assert "should read" in told or "expected" in told
+            assert any(words in told for words in ("should read", "expected", "stop at"))
 
 
 @pytest.mark.parametrize("name", SETUPS)
@@ -169,8 +169,8 @@ def test_without_a_meter_that_is_told_with_what_to_do_and_the_next_shot_stays() 
     now = guide(walk_round(Round.begin(SETUP), world_of(left=off(40.0))))
     lost, closed = say(now, LinkState.LOST), say(now, LinkState.CLOSED)
     assert lost.headline.figure == closed.headline.figure == "NO METER"
-    assert lost.headline.below == "L FRONT OUTER ←"
-    assert "front-outer to left wall (should read 1304 mm)" in lost.next_shot
+    assert lost.headline.below == "L REAR OUTER ←"
+    assert lost.next_shot == "Next: left rear-outer to left wall (should read 1240 mm)."
     assert lost.details[0].startswith("Switch the meter on")
     assert closed.details[0].startswith("Press m to choose a meter")
     assert not lost.caution

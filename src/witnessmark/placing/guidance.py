@@ -375,6 +375,7 @@ def _status(
 
 def _prompt(state: Round) -> Prompt:
     kind, order = state.prompted, state.work.route.shots
+    is_held = state.gathered is not None and bool(state.gathered.readings_mm)
     return Prompt(
         kind=kind,
         number=_number(state.work),
@@ -382,7 +383,7 @@ def _prompt(state: Round) -> Prompt:
         expected_mm=expect(state.work, kind).reading_mm,
         on_target_mm=on_target(state.setup, kind),
         again=kind in state.work.repeated,
-        once_more=any(shot.kind == kind for shot in state.work.shots),
+        once_more=is_held or any(shot.kind == kind for shot in state.work.shots),
     )
 
 
