@@ -16,7 +16,7 @@ from witnessmark.acoustics.foresight import (
     minima,
     third_octaves,
 )
-from witnessmark.acoustics.modes import Axis
+from witnessmark.acoustics.modes import Axis, nearest_null_mm
 from witnessmark.acoustics.scene import Scene
 from witnessmark.errors import BadInput
 from witnessmark.model import Pair, Placement, Room, Seat, Side, Wall
@@ -64,18 +64,23 @@ def test_the_one_wall_there_is_makes_the_dip() -> None:
     assert dip.frequency_hz == pytest.approx(notch_hz, rel=0.03)  # the nearest of the lines
 
 
-def test_ears_in_the_null_of_a_mode_are_named_with_it() -> None:
-    """Between two hard walls alone, the ears half-way: the first mode of the length is missing."""
-    alone = dict.fromkeys(FURNISHED, 1.0) | {"front": 0.02, "back": 0.02}
-    scene = msgspec.structs.replace(SCENE, seat=Seat(3620.0, 2680.0, 1020.0))
-    modes = [
-        dip.cause
-        for setback in np.arange(600.0, 3000.0, 300.0)
-        for dip in Foresight(scene, alone).dips(Side.LEFT, Placement(1450.0, setback, 0.0))
-    ]
-    named = {cause for cause in modes if isinstance(cause, AxialOrder)}
-    assert named
-    assert all(cause.axis is Axis.LENGTH for cause in named)
+def test_a_mode_that_is_named_has_a_null_at_the_ears_or_the_cabinet() -> None:
+    foresight, sizes = Foresight(SCENE, FURNISHED), (5360.0, 7240.0, 2500.0)
+    axes, named = (Axis.WIDTH, Axis.LENGTH, Axis.HEIGHT), 0
+    for setback in np.arange(600.0, 4200.0, 300.0):
+        placement = Placement(1450.0, setback, 0.0)
+        source = foresight.source(Side.LEFT, placement)
+        for dip in foresight.dips(Side.LEFT, placement):
+            if not isinstance(dip.cause, AxialOrder):
+                continue
+            named += 1
+            axis, count = axes.index(dip.cause.axis), dip.cause.half_waves
+            own_hz = count * 1000 * SCENE.speed_m_s / (2 * sizes[axis])
+            assert dip.frequency_hz == pytest.approx(own_hz, rel=0.06)
+            off = [nearest_null_mm(count, at[axis], sizes[axis]) for at in (source, foresight.ears)]
+            # a third of the greatest pressure is less than an eighth of half a wave from the null
+            assert min(map(abs, off)) < sizes[axis] / count / 8
+    assert named >= 3
 
 
 @pytest.mark.parametrize(
