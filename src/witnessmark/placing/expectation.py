@@ -34,11 +34,12 @@ from witnessmark.model import (
     Side,
 )
 from witnessmark.placing.cabinet_work import CabinetWork
+from witnessmark.placing.first_walk import farthest_mm, range_so_far
 from witnessmark.placing.shot_list import Route
 
-FIRST_GATE_MM = 600.0
-"""Distance from its target, mm, at which a cabinet may be found at first without a question;
-common practice, no source."""
+HELD_GATE_MM = 600.0
+"""Distance, mm, that a cabinet may be moved between two readings of a shot that is held; common
+practice, no source."""
 FAR_BETTER = 3.0
 """Factor by which a reading must fit another shot better than the prompted one, in its gate."""
 MOST_ALIKE = 3
@@ -57,10 +58,18 @@ class Expectation(msgspec.Struct, frozen=True):
 
     reading_mm: float
     gate_mm: float
+    """Infinite where nothing is expected, save that it is possible."""
+    most_mm: float = math.inf
+    """What is impossible beyond."""
+
+    @property
+    def tells(self) -> bool:
+        """Whether a reading that fits says anything for this shot."""
+        return math.isfinite(self.gate_mm)
 
     def fits(self, reading_mm: float) -> bool:
         """Return whether a reading is near enough to be taken without a question."""
-        return self.misfit(reading_mm) <= 1.0
+        return 0.0 < reading_mm <= self.most_mm and self.misfit(reading_mm) <= 1.0
 
     def misfit(self, reading_mm: float) -> float:
         """Return how far off a reading is, in units of what is believed without a question."""
@@ -68,15 +77,13 @@ class Expectation(msgspec.Struct, frozen=True):
 
 
 def unmeasured(cabinet: OneCabinet, route: Route) -> CabinetWork:
-    """Return the work on a cabinet of which nothing is known but its target, if it has one."""
-    room = cabinet.setup.room
-    anywhere = math.hypot(room.width_mm, room.length_mm)
+    """Return the work on a cabinet that may stand anywhere, however far from a target."""
     return CabinetWork(
         cabinet=cabinet,
         route=route,
         todo=route.shots,
         belief=cabinet.likely_placement(),
-        gate_mm=anywhere if cabinet.target is None else FIRST_GATE_MM,
+        gate_mm=math.inf,
     )
 
 
@@ -87,6 +94,8 @@ def expect(work: CabinetWork, kind: ShotKind) -> Expectation:
     stand. Shots that contradict the one that is asked for once more have no say in it.
     """
     fixed = None if kind in work.repeated else located_by_shots(work)
+    if fixed is None and math.isinf(work.gate_mm):
+        return _on_a_first_walk(work, kind)
     if fixed is None:
         gate_mm = work.gate_mm
         if work.nudged_from is not None:
@@ -97,6 +106,18 @@ def expect(work: CabinetWork, kind: ShotKind) -> Expectation:
         # at the end of a beam across the room, what is open of the toe-in counts for far more
         gate_mm += predict_expanded(work.setup, fixed, kind)
     return Expectation(predict(work.setup, fixed.placements, kind), gate_mm)
+
+
+def _on_a_first_walk(work: CabinetWork, kind: ShotKind) -> Expectation:
+    """Nothing is expected of a cabinet that may stand anywhere but what its shots say by now."""
+    most_mm = farthest_mm(work)
+    found = None if kind in work.repeated else range_so_far(work, kind)
+    if found is None:
+        reading_mm = predict(work.setup, {work.side: work.belief}, kind)
+        return Expectation(reading_mm, math.inf, most_mm)
+    half_mm = (found.most_mm - found.least_mm) / 2
+    middle_mm = (found.most_mm + found.least_mm) / 2
+    return Expectation(middle_mm, half_mm + gate_at_rest(work.setup.meter), most_mm)
 
 
 def located_by_shots(work: CabinetWork) -> Located | None:
@@ -160,7 +181,9 @@ def misdirected_shot(work: CabinetWork, reading_mm: float) -> ShotKind | None:
     """
     prompted = expect(work, work.todo[0])
     likely = {
-        kind: expected for kind, expected in _others(work).items() if expected.fits(reading_mm)
+        kind: expected
+        for kind, expected in _others(work).items()
+        if expected.tells and expected.fits(reading_mm)
     }
     if len(likely) != 1:
         return None
@@ -223,10 +246,10 @@ class Gathering(msgspec.Struct, frozen=True):
     def expects(self, meter: Meter, at_first: Expectation) -> Expectation:
         """Return what the next reading should be; ``at_first`` is what a single shot should be."""
         if self.how is Gather.HOLD:
-            return Expectation(self.shown_mm, FIRST_GATE_MM) if self.readings_mm else at_first
+            return Expectation(self.shown_mm, HELD_GATE_MM) if self.readings_mm else at_first
         if not self.readings_mm:
             long_mm = _OFF_SQUARE * at_first.reading_mm
-            return Expectation(at_first.reading_mm, at_first.gate_mm + long_mm)
+            return Expectation(at_first.reading_mm, at_first.gate_mm + long_mm, at_first.most_mm)
         return Expectation(self.shown_mm, gate_at_rest(meter) + _OFF_SQUARE * self.shown_mm)
 
     def shot(self, kind: ShotKind, setup: Setup) -> Shot:
