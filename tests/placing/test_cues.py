@@ -113,7 +113,7 @@ def test_a_cabinet_without_a_target_is_measured_and_never_in() -> None:
 def test_a_question_is_heard_each_time_another_reading_is_questioned() -> None:
     odd = BEGUN.feed(reading(9000.0))
     assert heard(BEGUN, reading(9000.0)) == Cue(Sign.QUESTION)
-    assert heard(odd, reading(8000.0)) == Cue(Sign.QUESTION)
+    assert heard(odd, reading(9500.0)) == Cue(Sign.QUESTION)
     assert heard(odd, next_reading(odd)) == Cue(Sign.TAKEN)
 
 

@@ -222,19 +222,19 @@ def test_own_feet_are_named() -> None:
 
 def test_inches_in_inches() -> None:
     assert say(nudged(LEFT, off(25.4), IN_INCHES)).headline.figure == 'L ← 1"'
-    headline = say(guide(shoot(Round.begin(IN_INCHES), WORLD, [914.4]))).headline
+    headline = say(guide(shoot(Round.begin(IN_INCHES), WORLD, [0.0, 914.4]))).headline
     assert headline.figure.startswith("L 7' ")
     assert headline.figure.endswith('"?')
 
 
 def test_a_question_shows_what_was_read_and_what_was_expected() -> None:
-    state = shoot(BEGUN, WORLD, [900.0])
+    state = shoot(BEGUN, WORLD, [0.0, 900.0])
     guidance = guide(state)
     read, expected = question_of(state).reading_mm, question_of(state).expected_mm
     assert guidance.question == state.question
     assert say(guidance).headline.figure == f"L {read:.0f} mm?"
     assert say(guidance).headline.words == (
-        f"Left front-outer to left wall: read {read:.0f} mm, expected about {expected:.0f} mm."
+        f"Left rear-outer to left wall: read {read:.0f} mm, expected about {expected:.0f} mm."
     )
     assert say(guidance).headline.below == "FRONT OUTER ←"
     assert say(guidance).details == (

@@ -118,8 +118,8 @@ def test_a_repeat_of_the_shot_that_ended_a_walk_counts_for_the_next_one() -> Non
 
 
 def test_what_could_be_either_of_two_is_only_questioned() -> None:
-    """At the beginning both shots to the front wall could read this."""
-    assert question_of(read_at(BEGUN, REAR_INNER, 600.0)).instead is None
+    """Of the front wall nothing is known yet: both shots to it could read this."""
+    assert question_of(read_at(shoot(BEGUN, WORLD), REAR_INNER, 600.0)).instead is None
 
 
 def test_what_fits_the_prompted_shot_nearly_as_well_is_only_questioned() -> None:
@@ -135,7 +135,7 @@ def test_a_held_shot_stays_the_held_one() -> None:
 
 def test_there_without_an_offer_changes_nothing() -> None:
     assert do(THREE_TAKEN, Act.THERE) is THREE_TAKEN
-    questioned = shoot(BEGUN, WORLD, [700.0])
+    questioned = shoot(BEGUN, WORLD, [0.0, 700.0])
     assert question_of(questioned).instead is None
     assert do(questioned, Act.THERE) is questioned
 

@@ -77,7 +77,7 @@ def _walk() -> Iterator[str]:
 
 def _question() -> Iterator[str]:
     """A reading that fits no shot."""
-    yield from _said(shoot(Round.begin(SETUP), world_of(), [900.0]))
+    yield from _said(shoot(Round.begin(SETUP), world_of(), [0.0, 900.0]))
 
 
 def _doubt() -> Iterator[str]:

@@ -168,7 +168,7 @@ def _evening(setup: Setup) -> Iterator[Round]:
         state = shoot(state, STANDING)
     yield state
     yield shoot(state, STANDING)
-    yield shoot(Round.begin(setup), world_of(), [900.0])
+    yield shoot(Round.begin(setup), world_of(), [0.0, 900.0])
     held = state.feed(Decision(Act.HOLD, AT))
     yield held
     for excess in (31.0, 7.4, -1.6, 0.4):
