@@ -6,11 +6,11 @@ import math
 
 import msgspec
 import pytest
-from exact_shots import SETUP, TARGET, off, world_of
+from exact_shots import AT, SETUP, TARGET, finished, mark_in, off, world_of
 from shapely import LineString, Point, Polygon, box
 
 from witnessmark.drawing.canvas import plan_cells
-from witnessmark.drawing.shot import beam_marks, letters_mm, shot_picture
+from witnessmark.drawing.shot import beam_marks, letters_mm, mark_picture, shot_picture
 from witnessmark.drawing.strokes import Align, Box, Drawing, Ink, Label
 from witnessmark.drawing.svg import svg
 from witnessmark.geometry.frame import footprint, point_in_plan
@@ -181,3 +181,13 @@ def test_labels_are_aligned_by_every_renderer() -> None:
         starts.append("".join(sign for sign, _ in row).index("abc"))
     middle = starts[1]
     assert starts[0] > middle > starts[2]
+
+
+def test_a_mark_is_drawn_with_its_shots_and_every_point_by_name() -> None:
+    mark = mark_in(finished(), AT, "before")
+    for side in Side:
+        drawing = mark_picture(mark, side)
+        for name in SETUP.cabinets[side].touch_points:
+            assert sum(one.text == name for one in drawing.labels) == 1
+        assert len(beams(drawing)) == 4
+        assert sum(stroke.ink is Ink.WALL for stroke in drawing.strokes) == 2

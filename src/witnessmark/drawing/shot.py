@@ -21,12 +21,15 @@ from witnessmark.model import (
     STRAIGHTEDGE_POINTS,
     AimedAt,
     Held,
+    Mark,
     OneCabinet,
     Placement,
     PlanPoint,
     Room,
     Setup,
     ShotKind,
+    Side,
+    TouchPoint,
     Wall,
 )
 from witnessmark.placing.expectation import on_target
@@ -77,6 +80,28 @@ def beam_marks(setup: Setup, standing: Placement, kind: ShotKind) -> Drawing:
 def letters_mm(cabinet: OneCabinet) -> float:
     """Return how high the letters are, in plan, that the picture of this cabinet has room for."""
     return _LETTERS * max(cabinet.body.width_mm, cabinet.body.depth_mm)
+
+
+def mark_picture(mark: Mark, side: Side) -> Drawing:
+    """Return the picture of a cabinet as it stood, with the shots of it that the mark was made by.
+
+    Its other touch points are named, too, and its feet are drawn.
+    """
+    cabinet, placement = OneCabinet(mark.setup, side), mark.poses.placements[side]
+    beams = {shot.kind: "" for shot in mark.shots if shot.kind.cabinet is side}
+    drawing, _ = shot_picture(cabinet, placement, beams)
+    room, body = mark.setup.room, cabinet.body
+    size = _RING * max(body.width_mm, body.depth_mm)
+    middle = point_in_plan(room, side, placement, TouchPoint(0.0, body.depth_mm / 2))
+    strokes, labels = list(drawing.strokes), list(drawing.labels)
+    for name, point in body.body_points.items():
+        if all(kind.point != name for kind in beams):
+            at = point_in_plan(room, side, placement, point)
+            strokes += cross(at, size)
+            labels.append(Label(name, between(middle, at, 1.4), Ink.SEAT))
+    for foot in body.feet.values():
+        strokes.append(_ring(point_in_plan(room, side, placement, foot), size / 2))
+    return Drawing(tuple(strokes), tuple(labels))
 
 
 def asked_picture(now: Guidance) -> tuple[Drawing, Box] | None:

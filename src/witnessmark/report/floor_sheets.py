@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import partial
 
-from witnessmark.drawing.cabinet import cabinet_drawing, template_drawing
+from witnessmark.drawing.cabinet import template_drawing
 from witnessmark.drawing.marking import mark_names, marking, over, station_numbers
 from witnessmark.drawing.plan import plan_drawing
+from witnessmark.drawing.shot import mark_picture
 from witnessmark.drawing.strokes import Box, Drawing, Ink
 from witnessmark.layout.footprint import Band, FloorPoint, lane_pair, pair_tape_points, tape_points
 from witnessmark.layout.mirror import MirrorLine
@@ -235,7 +236,7 @@ def _cabinet(
     """Make blocks of one cabinet: its points by name, where they were, and how it leaned."""
     yield Heading(f"{side} cabinet".capitalize())
     wide = column_mm(frame.width_mm, len(Side))
-    yield fitted(cabinet_drawing(mark.setup.cabinets[side], side), wide, _CABINET_MM)
+    yield fitted(mark_picture(mark, side), wide, _CABINET_MM)
     yield _marks_table(mark.setup, side, points, say)
     yield _stood(mark, side, say)
     yield from spikes(mark, side)
