@@ -14,6 +14,7 @@ from sitting import Sitting
 from textual.widgets import Static
 
 from witnessmark.app.screens.marks import MarksScreen
+from witnessmark.app.screens.put_back import PutBackScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.meter_line import MeterLine
@@ -390,3 +391,27 @@ async def test_many_marks_are_gone_through_and_what_the_pointed_one_holds_stays_
         assert "mark 11" not in sitting.text
         assert "side    1450.0 ±0.0" in sitting.text
         assert "barn" not in sitting.text
+
+
+# --- from any screen
+
+
+async def test_two_keys_put_the_latest_mark_back_from_a_screen_with_the_cursor_in_a_field(
+    store_file: Path,
+) -> None:
+    async with rehearse(store_file, opening=attic(), shots=8) as person:
+        marker = Marker(person)
+        await marker.arrive(0)
+        await marker.keep("first", 1)
+        await marker.keep("home", 2)
+        person.app.go(Step.ROOM)
+        await person.settle()
+        await person.press("ctrl+g")
+        screen = person.app.screen
+        assert isinstance(screen, PutBackScreen)
+        await person.until(lambda: len(screen.marks) == 2)
+        await person.press("enter")
+        await person.until(lambda: person.is_at(Step.LIVE))
+        restoring = person.app.session.draft.restoring
+        assert restoring is not None
+        assert (restoring.name, restoring.is_check) == ("home", False)

@@ -236,7 +236,7 @@ def test_a_question_shows_what_was_read_and_what_was_expected() -> None:
     assert say(guidance).headline.words == (
         f"Left rear-outer to left wall: read {read:.0f} mm, expected about {expected:.0f} mm."
     )
-    assert say(guidance).headline.below == "FRONT OUTER ←"
+    assert say(guidance).headline.below == "REAR OUTER ←"
     assert say(guidance).details == (
         "Shoot again. The same reading is accepted; a better one replaces it.",
     )
