@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import msgspec
-from exact_shots import AT, SETUP, TARGET, off, shoot, walk_round, with_targets, world_of
+import pytest
+from exact_shots import AT, SETUP, TARGET, off, settle, shoot, walk_round, with_targets, world_of
 
+from witnessmark.app.status import status_lines
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Act, Decision, Pair, Quantity, Setup, Tilt
+from witnessmark.model import Act, Decision, Meter, Pair, Quantity, Setup, Tilt
 from witnessmark.placing.figures import MARKS, FigureRow, FigureTable, tables
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
@@ -84,3 +86,21 @@ def test_a_tilt_is_the_last_row_where_it_is_known_or_asked_for() -> None:
     assert Quantity.TILT.label not in [row.name for row in right.rows]
     asked = told(Round.begin(setup))[0].rows[-1]
     assert (asked.name, asked.target, asked.measured) == (Quantity.TILT, "0.50°", "")
+
+
+@pytest.mark.parametrize("rows", range(5, 12))
+def test_where_rows_are_few_what_decides_symmetry_is_shown_first(rows: int) -> None:
+    scattering = msgspec.structs.replace(SETUP, meter=Meter(2.5, 0.1, 0.0))
+    world = world_of(scattering, off(0.5), off(-0.5))
+    guidance = guide(settle(Round.begin(scattering), world))
+    *cabinets, pair = tables(guidance)
+    lines = str(status_lines(guidance, rows)).splitlines()
+    assert len(lines) <= rows
+    for name in ("LEFT", "RIGHT", "SYMMETRY"):
+        assert sum(name in line for line in lines) == 1
+    undecided = [row for row in pair.rows if row.verdict is Verdict.UNSURE]
+    assert undecided
+    for row in undecided:
+        assert any(f"{row.off} ±{row.width} " in line for line in lines)
+    if rows >= 11:
+        assert sum(table.rows[0].measured in "\n".join(lines) for table in cabinets) == 2
