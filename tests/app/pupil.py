@@ -53,7 +53,7 @@ class Pupil:
 
 
 async def begun(sitting: Sitting, send: Callable[[bytes], object]) -> Pupil:
-    await sitting.press("m", "ctrl+l")
+    await sitting.press("m", "ctrl+e")
     pupil = Pupil(sitting, send)
     await pupil.until("#ask", "Type the first distance")
     return pupil

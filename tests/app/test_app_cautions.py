@@ -130,7 +130,7 @@ async def test_the_loudness_until_the_first_position_is_graded(
         assert " ".join(LOUDNESS.split()[-4:]) in " ".join(sitting.text.split())
         await sitting.press("g", "e")
         assert sitting.told == LOUDNESS
-        await sitting.press("4", "ctrl+r")
+        await sitting.press("4", "ctrl+s")
         assert LOUDNESS not in said(sitting)
         await sitting.press("g", "e")
         assert LOUDNESS not in said(sitting)
@@ -150,8 +150,8 @@ async def test_the_dark_as_a_screen_is_dimmed(
 async def test_no_screen_shows_a_caution_twice(store_file: Path) -> None:
     async with rehearse(store_file, size=(140, 60)) as person:
         ways = (
-            *("", "r", "c", "l", "m", "i", "e", "v", "f"),
-            *("r ctrl+e", "m ctrl+t", "m ctrl+l", "c ctrl+d", "c ctrl+d ctrl+t"),
+            *("", "r", "c", "l", "m", "i", "e", "v", "d"),
+            *("r ctrl+w", "m ctrl+t", "m ctrl+e", "c ctrl+x", "c ctrl+x ctrl+a"),
         )
         for way in ways:
             await person.press(*way.split())

@@ -184,12 +184,12 @@ async def test_five_typed_shots_are_journaled_and_used(
         assert "Shot 2 of 5" in checker.says("#ask")
         await checker.type("2500.4 mm", "2499.8 mm", "2500.1 mm", "2600.2 mm")
         assert "they are not of one distance" in checker.says("#found")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.app.session.draft.meter == opening.draft.meter
-        await sitting.press("ctrl+t")
+        await sitting.press("ctrl+u")
         await checker.type("2500.2 mm")
         assert "0.22 mm" in checker.says("#found")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.app.session.draft.meter.repeatability_mm == pytest.approx(0.2236068)
         assert "are used from now on" in checker.says("#told")
         assert "Repeatability  0.22 mm" in checker.says("#figures")
@@ -223,7 +223,7 @@ async def test_three_marks_give_the_correction_and_its_uncertainty(
         assert "Again, more certain: shot 1 of 3, from A to B" in checker.says("#ask")
         assert "AC  3701.6 mm" in checker.says("#taken")
         assert "1.60 mm too long" in checker.says("#found")
-        await sitting.press("ctrl+n", "escape")
+        await sitting.press("ctrl+s", "escape")
         assert sitting.field("zero-correction").value == pytest.approx(-1.6)
         assert sitting.field("zero").value == pytest.approx(FINE.shot_sigma_mm * 3**0.5)
         await sitting.press("escape", "g")
@@ -242,7 +242,7 @@ async def test_the_makers_figure_is_offered_by_what_it_means(
         assert "One standard deviation of it is 0.75 mm" in checker.says("#found")
         await sitting.choose("meaning", Meaning.LIMIT)
         assert "0.87 mm" in checker.says("#found")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.app.session.draft.meter.repeatability_mm == pytest.approx(0.8660254)
 
 

@@ -69,7 +69,7 @@ async def tape(sitting: Sitting, at: TouchPoint, errors_mm: tuple[float, ...]) -
 
 async def begin_taping(sitting: Sitting) -> None:
     """Open the page for one more touch point, the cursor where readings are typed."""
-    await sitting.press("c", "ctrl+d", "ctrl+t")
+    await sitting.press("c", "ctrl+x", "ctrl+a")
     sitting.field("reading").query_one(Input).focus()
 
 
@@ -87,14 +87,14 @@ async def test_a_tapered_cabinet_is_entered_by_tape_readings_and_the_keyboard_al
     sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("c", "ctrl+d")
+        await sitting.press("c", "ctrl+x")
         assert sitting.is_at(Aside.CABINET)
         assert "None yet" in sitting.text
         for name, errors_mm in (
             ("rear-inner", (0.8, -0.6, 0.7, -0.5)),
             ("rear-outer", (-0.7, 0.9, 0.4)),
         ):
-            await sitting.press("ctrl+t")
+            await sitting.press("ctrl+a")
             assert sitting.choice("which").value == name
             await sitting.press("enter", "enter", "enter")
             assert sitting.cursor_in == "reading"
@@ -103,7 +103,7 @@ async def test_a_tapered_cabinet_is_entered_by_tape_readings_and_the_keyboard_al
             assert abs(point.point.inward_mm - TAPERED[name].inward_mm) <= point.inward_expanded_mm
             assert abs(point.point.back_mm - TAPERED[name].back_mm) <= point.back_expanded_mm
             assert point.inward_expanded_mm < 4.5
-            await sitting.press("ctrl+n")
+            await sitting.press("ctrl+s")
         assert [row.split(":")[0] for row in rows(sitting)] == ["rear-inner", "rear-outer"]
         assert cabinets(sitting).left == cabinets(sitting).right
         assert "do not fix its side: hold the meter on the wall as well" in advice(sitting)
@@ -117,7 +117,7 @@ async def test_a_tapered_cabinet_is_entered_by_tape_readings_and_the_keyboard_al
         kept = saved.setup.cabinets.left.points[name]
         assert math.hypot(kept.inward_mm - true.inward_mm, kept.back_mm - true.back_mm) < 4
     async with sit_down() as sitting:
-        await sitting.press("c", "ctrl+d")
+        await sitting.press("c", "ctrl+x")
         assert [row.split(":")[0] for row in rows(sitting)] == ["rear-inner", "rear-outer"]
 
 
@@ -138,7 +138,7 @@ async def test_what_is_measured_is_told_and_drawn_reading_by_reading(
         assert "flat on the baffle" in says(sitting, "#how")
         assert "baffle" in drawn.text
         assert rows(sitting, "#readings") == ["front-inner  393.1 mm", "front-outer  449.3 mm"]
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert isinstance(sitting.app.screen, PointScreen)
         assert "Not fixed yet" in says(sitting, "#told")
         await read(sitting, "391")
@@ -149,7 +149,7 @@ async def test_what_is_measured_is_told_and_drawn_reading_by_reading(
         assert sitting.is_at(Aside.CABINET)
         assert "so you can go on" in says(sitting, "#told")
         assert cabinets(sitting).left.points == {}
-        await sitting.press("ctrl+t")
+        await sitting.press("ctrl+a")
         assert sitting.cursor_in == "reading"
         assert len(rows(sitting, "#readings")) == 3
 
@@ -168,7 +168,7 @@ async def test_readings_are_taken_back_taken_out_and_typed_anew(
         await read(sitting, "449.3")
         assert found(sitting).suspect is None
         assert found(sitting).point.inward_mm == pytest.approx(90, abs=1)
-        await sitting.press("ctrl+t")
+        await sitting.press("ctrl+u")
         assert rows(sitting, "#readings") == ["front-inner  393.1 mm", "baffle  391.0 mm"]
         await sitting.press("tab", "delete", "delete")
         assert rows(sitting, "#readings") == []
@@ -199,29 +199,29 @@ async def test_feet_are_entered_by_figures_and_mirrored_and_each_slip_gets_its_s
     sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("c", "ctrl+d", "ctrl+f", "enter", "right", "enter")
+        await sitting.press("c", "ctrl+x", "ctrl+b", "enter", "right", "enter")
         assert sitting.cursor_in == "inward"
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.field("inward").problem == "needed"
         await sitting.fill(inward="110", back="700")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert "309 mm outside the cabinet" in says(sitting, "#told")
         await sitting.fill(back="30")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.is_at(Aside.CABINET)
         assert "three or four feet" in says(sitting, "#told")
-        await sitting.press("ctrl+f")
+        await sitting.press("ctrl+b")
         assert sitting.choice("which").value == "front-outer"
         await sitting.choose("way", "mirror")
-        await sitting.press("ctrl+n")
-        await sitting.press("ctrl+f")
+        await sitting.press("ctrl+s")
+        await sitting.press("ctrl+b")
         await sitting.choose("which", "front-inner")
         await sitting.choose("way", "figures")
         await sitting.fill(inward="0", back="350")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert "there already is a foot front-inner" in says(sitting, "#told")
         await sitting.choose("which", "rear")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert says(sitting, "#told") == ""
         assert cabinets(sitting).right.feet == {
             "front-inner": TouchPoint(110, 30),
@@ -236,7 +236,7 @@ async def test_entries_are_changed_taken_out_and_brought_back(
 ) -> None:
     own = Cabinet(262, 391, 940, points={"knob": TouchPoint(-15.4, 420)}, feet=dict(TAPERED))
     async with sit_down(with_cabinets(opening, own)) as sitting:
-        await sitting.press("c", "ctrl+d")
+        await sitting.press("c", "ctrl+x")
         listed = sitting.app.screen.query_one("#entries", EntryList)
         listed.focus()
         await sitting.press("enter")
@@ -244,15 +244,15 @@ async def test_entries_are_changed_taken_out_and_brought_back(
         assert sitting.field("name").value == "knob"
         assert sitting.field("inward").value == -15.4
         await sitting.fill(name="Plinth rear", height="120")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert cabinets(sitting).left.points == {"plinth-rear": TouchPoint(-15.4, 420, 120)}
         assert rows(sitting)[0] == "plinth-rear: 15 mm out, 420 mm back, meter at 120 mm"
         await sitting.press("delete")
         assert cabinets(sitting).left.points == {}
         assert len(rows(sitting)) == 2
-        await sitting.press("ctrl+r")
+        await sitting.press("ctrl+u")
         assert cabinets(sitting).left.points == {"plinth-rear": TouchPoint(-15.4, 420, 120)}
-        await sitting.press("ctrl+r")
+        await sitting.press("ctrl+u")
         assert cabinets(sitting).left == cabinets(sitting).right == own
         assert not sitting.app.screen.check_action("undo", ())
 
@@ -261,18 +261,18 @@ async def test_a_point_of_ones_own_needs_a_name_that_is_one(
     sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("c", "ctrl+d", "ctrl+t")
+        await sitting.press("c", "ctrl+x", "ctrl+a")
         await sitting.choose("which", "own")
         await sitting.choose("way", "figures")
         await sitting.fill(inward="-20", back="-12")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.cursor_in == "name"
         await sitting.fill(name="knöb")
         assert "letters a to z" in sitting.field("name").problem
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert isinstance(sitting.app.screen, PointScreen)
         await sitting.fill(name="knob")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert cabinets(sitting).left.points == {"knob": TouchPoint(-20, -12)}
 
 
@@ -280,11 +280,11 @@ async def test_all_four_corners_get_the_height_at_which_the_meter_is_held(
     sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("c", "ctrl+d", "ctrl+t")
+        await sitting.press("c", "ctrl+x", "ctrl+a")
         await sitting.choose("which", "corners")
         assert not sitting.app.screen.query_one("#way").display
         await sitting.fill(height="150 mm")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         points = cabinets(sitting).left.points
         assert {name: at.height_mm for name, at in points.items()} == dict.fromkeys(BOX_POINTS, 150)
         await sitting.press("escape")
@@ -298,7 +298,7 @@ async def test_straightedge_and_thread_are_taken_and_what_cannot_be_is_said(
     sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("c", "ctrl+d")
+        await sitting.press("c", "ctrl+x")
         await sitting.fill(straightedge="300")
         assert "must lie between 322 mm" in says(sitting, "#told")
         assert cabinets(sitting).left.straightedge_mm is None
@@ -324,13 +324,13 @@ async def test_left_and_right_have_details_of_their_own_where_they_differ(
     sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("c", "ctrl+d")
+        await sitting.press("c", "ctrl+x")
         await sitting.choose("whose", "right")
-        await sitting.press("ctrl+t")
+        await sitting.press("ctrl+a")
         assert "right cabinet" in says(sitting, "#title")
         await sitting.choose("way", "figures")
         await sitting.fill(inward="90", back="391")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert cabinets(sitting).left.points == {}
         assert cabinets(sitting).right.points == {"rear-inner": TouchPoint(90, 391)}
         assert [value for value, _ in sitting.choice("whose").options] == ["left", "right"]
@@ -357,11 +357,11 @@ async def test_left_and_right_have_details_of_their_own_where_they_differ(
 async def test_the_cabinets_screen_leads_there_once_the_sizes_are_known(sit_down: SitDown) -> None:
     async with sit_down() as sitting:
         await sitting.fill(width="5.36 m", length="7.24 m")
-        await sitting.press("ctrl+n", "ctrl+d")
+        await sitting.press("ctrl+n", "ctrl+x")
         assert sitting.is_at(Step.CABINETS)
-        assert "Tapered, on a plinth or spikes? Ctrl+D." in sitting.text
+        assert "Tapered, on a plinth or spikes? Ctrl+X." in sitting.text
         await sitting.fill(left_width="262", left_depth="391")
-        await sitting.press("ctrl+d")
+        await sitting.press("ctrl+x")
         assert isinstance(sitting.app.screen, DetailsScreen)
         assert "shots fix each cabinet" in advice(sitting)
 
@@ -395,7 +395,7 @@ async def test_the_details_page_tells_which_shots_are_needed_as_things_are_now(
 ) -> None:
     draft = msgspec.structs.replace(opening.draft, tolerance=Tolerance(3, 0.1))
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
-        await sitting.press("c", "ctrl+d")
+        await sitting.press("c", "ctrl+x")
         assert "use a straightedge of 800 mm or use a spot shot" in advice(sitting)
         await sitting.fill(straightedge="800")
         assert "shots fix each cabinet" in advice(sitting)
@@ -425,9 +425,9 @@ async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Work
     opening = with_cabinets(opening, own)
     draft = msgspec.structs.replace(opening.draft, units=Units.INCH_16)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
-        await sitting.press("c", "ctrl+d")
+        await sitting.press("c", "ctrl+x")
         assert rows(sitting) == ['knob: 1" in, 1\' 0" back']
-        await sitting.press("ctrl+t")
+        await sitting.press("ctrl+a")
         sitting.field("reading").query_one(Input).focus()
         await read(sitting, "15 1/2 in")
         assert rows(sitting, "#readings") == ["front-inner  1' 3 1/2\""]

@@ -133,7 +133,7 @@ class Teller:
     async def add(self, kind: str, /, **texts: str) -> None:
         await self.sitting.choose("kind", kind)
         await self.sitting.fill(**texts)
-        await self.sitting.press("ctrl+n")
+        await self.sitting.press("ctrl+s")
 
 
 async def begun(sitting: Sitting) -> Teller:
@@ -168,7 +168,7 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         hint = sitting.field("first-across").hint
         assert hint == "How far is the end of the line near the front wall from the left wall?"
         await enter(sitting, "4580", "", "4620", "")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert teller.room.datum == (Wall.RIGHT,)
         assert teller.room.back_right == pytest.approx((4620.0, 7240.0))
         assert "The seat stays where it is: 4400 mm from the front wall" in sitting.told
@@ -176,9 +176,9 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         assert sitting.cursor_in == "kind"
         await sitting.press("right", "tab", "left", "left", "enter")
         await enter(sitting, "15", "0", "80")
-        await sitting.press("ctrl+n", "right", "tab")
+        await sitting.press("ctrl+s", "right", "tab")
         await enter(sitting, "hearth", "1.2 m", "2.4 m", "0", "600")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert teller.room.offsets == (SKIRTING,)
         assert teller.room.keep_clear == (HEARTH,)
         assert teller.list == [
@@ -215,7 +215,7 @@ async def test_opened_again_entries_are_changed_and_taken_out(
         assert sitting.cursor_in == "zone"
         assert [sitting.field(name).value for name in ("left-near", "front-far")] == [1200, 600]
         await sitting.fill(left_far="2500")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert teller.room.keep_clear == (
             KeepClear.rectangle("hearth", (1200.0, 2500.0), (0.0, 600.0)),
         )
@@ -223,7 +223,7 @@ async def test_opened_again_entries_are_changed_and_taken_out(
         teller.screen.query_one(EntryList).focus()
         await sitting.press("up", "enter")
         await sitting.fill(proud="40")
-        await sitting.press("ctrl+r")
+        await sitting.press("ctrl+y")
         assert sitting.field("proud").value is None
         assert teller.room.offsets == (SKIRTING,)
         teller.screen.query_one(EntryList).focus()
@@ -325,7 +325,7 @@ async def test_a_bad_entry_gets_its_one_sentence_and_changes_nothing(
             assert sitting.told.count("\n") == 0
             assert teller.room == ROOM
             assert teller.list == []
-            await sitting.press("ctrl+r")
+            await sitting.press("ctrl+y")
 
 
 async def test_what_is_missing_or_no_length_is_pointed_out_in_its_field(
@@ -411,7 +411,7 @@ async def test_the_meters_button_fills_the_field_that_has_the_cursor(
         await sitting.press("tab")
         line.send(b"4.7384 m\r\n")
         await sitting.until(lambda: sitting.cursor_in == "second-beside")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert teller.room.front_right == pytest.approx((4580.4, 0.0))
         assert teller.room.back_right == pytest.approx((4620.4, 7240.0))
     with Store.open(store_file) as store:

@@ -62,16 +62,16 @@ async def test_the_newest_page_comes_first_and_shows_its_end(
         assert sitting.is_at(Aside.HISTORY)
         assert sitting.told.startswith("Page 3 of 3; 20")
         assert "n Newer" not in sitting.text
-        await sitting.press("o")
+        await sitting.press("ctrl+p")
         assert sitting.told.startswith("Page 2 of 3")
-        await sitting.press("o", "o")
+        await sitting.press("ctrl+p", "ctrl+p")
         assert sitting.told.startswith("Page 1 of 3")
         assert "o Older" not in sitting.text
         assert "reading 1097.0 mm" in sitting.text
         await sitting.press(*["pageup"] * 9)
         assert "2026-05-17 09:30:00Z setup   saved" in sitting.text
         assert "Attic, round 1" in sitting.text
-        await sitting.press("n")
+        await sitting.press("ctrl+n")
         assert sitting.told.startswith("Page 2 of 3")
         await sitting.press("escape")
         assert sitting.is_at(Step.LIVE)

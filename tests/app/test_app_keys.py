@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
+from pathlib import Path
 
 import pytest
 from sitting import Sitting
 from textual.binding import Binding
 from textual.widgets import OptionList
 
+import witnessmark
 from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoken_keys
-from witnessmark.app.steps import FORMS, Aside, Place, Step
+from witnessmark.app.screens.help import HelpScreen
+from witnessmark.app.screens.listen import PreferScreen
+from witnessmark.app.screens.phone import PhoneScreen
+from witnessmark.app.steps import FORMS, Aside, Step
 from witnessmark.app.widgets.bars import KeyBar
+from witnessmark.app.widgets.grade_sheet import GradeSheet
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import FoundMeter
 from witnessmark.session.workspace import Workspace
@@ -24,10 +31,52 @@ SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 PLACES = [*Step, *Aside]
 
 
-@pytest.mark.parametrize("place", PLACES)
-def test_no_key_does_two_things(place: Place) -> None:
-    keys = [key for command in commands_for(place) for key in command.keys.split(",")]
-    assert len(keys) == len(set(keys))
+def _meanings() -> Iterator[tuple[str, str]]:
+    """Each key with what it means, in all places and in what opens over them."""
+    for command in COMMANDS:
+        for key in command.keys.split(","):
+            yield key, command.label or command.id
+    for owner in (HelpScreen, PhoneScreen, PreferScreen, GradeSheet):
+        for binding in Binding.make_bindings(owner.BINDINGS):
+            if len(binding.key) == 1 or binding.key.startswith("ctrl+"):
+                yield binding.key.lower(), binding.description
+
+
+# with f and j two touching fingers find the choice on the left and on the right
+_LEFT_AND_RIGHT = {"f": {"Worse", "The one before"}, "j": {"Better", "This one"}}
+
+
+def test_a_key_means_one_thing_on_all_screens() -> None:
+    meanings: dict[str, set[str]] = {}
+    for key, meaning in _meanings():
+        meanings.setdefault(key, set()).add(meaning)
+    several = {key: own for key, own in meanings.items() if len(own) > 1}
+    assert several == _LEFT_AND_RIGHT
+
+
+def test_a_meaning_has_one_key_with_ctrl_where_letters_are_typed() -> None:
+    keys: dict[str, set[str]] = {}
+    for key, meaning in _meanings():
+        if not re.fullmatch(r"f\d+", key):
+            keys.setdefault(meaning, set()).add(key.removeprefix("ctrl+"))
+    assert {meaning: own for meaning, own in keys.items() if len(own) > 1} == {}
+
+
+def test_every_key_that_a_sentence_names_is_there() -> None:
+    known = {spoken_keys(key) for key, _ in _meanings()}
+    package = Path(witnessmark.__file__).parent
+    sources = [*package.rglob("*.py"), *package.rglob("*.md")]
+    named = {key for file in sources for key in re.findall(r"Ctrl\+[A-Z]", file.read_text())}
+    assert named
+    assert named <= known
+
+
+async def test_a_letter_works_with_shift_as_well(sit_down: SitDown, opening: Workspace) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("I")
+        assert sitting.is_at(Aside.TILT)
+        await sitting.press("escape", "M", "escape", "C")
+        assert sitting.is_at(Step.CABINETS)
 
 
 def test_every_command_has_a_name_of_its_own_and_is_explained() -> None:
@@ -53,15 +102,15 @@ def test_no_step_needs_a_function_key() -> None:
 _WAY_TO = {
     Step.LIVE: ["escape"],
     Step.MARKS: ["v"],
-    Aside.SURVEY: ["r", "ctrl+e"],
+    Aside.SURVEY: ["r", "ctrl+w"],
     Aside.FITTINGS: ["r", "ctrl+f"],
-    Aside.LEARN: ["m", "ctrl+l"],
+    Aside.LEARN: ["m", "ctrl+e"],
     Aside.CHECK: ["m", "ctrl+t"],
-    Aside.CABINET: ["c", "ctrl+d"],
-    Aside.POINT: ["c", "ctrl+d", "ctrl+t"],
+    Aside.CABINET: ["c", "ctrl+x"],
+    Aside.POINT: ["c", "ctrl+x", "ctrl+a"],
     Aside.TILT: ["i"],
     Step.LISTEN: ["e"],
-    Aside.SOUND: ["f"],
+    Aside.SOUND: ["d"],
     Aside.HISTORY: ["y"],
     Aside.ROOMS: ["r", "ctrl+o"],
     Aside.ALIKE: ["ctrl+k"],
@@ -117,12 +166,12 @@ async def test_the_key_bar_shows_what_works_where_the_cursor_is(
         sitting.field("left-width").query_one("Input").focus()
         await sitting.settle()
         bar = sitting.app.screen.query_one(KeyBar)
-        assert "Esc Leave field" in str(bar.content)
-        assert "l Layout" not in str(bar.content)
+        assert "Esc Leave" in str(bar.content)
+        assert sitting.text.startswith(" Esc, then:   r Room  ▸Cabinets◂  l Layout")
         assert "F1 Help" in str(bar.content)
         await sitting.press("escape")
-        assert "Esc Leave field" not in str(bar.content)
-        assert "l Layout" in str(bar.content)
+        assert "Esc Leave" not in str(bar.content)
+        assert sitting.text.startswith(" witnessmark  r Room  ▸Cabinets◂  l Layout")
         assert "? Help" in str(bar.content)
 
 
@@ -137,17 +186,17 @@ async def test_the_key_bar_breaks_between_keys_only(
         assert bar.size.height == len(lines)
         assert all(len(line) <= width - 2 for line in lines)
         entries = {entry for line in lines for entry in line.split("  ")}
-        assert {"Ctrl+N Next", "Ctrl+R Look again", "Esc Leave field"} <= entries
+        assert {"Ctrl+N Next", "Ctrl+Y Start again", "Esc Leave"} <= entries
 
 
 async def test_a_click_on_a_key_presses_it(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("r", "escape")
         lines = str(sitting.app.screen.query_one(KeyBar).content).splitlines()
-        row = next(row for row, line in enumerate(lines) if "m Meter" in line)
-        await sitting.pilot.click(KeyBar, offset=(lines[row].index("m Meter") + 3, row))
+        row = next(row for row, line in enumerate(lines) if "Rooms" in line)
+        await sitting.pilot.click(KeyBar, offset=(lines[row].index("Rooms") + 3, row))
         await sitting.settle()
-        assert sitting.is_at(Step.METER)
+        assert sitting.is_at(Aside.ROOMS)
 
 
 async def test_a_click_on_a_step_goes_there(sit_down: SitDown, opening: Workspace) -> None:
@@ -178,7 +227,7 @@ async def test_meters_in_reach_are_listed_and_chosen(sit_down: SitDown, opening:
         await sitting.press("m")
         assert "serial:COM3" in sitting.text
         assert searches == 1
-        await sitting.press("ctrl+r")
+        await sitting.press("ctrl+y")
         assert searches == 2
         sitting.app.screen.query_one(OptionList).focus()
         await sitting.press("down", "enter")
@@ -190,5 +239,5 @@ async def test_no_meter_in_reach_is_said(sit_down: SitDown, opening: Workspace) 
     async with sit_down(opening) as sitting:
         await sitting.press("m")
         found = sitting.app.screen.query_one(OptionList)
-        assert found.get_option_at_index(0).prompt == "none found; Ctrl+R looks again"
+        assert found.get_option_at_index(0).prompt == "none found; Ctrl+Y looks again"
         assert found.disabled

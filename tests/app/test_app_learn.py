@@ -85,10 +85,10 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
         await pupil.until("#told", "With what was learnt, that shot reads 3105.0 mm.")
         await sitting.fill(name="attic meter")
         assert "profile name" in str(sitting.field("name").problem)
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert not profiles.exists()
         await sitting.fill(name="attic")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.is_at(Step.METER)
         address = f"{line.address}?profile=attic"
         assert sitting.app.session.workspace.meter_address == address
@@ -120,11 +120,11 @@ async def test_a_meter_on_bluetooth_is_taught(
             await pupil.show(f"{mm} mm", binary_frame(mm * 10))
         # two of its three bytes are all that was shown
         assert "It is certain only up to 6.55 m" in pupil.says("#ask")
-        assert "Or press Ctrl+N to save it as it is." in pupil.says("#ask")
+        assert "Or press Ctrl+S to save it as it is." in pupil.says("#ask")
         await pupil.show("7.4 m", binary_frame(74_000))
         assert "Learnt." in pupil.says("#ask")
         await sitting.fill(name="radio")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.app.session.workspace.meter_address == f"ble:{meter.address}?profile=radio"
     assert load_profile("radio").bluetooth is not None
 
@@ -137,10 +137,10 @@ async def test_nothing_that_fits_is_refused_and_nothing_saved(
         await pupil.show("1.2 m", binary(1680))
         await pupil.show("1.9 m", binary(2660))
         assert "Not learnt: no decoding explains every reading" in pupil.says("#ask")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.is_at(Aside.LEARN)
         assert not profiles.exists()
-        await sitting.press("ctrl+r")
+        await sitting.press("ctrl+y")
         await pupil.until("#ask", "Type the first distance")
         assert pupil.screen.lesson.samples == ()
 
@@ -182,7 +182,7 @@ async def test_a_meter_that_sends_all_the_time_is_listened_to_when_told(
     sit_down: SitDown, on_the_line: Workspace, line: SerialLine
 ) -> None:
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
-        await sitting.press("m", "ctrl+l")
+        await sitting.press("m", "ctrl+e")
         pupil, distance_m, read_there = Pupil(sitting, line.send), 1.2, 0
 
         async def stream() -> None:
@@ -213,13 +213,13 @@ async def test_a_meter_that_is_lost_or_teaches_nothing_is_told(
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         line.unplug()
-        await pupil.until("#ask", "Press Ctrl+R to connect again")
+        await pupil.until("#ask", "Press Ctrl+Y to connect again")
         assert pupil.says("#told")
         line.plug_in()
-        await sitting.press("ctrl+r")
+        await sitting.press("ctrl+y")
         await pupil.until("#ask", "Type the first distance")
     async with sit_down(opening) as sitting:
-        await sitting.press("m", "ctrl+l")
+        await sitting.press("m", "ctrl+e")
         pupil = Pupil(sitting, line.send)
         await pupil.until("#told", "typed:: it cannot be taught")
 

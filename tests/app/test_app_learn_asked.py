@@ -91,13 +91,13 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
                 await pupil.ask(length)
             assert not pupil.screen.query_one(FormView).display
             assert "Learnt." in pupil.says("#ask")
-            await sitting.press("ctrl+n")
+            await sitting.press("ctrl+s")
             assert load_profile("my-meter").serial.request.data == b"take\r"
             await sitting.press("escape", "g")
             shown = sitting.app.screen.query_one(MeterLine)
             await sitting.until(lambda: "2710.0 mm" in shown.text)
-            assert "Ctrl+F Ask" in sitting.text
-            await sitting.press("ctrl+f")
+            assert "Ctrl+K Ask" in sitting.text
+            await sitting.press("ctrl+k")
             await sitting.until(lambda: "2314.0 mm" in shown.text)
 
 
@@ -126,7 +126,7 @@ async def test_on_bluetooth_the_one_characteristic_takes_requests_or_one_is_name
         for length in ("1200 mm", "1900 mm", "7400 mm"):
             await pupil.ask(length)
         assert "Learnt." in pupil.says("#ask")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
     table = load_profile("my-meter").bluetooth
     assert (table.request.data, table.request_characteristic) == (FIRE, REQUESTS)
 
@@ -144,30 +144,30 @@ async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
     async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
         pupil = await begun(sitting, line.send)
         await pupil.show("1.2 m", with_status(1200))
-        await sitting.press("ctrl+f")
+        await sitting.press("ctrl+n")
         assert not pupil.screen.scene.awaits_failure  # there is nothing yet to tell it from
         await pupil.show("1.9 m", with_status(1900))
         offer = pupil.says("#offer")
         assert "one profile in nine later reads some failed shot as a distance" in offer
         line.send(with_status(1900, code=3))
         await pupil.until("#told", "that shot is 1900.0 mm")
-        await sitting.press("ctrl+f")
+        await sitting.press("ctrl+n")
         assert "cover the meter's window or aim far away, and press its button" in pupil.says(
             "#ask"
         )
         line.send(with_status(2314))
         await pupil.until("#told", "That shot looks just like a good one")
         assert pupil.says("#offer") == offer
-        await sitting.press("ctrl+f", "ctrl+f")
+        await sitting.press("ctrl+n", "ctrl+n")
         assert "Learnt." in pupil.says("#ask")
-        await sitting.press("ctrl+f")
+        await sitting.press("ctrl+n")
         line.send(with_status(1900, code=3))
         await pupil.until("#told", "never read as a distance")
         assert "✗  failed  6 bytes" in pupil.says("#shown")
         assert pupil.says("#offer") == ""
         line.send(with_status(1900, code=5))
         await pupil.until("#told", "With what was learnt, that shot reads no distance.")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
     assert load_profile("my-meter").frame.status.ok == (b"\x41",)
 
 
@@ -190,10 +190,10 @@ async def test_the_failed_shot_may_be_passed_over_and_an_asked_meter_may_be_sile
         with answering(line, b"D", answer):
             await pupil.ask("1200 mm")
             await pupil.ask("1900 mm")
-            assert "cover the meter's window or aim far away, then Ctrl+F" in pupil.says("#offer")
+            assert "cover the meter's window or aim far away, then Ctrl+N" in pupil.says("#offer")
             monkeypatch.setattr(listening, "ANSWER_S", 0.2)
-            await sitting.press("ctrl+f")
+            await sitting.press("ctrl+n")
             await pupil.until("#told", "It sends nothing when it fails")
             assert pupil.says("#offer") == ""
-            await sitting.press("ctrl+n")
+            await sitting.press("ctrl+s")
     assert load_profile("my-meter").text is not None

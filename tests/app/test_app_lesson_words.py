@@ -57,7 +57,7 @@ def test_who_has_the_meter_measure_is_told_apart(
     awaits = scene._replace(awaited_mm=1200.0)
     assert next_words(awaits, Units.TENTH_MM) == f"Now measure 1200.0 mm: {awaiting}."
     awaits = scene._replace(awaits_failure=True)
-    assert next_words(awaits, Units.MM) == f"{failing} Press Ctrl+F to go on without."
+    assert next_words(awaits, Units.MM) == f"{failing} Press Ctrl+N to go on without."
 
 
 @pytest.mark.parametrize(

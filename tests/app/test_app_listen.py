@@ -102,7 +102,7 @@ async def test_the_best_is_what_spread_sets_out_from(
         await walk_on(sitting, "3")
         await sitting.press("e", "5")
         await sitting.choose("best", True)
-        await sitting.press("ctrl+r")
+        await sitting.press("ctrl+s")
         await sitting.choose("stage", "spread")
         assert "spread" in words(sitting, "walk")
         await sitting.press("ctrl+n")
@@ -126,7 +126,7 @@ async def test_back_to_an_earlier_position_is_one_key_and_counts_as_its_repeat(
         await sitting.press("up", "enter")
         assert sitting.is_at(Step.LIVE)
         assert targets(sitting) == began
-        await sitting.press("e", "5", "ctrl+r")
+        await sitting.press("e", "5", "ctrl+s")
         first, _, again = trials_in(store_file)
         assert (again.varied, again.targets) == (Varied.NOTHING, first.targets)
         with Store.open(store_file) as store:
@@ -140,10 +140,10 @@ async def test_who_hides_earlier_grades_sees_none_and_is_noted_as_not_led_by_the
         await walk_on(sitting, "2", "2")
         await sitting.press("e")
         assert "2.0" in rows(sitting)[0]
-        await sitting.press("ctrl+e", "4", "ctrl+r")
+        await sitting.press("ctrl+g", "4", "ctrl+s")
         assert rows(sitting) == [f" 1 {OWN}", " 2 station 1"]
         assert "graded" not in sitting.text
-        await sitting.press("4", "ctrl+r", "ctrl+e")
+        await sitting.press("4", "ctrl+s", "ctrl+g")
         assert "4.0" in rows(sitting)[2]
         # it was still in sight as the second was begun
         assert [each.impression.blind for each in trials_in(store_file)] == [False, False, True]
@@ -155,7 +155,7 @@ async def test_this_or_the_one_before_is_one_key(
 ) -> None:
     async with sit_down(opening) as sitting:
         await walk_on(sitting, "2")
-        await sitting.press("e", "ctrl+t")
+        await sitting.press("e", "ctrl+j")
         assert isinstance(sitting.app.screen, PreferScreen)
         assert f"the one before: {OWN}" in sitting.text
         assert "this one: station 1" in sitting.text
@@ -171,9 +171,9 @@ async def test_nothing_is_kept_of_a_comparison_that_is_left_or_has_nothing_befor
     sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("e", "3", "ctrl+t")
+        await sitting.press("e", "3", "ctrl+j")
         assert "no position before" in sitting.told
-        await sitting.press("ctrl+n", "e", "ctrl+t", "escape")
+        await sitting.press("ctrl+n", "e", "ctrl+j", "escape")
         assert choices_in(store_file) == []
 
 
@@ -182,10 +182,10 @@ async def test_choices_that_do_not_separate_are_said_so(
 ) -> None:
     async with sit_down(opening, size=(140, 45)) as sitting:
         await walk_on(sitting, "2")
-        await sitting.press("e", "4", "ctrl+t", "j")
+        await sitting.press("e", "4", "ctrl+j", "j")
         assert "your choices do not single it out" in " ".join(words(sitting, "said").split())
         for _ in range(7):
-            await sitting.press("ctrl+t", "j")
+            await sitting.press("ctrl+j", "j")
         assert f"Station 1 before {OWN}: 8 of 8 choices" in words(sitting, "said")
 
 
@@ -217,7 +217,7 @@ async def test_what_was_said_is_not_lost_by_looking_elsewhere_or_by_a_slip(
     sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("e", "ctrl+r")
+        await sitting.press("e", "ctrl+s")
         assert "Enter something first" in sitting.told
         await sitting.press("4", "2")
         await sitting.fill(words="boxy")
@@ -228,7 +228,7 @@ async def test_what_was_said_is_not_lost_by_looking_elsewhere_or_by_a_slip(
         await sitting.press("q")
         assert sitting.app.is_running
         assert any("not saved yet" in notice for notice in sitting.notices)
-        await sitting.press("ctrl+r", "ctrl+r")
+        await sitting.press("ctrl+s", "ctrl+s")
         (kept,) = trials_in(store_file)
         assert kept.impression.words == "boxy"
         assert sitting.app.hearing is None
@@ -270,7 +270,7 @@ async def test_a_pair_that_was_brought_in_is_kept_where_it_was_measured(store_fi
         assert "Press e to listen, v to mark." in person.text
         await person.press("e", "4")
         await person.until(lambda: "(measured)" in person.text)
-        await person.press("ctrl+r")
+        await person.press("ctrl+s")
         with Store.open(store_file) as store:
             await person.until(lambda: len(store.kept(Trial, "Demo")) == 1)
             (kept,) = store.kept(Trial, "Demo")

@@ -79,7 +79,7 @@ class Marker:
     async def keep(self, name: str, marks: int) -> None:
         """Keep the present position, which makes it so many marks."""
         await self.person.fill(name=name)
-        await self.person.press("ctrl+n")
+        await self.person.press("ctrl+s")
         await self.person.until(lambda: len(self.screen.marks) == marks)
 
     async def begin(self, key: str) -> None:
@@ -97,7 +97,7 @@ async def test_nothing_is_kept_before_both_are_measured(
         await sitting.press("v")
         assert "This room has no mark yet." in sitting.text
         await sitting.fill(name="early")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.told == (
             "No mark can be saved now: the left cabinet is not measured yet: first shoot it on "
             "the live screen."
@@ -109,7 +109,7 @@ async def test_a_mark_holds_all_that_is_known_of_the_pair(store_file: Path) -> N
     async with rehearse(store_file, opening=attic(), shots=8) as person:
         marker = Marker(person)
         await marker.arrive(0)
-        await person.press("ctrl+n")
+        await person.press("ctrl+s")
         assert person.field("name").problem == "needed"
         await person.fill(notes="spikes on coins")
         await marker.keep("before the cleaning", 1)
@@ -135,7 +135,7 @@ async def test_what_was_moved_since_it_was_measured_is_not_kept(store_file: Path
         await person.decide("a")
         await person.press("v")
         await person.fill(name="late")
-        await person.press("ctrl+n")
+        await person.press("ctrl+s")
         assert "cabinet was moved since it was measured" in person.told
         assert "What has moved since is not known" not in person.text
     assert kept_in(store_file) == []
@@ -150,7 +150,7 @@ async def test_what_a_nudge_is_asked_for_is_kept_only_once_nobody_moved_it(
         marker = Marker(person)
         await marker.arrive(0)
         await person.fill(name="as it was")
-        await person.press("ctrl+n")
+        await person.press("ctrl+s")
         assert person.told.startswith(
             "A nudge is requested for the left cabinet. If nobody has moved it"
         )
@@ -166,7 +166,7 @@ async def test_a_mark_takes_the_place_of_another_and_both_stay(store_file: Path)
         first = marker.screen.marks[0].key
         await person.fill(name="second")
         person.choice("supersedes").action_choose(1)
-        await person.press("ctrl+n")
+        await person.press("ctrl+s")
         await person.until(lambda: len(marker.screen.marks) == 2)
         rows = [row.plain.split() for row in marker.screen.query_one(PickList).rows]
         assert [row[-1] == "replaced" for row in rows] == [True, False]
@@ -316,7 +316,7 @@ async def test_spike_turns_are_told_by_the_feet_of_the_cabinet(store_file: Path)
         await person.fill(name="on spikes", right_spikes="front 3, rear 2.5")
         problem = person.field("right-spikes").problem
         assert problem == 'there is no foot "rear"; there are front and rear-inner'
-        await person.press("ctrl+n")
+        await person.press("ctrl+s")
         assert kept_in(store_file) == []
         await person.fill(right_spikes="front 3, rear-inner 2.5")
         await marker.keep("on spikes", 1)
@@ -355,7 +355,7 @@ async def test_a_mark_that_cannot_be_stored_is_told_and_stays_in_the_form(
         await marker.arrive(0)
         monkeypatch.setattr(Store, "keep", full)
         await person.fill(name="home")
-        await person.press("ctrl+n")
+        await person.press("ctrl+s")
         await person.until(lambda: "the disk is full" in person.told)
         assert person.field("name").value == "home"
         assert marker.screen.query_one(PickList).rows == ()

@@ -52,8 +52,8 @@ async def test_the_first_screen_of_a_newcomer(sit_down: SitDown) -> None:
         ("layout-80x24", "l", (80, 24)),
         ("layout-140x45", "l", (140, 45)),
         ("meter-80x24", "m", (80, 24)),
-        ("sound-80x24", "f", (80, 24)),
-        ("sound-140x45", "f", (140, 45)),
+        ("sound-80x24", "d", (80, 24)),
+        ("sound-140x45", "d", (140, 45)),
     ],
 )
 async def test_the_screens_of_a_whole_setup(
@@ -89,8 +89,8 @@ def loft(opening: Workspace) -> Workspace:
         ("loft-room-80x24", ["r"], (80, 24)),
         ("loft-layout-80x24", ["l"], (80, 24)),
         ("loft-live-80x24", [], (80, 24)),
-        ("survey-80x24", ["r", "ctrl+e"], (80, 24)),
-        ("survey-140x45", ["r", "ctrl+e"], (140, 45)),
+        ("survey-80x24", ["r", "ctrl+w"], (80, 24)),
+        ("survey-140x45", ["r", "ctrl+w"], (140, 45)),
         ("fittings-80x24", ["r", "ctrl+f"], (80, 24)),
     ],
 )
@@ -109,7 +109,7 @@ async def test_the_screen_of_what_was_heard(
     async with sit_down(opening, size=size) as sitting:
         for grades in ("435", "543444"):
             await sitting.press("e", *grades, "ctrl+n")
-        await sitting.press("e", "4", "2", "ctrl+t")
+        await sitting.press("e", "4", "2", "ctrl+j")
         await sitting.press("f", "5")
         check(f"listen-{size[0]}x{size[1]}", sitting.text)
         if size == (80, 24):
@@ -119,7 +119,7 @@ async def test_the_screen_of_what_was_heard(
 
 async def test_the_survey_of_a_newcomer(sit_down: SitDown) -> None:
     async with sit_down(size=(80, 24)) as sitting:
-        await sitting.press("ctrl+e")
+        await sitting.press("ctrl+w")
         check("survey-begun-80x24", sitting.text)
 
 
@@ -137,9 +137,9 @@ async def test_the_pages_of_a_cabinet_that_is_no_plain_box(
     )
     draft = msgspec.structs.replace(opening.draft, cabinets=Pair(cabinet, cabinet))
     async with sit_down(msgspec.structs.replace(opening, draft=draft), size=(80, 24)) as sitting:
-        await sitting.press("c", "ctrl+d")
+        await sitting.press("c", "ctrl+x")
         check("details-80x24", sitting.text)
-        await sitting.press("ctrl+t", "enter", "enter", "enter")
+        await sitting.press("ctrl+a", "enter", "enter", "enter")
         for reading in ("449.5", "393.1", "391"):
             await sitting.type(reading)
             await sitting.press("enter")

@@ -90,7 +90,7 @@ async def test_it_is_switched_off_by_a_key(store_file: Path) -> None:
             await phone.told()
             await person.pilot.press("p")
             await person.until(lambda: "Switch off" in person.text)
-            await person.pilot.press("x")
+            await person.pilot.press("ctrl+l")
             await person.until(lambda: person.app.session.remote.server is None)
             code, why = await phone.ended()
             assert (code, "switched off" in why) == (1001, True)
@@ -132,10 +132,10 @@ async def test_the_other_addresses_are_offered_in_turn(
         await person.until(lambda: "http://127.0.0.1:" in person.text)
         async with Visitor(url_of(person)).socket() as phone:
             await phone.told()
-            await person.pilot.press("a")
+            await person.pilot.press("ctrl+n")
             assert "another address" in (await phone.ended())[1]
         await person.until(lambda: "203.0.113.9 cannot" in person.text)
-        await person.pilot.press("a")
+        await person.pilot.press("ctrl+n")
         await person.until(lambda: "http://127.0.0.1:" in person.text)
 
 

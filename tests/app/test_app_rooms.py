@@ -58,7 +58,7 @@ async def test_a_new_room_begins_empty_with_the_meter_that_there_is(
 ) -> None:
     async with sit_down(opening) as sitting:
         await go_to_rooms(sitting)
-        await sitting.press("ctrl+n")
+        await sitting.press("b")
         assert sitting.is_at(Step.ROOM)
         draft = sitting.app.session.draft
         assert (sitting.app.session.workspace.name, draft.room, draft.cabinets) == (
@@ -76,7 +76,7 @@ async def test_a_new_room_begins_empty_with_the_meter_that_there_is(
         assert "incomplete" in sitting.text
         await sitting.press("up", "enter")
         assert sitting.field("width").value == pytest.approx(3600.0)
-        await sitting.press("ctrl+o", "ctrl+n")
+        await sitting.press("ctrl+o", "b")
         assert sitting.app.session.workspace.name == "My room 2"
     saved = saved_in(store_file)
     assert saved is not None

@@ -45,7 +45,7 @@ def gone_on_with(opening: Workspace, count: int) -> Workspace:
 async def begun(sitting: Sitting, room: Room = SKEW, seed: int | None = None) -> Surveyor:
     if not sitting.is_at(Step.ROOM):
         await sitting.press("r")
-    await sitting.press("ctrl+e")
+    await sitting.press("ctrl+w")
     assert sitting.is_at(Aside.SURVEY)
     return Surveyor(sitting, room, None if seed is None else np.random.default_rng(seed))
 
@@ -54,7 +54,7 @@ async def test_a_newcomer_surveys_a_room_by_the_keyboard_alone(
     sit_down: SitDown, store_file: Path
 ) -> None:
     async with sit_down() as sitting:
-        assert "Ctrl+E surveys it" in sitting.text
+        assert "Ctrl+W surveys it" in sitting.text
         surveyor = await begun(sitting)
         assert sitting.cursor_in == "reading"
         assert surveyor.asks == "Next: the front wall"
@@ -67,7 +67,7 @@ async def test_a_newcomer_surveys_a_room_by_the_keyboard_alone(
             await sitting.press("enter")
             assert wanted in surveyor.asks
         assert surveyor.says("#told") == "One more fixes the corners."
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.is_at(Aside.SURVEY)
         await surveyor.answer()
         assert "nothing checks them yet" in surveyor.says("#told")
@@ -77,12 +77,12 @@ async def test_a_newcomer_surveys_a_room_by_the_keyboard_alone(
         assert surveyor.asks == "These distances are enough. To add one, choose it below."
         assert "The front-right corner is 0.40°" in surveyor.says("#found")
         assert "Choose the layout" in surveyor.says("#found")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.is_at(Step.ROOM)
         assert sitting.choice("corners").value == "skew"
         assert "5426 mm" in sitting.text
         assert "Out of square by up to 0.50°." in sitting.text
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert sitting.is_at(Step.CABINETS)
         await sitting.fill(left_width="262", left_depth="391")
         room, taken = sitting.app.session.draft.room, sitting.app.session.draft.survey
@@ -117,7 +117,7 @@ async def test_a_simulated_room_is_found_within_the_uncertainty_that_is_told(
         assert found is not None
         assert len(found.checks) == 11
         assert not found.suspects
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         room = sitting.app.session.draft.room
     assert room is not None
     off = (np.array(room.corners) - np.array(SKEW.corners)).ravel()
@@ -152,7 +152,7 @@ async def test_the_meters_button_is_all_that_is_needed(
         await sitting.choose("kind", "side")
         await surveyor.answer()
         assert surveyor.screen.measures[-1].reading_mm == pytest.approx(5363.0)
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         room = sitting.app.session.draft.room
     assert room is not None
     assert np.array(room.corners) == pytest.approx(np.array(SKEW.corners), abs=0.5)
@@ -169,7 +169,7 @@ async def test_it_is_opened_again_another_day_and_gone_on_with(
     async with sit_down(opening) as sitting:
         surveyor = await begun(sitting)
         await surveyor.answer(5)
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
     async with sit_down() as sitting:
         surveyor = await begun(sitting)
         assert len(surveyor.screen.measures) == 5
@@ -177,7 +177,7 @@ async def test_it_is_opened_again_another_day_and_gone_on_with(
         assert surveyor.asks == "Next: the diagonal from front-right to back-left"
         assert not sitting.app.screen.check_action("take_back", ())
         await surveyor.answer(2)
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         assert len(sitting.app.session.draft.survey) == 7
 
 
@@ -242,7 +242,7 @@ async def test_any_distance_is_taken_out_taken_again_and_the_change_taken_back(
             measure.reading_mm for measure in (before[0], *before[2:])
         ]
         assert surveyor.asks == "Next: the left wall"
-        await sitting.press("ctrl+t")
+        await sitting.press("ctrl+u")
         assert surveyor.screen.measures == before
         await sitting.press("enter")
         assert surveyor.asks == "Again, for number 2: the left wall"
@@ -250,7 +250,7 @@ async def test_any_distance_is_taken_out_taken_again_and_the_change_taken_back(
         await surveyor.answer(off_mm=1.0)
         assert surveyor.screen.measures[1].reading_mm == pytest.approx(7229.0)
         assert surveyor.screen.measures[2:] == before[2:]
-        await sitting.press("ctrl+t")
+        await sitting.press("ctrl+u")
         assert surveyor.screen.measures == sitting.app.session.draft.survey == before
         assert not sitting.app.screen.check_action("take_back", ())
 
@@ -315,7 +315,7 @@ async def test_a_side_without_a_wall_is_surveyed_as_a_line(
         await sitting.fill(at="1000")
         await surveyor.answer()
         assert "nor hit it" in surveyor.says("#told")
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         room = sitting.app.session.draft.room
         assert room is not None
         assert room.datum == (Wall.RIGHT,)
@@ -338,7 +338,7 @@ async def test_what_is_known_beside_the_corners_stays(
         surveyor = await begun(sitting)
         await sitting.choose("open", (Wall.RIGHT,))
         await surveyor.answer(5)
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         room = sitting.app.session.draft.room
         assert room is not None
         assert (room.height_mm, room.keep_clear) == (2600, (zone,))
@@ -361,7 +361,7 @@ async def test_corners_that_are_typed_drop_the_distances_and_nothing_else_does(
 ) -> None:
     async with sit_down(gone_on_with(opening, 5)) as sitting:
         await begun(sitting)
-        await sitting.press("ctrl+n")
+        await sitting.press("ctrl+s")
         surveyed = sitting.app.session.draft
         await sitting.fill(height="2.6 m", name="Loft", temperature="18")
         assert sitting.app.session.draft.survey == surveyed.survey

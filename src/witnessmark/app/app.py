@@ -287,7 +287,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             return
         self._warned_of = self.hearing
         self.notify(
-            "The grades of this position are not saved yet. Press Ctrl+R on the listening "
+            "The grades of this position are not saved yet. Press Ctrl+S on the listening "
             "screen to save them, or the same key again to leave without them.",
             severity="warning",
             timeout=20,

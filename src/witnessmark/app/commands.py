@@ -1,7 +1,9 @@
 """Every key of the program in one place: bindings, the key bar and the help screen read from here.
 
-While the cursor is in a field, letters are typed; keys with Ctrl work all the same, and Escape
-leaves the field. Function keys are never the only way: some terminals keep them.
+A key means one thing on all screens, and a meaning has one key: the ``label`` says it. While the
+cursor is in a field, letters are typed; keys with Ctrl work all the same, and Escape leaves the
+field. A letter works with Shift as well. Function keys are never the only way: some terminals keep
+them.
 """
 
 from __future__ import annotations
@@ -52,80 +54,80 @@ COMMANDS = (
         explained="Go to the next step. Whatever is missing is pointed out."),
     Command("step.back", "ctrl+p", "Back", "back", FORMS - _ROOM, typing=True,
         explained="Go back to the previous step."),
-    Command("room.survey", "ctrl+e", "Survey", "open('survey')", _ROOM, typing=True,
+    Command("room.survey", "ctrl+w", "Survey", "open('survey')", _ROOM, typing=True,
         explained="Find the corners from distances, if the room is not square or is open on a "
                   "side."),
     Command("room.fittings", "ctrl+f", "In the room", "open('fittings')", _ROOM, typing=True,
         explained=("Add radiators, skirting boards, hearths, doors, and lines instead of "
                   "walls.")),
-    Command("survey.use", "ctrl+n", "Use", "use", _SURVEY, typing=True,
+    Command("survey.use", "ctrl+s", "Save", "use", _SURVEY, typing=True,
         explained="Use the corners found as the room. The distances are kept."),
-    Command("survey.back", "ctrl+t", "Undo", "take_back", _SURVEY, typing=True,
+    Command("survey.back", "ctrl+u", "Undo", "take_back", _SURVEY, typing=True,
         explained="Undo the last change to the list. Every reading stays in the journal."),
-    Command("fittings.take", "ctrl+n", "Add", "take", _FITTINGS, typing=True,
-        explained="Add what the fields hold, or change the chosen entry."),
-    Command("fittings.clear", "ctrl+r", "Clear", "clear", _FITTINGS, typing=True,
+    Command("fittings.take", "ctrl+s", "Save", "take", _FITTINGS, typing=True,
+        explained="Save what the fields hold: one more entry, or the chosen one changed."),
+    Command("fittings.clear", "ctrl+y", "Start again", "clear", _FITTINGS, typing=True,
         explained="Empty the fields. The chosen entry stays as it is."),
-    Command("cabinets.detail", "ctrl+d", "Details", "open('cabinet')", _CABINETS, typing=True,
+    Command("cabinets.detail", "ctrl+x", "More", "open('cabinet')", _CABINETS, typing=True,
         explained="For cabinets that are not plain boxes: tapers, plinths, feet, spikes, a "
         "straightedge."),
-    Command("meter.look", "ctrl+r", "Look again", "look", _METER, typing=True,
+    Command("meter.look", "ctrl+y", "Start again", "look", _METER, typing=True,
         explained="Look for meters again."),
-    Command("meter.learn", "ctrl+l", "Teach", "open('learn')", _METER, typing=True,
+    Command("meter.learn", "ctrl+e", "Teach", "open('learn')", _METER, typing=True,
         explained="Teach the program to read this meter, from distances that you know."),
     Command("meter.check", "ctrl+t", "Check", "open('check')", _METER, typing=True,
         explained="Check the meter: its maker's figure, its zero error, and how well it repeats."),
-    Command("learn.save", "ctrl+n", "Save", "save", _LEARN, typing=True,
+    Command("learn.save", "ctrl+s", "Save", "save", _LEARN, typing=True,
         explained="Save what was learnt, and read the meter with it."),
-    Command("learn.fail", "ctrl+f", "Failed shot", "fail", _LEARN, typing=True,
+    Command("learn.fail", "ctrl+n", "Next", "fail", _LEARN, typing=True,
         explained="Show a failed shot, so that an error is never read as a distance. Press "
                   "again to go on without."),
-    Command("learn.afresh", "ctrl+r", "Restart", "afresh", _LEARN, typing=True,
+    Command("learn.afresh", "ctrl+y", "Start again", "afresh", _LEARN, typing=True,
         explained="Connect to the meter and start the lesson again."),
-    Command("check.use", "ctrl+n", "Use", "use", _CHECK, typing=True,
+    Command("check.use", "ctrl+s", "Save", "use", _CHECK, typing=True,
         explained="Use the figures found from now on."),
-    Command("check.back", "ctrl+t", "Undo", "take_back", _CHECK, typing=True,
+    Command("check.back", "ctrl+u", "Undo", "take_back", _CHECK, typing=True,
         explained="Undo the last reading. It stays in the journal."),
-    Command("cabinet.point", "ctrl+t", "Touch point", "enter('touch point')", _CABINET, typing=True,
+    Command("cabinet.point", "ctrl+a", "Touch point", "enter('touch point')", _CABINET, typing=True,
         explained="Enter a point that the meter is held to."),
-    Command("cabinet.foot", "ctrl+f", "Foot", "enter('foot')", _CABINET, typing=True,
+    Command("cabinet.foot", "ctrl+b", "Foot", "enter('foot')", _CABINET, typing=True,
         explained="Enter where a foot or a spike stands."),
-    Command("cabinet.undo", "ctrl+r", "Undo", "undo", _CABINET, typing=True,
+    Command("cabinet.undo", "ctrl+u", "Undo", "undo", _CABINET, typing=True,
         explained="Undo the last change to the list."),
-    Command("point.keep", "ctrl+n", "Keep", "keep", _POINT, typing=True,
+    Command("point.keep", "ctrl+s", "Save", "keep", _POINT, typing=True,
         explained="Save the point as it is now."),
-    Command("point.back", "ctrl+t", "Undo", "take_back", _POINT, typing=True,
+    Command("point.back", "ctrl+u", "Undo", "take_back", _POINT, typing=True,
         explained="Undo the last tape reading."),
     # Listening
-    Command("listen.next", "ctrl+n", "Save, next", "next", _LISTEN, typing=True,
+    Command("listen.next", "ctrl+n", "Next", "next", _LISTEN, typing=True,
         explained="Save these grades, and make the next position the target."),
-    Command("listen.keep", "ctrl+r", "Save, stay", "keep", _LISTEN, typing=True,
+    Command("listen.keep", "ctrl+s", "Save", "keep", _LISTEN, typing=True,
         explained="Save these grades, and stay at this position."),
-    Command("listen.compare", "ctrl+t", "Compare", "compare", _LISTEN, typing=True,
+    Command("listen.compare", "ctrl+j", "Compare", "compare", _LISTEN, typing=True,
         explained="Choose which was better, this position or the one before."),
-    Command("listen.hide", "ctrl+e", "Hide grades", "hide", _LISTEN, typing=True,
-        explained="Hide or show the earlier grades. You grade more freely when you cannot see "
+    Command("listen.hide", "ctrl+x", "More", "hide", _LISTEN, typing=True,
+        explained="Show or hide the earlier grades. You grade more freely when you cannot see "
         "them."),
-    Command("listen.dark", "enter", "Save, next", "next_in_the_dark", _LISTEN,
+    Command("listen.dark", "enter", "Next in the dark", "next_in_the_dark", _LISTEN,
         explained="When dimmed: save these grades, and make the next position the target."),
     # Marks, history and rooms
-    Command("marks.keep", "ctrl+n", "Keep", "keep", _MARKS, typing=True,
+    Command("marks.keep", "ctrl+s", "Save", "keep", _MARKS, typing=True,
         explained="Save this position as a mark. No earlier mark is overwritten."),
     Command("marks.put_back", "ctrl+g", "Put back", "put_back", _MARKS, typing=True,
         explained="Put both cabinets back at the mark. Enter in the list does the same."),
-    Command("marks.look_after", "ctrl+t", "Still there?", "look_after", _MARKS, typing=True,
+    Command("marks.look_after", "ctrl+t", "Check", "look_after", _MARKS, typing=True,
         explained="Check with three shots a cabinet whether both still stand at the mark."),
     Command("marks.let_go", "ctrl+l", "Stop", "let_go", _MARKS, typing=True,
         explained="Stop putting the mark back. The targets stay, with the usual shots."),
     Command("history.open", "y", "History", "open('history')", EVENING | _LIVE,
         explained="Show every reading, decision, trial and mark, in order of time."),
-    Command("history.newer", "n", "Newer", "turn(1)", _HISTORY,
+    Command("history.newer", "ctrl+n", "Next", "turn(1)", _HISTORY,
         explained="Show the next page, later in time."),
-    Command("history.older", "o", "Older", "turn(-1)", _HISTORY,
-        explained="Show the previous page, earlier in time."),
+    Command("history.older", "ctrl+p", "Back", "turn(-1)", _HISTORY,
+        explained="Show the page before, earlier in time."),
     Command("room.rooms", "ctrl+o", "Rooms", "open('rooms')", _ROOM, typing=True,
         explained="Open another saved room, or begin a new one."),
-    Command("rooms.begin", "ctrl+n", "New room", "begin", _ROOMS, typing=True,
+    Command("rooms.begin", "b", "New", "begin", _ROOMS,
         explained="Begin a new room with the same meter. This room stays saved."),
     Command("alike.open", "ctrl+k", "Alike?", "app.open('alike')", EVERYWHERE, typing=True,
         explained="Are left and right alike as they stand? Needs only the size of a cabinet."),
@@ -137,16 +139,16 @@ COMMANDS = (
         explained="Put the pair back at a mark. After a check that found movement: at once, with "
         "the shots just taken."),
     # Leaving and scrolling, in many places alike
-    Command("aside.leave", "escape,ctrl+p", "Back", "leave", ASIDES, typing=True,
+    Command("aside.leave", "escape", "Leave", "leave", ASIDES, typing=True,
         explained="Go back to where this was opened."),
-    Command("field.leave", "escape", "Leave field", "leave_field", FORMS | EVENING,
+    Command("field.leave", "escape", "Leave", "leave_field", FORMS | EVENING,
         explained="Leave the field: letters are keys again. Tab goes back to the fields."),
-    Command("form.down", "pagedown", "More", "scroll_form(1)", _SCROLLED, typing=True,
+    Command("form.down", "pagedown", "Scroll", "scroll_form(1)", _SCROLLED, typing=True,
         explained="Scroll down."),
     Command("form.up", "pageup", "", "scroll_form(-1)", _SCROLLED, typing=True,
         explained="Scroll up."),
     # The live screen
-    Command("meter.ask", "ctrl+f", "Ask", "app.ask", _LIVE | _CHECK, typing=True,
+    Command("meter.ask", "ctrl+r", "Ask", "app.ask", _LIVE | _CHECK, typing=True,
         explained="Ask the meter to measure now, if it measures on request."),
     Command("rehearsal.button", "space", "Shoot", "press_button", _LIVE,
         explained="Demo: take the prompted shot."),
@@ -162,7 +164,7 @@ COMMANDS = (
         explained="Undo the last reading or decision. It stays in the journal."),
     Command("round.skip", "s", "Skip", "decide('skip')", _LIVE,
         explained="Leave the prompted shot out."),
-    Command("round.back", "backspace", "Back", "decide('back')", _LIVE,
+    Command("round.back", "left", "Repeat", "decide('back')", _LIVE,
         explained="Repeat the previous shot. Its new reading replaces the old one."),
     Command("round.hold", "h", "Hold", "decide('hold')", _LIVE,
         explained="Stay on the prompted shot while you move the cabinet. Press again to go on."),
@@ -181,9 +183,9 @@ COMMANDS = (
         explained="Leave this cabinet where it stands, though it is not sure to be in."),
     Command("live.tilt", "i", "Tilt", "open('tilt')", _LIVE,
         explained="Measure how far each cabinet leans."),
-    Command("live.sound", "f", "Sound", "open('sound')", _LIVE,
+    Command("live.sound", "number_sign", "Sound", "open('sound')", _LIVE,
         explained="Show in figures what the room does to the sound at this position."),
-    Command("round.begin", "b", "", "begin_afresh", _LIVE,
+    Command("round.begin", "b", "New", "begin_afresh", _LIVE,
         explained="Begin a new round. The old one stays in the journal."),
     Command("phone", "p", "Phone", "phone", _LIVE,
         explained="Show and control this from a phone in the same network."),
@@ -214,11 +216,12 @@ COMMANDS = (
 # fmt: on
 
 _AWAY: dict[Place, tuple[str, ...]] = {
-    Step.LIVE: ("go.", "history.", "alike."),
+    Step.LIVE: ("go.", "alike."),
     **dict.fromkeys(EVENING, ("go.", "alike.", "put_back.")),
-    **dict.fromkeys(FORMS - _ROOM, ("alike.", "put_back.")),
+    Step.ROOM: ("go.",),
+    **dict.fromkeys(FORMS - _ROOM, ("go.", "alike.", "put_back.")),
 }
-"""What leads away from screens whose line has more pressing keys; the step strip does as well."""
+"""What leads away: the step strip prints keys to steps, and other lines have more pressing ones."""
 
 
 def commands_for(place: Place) -> list[Command]:
@@ -230,11 +233,17 @@ def commands_for(place: Place) -> list[Command]:
     ]
 
 
+def either_case(keys: str) -> str:
+    """Return keys with each letter also as it comes with Shift, or with Caps Lock on."""
+    cases = ((key, key.upper()) if len(key) == 1 else (key,) for key in keys.split(","))
+    return ",".join(dict.fromkeys(key for case in cases for key in case))
+
+
 def bindings_for(place: Place) -> list[BindingType]:
-    """The key bindings of a place's screen."""
+    """The key bindings of a place's screen. The step strip prints those that go to a step."""
     return [
         Binding(
-            command.keys,
+            either_case(command.keys),
             command.action,
             "" if command.id.startswith(_AWAY.get(place, ())) else command.label,
             priority=command.typing,
@@ -263,6 +272,11 @@ _SPOKEN = {
     "left": "←",
     "right": "→",
 }
+
+
+def key_to(step: Step) -> str:
+    """Return the letter that goes to a step."""
+    return next(one.keys for one in COMMANDS if one.action == f"app.go('{step}')")
 
 
 def spoken_keys(keys: str) -> str:

@@ -223,7 +223,7 @@ def _found_words(found: SurveyedRoom) -> str:
     if freedom == 0:
         return "The corners are found, but nothing checks them yet."
     checks = "1 distance checks" if freedom == 1 else f"{freedom} distances check"
-    return f"✓ The corners are found, and {checks} them. Press Ctrl+N to use them."
+    return f"✓ The corners are found, and {checks} them. Press Ctrl+S to use them."
 
 
 def corner_words(found: SurveyedRoom, draft: Draft, told: SurveyNames) -> Iterator[str]:

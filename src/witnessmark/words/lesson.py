@@ -73,14 +73,14 @@ def next_words(scene: LessonState, units: Units) -> str:
     """Return the one thing to do now."""
     if scene.awaits_failure:
         do = f"Now {_FAILING}, and press its button." if scene.has_button else _KEEP_FAILING
-        return f"{do} Press Ctrl+F to go on without."
+        return f"{do} Press Ctrl+N to go on without."
     if scene.awaited_mm is not None:
         do = "press the meter's button" if scene.has_button else "keep the meter there"
         return f"Now measure {format_length(scene.awaited_mm, units)}: {do}."
     if scene.ear is ListeningState.CONNECTING:
         return "Connecting to the meter ..."
     if scene.ear is ListeningState.CUT_OFF and scene.lesson.profile is None:
-        return "Press Ctrl+R to connect again and start over."
+        return "Press Ctrl+Y to connect again and start over."
     return _verdict_words(scene.lesson)
 
 
@@ -90,11 +90,11 @@ def _verdict_words(lesson: Lesson) -> str:
             which = _NUMBERS[min(len(lesson.samples), len(_NUMBERS) - 1)]
             return f"Type the {which} distance that you know."
         case Refused(why):
-            return f"Not learnt: {why}. Press Ctrl+R to start over."
+            return f"Not learnt: {why}. Press Ctrl+Y to start over."
         case OneMore(why, _, otherwise):
-            end = " Or press Ctrl+N to save it as it is." if otherwise else ""
+            end = " Or press Ctrl+S to save it as it is." if otherwise else ""
             return f"{sentence(why)}{end}"
-    return "Learnt. Press Ctrl+N to save it and read the meter with it."
+    return "Learnt. Press Ctrl+S to save it and read the meter with it."
 
 
 def entry_hint(scene: LessonState) -> str:
@@ -110,7 +110,7 @@ def offer_words(scene: LessonState) -> str:
     """Return why and how to show a shot that fails; nothing where that is not the time."""
     if not scene.takes_failure or scene.awaits:
         return ""
-    how = "Ctrl+F" if scene.has_button else f"{_FAILING}, then Ctrl+F"
+    how = "Ctrl+N" if scene.has_button else f"{_FAILING}, then Ctrl+N"
     return f"Better still, show one failed shot: {how}. {sentence(WHY_FAIL)}"
 
 

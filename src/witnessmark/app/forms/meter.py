@@ -45,7 +45,7 @@ REACH = Form(
         "profile",
         "Format",
         hides_single=True,
-        hint="A profile turns its bytes into distances. If none fits, teach one: Ctrl+L.",
+        hint="A profile turns its bytes into distances. If none fits, teach one: Ctrl+E.",
     ),
     ChoiceRow(
         "unit",

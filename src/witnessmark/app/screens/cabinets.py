@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
 _ALIKE, _OWN = "alike", "own"
-_MORE = "Tapered, on a plinth or spikes? Ctrl+D."
+_MORE = "Tapered, on a plinth or spikes? Ctrl+X."
 _PLAIN_BOX = """Seen from above:
 
    ┌────────────┐ rear

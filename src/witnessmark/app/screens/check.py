@@ -133,9 +133,9 @@ class CheckScreen(MeasuringScreen):
         try:
             self.finding, words = self._found(), ""
         except BadInput as error:
-            self.finding, words = None, f"✗ {error}; Ctrl+T undoes the last"
+            self.finding, words = None, f"✗ {error}; Ctrl+U undoes the last"
         if self.finding:
-            use = "\nPress Ctrl+N to use it." if self.finding.meter else ""
+            use = "\nPress Ctrl+S to use it." if self.finding.meter else ""
             words = f"{self.finding.words}{use}"
         self.query_one("#found", Static).update(words)
 

@@ -54,7 +54,7 @@ class FittingsScreen(MeasuringScreen):
 
     STEP = Aside.FITTINGS
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Enter one thing and press Ctrl+N to add it, then the next. Esc goes back."
+    ADVICE = "Enter one thing and press Ctrl+S to add it, then the next. Esc goes back."
     DEFAULT_CSS = """
     FittingsScreen {
         #about { height: auto; margin-bottom: 1; }
@@ -122,7 +122,7 @@ class FittingsScreen(MeasuringScreen):
         self._form.put(answers_for(entry))
         self._show()
         self._form.go_to_field()
-        self.tell("Change it and press Ctrl+N to save it. Ctrl+R leaves it unchanged.")
+        self.tell("Change it and press Ctrl+S to save it. Ctrl+Y leaves it unchanged.")
 
     @on(EntryList.Removed)
     def _take_out(self, event: EntryList.Removed) -> None:

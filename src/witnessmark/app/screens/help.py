@@ -70,7 +70,7 @@ class HelpScreen(ModalScreen[None]):
         Binding("question_mark,f1", "dismiss", "Help"),
         Binding("tab", "change_column", "Contents", key_display="Tab", priority=True),
         Binding("shift+tab", "change_column", show=False, priority=True),
-        Binding("pagedown", "scroll_page(1)", "More", priority=True),
+        Binding("pagedown", "scroll_page(1)", "Scroll", priority=True),
         Binding("pageup", "scroll_page(-1)", show=False, priority=True),
         Binding("ctrl+q", "app.quit", "Quit"),
     ]

@@ -14,7 +14,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from witnessmark.app.app import UnsavedImpression
-from witnessmark.app.commands import bindings_for
+from witnessmark.app.commands import bindings_for, either_case
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.evening import HEARD
 from witnessmark.app.forms.form import FormView
@@ -307,10 +307,10 @@ class PreferScreen(ModalScreen[str | None]):
     """Ends with ``BEFORE``, ``THIS`` or ``NEITHER``; with None when nothing was said."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        ("f", "dismiss('before')", "The one before"),
-        ("j", "dismiss('this')", "This one"),
+        (either_case("f"), "dismiss('before')", "The one before"),
+        (either_case("j"), "dismiss('this')", "This one"),
         ("space", "dismiss('neither')", "Neither"),
-        ("escape", "dismiss(None)", "Skip"),
+        ("escape", "dismiss(None)", "Leave"),
         ("ctrl+q", "app.quit", "Quit"),
     ]
     DEFAULT_CSS = """

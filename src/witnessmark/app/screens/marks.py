@@ -199,7 +199,7 @@ class MarksScreen(EveningScreen):
         self._asked_of = guidance
         self._refuse(
             f"A nudge is requested for the {side} cabinet. If nobody has moved it since, press "
-            "Ctrl+N again to save it as measured; otherwise shoot it first."
+            "Ctrl+S again to save it as measured; otherwise shoot it first."
         )
         return True
 

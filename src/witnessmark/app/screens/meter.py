@@ -175,7 +175,7 @@ class MeterScreen(StepScreen):
 
     @on(Reached)
     def _list_found(self, event: Reached) -> None:
-        self._list(event.found, "none found; Ctrl+R looks again")
+        self._list(event.found, "none found; Ctrl+Y looks again")
         self._tell_unseen(event.unseen)
 
     def _tell_unseen(self, unseen: list[str]) -> None:

@@ -40,7 +40,7 @@ class RoomsScreen(AsideScreen):
 
     STEP = Aside.ROOMS
     BINDINGS = bindings_for(STEP)
-    ADVICE = "Choose a room with Enter, or begin a new one with Ctrl+N. Esc stays in this one."
+    ADVICE = "Choose a room with Enter, or begin a new one with b. Esc stays in this one."
 
     @dataclass
     class RoomsRead(Message):

@@ -11,6 +11,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from witnessmark.app.commands import either_case
 from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.phone.network import code_lines, own_addresses
 
@@ -37,9 +38,10 @@ class PhoneScreen(ModalScreen[None]):
     """Starts the server if there is none; closes without it, and the server goes on."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        ("escape,p", "dismiss", "Close"),
-        ("a", "elsewhere", "Another address"),
-        ("x", "stop", "Switch off"),
+        ("escape", "dismiss", "Leave"),
+        (either_case("p"), "dismiss", "Phone"),
+        ("ctrl+n", "elsewhere", "Next"),
+        ("ctrl+l", "stop", "Stop"),
         ("ctrl+q", "app.quit", "Quit"),
     ]
     DEFAULT_CSS = """

@@ -43,7 +43,7 @@ class RoomScreen(StepScreen):
     ADVICE = (
         "Measure the room, wall to wall above the skirting board, and type the distances: 5.36 "
         "m, 5360, 17' 7\". Only the first two lengths are needed.\n"
-        "Not square, or open on a side: Ctrl+E surveys it. Radiators, hearths: Ctrl+F.\n"
+        "Not square, or open on a side: Ctrl+W surveys it. Radiators, hearths: Ctrl+F.\n"
         "Only to see whether left and right stand alike: Ctrl+K needs no room."
     )
 

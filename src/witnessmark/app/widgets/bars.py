@@ -5,9 +5,9 @@ from __future__ import annotations
 from textual.content import Content
 from textual.screen import Screen
 from textual.style import Style
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
-from witnessmark.app.commands import spoken_keys
+from witnessmark.app.commands import key_to, spoken_keys
 from witnessmark.app.steps import Step
 
 
@@ -17,7 +17,10 @@ def clickable(words: Content, action: str) -> Content:
 
 
 class StepStrip(Static):
-    """Marks this step with an arrowhead and brackets it; a click on a step goes there."""
+    """Marks this step with arrowheads, and names the key of each other; a click goes there too.
+
+    While the cursor is in a field, where letters are typed, it says so.
+    """
 
     DEFAULT_CSS = """
     StepStrip {
@@ -28,17 +31,29 @@ class StepStrip(Static):
 
     def __init__(self, current: Step) -> None:
         """``current`` is the step whose screen this is."""
-        super().__init__(
-            Content.assemble(
-                ("witnessmark ", "bold $accent"), *(_step_entry(step, current) for step in Step)
-            )
-        )
+        super().__init__()
+        self._current = current
+        self._is_typing: bool | None = None
+
+    def on_mount(self) -> None:
+        self._show(self.screen)
+        self.screen.bindings_updated_signal.subscribe(self, self._show)
+
+    def _show(self, screen: Screen[object]) -> None:
+        is_typing = isinstance(screen.focused, Input)
+        if is_typing is self._is_typing:
+            return
+        self._is_typing = is_typing
+        start = "Esc, then:  " if is_typing else "witnessmark "
+        entries = [_step_entry(step, self._current) for step in Step]
+        self.update(Content.assemble((start, "bold $accent"), *entries), layout=False)
 
 
 def _step_entry(step: Step, current: Step) -> Content:
     if step is current:
         return Content.styled(f" ▸{step.heading}◂ ", "bold reverse")
-    return clickable(Content(f"  {step.heading}  "), f"app.go({step.value!r})")
+    words = Content.assemble(" ", (key_to(step), "bold $accent"), f" {step.heading} ")
+    return clickable(words, f"app.go({step.value!r})")
 
 
 _GAP = 2

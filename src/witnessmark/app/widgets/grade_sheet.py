@@ -11,6 +11,7 @@ from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
 
+from witnessmark.app.commands import either_case
 from witnessmark.app.widgets.bars import clickable
 from witnessmark.model import GRADED, GRADES, Attribute
 
@@ -41,8 +42,12 @@ class GradeSheet(Widget, can_focus=True):
         ),
         Binding("up", "step(-1)", show=False, id="grade.before"),
         Binding("down,space", "step(1)", "Go on", key_display="Space", id="grade.after"),
-        Binding("j", "change(1)", "Better", id="grade.better", tooltip="One grade better"),
-        Binding("f", "change(-1)", "Worse", id="grade.worse", tooltip="One grade worse"),
+        Binding(
+            either_case("j"), "change(1)", "Better", id="grade.better", tooltip="One grade better"
+        ),
+        Binding(
+            either_case("f"), "change(-1)", "Worse", id="grade.worse", tooltip="One grade worse"
+        ),
         Binding("delete,backspace", "clear", show=False, id="grade.clear"),
     ]
 

@@ -143,7 +143,7 @@ class TapeForm(Vertical):
         self._reading.limit = FROM_BAFFLE if is_face else BETWEEN_POINTS
         self.finding = finding(cabinet, sought, self.readings, self.units)
         self._taken.show([self._row(one) for one in self.readings])
-        keep = " Press Ctrl+N to save it." if self.finding.found else ""
+        keep = " Press Ctrl+S to save it." if self.finding.found else ""
         self._say("#found", f"{self.finding.words}{keep}")
 
     def _say(self, selector: str, words: str) -> None:
