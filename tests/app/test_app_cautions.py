@@ -150,7 +150,7 @@ async def test_the_dark_as_a_screen_is_dimmed(
 async def test_no_screen_shows_a_caution_twice(store_file: Path) -> None:
     async with rehearse(store_file, size=(140, 60)) as person:
         ways = (
-            *("", "r", "c", "l", "m", "i", "e", "v", "d"),
+            *("", "r", "c", "l", "m", "i", "e", "v", "number_sign"),
             *("r ctrl+w", "m ctrl+t", "m ctrl+e", "c ctrl+x", "c ctrl+x ctrl+a"),
         )
         for way in ways:

@@ -110,7 +110,7 @@ _WAY_TO = {
     Aside.POINT: ["c", "ctrl+x", "ctrl+a"],
     Aside.TILT: ["i"],
     Step.LISTEN: ["e"],
-    Aside.SOUND: ["d"],
+    Aside.SOUND: ["number_sign"],
     Aside.HISTORY: ["y"],
     Aside.ROOMS: ["r", "ctrl+o"],
     Aside.ALIKE: ["ctrl+k"],

@@ -52,8 +52,8 @@ async def test_the_first_screen_of_a_newcomer(sit_down: SitDown) -> None:
         ("layout-80x24", "l", (80, 24)),
         ("layout-140x45", "l", (140, 45)),
         ("meter-80x24", "m", (80, 24)),
-        ("sound-80x24", "d", (80, 24)),
-        ("sound-140x45", "d", (140, 45)),
+        ("sound-80x24", "number_sign", (80, 24)),
+        ("sound-140x45", "number_sign", (140, 45)),
     ],
 )
 async def test_the_screens_of_a_whole_setup(

@@ -29,7 +29,7 @@ async def test_it_opens_from_the_live_screen_and_goes_back(
     sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("d")
+        await sitting.press("number_sign")
         assert sitting.is_at(Aside.SOUND)
         assert "Left cabinet, on its target" in sentences(sitting)
         assert "Real rooms and loudspeakers differ" in sentences(sitting)
@@ -39,7 +39,7 @@ async def test_it_opens_from_the_live_screen_and_goes_back(
 
 async def test_it_scrolls_to_its_end(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("d")
+        await sitting.press("number_sign")
         assert "Real rooms" not in sitting.text
         await sitting.press("down")
         assert sitting.app.screen.query_one("#form").scroll_y > 0
@@ -57,7 +57,7 @@ async def test_it_speaks_of_what_was_measured(sit_down: SitDown, opening: Worksp
             assert live.guidance is not None
             await sitting.type(f"{live.guidance.prompt.expected_mm:.0f}")
             await sitting.press("enter")
-        await sitting.press("d")
+        await sitting.press("number_sign")
         assert "Left cabinet, as measured" in sentences(sitting)
         assert "Right cabinet, on its target" in sentences(sitting)
 
@@ -65,7 +65,7 @@ async def test_it_speaks_of_what_was_measured(sit_down: SitDown, opening: Worksp
 async def test_lengths_are_in_the_persons_units(sit_down: SitDown, opening: Workspace) -> None:
     draft = msgspec.structs.replace(opening.draft, units=Units.INCH_16)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
-        await sitting.press("d")
+        await sitting.press("number_sign")
         assert "the path is 11' 11" in sentences(sitting)
         assert " mm" not in sentences(sitting)
 
@@ -84,5 +84,5 @@ async def test_a_cabinet_at_the_very_seat_is_pointed_out(
     )
     draft = msgspec.structs.replace(opening.draft, targets=there, cabinets=flat)
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
-        await sitting.press("d")
+        await sitting.press("number_sign")
         assert "the seat must stand away from both cabinets" in sitting.text

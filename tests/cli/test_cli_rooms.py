@@ -1,8 +1,11 @@
 """Marks, trials, history, export and import on the command line."""
 
 import csv
+import gc
 import io
 import json
+import os
+import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -337,3 +340,23 @@ def test_a_store_that_cannot_be_opened_is_told(
 ) -> None:
     monkeypatch.setenv("WITNESSMARK_STORE", str(tmp_path))
     assert "cannot be opened or made" in refused("marks", code=1)
+
+
+@pytest.mark.filterwarnings("error::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.parametrize(
+    "command",
+    ["history", "history --csv", "history --json", "marks", "trials --json", "export Attic -"],
+)
+def test_output_that_nobody_reads_any_more_ends_a_command_quietly(
+    evening: Path, command: str, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    reads, writes = os.pipe()
+    os.close(reads)
+    with os.fdopen(writes, "w") as out, monkeypatch.context() as patch:
+        patch.setattr(sys, "stdout", out)
+        with pytest.raises(SystemExit) as ended:
+            main(command.split(), prog_name="witnessmark")
+    gc.collect()  # what was read in part is let go
+    # as a shell has it of a program that SIGPIPE ended (POSIX: 128 and more; from memory 128 + 13)
+    assert ended.value.code == 141
+    assert capfd.readouterr().err == ""

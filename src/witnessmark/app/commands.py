@@ -164,7 +164,7 @@ COMMANDS = (
         explained="Undo the last reading or decision. It stays in the journal."),
     Command("round.skip", "s", "Skip", "decide('skip')", _LIVE,
         explained="Leave the prompted shot out."),
-    Command("round.back", "left", "Repeat", "decide('back')", _LIVE,
+    Command("round.back", "backspace", "Repeat", "decide('back')", _LIVE,
         explained="Repeat the previous shot. Its new reading replaces the old one."),
     Command("round.hold", "h", "Hold", "decide('hold')", _LIVE,
         explained="Stay on the prompted shot while you move the cabinet. Press again to go on."),
@@ -264,6 +264,7 @@ def act_words() -> dict[Act, ActWords]:
 
 
 _SPOKEN = {
+    "number_sign": "#",
     "question_mark": "?",
     "escape": "Esc",
     "ctrl": "Ctrl",

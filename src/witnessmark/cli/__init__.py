@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from importlib import import_module
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
 
 
 INTERRUPTED = 130
+CLOSED_PIPE = 141
+"""Exit code of a program whose output nobody reads any more: 128 and the number of SIGPIPE."""
 
 
 class CommandTable(click.Group):
@@ -76,11 +80,16 @@ def _exit_code(error: WitnessmarkError) -> int:
 def _told_in_one_line() -> Iterator[None]:
     try:
         yield
+        sys.stdout.flush()
     except WitnessmarkError as error:
         click.echo(f"Error: {' '.join(str(error).split())}", err=True)
         raise Exit(_exit_code(error)) from error
     except (KeyboardInterrupt, click.Abort):
         raise Exit(INTERRUPTED) from None
+    except BrokenPipeError:
+        # where the rest goes, or the interpreter would complain of it at the end
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise Exit(CLOSED_PIPE) from None
 
 
 class Commands(CommandTable):

@@ -80,6 +80,8 @@ class Session:
         self.begins_afresh = False
         """Whether the next round of this room is a new one."""
         self.live: LiveRound | None = None
+        self._left: LiveRound | None = None
+        """The round that was left for this one, while nothing was recorded in this."""
         self.remote = RemoteViews(self._decide_on_phone, act_words)
         self._followers = Followers()
         self._saver = Saver(self.journal, clock)
@@ -151,7 +153,7 @@ class Session:
                 self.unfinished[here.name] = here
             if self.unfinished.get(workspace.name) == workspace:
                 del self.unfinished[workspace.name]
-            self.live = None
+            self.live = self._left = None
             self.remote.leave()
             await self._meter.let_go()
             self._saver.forget()
@@ -226,7 +228,30 @@ class Session:
     async def begin_afresh(self) -> None:
         """Leave the round as it is in the journal, and begin another."""
         async with self._beginning:
+            left = self.current
             await self._begin_afresh()
+            self._left = left if self.current is not left else None
+
+    @property
+    def can_take_up_again(self) -> bool:
+        """Whether the beginning of this round can be undone."""
+        return self._left is not None
+
+    async def take_up_again(self) -> None:
+        """Go on with the round that was left for this one."""
+        async with self._beginning:
+            left, self._left = self._left, None
+            if left is None:
+                return
+            try:
+                # so that it is the one that was worked on last
+                again = SetupChanged(left.state.setup, self.clock())
+                await self.journal.append(left.id, again)
+            except WitnessmarkError as error:
+                self._fail(error, Part.ROUND)
+            else:
+                self.live = None
+                await self._resume()
 
     async def _resume(self) -> None:
         from witnessmark.session.resume import resume_or_begin  # noqa: PLC0415
@@ -296,6 +321,7 @@ class Session:
         self.remote.hear(what)
         is_of_this_round = self.live is not None and place.round_id == self.live.id
         if is_of_this_round and isinstance(what, Reading | Decision | TiltTaken | SetupChanged):
+            self._left = None
             self._waiting.append(what)
             self._follow_soon.ask()
 

@@ -113,7 +113,8 @@ class Database:
         with explained(self.path):
             found = self._connection.execute(query, values)
             try:
-                yield from found
+                for row in found:  # yield from would close what is closed, and fail
+                    yield row
             finally:
                 # whoever read only some of it may have closed the store since
                 with contextlib.suppress(sqlite3.ProgrammingError):

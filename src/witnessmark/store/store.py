@@ -155,11 +155,13 @@ class Store(Database):
         return self._claims.take(key)
 
     def latest_round(self, room: str | None = None) -> StartedRound | None:
-        """Return the round of a room, or of any, that was started last on this computer."""
+        """Return the round of a room, or of any, that was worked on last on this computer."""
         row = self.first(
             "SELECT round.id, round.key, started_at, setup.id, setup.key, saved_at, name, body "
             "FROM round JOIN setup ON setup.id = setup_id "
-            "WHERE NOT round.imported AND name = coalesce(?, name) ORDER BY round.id DESC",
+            "WHERE NOT round.imported AND name = coalesce(?, name) ORDER BY coalesce("
+            "(SELECT max(at) FROM journal WHERE round_id = round.id), started_at) DESC, "
+            "round.id DESC",
             room,
         )
         if row is None:

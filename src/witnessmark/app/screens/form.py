@@ -300,13 +300,19 @@ class StepScreen(FormScreen):
     @on(Choice.Changed)
     def take_over(self) -> None:
         """Give the app what the form holds, if it makes sense, and say so if it does not."""
-        self.problem, told = "", ""
+        self.problem = ""
         if not self.open_fields:
             try:
-                told = "\n".join(f"! {sentence}" for sentence in self.apply())
+                self.show_remarks(self.apply())
             except BadInput as error:
-                self.problem = told = f"✗ {error}"
-        self.show_told(told)
+                self.problem = f"✗ {error}"
+                self.show_told(self.problem)
+        else:
+            self.show_told("")
+
+    def show_remarks(self, sentences: Sequence[str]) -> None:
+        """Show what is worth telling, a sentence a line."""
+        self.show_told("\n".join(f"! {sentence}" for sentence in sentences))
 
     def show_told(self, told: str) -> None:
         """Show what is to be said about the form as a whole."""

@@ -107,21 +107,33 @@ class LayoutScreen(StepScreen):
         self._show_fields()
         left, right = self.setup.targets.left, self.setup.targets.right
         if left and right:
-            self._put(Pair(left, right))
+            # shown, and not taken over: who only looks changes nothing
+            self._write(Pair(left, right))
+            self._look()
         else:
             self._show(advice(self.setup, self.session.draft.units), None)
 
+    def _look(self) -> None:
+        try:
+            self.show_remarks(self._remarks(self._placements()))
+        except BadInput as error:
+            self.show_told(f"✗ {error}")
+
     def apply(self) -> Sequence[str]:
-        setup, units = self.setup, self.session.draft.units
         if self._begin.value == _AS_THEY_STAND:
             # the target of the one that is being brought to match the other stays
-            if None not in setup.targets:
+            if None not in self.setup.targets:
                 self.session.edit(self.session.draft.aimed_at(Pair(None, None)))
-            self._show(advice(setup, units), None)
+            self._show(advice(self.setup, self.session.draft.units), None)
             return ()
         placements = self._placements()
         targets = Pair[Placement | None](placements.left, placements.right)
         self.session.edit(self.session.draft.aimed_at(targets))
+        return self._remarks(placements)
+
+    def _remarks(self, placements: Pair[Placement]) -> Sequence[str]:
+        """Show what these targets mean, and return what is worth telling about them."""
+        setup, units = self.setup, self.session.draft.units
         layout = advice(setup, units)
         case = layout_case(setup, layout, placements, units)
         self._show(layout, placements)
@@ -191,7 +203,7 @@ class LayoutScreen(StepScreen):
     def _fill(self, start: Start) -> None:
         """Fill the fields in from one of the usual beginnings; both are mirror images then."""
         try:
-            layout = begin(self.setup, start, self.session.draft.units)
+            layout = self._from(start)
         except BadInput as error:
             self.show_told(f"✗ {error}")
             return
@@ -199,10 +211,16 @@ class LayoutScreen(StepScreen):
         self._show_fields()
         self._put(layout.placements)
 
+    def _from(self, start: Start) -> Layout:
+        return begin(self.setup, start, self.session.draft.units)
+
     def _put(self, placements: Pair[Placement]) -> None:
+        self._write(placements)
+        self.take_over()
+
+    def _write(self, placements: Pair[Placement]) -> None:
         for side in Side:
             self._forms[side].put(placements[side])
-        self.take_over()
 
     def _show(self, layout: Layout, placements: Pair[Placement] | None) -> None:
         setup, units = self.setup, self.session.draft.units
@@ -214,7 +232,7 @@ class LayoutScreen(StepScreen):
                 setup.room,
                 seat=setup.seat,
                 cabinets=setup.cabinets,
-                targets=setup.targets,
+                targets=placements or setup.targets,
                 lanes=layout.lanes,
                 stations_mm=setbacks,
             )

@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from witnessmark.session.session import Session
     from witnessmark.words.live import Said
 
+_ASK_ANEW = "Begin a new round? Press b again. The readings so far stay in the journal."
 _ONWARD = " Press e to listen, v to mark."
 _LEAST_SENTENCES = 5
 """Rows that sentences take where there are few, but for what must be told."""
@@ -103,7 +104,7 @@ class LiveScreen(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._nudged = False
-        self._offered: tuple[frozenset[Act], bool, bool, bool] | None = None
+        self._offered: tuple[object, ...] | None = None
         self._notice, self._is_wrong = "", False
         self._said: Said | None = None
         self._with_next = ""
@@ -192,6 +193,8 @@ class LiveScreen(Screen[None]):
 
     def _begin(self, begun: RoundBegun) -> None:
         self._offered = None
+        if self._notice == _ASK_ANEW:
+            self._notice = "A new round has begun. Press u to go back to the one before."
         if begun.resumed:
             self._add_notice("Continuing the earlier round. Press b to begin a new one.")
         elif begun.is_elsewhere:
@@ -226,6 +229,7 @@ class LiveScreen(Screen[None]):
             guidance.asked is None,
             guidance.held is None,
             guidance.may_be_matched,
+            self._offers(Act.UNDO) or self.session.can_take_up_again,
         )
         if offered != self._offered:
             self._offered = offered
@@ -331,8 +335,14 @@ class LiveScreen(Screen[None]):
         self.notify(event.why, severity="warning")
 
     def action_decide(self, act: str) -> None:
+        if act == Act.UNDO and not self._offers(act):
+            self.run_worker(self.session.take_up_again(), group="round")
+            return
         command = Decision(Act(act), self.session.clock())
         self.run_worker(self.session.record(command))
+
+    def _offers(self, act: str) -> bool:
+        return self.guidance is not None and act in self.guidance.offered
 
     def action_match(self, side: str) -> None:
         """Bring one cabinet to the mirror image of the other, as the person chose."""
@@ -355,6 +365,9 @@ class LiveScreen(Screen[None]):
         self.notify("The bell is silent." if silent else "The bell rings.")
 
     def action_begin_afresh(self) -> None:
+        if self._notice != _ASK_ANEW:
+            self.show_notice(_ASK_ANEW)
+            return
         self.run_worker(self.session.begin_afresh(), group="round")
 
     def action_press_button(self) -> None:
@@ -386,7 +399,8 @@ class LiveScreen(Screen[None]):
         if action == "match":
             return guidance is not None and guidance.may_be_matched
         if action == "decide":
-            return guidance is not None and parameters[0] in guidance.offered
+            act = str(parameters[0])
+            return self._offers(act) or (act == Act.UNDO and self.session.can_take_up_again)
         return True
 
 

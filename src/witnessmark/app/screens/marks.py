@@ -63,6 +63,7 @@ class MarksScreen(EveningScreen):
 
     STEP = Step.MARKS
     BINDINGS = bindings_for(STEP)
+    AUTO_FOCUS = "Input"  # for a name is typed, and its letters are no commands
     DEFAULT_CSS = """
     MarksScreen {
         #list { height: auto; max-height: 35%; margin-bottom: 1; scrollbar-size-vertical: 1; }

@@ -76,6 +76,8 @@ class RoomScreen(StepScreen):
         self._show_plan()
         self.run_worker(self._find_others(), group="rooms")
         super().on_mount()
+        if not self.open_fields:
+            self._form.go_to("name")
 
     async def _find_others(self) -> None:
         here = self.session.workspace.name
