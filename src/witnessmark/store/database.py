@@ -113,8 +113,8 @@ class Database:
         with explained(self.path):
             found = self._connection.execute(query, values)
             try:
-                for row in found:  # yield from would close what is closed, and fail
-                    yield row
+                # not the cursor itself, which `yield from` would close after the store, and fail
+                yield from (row for row in found)
             finally:
                 # whoever read only some of it may have closed the store since
                 with contextlib.suppress(sqlite3.ProgrammingError):
