@@ -244,9 +244,8 @@ class Session:
             if left is None:
                 return
             try:
-                # so that it is the one that was worked on last
-                again = SetupChanged(left.state.setup, self.clock())
-                await self.journal.append(left.id, again)
+                # an undo before all else is that of the beginning
+                await self.journal.append(self.round_id, Decision(Act.UNDO, self.clock()))
             except WitnessmarkError as error:
                 self._fail(error, Part.ROUND)
             else:

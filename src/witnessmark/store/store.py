@@ -14,7 +14,7 @@ from typing import Self
 
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.file_errors import printable
-from witnessmark.model import Setup
+from witnessmark.model import Act, Setup
 from witnessmark.store.claim import Claims
 from witnessmark.store.database import Database, RowValues
 from witnessmark.store.records import (
@@ -37,10 +37,13 @@ from witnessmark.store.records import (
     new_key,
     table_of,
     to_columns,
+    to_json,
     to_row,
     utc_text,
 )
 
+_BEGINNING_UNDONE = to_json({"act": Act.UNDO})
+"""The first entry of a round whose beginning was undone."""
 _SETUP = "SELECT id, key, saved_at, name, body FROM setup"
 _ROOMS = f"""
     SELECT name, max(saved_at),
@@ -155,14 +158,18 @@ class Store(Database):
         return self._claims.take(key)
 
     def latest_round(self, room: str | None = None) -> StartedRound | None:
-        """Return the round of a room, or of any, that was worked on last on this computer."""
+        """Return the round of a room, or of any, that was started last on this computer.
+
+        One whose beginning was undone is passed over: nothing was measured in it.
+        """
         row = self.first(
             "SELECT round.id, round.key, started_at, setup.id, setup.key, saved_at, name, body "
             "FROM round JOIN setup ON setup.id = setup_id "
-            "WHERE NOT round.imported AND name = coalesce(?, name) ORDER BY coalesce("
-            "(SELECT max(at) FROM journal WHERE round_id = round.id), started_at) DESC, "
-            "round.id DESC",
+            "WHERE NOT round.imported AND name = coalesce(?, name) AND coalesce((SELECT body "
+            "FROM journal WHERE round_id = round.id AND kind NOT IN ('fault', 'noise') "
+            "ORDER BY journal.id LIMIT 1), '') != ? ORDER BY round.id DESC",
             room,
+            _BEGINNING_UNDONE,
         )
         if row is None:
             return None
