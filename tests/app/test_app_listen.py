@@ -288,3 +288,36 @@ async def test_the_cautions_are_on_the_help_page(sit_down: SitDown, opening: Wor
         page = " ".join(sitting.text.replace("│", " ").split())
         for caution in (LASER, MOVING, LOUDNESS, DARK, LOCAL_RULES):
             assert page.count(caution) == 1
+
+
+async def test_a_trial_is_struck_out_told_as_struck_and_let_count_again(
+    sit_down: SitDown, opening: Workspace, store_file: Path
+) -> None:
+    async with sit_down(opening, size=(140, 45)) as sitting:
+        await walk_on(sitting, "2")
+        await sitting.press("e", "4", "ctrl+s")
+        sitting.app.screen.query_one("#trials").focus()
+        await sitting.press("up", "up", "delete")
+        assert "is struck out: it stays here" in sitting.told
+        assert rows(sitting) == [f" 1 {OWN}  struck out", " 2 station 1  4.0"]
+        assert len(trials_in(store_file)) == 2
+        await sitting.press("g", "e")
+        assert rows(sitting)[0] == f" 1 {OWN}  struck out"
+        sitting.app.screen.query_one("#trials").focus()
+        await sitting.press("up", "up", "delete")
+        assert rows(sitting)[0] == f" 1 {OWN}  2.0"
+
+
+async def test_a_comparison_keeps_nothing_before_it_is_answered(
+    sit_down: SitDown, opening: Workspace, store_file: Path
+) -> None:
+    async with sit_down(opening) as sitting:
+        await walk_on(sitting, "2")
+        await sitting.press("e", "4", "ctrl+j")
+        assert "this one: station 1" in sitting.text
+        assert len(trials_in(store_file)) == 1
+        await sitting.press("escape")
+        assert len(trials_in(store_file)) == 1
+        await sitting.press("ctrl+j", "j")
+        assert len(trials_in(store_file)) == 2
+        assert len(choices_in(store_file)) == 1

@@ -208,7 +208,7 @@ def test_trials_are_listed_with_what_was_heard_and_preferred(evening: Path) -> N
         "     left   target, not measured: side 1450 mm, setback 1900 mm, toe-in 0.0°",
         "     right  target, not measured: side 1450 mm, setback 1901 mm, toe-in 0.0°",
         "     timbre 3; a bit thick",
-        "  2  2026-05-17 19:50Z: nothing varied, trial 1 once more",
+        "  2  2026-05-17 19:50Z: nothing varied, trial 1 again",
         "     left   side 1450.4 mm, setback 1900 mm, toe-in 0.00°",
         "     right  side 1449.8 mm, setback 1901 mm, toe-in 0.00°",
         "     as they were measured; timbre 5; track the cellos; the best so far",

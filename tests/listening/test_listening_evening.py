@@ -9,8 +9,9 @@ import pytest
 from listening_cases import BEGAN, HERE, SETUP, choices, found_at, trial, tried
 
 from witnessmark.errors import BadInput
-from witnessmark.listening import Evening, PairPose, walk
-from witnessmark.model import Attribute, Impression, Pair, Placement, Setup, Varied
+from witnessmark.listening import Evening, PairPose, rank, walk
+from witnessmark.listening.judging import positions
+from witnessmark.model import Attribute, Impression, Pair, Placement, Setup, Struck, Varied
 from witnessmark.words.listening import said_words, trial_words
 
 LATER = BEGAN + timedelta(hours=1)
@@ -62,6 +63,32 @@ def test_the_same_position_again_repeats_the_first_of_it() -> None:
     assert (kept.varied, kept.repeats) == (Varied.NOTHING, "a")
     assert evening.place_words(None) == "station 1, again"
     assert evening.is_at_the_latest
+
+
+def test_a_trial_that_is_struck_out_is_listed_and_counts_for_nothing() -> None:
+    first, second = tried(STATIONS[0], 0), tried(STATIONS[1], 1)
+    again = msgspec.structs.replace(first, at=LATER, repeats="a")
+    more = msgspec.structs.replace(first, at=LATER + timedelta(minutes=1), repeats="a")
+    trials = {"a": first, "b": second, "c": again, "d": more}
+    setup = aiming(STATIONS[0].posture)
+    whole = Evening(setup, trials, tuple(choices("a", "b", 6)))
+    struck = Evening.of(setup, trials, whole.choices, [Struck(LATER, "a")])
+    assert struck.names == whole.names
+    assert list(struck.listed) == list(trials)
+    # the next trial of that position stands for it, and no choice for the struck one counts
+    assert positions(struck.trials) == {"b": "b", "c": "c", "d": "c"}
+    assert struck.here == "c"
+    assert rank(whole.trials, whole.choices).groups
+    assert not rank(struck.trials, struck.choices).groups
+    # striking again lets it count
+    assert struck.striking("a").trials == trials
+    assert (
+        Evening.of(
+            setup, trials, (), [Struck(LATER, "a"), Struck(LATER + timedelta(1), "a", back=True)]
+        ).trials
+        == trials
+    )
+    assert whole.striking("a").trials == struck.trials
 
 
 def test_a_position_that_was_found_elsewhere_is_the_same_where_it_was_found() -> None:

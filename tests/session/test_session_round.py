@@ -240,6 +240,29 @@ async def test_a_round_begun_afresh_leaves_the_one_before_as_it_was(store_file: 
         assert len(await there.session.journal.run(Store.entries, first)) == 1
 
 
+async def test_the_beginning_of_a_round_is_undone_while_nothing_is_recorded_in_it(
+    store_file: Path,
+) -> None:
+    async with evening(store_file) as one:
+        await one.begin()
+        await one.shoot()
+        before, measured = one.session.round_id, one.round
+        assert not one.session.can_take_up_again
+        await one.session.begin_afresh()
+        assert one.session.round_id != before
+        assert one.session.can_take_up_again
+        await one.session.take_up_again()
+        assert (one.session.round_id, one.round) == (before, measured)
+        assert not one.session.can_take_up_again
+    # and whoever comes back goes on with that one
+    async with evening(store_file) as again:
+        await again.begin()
+        assert (again.session.round_id, again.round) == (before, measured)
+        await again.session.begin_afresh()
+        await again.shoot()
+        assert not again.session.can_take_up_again
+
+
 async def test_a_setup_that_was_changed_is_judged_anew_on_going_on(store_file: Path) -> None:
     async with evening(store_file) as there:
         await there.begin()

@@ -31,6 +31,7 @@ from witnessmark.model import (
     Shot,
     ShotKind,
     Side,
+    Struck,
     Tilt,
     TiltTaken,
     TouchPoint,
@@ -123,4 +124,7 @@ kept_marks = st.builds(Mark, times, names, setups, poses, st.lists(shots, max_si
 kept_preferences = st.builds(
     Preference, times, st.just("one"), st.just("other"), st.sampled_from(["one", "other", None])
 )
-records: st.SearchStrategy[Record] = st.one_of(kept_trials, kept_preferences, kept_marks)
+kept_strikes = st.builds(Struck, times, st.just("one"), st.booleans())
+records: st.SearchStrategy[Record] = st.one_of(
+    kept_trials, kept_preferences, kept_strikes, kept_marks
+)

@@ -20,6 +20,7 @@ from witnessmark.model import (
     Setup,
     SetupChanged,
     Side,
+    Struck,
     TiltTaken,
 )
 from witnessmark.store.history import (
@@ -61,6 +62,7 @@ def evening(store: Store, setup: Setup) -> Store:
     two = store.keep("Attic", attic, trial(at(21), "airy", width=5, bass=4))
     one = store.keep("Attic", None, trial(at(20)))
     store.keep("Attic", attic, Preference(at(22), one.key, two.key, two.key))
+    store.keep("Attic", None, Struck(at(23), two.key))
     return store
 
 
@@ -81,6 +83,7 @@ ATTIC = [
     ("trial", 20),
     ("trial", 21),
     ("preference", 22),
+    ("struck", 23),
     ("mark", 30),
 ]
 BARN = [("setup", 10), ("round", 11), ("reading", 12)]
@@ -134,8 +137,8 @@ def test_pages_follow_one_another_without_gap_or_repeat(evening: Store) -> None:
     whole = list(history(evening))
     pages = [history_page(evening, number=number, size=4) for number in range(1, 6)]
     assert [item for page in pages for item in page.items] == whole
-    assert {(page.pages, page.total) for page in pages} == {(5, 17)}
-    assert [len(page.items) for page in pages] == [4, 4, 4, 4, 1]
+    assert {(page.pages, page.total) for page in pages} == {(5, 18)}
+    assert [len(page.items) for page in pages] == [4, 4, 4, 4, 2]
 
 
 @pytest.mark.parametrize("number", [0, 6, -1])
@@ -175,6 +178,7 @@ def test_each_item_is_told_in_words(evening: Store) -> None:
         "revised": "the setup was changed",
         "trial": f"{meant}; width 5, bass 4; airy",
         "preference": "trial 1 was preferred to trial 2",
+        "struck": "trial 1 was struck out",
         "mark": f'"before the cleaning": {stood}',
     }
     (low,) = (

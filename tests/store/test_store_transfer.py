@@ -25,6 +25,7 @@ from witnessmark.model import (
     Setup,
     SetupChanged,
     Side,
+    Struck,
     TiltTaken,
     Trial,
 )
@@ -32,7 +33,7 @@ from witnessmark.store.export.transfer import export_room, export_to, import_fro
 from witnessmark.store.store import Store
 
 LATER = AT + timedelta(hours=1)
-NONE = {"setup": 0, "round": 0, "entry": 0, "trial": 0, "preference": 0, "mark": 0}
+NONE = {"setup": 0, "round": 0, "entry": 0, "trial": 0, "preference": 0, "struck": 0, "mark": 0}
 
 
 def exported(store: Store, room: str = "Attic") -> bytes:
@@ -60,7 +61,7 @@ def refusal(store: Store, text: bytes) -> str:
 
 
 def everything(store: Store) -> list[list[object]]:
-    tables = ("setup", "round", "journal", "trial", "preference", "mark")
+    tables = ("setup", "round", "journal", "trial", "preference", "struck", "mark")
     return [store.rows(f"SELECT * FROM {table} ORDER BY id") for table in tables]
 
 
@@ -82,6 +83,7 @@ def full(store: Store, setup: Setup) -> Store:
         store.keep("Attic", None, trial()),
     ]
     store.keep("Attic", first, Preference(LATER, heard[0].key, heard[1].key, None))
+    store.keep("Attic", first, Struck(LATER, heard[1].key))
     store.keep("Attic", second, mark(setup))
     store.keep("Barn", barn, mark(setup, "of the barn"))
     return store
@@ -100,7 +102,7 @@ def test_a_room_is_the_same_on_another_computer(full: Store, other: Store, setup
     assert other.entries(None) == full.entries(None) == [Reading(2000, AT, "ble:AA", b"\x00\xff\n")]
     assert other.entries(first) == full.entries(1)
     assert other.entries(second) == full.entries(3)
-    for kind in (Trial, Preference, Mark):
+    for kind in (Trial, Preference, Struck, Mark):
         ours, theirs = other.kept(kind), full.kept(kind, "Attic")
         assert [(each.key, each.record) for each in ours] == [
             (each.key, each.record) for each in theirs
@@ -124,7 +126,15 @@ def test_the_other_room_stays_at_home(full: Store, other: Store) -> None:
 
 
 def test_counts_tell_what_was_added_and_what_was_there(full: Store, other: Store) -> None:
-    counts = {"setup": 2, "round": 2, "entry": 8, "trial": 2, "preference": 1, "mark": 1}
+    counts = {
+        "setup": 2,
+        "round": 2,
+        "entry": 8,
+        "trial": 2,
+        "preference": 1,
+        "struck": 1,
+        "mark": 1,
+    }
     to = io.BytesIO()
     assert export_room(full, "Attic", to, "out") == counts
     assert taken(other, to.getvalue()) == (counts, NONE)
@@ -194,7 +204,11 @@ def test_the_file_is_lines_of_json_that_name_the_format_and_the_room(full: Store
     head, *lines, end = (json.loads(line) for line in exported(full).splitlines())
     assert head == {"format": "witnessmark room 1", "room": "Attic"}
     assert [line["what"] for line in lines] == (
-        ["setup"] * 2 + ["round"] * 2 + ["entry"] * 8 + ["trial"] * 2 + ["preference", "mark"]
+        ["setup"] * 2
+        + ["round"] * 2
+        + ["entry"] * 8
+        + ["trial"] * 2
+        + ["preference", "struck", "mark"]
     )
     assert (end["what"], end["lines"]) == ("end", len(lines) + 1)
 
@@ -249,7 +263,7 @@ def test_a_store_that_is_full_while_importing_is_left_as_it_was(full: Store, oth
         full.append(1, Reading(float(number), AT, "sim:", b"x" * 500))
     with pytest.raises(StoreError, match="the disk is full"):
         taken(other, exported(full))
-    assert everything(other) == [[]] * 6
+    assert everything(other) == [[]] * 7
 
 
 def test_what_is_added_while_exporting_waits_for_the_next_time(
@@ -280,7 +294,7 @@ DAMAGES: dict[str, tuple[Damage, str]] = {
         lambda lines: [lines[0].replace(b"room 1", b"room 12"), *lines[1:]],
         r"was written by a newer witnessmark \(witnessmark room 12\); update the program",
     ),
-    "no end": (lambda lines: lines[:-1], "is cut off after line 17"),
+    "no end": (lambda lines: lines[:-1], "is cut off after line 18"),
     "cut after its head": (lambda lines: lines[:1], "is cut off after line 1"),
     "cut in the middle": (lambda lines: [*lines[:8], lines[8][:50]], "is cut off after line 8"),
     "a line left out": (lambda lines: lines[:7] + lines[8:], DAMAGED),
@@ -311,7 +325,7 @@ DAMAGES: dict[str, tuple[Damage, str]] = {
     ),
     "a record that is not known": (
         lambda lines: [line.replace(b'"what":"mark"', b'"what":"song"') for line in lines],
-        "line 17 is damaged or of a newer witnessmark",
+        "line 18 is damaged or of a newer witnessmark",
     ),
     "its setups lost": (
         lambda lines: [line for line in lines if b'"what":"setup"' not in line],
@@ -345,7 +359,7 @@ def test_line_ends_that_a_mail_program_changed_are_no_damage(full: Store, other:
 def test_a_key_that_is_something_else_here_is_told(full: Store, other: Store) -> None:
     key = full.kept(Mark)[0].key
     other.keep("Attic", None, Mark(**msgspec.structs.asdict(full.kept(Mark)[0].record)), key)
-    assert f"line 17: not stored: key {key} already belongs to another mark" in refusal(
+    assert f"line 18: not stored: key {key} already belongs to another mark" in refusal(
         other, exported(full)
     )
 

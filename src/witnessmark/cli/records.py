@@ -13,7 +13,8 @@ from witnessmark.cli.sources import mark_called, open_room, room_option, units_o
 from witnessmark.cli.types import SINCE, UNTIL
 from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import pair_tape_points
-from witnessmark.model import Mark, Preference, Trial
+from witnessmark.listening import struck_keys
+from witnessmark.model import Mark, Preference, Struck, Trial
 from witnessmark.report.history import csv_rows, history_blocks, trials_blocks
 from witnessmark.report.mark import mark_list, whole_mark
 from witnessmark.store.history import (
@@ -61,15 +62,18 @@ def marks_command(name: str | None, room: str | None, *, as_json: bool) -> None:
 def trials_command(room: str | None, *, as_json: bool) -> None:
     """List the positions that were listened to, and which of them were preferred.
 
-    With --json one object: "room", "trials" and "preferences", these by the trials' keys.
+    With --json one object: "room", "trials", "preferences" and, where there are any, "struck",
+    these two by the trials' keys.
     """
     with open_room(room) as (store, name):
         trials, preferences = store.kept(Trial, name), store.kept(Preference, name)
+        struck = struck_keys(kept.record for kept in store.kept(Struck, name))
         units = units_of(store, name)
     if as_json:
-        echo_json({"room": name, "trials": trials, "preferences": preferences})
+        told = {"room": name, "trials": trials, "preferences": preferences}
+        echo_json(told | ({"struck": sorted(struck)} if struck else {}))
     else:
-        echo_blocks(trials_blocks(trials, preferences, name, units))
+        echo_blocks(trials_blocks(trials, preferences, name, units, struck))
 
 
 _KIND = click.Choice([kind.name for kind in KINDS])

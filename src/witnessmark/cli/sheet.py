@@ -18,7 +18,7 @@ from witnessmark.cli.sources import (
     setup_in,
 )
 from witnessmark.cli.types import SINCE, UNTIL
-from witnessmark.model import Mark, Preference, Side, Trial
+from witnessmark.model import Mark, Preference, Side, Struck, Trial
 
 if TYPE_CHECKING:
     from witnessmark.report.page import Paper
@@ -134,6 +134,7 @@ def report_sheet(
             store.kept(Trial, name),
             store.kept(Preference, name),
             store.kept(Mark, name),
+            store.kept(Struck, name),
         )
     chosen = kept.within(since, until) if since or until else kept.latest()
     write(file, f"Report: {name}", lambda: evening_report(chosen, paper), as_svg=as_svg)

@@ -9,6 +9,7 @@ from witnessmark.listening.judging import (
     Judged,
     difference,
     judged,
+    struck_keys,
 )
 from witnessmark.listening.names import trial_names
 from witnessmark.listening.order import Walk, walk
@@ -37,6 +38,7 @@ __all__ = [
     "grade_chart",
     "judged",
     "rank",
+    "struck_keys",
     "trial_names",
     "walk",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from functools import cached_property
 
@@ -13,10 +14,11 @@ from witnessmark.listening.difference import STAGES, PairPose, found, varied, wa
 from witnessmark.listening.judging import (
     latest_flagged,
     positions,
+    struck_keys,
 )
 from witnessmark.listening.names import trial_names
 from witnessmark.listening.order import Walk, kept_posture, walk
-from witnessmark.model import Impression, Pair, Poses, Preference, Setup, Trial, Varied
+from witnessmark.model import Impression, Pair, Poses, Preference, Setup, Struck, Trial, Varied
 
 _AGAINST = {Varied.SPREAD: Against.SPREAD, Varied.TOE_IN: Against.TOE_IN}
 _LATEST = datetime.max.replace(tzinfo=UTC)
@@ -27,6 +29,7 @@ _NOWHERE = "targets: first choose where the pair will stand, or go to the first 
 class Evening(msgspec.Struct, frozen=True, dict=True):
     """The trials of a room by their keys, in the order of trying, and the choices between them.
 
+    Those that are ``struck`` out are beside them, and count for nothing.
     ``stage`` is what the person wants to vary next; without it the walk tells.
     """
 
@@ -34,6 +37,36 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
     trials: dict[str, Trial] = {}
     choices: tuple[Preference, ...] = ()
     stage: Varied | None = None
+    struck: dict[str, Trial] = {}
+
+    @classmethod
+    def of(
+        cls,
+        setup: Setup,
+        trials: dict[str, Trial],
+        choices: tuple[Preference, ...],
+        strikes: Iterable[Struck],
+    ) -> Evening:
+        """Return the evening of a room with all that was kept of it."""
+        out = struck_keys(strikes)
+        counted = {key: trial for key, trial in trials.items() if key not in out}
+        struck = {key: trial for key, trial in trials.items() if key in out}
+        return cls(setup, counted, choices, struck=struck)
+
+    @cached_property
+    def listed(self) -> dict[str, Trial]:
+        """All trials, the struck ones too, in the order of trying."""
+        both = self.trials | self.struck
+        return {key: both[key] for key in sorted(both, key=lambda key: both[key].at)}
+
+    def striking(self, key: str) -> Evening:
+        """Return the evening with a trial struck out, or counting again."""
+        trials, struck = dict(self.trials), dict(self.struck)
+        if key in struck:
+            trials[key] = struck.pop(key)
+        else:
+            struck[key] = trials.pop(key)
+        return msgspec.structs.replace(self, trials=trials, struck=struck)
 
     @cached_property
     def walk(self) -> Walk:
@@ -43,7 +76,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def names(self) -> dict[str, str]:
         """What each trial is called, by its key."""
-        return trial_names(self.setup, self.trials)
+        return trial_names(self.setup, self.listed)
 
     @property
     def latest(self) -> str | None:
@@ -66,7 +99,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
 
     def back_to(self, key: str) -> PairPose:
         """Return where the pair is brought to stand as it did at a trial."""
-        return kept_posture(self.setup, self.trials[key])
+        return kept_posture(self.setup, self.listed[key])
 
     @property
     def here(self) -> str | None:
@@ -140,7 +173,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         if repeated is not None:
             return f"{self.names[repeated]}, again"
         provisional = self.trial(Impression(), _LATEST, measured)
-        return trial_names(self.setup, {**self.trials, "": provisional})[""]
+        return trial_names(self.setup, {**self.listed, "": provisional})[""]
 
     def chart_text(self, columns: int) -> str:
         """Return the grades over what is varied, as text; empty where nothing is graded."""

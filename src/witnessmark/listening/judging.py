@@ -17,20 +17,28 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 
-from witnessmark.model import Attribute, Trial
+from witnessmark.model import Attribute, Struck, Trial
 
 
 def positions(trials: Mapping[str, Trial]) -> dict[str, str]:
     """Return the position of every trial: the key of the first trial of it, by the trial's own key.
 
     In the order in which they were tried. A position is the same only where the person said so
-    (``Trial.repeats``), not where two happen to stand alike.
+    (``Trial.repeats``), not where two happen to stand alike. Where the first one is not among the
+    trials, the next of that position is in its place.
     """
     first: dict[str, str] = {}
+    place_of: dict[str, str] = {}
     for key in sorted(trials, key=lambda key: trials[key].at):
-        earlier = trials[key].repeats
-        first[key] = key if earlier is None else first.get(earlier, key)
+        first[key] = place_of.setdefault(trials[key].repeats or key, key)
+        place_of[key] = first[key]
     return first
+
+
+def struck_keys(strikes: Iterable[Struck]) -> frozenset[str]:
+    """Return the keys of the trials that are struck out, and not let count again since."""
+    latest = {strike.trial: strike.back for strike in sorted(strikes, key=lambda each: each.at)}
+    return frozenset(key for key, back in latest.items() if not back)
 
 
 def repeats(trials: Mapping[str, Trial]) -> dict[str, tuple[str, ...]]:

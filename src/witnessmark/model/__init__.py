@@ -27,6 +27,7 @@ from witnessmark.model.trial import (
     Attribute,
     Impression,
     Preference,
+    Struck,
     Trial,
     Varied,
 )
@@ -79,6 +80,7 @@ __all__ = [
     "ShotKind",
     "Side",
     "Straight",
+    "Struck",
     "Tilt",
     "TiltReadings",
     "TiltTaken",

@@ -135,6 +135,17 @@ class Trial(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return self.targets if self.measured is None else self.measured.placements
 
 
+class Struck(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A trial, by its key, was struck out (UTC): it stays and is told as struck, and never counts.
+
+    ``back`` says that it counts again.
+    """
+
+    at: datetime
+    trial: str
+    back: bool = False
+
+
 class Preference(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Two trials that were compared by ear (UTC), by their keys.
 

@@ -13,10 +13,11 @@ from witnessmark.listening import (
     grade_chart,
     judged,
     rank,
+    struck_keys,
     trial_names,
 )
 from witnessmark.locate.symmetry import Symmetry, symmetry
-from witnessmark.model import OF_CABINET, Mark, Preference, Quantity, Setup, Side, Trial
+from witnessmark.model import OF_CABINET, Mark, Preference, Quantity, Setup, Side, Struck, Trial
 from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, Table
 from witnessmark.report.flow import SheetFrame, flow
 from witnessmark.report.mark import degrees, standing
@@ -43,6 +44,19 @@ class KeptEvening(NamedTuple):
     trials: Sequence[Kept[Trial]]
     preferences: Sequence[Kept[Preference]]
     marks: Sequence[Kept[Mark]]
+    strikes: Sequence[Kept[Struck]] = ()
+    """Of whatever time: what is struck out later does not count either."""
+
+    @property
+    def struck(self) -> frozenset[str]:
+        """The keys of the trials that are struck out."""
+        return struck_keys(kept.record for kept in self.strikes)
+
+    @property
+    def counted(self) -> dict[str, Trial]:
+        """The trials that are not, by their keys."""
+        struck = self.struck
+        return {kept.key: kept.record for kept in self.trials if kept.key not in struck}
 
     @property
     def moments(self) -> list[datetime]:
@@ -113,7 +127,7 @@ def _trials(evening: KeptEvening) -> Iterator[Block]:
     if not evening.trials:
         return
     units = evening.setup.units.finer
-    names = _names(evening)
+    names, struck = _names(evening), evening.struck
     one_day = len({moment.date() for moment in evening.moments}) == 1
     when = "%H:%M" if one_day else "%m-%d %H:%M"
     yield Heading("What was tried and heard")
@@ -123,7 +137,7 @@ def _trials(evening: KeptEvening) -> Iterator[Block]:
             (
                 str(kept.id),
                 f"{kept.record.at:{when}}",
-                names[kept.key],
+                names[kept.key] + ("; struck out" if kept.key in struck else ""),
                 *(stood_words(kept.record, side, units) for side in Side),
                 kept.record.impression.grade_words,
                 kept.record.impression.heard_words,
@@ -141,7 +155,7 @@ def _names(evening: KeptEvening) -> dict[str, str]:
 
 def _said(evening: KeptEvening, names: dict[str, str]) -> Iterator[str]:
     """Return what the grades and the choices say, and how far they can be trusted."""
-    trials = {kept.key: kept.record for kept in evening.trials}
+    trials = evening.counted
     ranking = rank(trials, [kept.record for kept in evening.preferences])
     sentences = (
         *(judged_words(one, names) for one in judged(trials)),
@@ -156,7 +170,7 @@ def _sentence(words: str) -> str:
 
 
 def _charts(evening: KeptEvening) -> Iterator[Block]:
-    trials = {kept.key: kept.record for kept in evening.trials}
+    trials = evening.counted
     numbers = {kept.key: str(kept.id) for kept in evening.trials}
     names = _names(evening)
     charts = [grade_chart(evening.setup, trials, names, against) for against in Against]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 
 from witnessmark.lengths import Units
@@ -73,24 +73,30 @@ def trials_blocks(
     preferences: Sequence[Kept[Preference]],
     room: str,
     units: Units,
+    struck: Collection[str] = (),
 ) -> Iterator[Block]:
-    """List the positions of a room that were listened to, and which of them were preferred."""
+    """List the positions of a room that were listened to, and which of them were preferred.
+
+    Those whose keys are ``struck`` are told as struck out.
+    """
     if trials:
         yield Heading("Trials in", f" {room}")
     else:
         yield Paragraph(f"No trial was saved in {room} yet.")
     numbers = {trial.key: trial.id for trial in trials}
     for trial in trials:
-        yield from _trial(trial, numbers, units)
+        yield from _trial(trial, numbers, units, is_struck=trial.key in struck)
     for preference in preferences:
         words = preference_words(preference.record, numbers)
         yield Paragraph(f"{words} ({moment_words(preference.record.at)})", indent=INDENT)
 
 
-def _trial(kept: Kept[Trial], numbers: Mapping[str, int], units: Units) -> Iterator[Block]:
+def _trial(
+    kept: Kept[Trial], numbers: Mapping[str, int], units: Units, *, is_struck: bool
+) -> Iterator[Block]:
     trial = kept.record
     again = "" if trial.repeats is None else f", {trial_number(trial.repeats, numbers)} again"
-    yield title(kept, f"{trial.varied} varied{again}")
+    yield title(kept, f"{trial.varied} varied{again}{'; struck out' if is_struck else ''}")
     for side in Side:
         yield Paragraph(stood_words(trial, side, units), f"{side:<5}  ", INDENT, INDENT)
     found = "" if trial.measured is None else "as they were measured"

@@ -25,13 +25,14 @@ from witnessmark.model import (
     Reading,
     Setup,
     SetupChanged,
+    Struck,
     TiltTaken,
     Trial,
 )
 
 JournalEntry = Reading | Fault | Noise | Decision | TiltTaken | SetupChanged
 """All that is journaled."""
-Record = Trial | Preference | Mark
+Record = Trial | Struck | Preference | Mark
 """All that a person keeps of a room."""
 K = TypeVar("K", bound=Record)
 
@@ -56,6 +57,7 @@ ENTRIES = (
 KEPT = (
     RecordKind("trial", "trials", Trial),
     RecordKind("preference", "trials", Preference),
+    RecordKind("struck", "trials", Struck),
     RecordKind("mark", "marks", Mark),
 )
 """Rows of tables that are all alike, each kind in the one of its name."""

@@ -93,6 +93,7 @@ MIGRATIONS: tuple[Migration, ...] = (
         *_kept("preference"),
         *_kept("mark"),
     ),
+    _kept("struck"),
 )
 
 

@@ -18,6 +18,7 @@ from witnessmark.model import (
     Reading,
     SetupChanged,
     Side,
+    Struck,
     TiltReadings,
     TiltTaken,
     Trial,
@@ -66,8 +67,8 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
             words = "the setup was changed"
         case Trial() as trial:
             words = "; ".join(filter(None, (_trial_words(trial, units), heard_words(trial))))
-        case Preference() as preference:
-            words = preference_words(preference, numbers)
+        case Preference() | Struck() as said:
+            words = said_words(said, numbers)
         case Mark(_, name, _, poses) as mark:
             words = "; ".join((f'"{name}": {_poses_words(poses, units)}', *enough_words(mark)))
     return words
@@ -127,6 +128,15 @@ def heard_words(trial: Trial) -> str:
     """Return what was heard: grades, the person's own words, and whether it was the best so far."""
     heard = trial.impression
     return "; ".join(filter(None, (heard.grade_words, heard.heard_words)))
+
+
+def said_words(said: Preference | Struck, numbers: Mapping[str, int]) -> str:
+    """Return what a person said of trials: which they preferred, or that one does not count."""
+    if isinstance(said, Preference):
+        return preference_words(said, numbers)
+    return (
+        f"{trial_number(said.trial, numbers)} {'counts again' if said.back else 'was struck out'}"
+    )
 
 
 def preference_words(preference: Preference, numbers: Mapping[str, int]) -> str:

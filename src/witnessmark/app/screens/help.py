@@ -54,6 +54,7 @@ _IN_GRADES = (
     ("f, j", "One grade worse or better; both keys can be felt for. Space goes on."),
     ("Del", "Take the grade back."),
     ("Enter", "In the list: make that position the target again."),
+    ("Del", "In the list: strike that position out, or let it count again. Nothing is deleted."),
 )
 _CHOSEN = ("↑ ↓, Enter", "In the list: point at a row, choose it.")
 _IN_FIELDS = (

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 import msgspec
 from textual import on
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
 from textual.screen import ModalScreen
@@ -22,11 +22,11 @@ from witnessmark.app.screens.form import EveningScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.app.widgets.big_figures import BigFigures
-from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.entry_list import EntryList, PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
 from witnessmark.errors import WitnessmarkError
 from witnessmark.listening import STAGES, Evening
-from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Trial, Varied
+from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Struck, Trial, Varied
 from witnessmark.placing.marks import standing
 from witnessmark.sentences import sentence
 from witnessmark.store.store import Store
@@ -42,6 +42,31 @@ if TYPE_CHECKING:
 
 
 _BY_THE_WALK: Final = "walk"
+_UNKEPT: Final = ""
+"""In place of the key of a trial that is not kept yet."""
+_STRUCK: Final = "struck out: it does not count; Del lets it count again"
+
+
+class TrialList(EntryList):
+    """Positions that were graded: gone back to, and struck out."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding(
+            "delete,backspace",
+            "remove",
+            "Strike out",
+            key_display="Del",
+            id="entries.remove",
+            tooltip="Strike the position out, or let it count again",
+        ),
+        Binding(
+            "enter",
+            "pick",
+            "Choose",
+            id="entries.pick",
+            tooltip="Make the position the target again",
+        ),
+    ]
 
 
 class ListenScreen(EveningScreen):
@@ -82,7 +107,7 @@ class ListenScreen(EveningScreen):
 
     def aside(self) -> ComposeResult:
         yield Static(id="walk", markup=False)
-        yield PickList(empty="No position graded yet.", id="trials")
+        yield TrialList(empty="No position graded yet.", id="trials")
         yield Static(id="about", markup=False)
         yield Static(id="said", markup=False)
         yield Static(id="chart", markup=False)
@@ -100,7 +125,8 @@ class ListenScreen(EveningScreen):
         room, run = self.session.workspace.name, self.session.journal.run
         trials = {kept.key: kept.record for kept in await run(Store.kept, Trial, room)}
         choices = tuple(kept.record for kept in await run(Store.kept, Preference, room))
-        self._take(msgspec.structs.replace(self.evening, trials=trials, choices=choices))
+        strikes = [kept.record for kept in await run(Store.kept, Struck, room)]
+        self._take(Evening.of(self.setup, trials, choices, strikes))
         if latest := self.evening.latest:
             heard = trials[latest].impression
             self._words.fill(track=heard.track, level=heard.level)
@@ -151,7 +177,8 @@ class ListenScreen(EveningScreen):
         else:
             self.tell("Enter something first: a grade, a word, or that it is the best so far.")
 
-    async def _keep(self) -> None:
+    async def _keep(self) -> str:
+        """Keep what was said of this position as a trial, and return its key."""
         trial = self.evening.trial(self._heard, self.session.clock(), self._measured)
         room, round_id = self.session.workspace.name, self.session.round_id
         kept = await self.session.journal.run(Store.keep, room, round_id, trial)
@@ -162,7 +189,8 @@ class ListenScreen(EveningScreen):
         self.app.hearing = None
         self.app.has_graded = True
         self._take(msgspec.structs.replace(self.evening, trials=trials))
-        self.tell(f"Saved as {len(trials)}: {self.evening.names[kept.key]}.")
+        self.tell(f"Saved as {len(self._keys)}: {self.evening.names[kept.key]}.")
+        return kept.key
 
     async def _go_on(self) -> None:
         if self._said or self.evening.is_ahead:
@@ -174,9 +202,12 @@ class ListenScreen(EveningScreen):
         self._aim_at(following.posture, f"Next is {following.name}.")
 
     async def _compare(self) -> None:
-        if self._said or not self.evening.is_at_the_latest:
-            await self._keep()
-        latest, before, names = self.evening.latest, self.evening.before, self.evening.names
+        evening = self.evening
+        if self._said or not evening.is_at_the_latest:
+            # looked at as if it were kept: that it is when there is an answer
+            trial = evening.trial(self._heard, self.session.clock(), self._measured)
+            evening = msgspec.structs.replace(evening, trials={**evening.trials, _UNKEPT: trial})
+        latest, before, names = evening.latest, evening.before, evening.names
         if latest is None or before is None:
             self.tell("There is no position before this one to compare it with.")
             return
@@ -188,6 +219,8 @@ class ListenScreen(EveningScreen):
         self.app.push_screen(PreferScreen(names[before], names[latest]), take)
 
     async def _prefer(self, said: str, before: str, latest: str) -> None:
+        if latest == _UNKEPT:
+            latest = await self._keep()
         better = {BEFORE: before, NEITHER: None}.get(said, latest)
         choice = Preference(self.session.clock(), before, latest, better)
         room, round_id = self.session.workspace.name, self.session.round_id
@@ -199,6 +232,19 @@ class ListenScreen(EveningScreen):
     @on(PickList.Picked, "#trials")
     def _pick(self, event: PickList.Picked) -> None:
         self._do(self._go_back(self._keys[event.place]))
+
+    @on(TrialList.Removed)
+    def _strike_out(self, event: TrialList.Removed) -> None:
+        self._do(self._strike(self._keys[event.place]))
+
+    async def _strike(self, key: str) -> None:
+        back, name = key in self.evening.struck, self.evening.names[key]
+        room, round_id = self.session.workspace.name, self.session.round_id
+        strike = Struck(self.session.clock(), key, back)
+        await self.session.journal.run(Store.keep, room, round_id, strike)
+        self._take(self.evening.striking(key))
+        how = "counts again" if back else "is struck out: it stays here, and counts no more"
+        self.tell(sentence(f"{name} {how}"))
 
     async def _go_back(self, key: str) -> None:
         if self._said:
@@ -228,7 +274,10 @@ class ListenScreen(EveningScreen):
 
     @on(PickList.Pointed, "#trials")
     def _tell_about(self, event: PickList.Pointed) -> None:
-        self._put("about", *map(sentence, trial_words(self.evening, self._keys[event.place])))
+        key = self._keys[event.place]
+        struck = key in self.evening.struck
+        words = (_STRUCK,) if struck else trial_words(self.evening, key)
+        self._put("about", *map(sentence, words))
 
     def action_dim(self) -> None:
         """Dim the screen, or light it again; either way the keys go to the grades."""
@@ -245,7 +294,7 @@ class ListenScreen(EveningScreen):
 
     @property
     def _keys(self) -> list[str]:
-        return list(self.evening.trials)
+        return list(self.evening.listed)
 
     @property
     def _heard(self) -> Impression:
@@ -280,7 +329,7 @@ class ListenScreen(EveningScreen):
             f"{sentence(f'{place} ({found})')} Listen and grade it."
         )
         self._put("walk", *map(sentence, walk_words(evening.walk)))
-        rows = [self._row(number, key) for number, key in enumerate(evening.trials, 1)]
+        rows = [self._row(number, key) for number, key in enumerate(evening.listed, 1)]
         self.query_one("#trials", PickList).show(rows)
         self._put("about")
         self._put("said", *(() if blind else map(sentence, said_words(evening))))
@@ -288,6 +337,10 @@ class ListenScreen(EveningScreen):
         self._show_grade()
 
     def _row(self, number: int, key: str) -> Content:
+        if key in self.evening.struck:
+            return Content.styled(
+                f"{number:>2} {self.evening.names[key]}  struck out", "$text-muted"
+            )
         heard = self.evening.trials[key].impression
         mean = None if self.app.blind else heard.mean_grade
         grade = "" if mean is None else f"  {mean:.1f}"

@@ -67,6 +67,8 @@ class RoomWriter:
         self._lines += 1
         try:
             self._to.write(text)
+        except BrokenPipeError:  # nobody reads it any more, which is no failure
+            raise
         except OSError as error:
             raise StoreError(f"{self._name}: is not written: {reason(error)}") from error
 
