@@ -304,6 +304,16 @@ def _bare_mm(quantity: str) -> tuple[Fraction, str | None]:
     return mm, perhaps_metres(quantity)
 
 
+def meant_in_metres(text: str) -> str | None:
+    """Return a bare number as a length in metres, where one in millimetres is hardly meant.
+
+    That is a decimal number below a hundred, such as 5.43; None for any other text.
+    """
+    bare = _plain(text)
+    is_likely = re.fullmatch("[0-9]{1,2}[.,][0-9]+", bare) is not None
+    return f"{bare} m" if is_likely and _number(bare) else None
+
+
 def perhaps_metres(number: str) -> str:
     """Note on a bare number, as it was written, that may have been meant in metres."""
     return f"{number} was read as millimetres; for metres write {number} m"

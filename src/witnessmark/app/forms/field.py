@@ -97,6 +97,17 @@ class Field(Widget, Generic[T]):
     def write(self, value: T) -> str:
         """Return the text of a value."""
 
+    def meant(self, text: str) -> str | None:
+        """Return what a text that is asked back was likely meant to be."""
+        return None
+
+    def is_corrected(self, event: Input.Submitted) -> bool:
+        """Return whether Enter put in place of the text what it was meant to be."""
+        meant = self.meant(event.value.strip()) if self.problem else None
+        if meant is not None:
+            event.input.value = meant
+        return meant is not None
+
     @property
     def is_settled(self) -> bool:
         """Whether the field holds a value, or is optional and empty."""
@@ -170,7 +181,8 @@ class Field(Widget, Generic[T]):
     @on(Input.Submitted)
     def _go_on(self, event: Input.Submitted) -> None:
         event.stop()
-        self.screen.focus_next()
+        if not self.is_corrected(event):
+            self.screen.focus_next()
 
     def on_mount(self) -> None:
         self._show_under()

@@ -10,7 +10,7 @@ from textual.widgets import Input
 
 from witnessmark.app.forms.field import Field
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units, format_length, parse_length
+from witnessmark.lengths import Units, format_length, meant_in_metres, parse_length
 from witnessmark.meters.text import typed_distance
 from witnessmark.model.limits import LENGTH, Limit
 
@@ -19,7 +19,7 @@ class LengthInput(Field[float]):
     """A length in any of the ways that people write one, shown in their units; its value is in mm.
 
     Lengths outside its ``limit`` are refused. Where less than zero is allowed, a sign may stand in
-    front.
+    front. A bare number that is likely in metres is asked back: Enter takes it so.
     """
 
     def __init__(
@@ -45,12 +45,20 @@ class LengthInput(Field[float]):
 
     def read(self, text: str) -> tuple[float, str | None]:
         mm, note = parse_length(text, signed=self.limit.least < 0)
+        if metres := self.meant(text):
+            raise BadInput(f"{metres}? Press Enter, or write {text} mm")
         if not self.limit.admits(mm):
             raise BadInput(f"{self.write(mm)} must lie {self.limit.words(self.write)}")
         return mm, note
 
     def write(self, value: float) -> str:
         return format_length(value, self.units)
+
+    def meant(self, text: str) -> str | None:
+        """Return the same number with its unit, where it fits the field as metres."""
+        metres = meant_in_metres(text)
+        fits = metres is not None and self.limit.admits(parse_length(metres).mm)
+        return metres if fits else None
 
 
 class NumberInput(Field[float]):
@@ -104,6 +112,8 @@ class ValueEntry(Field[float]):
     def _hand_on(self, event: Input.Submitted) -> None:
         event.stop()
         event.prevent_default()
+        if self.is_corrected(event):
+            return
         if self.value is None:
             self.complain()
             return

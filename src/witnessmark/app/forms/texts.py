@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from witnessmark.app.forms.field import Field
 from witnessmark.meters.address import Address
+from witnessmark.meters.port import MeterUnreachable
 from witnessmark.model import pitch_mm
 from witnessmark.session.cabinet_details import point_name, read_turns, turns_words
 
@@ -36,10 +37,18 @@ class RoomNameInput(TextInput):
 
 
 class AddressInput(TextInput):
-    """A meter's address, such as ``typed:`` or ``serial:PORT``."""
+    """A meter's address, such as ``typed:`` or ``serial:PORT``, checked by its driver."""
 
     def read(self, text: str) -> tuple[str, str | None]:
-        return Address.parse(text).text, None
+        from witnessmark.meters.finding import open_driver  # noqa: PLC0415
+
+        address = Address.parse(text)
+        try:
+            # whether the profile fits is told where profiles are chosen
+            open_driver(address.with_options(profile=None).text)
+        except MeterUnreachable as unreachable:
+            return address.text, str(unreachable)
+        return address.text, None
 
 
 class ProfileNameInput(TextInput):
