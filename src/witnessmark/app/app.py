@@ -154,6 +154,8 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.discover = discover or _discover_all
         self._waiting_notice = ""
         self.hearing: UnsavedImpression | None = None
+        self.unfolded: set[Step] = set()
+        """The steps on which all fields are shown."""
         self.has_graded = False
         """Whether a position was graded since the program started."""
         self._warned_of: UnsavedImpression | None = None

@@ -71,6 +71,8 @@ COMMANDS = (
     Command("cabinets.detail", "ctrl+x", "More", "open('cabinet')", _CABINETS, typing=True,
         explained="For cabinets that are not plain boxes: tapers, plinths, feet, spikes, a "
         "straightedge."),
+    Command("form.more", "ctrl+x", "More", "more", _METER, typing=True,
+        explained="Show all fields, or only those that are needed."),
     Command("meter.look", "ctrl+y", "Start again", "look", _METER, typing=True,
         explained="Look for meters again."),
     Command("meter.learn", "ctrl+e", "Teach", "open('learn')", _METER, typing=True,

@@ -39,6 +39,9 @@ if TYPE_CHECKING:
     from witnessmark.session.session import Session
 
 
+_LESS = "Ctrl+X shows fewer fields."
+
+
 class FormScreen(Screen[None]):
     """Advice, a form, what stands beside it, what there is to say of both, and the keys.
 
@@ -250,12 +253,36 @@ class StepScreen(FormScreen):
         #told { color: $text-error; display: none; }
         #told.-shown { display: block; }
         #next { margin: 0 1; width: auto; }
+        #more { color: $text-muted; height: auto; margin-top: 1; }
     }
     """
+
+    FOLDED: ClassVar[str] = ""
+    """What is put away until more is asked for; empty where nothing is."""
 
     def __init__(self) -> None:
         super().__init__()
         self.problem = ""
+
+    @property
+    def is_unfolded(self) -> bool:
+        """Whether the fields are shown that a newcomer does not need."""
+        return not self.FOLDED or self.STEP in self.app.unfolded
+
+    def action_more(self) -> None:
+        """Show all fields, or put away again what a newcomer does not need."""
+        self.app.unfolded ^= {self.STEP}
+        self.fold()
+
+    def fold(self) -> None:
+        """Put away what is not needed, or show it; a subclass says which fields that is."""
+        row = self.query_one("#more", Static)
+        row.display = bool(self.FOLDED)
+        row.update(_LESS if self.is_unfolded else f"{self.FOLDED} Ctrl+X shows them.")
+
+    def more(self) -> Static:
+        """Return the row that tells of what is put away."""
+        return Static(id="more")
 
     @abc.abstractmethod
     def apply(self) -> Sequence[str]:

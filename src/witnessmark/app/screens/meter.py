@@ -48,6 +48,7 @@ class MeterScreen(StepScreen):
     """Asks for the meter, how it is held, its errors and the tolerance; lists what is in reach."""
 
     STEP = Step.METER
+    FOLDED = "The tolerance and the meter's own figures are put away."
     BINDINGS = bindings_for(STEP)
     ADVICE = (
         "Choose a meter from the list. For a tape and the keyboard, choose typed:. The other "
@@ -91,6 +92,12 @@ class MeterScreen(StepScreen):
         yield self._spots
         yield self._errors
         yield self._tolerance
+        yield self.more()
+
+    def fold(self) -> None:
+        super().fold()
+        for form in (self._edge, self._spots, self._errors, self._tolerance):
+            form.display = self.is_unfolded
 
     def aside(self) -> ComposeResult:
         yield Static("Meters found:")
@@ -100,6 +107,7 @@ class MeterScreen(StepScreen):
         yield Static(f"! Laser. {LASER}")
 
     def on_mount(self) -> None:
+        self.fold()
         self._offer_options()
         self.query_one(ShotAdvice).ask(self.session.draft.setup)
         self.action_look()
