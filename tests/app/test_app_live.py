@@ -226,7 +226,7 @@ async def test_the_round_goes_on_after_the_program_was_left(store_file: Path) ->
     async with rehearse(store_file) as person:
         assert person.app.session.round == left
         assert person.figure == "L REAR OUTER ↑"
-        await person.pilot.press("b")
+        await person.press("b", "b")
         await person.until(lambda: person.figure == "L FRONT OUTER ←")
         assert person.app.session.round is not None
         assert person.app.session.round.readings == 0

@@ -186,6 +186,7 @@ async def test_two_marks_are_compared_by_what_moved_from_the_earlier_to_the_late
         await marker.keep("before", 1)
         person.carry(Side.RIGHT, Placement(0.0, 25.0, 0.0))
         await person.press("g")
+        await person.press("b")
         await person.decide("b")
         await person.walk()
         await person.walk()
@@ -241,7 +242,7 @@ async def test_a_pair_that_was_moved_is_put_back(store_file: Path) -> None:
         await marker.keep("home", 1)
         person.carry(Side.LEFT, Placement(210.0, -160.0, 9.0))
         person.carry(Side.RIGHT, Placement(-60.0, 240.0, -6.0))
-        await marker.begin("enter")
+        await marker.begin("ctrl+r")
         assert person.live.query_one(MeterLine).purpose == 'putting back "home"'
         assert person.app.session.round is not None
         assert person.app.session.round.readings == 0
@@ -299,7 +300,7 @@ async def test_what_was_entered_otherwise_since_is_told(store_file: Path) -> Non
         )
         await marker.arrive(1)
         assert "The room is now entered 80 mm wider: distances from the right wall" in marker.moved
-        await marker.begin("enter")
+        await marker.begin("ctrl+r")
         assert any("80 mm wider" in notice for notice in person.notices)
         # the present room counts, not that of the mark
         assert person.app.session.draft.room == room
@@ -361,11 +362,21 @@ async def test_a_mark_that_cannot_be_stored_is_told_and_stays_in_the_form(
         assert marker.screen.query_one(PickList).rows == ()
 
 
+async def test_a_name_is_typed_at_once_and_its_letters_are_no_commands(
+    sit_down: SitDown, opening: Workspace
+) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("v")
+        await sitting.type("gbeq")
+        assert sitting.is_at(Step.MARKS)
+        assert sitting.field("name").value == "gbeq"
+
+
 async def test_history_opens_from_the_marks_and_goes_back_there(
     sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("v", "y")
+        await sitting.press("v", "escape", "y")
         assert sitting.is_at(Aside.HISTORY)
         await sitting.press("escape")
         assert sitting.is_at(Step.MARKS)
@@ -386,6 +397,7 @@ async def test_many_marks_are_gone_through_and_what_the_pointed_one_holds_stays_
         await sitting.press("v")
         assert "▸ mark 11" in sitting.text
         assert "side    1450.0 ±0.0" in sitting.text
+        sitting.app.screen.query_one(PickList).focus()
         await sitting.press(*["up"] * 11)
         assert "▸ mark 0" in sitting.text
         assert "mark 11" not in sitting.text

@@ -82,7 +82,7 @@ async def test_a_newcomer_surveys_a_room_by_the_keyboard_alone(
         assert sitting.choice("corners").value == "skew"
         assert "5426 mm" in sitting.text
         assert "Out of square by up to 0.50°." in sitting.text
-        await sitting.press("ctrl+s")
+        await sitting.press("ctrl+n")
         assert sitting.is_at(Step.CABINETS)
         await sitting.fill(left_width="262", left_depth="391")
         room, taken = sitting.app.session.draft.room, sitting.app.session.draft.survey

@@ -82,7 +82,7 @@ class MarksScreen(EveningScreen):
         super().__init__()
         self.marks: list[Kept[Mark]] = []
         self._asked_of: Guidance | None = None
-        self._list = PickList(empty="This room has no mark yet.", id="marks")
+        self._list = PickList(empty="This room has no mark yet.", always_points=True, id="marks")
         self._against = Choice("Compared with", [(_NOW, "now")], _NOW, id="against")
         self._form: FormView[MarkAnswers]
 

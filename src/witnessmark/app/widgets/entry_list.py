@@ -65,10 +65,20 @@ class PickList(Widget, can_focus=True):
     rows: reactive[tuple[Content, ...]] = reactive((), layout=True)
     place: reactive[int] = reactive(0)
 
-    def __init__(self, *, empty: str = "", id: str | None = None) -> None:  # noqa: A002
-        """``empty`` is shown while there is no row."""
+    def __init__(
+        self,
+        *,
+        empty: str = "",
+        always_points: bool = False,
+        id: str | None = None,  # noqa: A002
+    ) -> None:
+        """``empty`` is shown while there is no row.
+
+        The pointer is seen while the person is in the list, or always where it ``always_points``.
+        """
         super().__init__(id=id)
         self.empty = empty
+        self.always_points = always_points
 
     def show(self, rows: Sequence[Content | str]) -> None:
         """Show these rows; the pointer stays where it was, or goes to the last row."""
@@ -102,7 +112,7 @@ class PickList(Widget, can_focus=True):
         return Content("\n").join(self._row(place, row) for place, row in enumerate(self.rows))
 
     def _row(self, place: int, row: Content) -> Content:
-        pointed = place == self.place and self.has_focus
+        pointed = place == self.place and (self.has_focus or self.always_points)
         pointer = "▸ " if pointed else "  "
         return clickable(Content.assemble(pointer, row), f"point({place})")
 
