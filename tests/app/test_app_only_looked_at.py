@@ -34,6 +34,8 @@ WAYS: dict[Place, tuple[str, ...]] = {
     Aside.TILT: ("i",),
     Aside.SOUND: ("number_sign",),
     Aside.HISTORY: ("y",),
+    Aside.ALIKE: ("ctrl+k",),
+    Aside.PUT_BACK: ("ctrl+g",),
 }
 
 

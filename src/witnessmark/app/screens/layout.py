@@ -232,7 +232,9 @@ class LayoutScreen(StepScreen):
                 setup.room,
                 seat=setup.seat,
                 cabinets=setup.cabinets,
-                targets=placements or setup.targets,
+                targets=setup.targets
+                if placements is None
+                else Pair[Placement | None](placements.left, placements.right),
                 lanes=layout.lanes,
                 stations_mm=setbacks,
             )
