@@ -97,7 +97,7 @@ async def test_a_meter_that_waits_is_asked_for_each_shot_and_by_its_profile(
             shown = sitting.app.screen.query_one(MeterLine)
             await sitting.until(lambda: "2710.0 mm" in shown.text)
             assert "Ctrl+R Ask" in sitting.text
-            await sitting.press("ctrl+k")
+            await sitting.press("ctrl+r")
             await sitting.until(lambda: "2314.0 mm" in shown.text)
 
 

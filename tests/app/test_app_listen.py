@@ -140,10 +140,10 @@ async def test_who_hides_earlier_grades_sees_none_and_is_noted_as_not_led_by_the
         await walk_on(sitting, "2", "2")
         await sitting.press("e")
         assert "2.0" in rows(sitting)[0]
-        await sitting.press("ctrl+g", "4", "ctrl+s")
+        await sitting.press("ctrl+x", "4", "ctrl+s")
         assert rows(sitting) == [f" 1 {OWN}", " 2 station 1"]
         assert "graded" not in sitting.text
-        await sitting.press("4", "ctrl+s", "ctrl+g")
+        await sitting.press("4", "ctrl+s", "ctrl+x")
         assert "4.0" in rows(sitting)[2]
         # it was still in sight as the second was begun
         assert [each.impression.blind for each in trials_in(store_file)] == [False, False, True]

@@ -242,7 +242,7 @@ async def test_a_pair_that_was_moved_is_put_back(store_file: Path) -> None:
         await marker.keep("home", 1)
         person.carry(Side.LEFT, Placement(210.0, -160.0, 9.0))
         person.carry(Side.RIGHT, Placement(-60.0, 240.0, -6.0))
-        await marker.begin("ctrl+r")
+        await marker.begin("ctrl+g")
         assert person.live.query_one(MeterLine).purpose == 'putting back "home"'
         assert person.app.session.round is not None
         assert person.app.session.round.readings == 0
@@ -300,7 +300,7 @@ async def test_what_was_entered_otherwise_since_is_told(store_file: Path) -> Non
         )
         await marker.arrive(1)
         assert "The room is now entered 80 mm wider: distances from the right wall" in marker.moved
-        await marker.begin("ctrl+r")
+        await marker.begin("ctrl+g")
         assert any("80 mm wider" in notice for notice in person.notices)
         # the present room counts, not that of the mark
         assert person.app.session.draft.room == room

@@ -89,7 +89,7 @@ async def test_it_is_switched_off_by_a_key(store_file: Path) -> None:
         async with visitor.socket() as phone:
             await phone.told()
             await person.pilot.press("p")
-            await person.until(lambda: "Switch off" in person.text)
+            await person.until(lambda: "Ctrl+L Stop" in person.text)
             await person.pilot.press("ctrl+l")
             await person.until(lambda: person.app.session.remote.server is None)
             code, why = await phone.ended()
@@ -109,8 +109,8 @@ async def test_without_a_network_it_says_so_and_serves_nothing(
         await person.pilot.press("p")
         await person.until(lambda: "no network" in person.text)
         assert person.app.session.remote.server is None
-        assert "Switch off" not in person.text
-        assert "Another address" not in person.text
+        assert "Ctrl+L Stop" not in person.text
+        assert "Ctrl+N Next" not in person.text
 
 
 async def test_an_address_that_is_not_ours_any_more_is_told(
