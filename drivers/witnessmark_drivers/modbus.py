@@ -21,9 +21,15 @@ from pymodbus.pdu.register_message import ReadHoldingRegistersRequest, ReadInput
 
 from witnessmark.errors import LengthError
 from witnessmark.meters.decoding import Outcome
-from witnessmark.meters.port import Clock, Fault, MeterLost, MeterUnreachable, Noise
+from witnessmark.meters.port import (
+    Clock,
+    Fault,
+    MeterLost,
+    MeterSaysNo,
+    MeterUnreachable,
+    Noise,
+)
 from witnessmark.meters.profile import Modbus
-from witnessmark.meters.text import MeterSaysNo
 from witnessmark.model import Reading
 from witnessmark_drivers.asking import Asking
 from witnessmark_drivers.serial_port import READ_S, Port, read_bytes, read_waiting, write_bytes

@@ -183,6 +183,23 @@ def test_a_good_shot_shown_as_a_failed_one_is_left_out(line: SerialLine) -> None
     assert sum("that fails" in told for told in lesson.told) == 2
 
 
+def test_who_sits_at_a_terminal_is_asked_for_what_the_leaflet_says(
+    line: SerialLine, profiles: Path
+) -> None:
+    lesson = Lesson(line, binary)
+    terminal, keys = os.openpty()
+    os.write(terminal, b"2 m\n0.05m\n\n99.999m\n")
+    known = ["--known", "1.2m", "--known", "1.9m", "--known", "2.7m", "--save", "mine"]
+    code, errors = learn([line.address, *known], keys, lambda text: lesson.see(text, 0.0))
+    os.close(terminal)
+    assert code == 0
+    assert "shortest 2000 mm: you showed 1200 mm, which is less" in errors
+    said = "\n".join(lesson.told)
+    assert "the longest distance that it measures, such as 40m:" in said
+    assert "from 0.05 m on up to 64.51 m, and never 99999 mm" in said
+    assert 'fault_values = [\n    "99999 mm",\n]' in (profiles / "mine.toml").read_text()
+
+
 def test_enter_passes_the_failed_shot_over(line: SerialLine) -> None:
     lesson = Lesson(line, binary)
     lesson.failed = []  # it says nothing when it fails

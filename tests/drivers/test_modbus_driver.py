@@ -137,6 +137,21 @@ async def test_a_number_that_is_no_distance_is_none(
         assert isinstance(await anext(reports), Noise)
 
 
+async def test_an_error_number_in_the_registers_is_a_fault(
+    line: SerialLine, slave: ModbusSlave, profiles: Path
+) -> None:
+    slave.set_number(4, struct.pack(">f", 99.999))
+    limits = 'shortest = "50 mm"\nlongest = "60 m"\nfault_values = ["99.999 m"]\n'
+    async with opened(line, profiles, PROFILE + limits) as reports:
+        assert isinstance(fault := await anext(reports), Fault)
+        assert "99999 mm, which this meter sends when it cannot measure" in fault.fault
+        slave.set_number(4, struct.pack(">f", 0.015))
+        while isinstance(noise := await anext(reports), Fault):
+            pass
+    assert isinstance(noise, Noise)
+    assert "under 50 mm, the shortest that this meter measures" in noise.why
+
+
 @pytest.mark.parametrize(
     "spoil",
     [

@@ -4,15 +4,26 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import msgspec
 import pytest
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import RawFrame
+from witnessmark.meters.decoding import Outcome, decoder_for
 from witnessmark.meters.learning import Learnt, OneMore, Refused
-from witnessmark.meters.lesson import Lesson, finished, told_error
-from witnessmark.meters.profile import Bluetooth, Request, Serial
+from witnessmark.meters.lesson import Lesson, MeterLimits, finished, told_error
+from witnessmark.meters.port import Fault, Noise
+from witnessmark.meters.profile import (
+    Bluetooth,
+    Profile,
+    Request,
+    Serial,
+    read_profile,
+    write_profile,
+)
 from witnessmark.meters.profile_values import Uuid
+from witnessmark.model import Reading
 from witnessmark_simulators.binary import (
     Moment,
     constant,
@@ -149,3 +160,61 @@ def test_options_of_an_address_are_changed(
     assert changed.target == before.target
     kept = before.options | changes
     assert changed.options == {name: value for name, value in kept.items() if value}
+
+
+@pytest.mark.parametrize("mm", [3.0, 15.0])
+def test_an_error_number_in_place_of_the_distance_is_kept_as_one(mm: float) -> None:
+    lesson = three_shown().with_failure(shown(mm, 100))
+    assert lesson.limits.fault_values_mm == (mm,)
+    learnt = lesson.profile
+    assert learnt is not None
+    profile = finished(lesson, learnt, Serial(), AT)
+    assert isinstance(outcome(profile, shown(mm, 101)), Fault)
+    assert isinstance(outcome(profile, shown(2514.0, 102)), Reading)
+
+
+def test_an_error_number_that_could_be_a_distance_is_one_once_it_was_said() -> None:
+    lesson = three_shown()
+    with pytest.raises(BadInput, match=r"just like a good one \(255 mm\)"):
+        lesson.with_failure(shown(255.0, 100))
+    lesson = msgspec.structs.replace(lesson, limits=MeterLimits(fault_values_mm=(255.0,)))
+    assert lesson.with_failure(shown(255.0, 100)).limits.fault_values_mm == (255.0,)
+
+
+def test_what_the_leaflet_says_limits_the_profile() -> None:
+    lesson = three_shown()
+    lesson = msgspec.structs.replace(lesson, limits=MeterLimits(200.0, 30_000.0, (255.0,)))
+    learnt = lesson.profile
+    assert learnt is not None
+    profile = finished(lesson, learnt, Serial(), AT)
+    assert profile == read_profile(write_profile(profile))
+    kinds = {mm: type(outcome(profile, shown(mm, 100))) for mm in (199.0, 200.0, 255.0, 30_001.0)}
+    assert kinds == {199.0: Noise, 200.0: Reading, 255.0: Fault, 30_001.0: Noise}
+
+
+def test_what_nobody_says_of_a_meter_is_what_is_usual() -> None:
+    lesson = three_shown()
+    learnt = lesson.profile
+    assert learnt is not None
+    assert finished(lesson, learnt, Serial(), AT).limits.shortest == 50.0
+
+
+@pytest.mark.parametrize(
+    ("limits", "words"),
+    [
+        (MeterLimits(shortest_mm=2000.0), "shortest 2000 mm: you showed 1234 mm, which is less"),
+        (MeterLimits(longest_mm=3000.0), "longest 3000 mm: you showed 3571 mm, which is more"),
+        (MeterLimits(fault_values_mm=(1234.0,)), "1234 mm: you showed that as a distance"),
+    ],
+)
+def test_limits_that_shut_out_what_was_shown_are_refused(limits: MeterLimits, words: str) -> None:
+    lesson = msgspec.structs.replace(three_shown(), limits=limits)
+    learnt = lesson.profile
+    assert learnt is not None
+    with pytest.raises(BadInput, match=words):
+        finished(lesson, learnt, Serial(), AT)
+
+
+def outcome(profile: Profile, frames: tuple[RawFrame, ...]) -> Outcome:
+    (one,) = decoder_for(profile, "serial:x").packet(b"".join(each.data for each in frames), AT)
+    return one

@@ -157,7 +157,7 @@ def test_bytes_without_any_pause_are_given_up_and_told() -> None:
 def test_nothing_is_believed_beyond_what_the_profile_knows() -> None:
     (noise,) = fed(BURST, b"\xaa" + struct.pack(">I", 200_001), None)
     assert isinstance(noise, Noise)
-    assert "over 20 m, up to where this profile is known to be right" in noise.why
+    assert "over 20 m, the longest that this profile takes" in noise.why
 
 
 @pytest.mark.parametrize(

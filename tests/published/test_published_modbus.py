@@ -18,9 +18,9 @@ from hypothesis import strategies as st
 
 from witnessmark.meters.checksum import Checksum
 from witnessmark.meters.number import NumberType, Order, number_in
+from witnessmark.meters.port import MeterSaysNo
 from witnessmark.meters.profile import Modbus
 from witnessmark.meters.profile_values import Register, Unit
-from witnessmark.meters.text import MeterSaysNo
 from witnessmark.model import Reading
 from witnessmark_drivers.modbus import EXCEPTIONS, RegisterReader, RegisterRequest
 from witnessmark_drivers.serial_port import READ_S

@@ -14,7 +14,7 @@ from witnessmark.meters.address import Address
 from witnessmark.meters.capture import OffersRawFrames, Question
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.learning import check_known
-from witnessmark.meters.lesson import WHY_FAIL, finished
+from witnessmark.meters.lesson import WHY_FAIL, MeterLimits, finished
 from witnessmark.meters.profile import Profile
 from witnessmark.meters.profile_folder import check_profile_name, save_profile
 from witnessmark.meters.profile_values import Uuid
@@ -37,6 +37,24 @@ _NO_FAILURE: Final = f"no failed shot was shown (--failed): {WHY_FAIL}"
 )
 @click.option("--save", "name", required=True, metavar="NAME", help="The profile's name.")
 @click.option("--failed", "shows_failure", is_flag=True, help="Also show one failed shot.")
+@click.option(
+    "--shortest",
+    "shortest_mm",
+    type=LENGTH,
+    metavar="LENGTH",
+    help="The meter's shortest distance.",
+)
+@click.option(
+    "--longest", "longest_mm", type=LENGTH, metavar="LENGTH", help="The meter's longest distance."
+)
+@click.option(
+    "--error-number",
+    "fault_values_mm",
+    type=LENGTH,
+    multiple=True,
+    metavar="LENGTH",
+    help="What it shows in place of a distance when it cannot measure, such as 99.999m.",
+)
 @click.option("--streaming", is_flag=True, help="The meter sends all the time.")
 @click.option(
     "--request",
@@ -55,6 +73,9 @@ def learn_command(
     known_mm: tuple[float, ...],
     name: str,
     shows_failure: bool,
+    shortest_mm: float | None,
+    longest_mm: float | None,
+    fault_values_mm: tuple[float, ...],
     streaming: bool,
     request: str | None,
     characteristic: str | None,
@@ -68,6 +89,8 @@ def learn_command(
     """
     check_profile_name(name)
     check_known(known_mm)
+    limits = MeterLimits(shortest_mm, longest_mm, fault_values_mm)
+    limits.check(known_mm)
     question = _question(request, characteristic)
     if "profile" in Address.parse(address).options:
         raise BadInput(f'meter address "{address}": leave profile out to learn one')
@@ -77,7 +100,7 @@ def learn_command(
             f'meter address "{address}": it cannot be taught; give a meter on a serial port or '
             "Bluetooth"
         )
-    teaching = Teaching(question, shows_failure=shows_failure, streaming=streaming)
+    teaching = Teaching(question, limits, shows_failure=shows_failure, streaming=streaming)
     learnt = asyncio.run(teaching.take(driver, known_mm))
     transport = driver.transport(learnt.channel, question)
     profile = finished(teaching.lesson, learnt, transport, driver.clock())

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import sys
 from collections.abc import Sequence
-from typing import Self
+from typing import Final, Self
 
 import click
+import msgspec
 
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
 from witnessmark.meters.learning import Learnt, OneMore, check_known
-from witnessmark.meters.lesson import Lesson, told_error
+from witnessmark.meters.lesson import Lesson, MeterLimits, told_error
 from witnessmark.meters.listening import Listening, NoAnswer, listening_to
 from witnessmark.meters.port import MeterError
 from witnessmark.words.cautions import LASER
@@ -23,6 +25,16 @@ _HOW = """\
 Known distances: measure with a tape from a wall to a mark on the floor, then make a second mark a
 known step further away. Hold the edge from which the meter measures on the mark, square to the
 wall."""
+
+
+_LEAFLET: Final = (
+    "Three things that the meter's leaflet may say; press Enter where you do not know."
+)
+_ASKED: Final = {
+    "shortest_mm": "the shortest distance that it measures, such as 0.05m:",
+    "longest_mm": "the longest distance that it measures, such as 40m:",
+    "fault_values_mm": "what it shows when it cannot measure, such as 0 or 99.999m:",
+}
 
 
 class NotLearnt(MeterError):
@@ -34,12 +46,20 @@ class Teaching:
 
     Args:
         question: by what the meter is asked for each shot; None: it sends by itself.
+        limits: what was said of the meter already; who sits at a terminal is asked for the rest.
         shows_failure: whether one shot that fails is shown, too.
         streaming: whether the meter sends all the time.
     """
 
-    def __init__(self, question: Question | None, *, shows_failure: bool, streaming: bool) -> None:
-        self.lesson = Lesson()
+    def __init__(
+        self,
+        question: Question | None,
+        limits: MeterLimits,
+        *,
+        shows_failure: bool,
+        streaming: bool,
+    ) -> None:
+        self.lesson = Lesson(limits=limits)
         self._question = question
         self._shows_failure = shows_failure
         self._streaming = streaming
@@ -65,7 +85,30 @@ class Teaching:
                     await self._show(meter, known, f"{number} of {len(known_mm)}")
                 if self._shows_failure:
                     await self._fail(meter)
-                return await self._conclude(meter)
+                learnt = await self._conclude(meter)
+                if sys.stdin.isatty():
+                    await self._ask_limits()
+                return learnt
+
+    async def _ask_limits(self) -> None:
+        """Ask for what was not said of the meter; an empty line is that nobody knows."""
+        click.echo(_LEAFLET)
+        for field, what in _ASKED.items():
+            if not getattr(self.lesson.limits, field):
+                await self._ask_limit(field, what)
+
+    async def _ask_limit(self, field: str, what: str) -> None:
+        while text := await self._typed.answer(what):
+            try:
+                mm = parse_length(text).mm
+                value = (mm,) if field == "fault_values_mm" else mm
+                limits = msgspec.structs.replace(self.lesson.limits, **{field: value})
+                limits.check([sample.known_mm for sample in self.lesson.samples])
+            except BadInput as error:
+                click.echo(str(error), err=True)
+            else:
+                self.lesson = msgspec.structs.replace(self.lesson, limits=limits)
+                return
 
     async def _conclude(self, meter: Listening) -> Learnt:
         """Return what the shots say, with more of them where they say more than one thing."""

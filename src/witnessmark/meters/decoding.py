@@ -10,14 +10,15 @@ from __future__ import annotations
 import abc
 from collections.abc import Callable
 from datetime import datetime
+from fractions import Fraction
 from typing import ClassVar
 
 from witnessmark.errors import LengthError
 from witnessmark.meters.frame_reading import BurstSplitter, FrameReader, Piece, StreamSplitter
 from witnessmark.meters.framing import MOST_BYTES, Line, LineSplitter, Rubbish
-from witnessmark.meters.port import Fault, Noise
+from witnessmark.meters.port import Fault, MeterSaysNo, Noise
 from witnessmark.meters.profile import Frame, Profile, Text
-from witnessmark.meters.text import MeterSaysNo, PatternReader, decoded, report_line
+from witnessmark.meters.text import PatternReader, decoded, report_line
 from witnessmark.model import Reading
 
 Outcome = Reading | Fault | Noise
@@ -123,9 +124,10 @@ class TextDecoder(Decoder):
         if words := self._text.faults.get(decoded(data).strip()):
             return Fault(words, at, self._meter, data)
         outcome = report_line(Line(data), at=at, meter=self._meter, unit=self._text.unit)
-        if isinstance(outcome, Reading) and outcome.distance_mm > self._text.longest:
-            return Noise("longer than this profile accepts", at, self._meter, data)
-        return outcome
+        if not isinstance(outcome, Reading):
+            return outcome
+        mm = Fraction(outcome.distance_mm)
+        return self._outcome(lambda _data: self._text.believed_mm(mm), data, at)
 
 
 class LineDecoder(TextDecoder):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from witnessmark.errors import LengthError
+from witnessmark.meters.port import MeterSaysNo
 from witnessmark.meters.profile import Frame
-from witnessmark.meters.text import MeterSaysNo
 
 MOST_PENDING: Final = 4096
 """Bytes without a pause, more than any burst of a meter has."""

@@ -15,6 +15,7 @@ from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, learn
 from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM, distances_mm
+from witnessmark.meters.number import SAME_MM
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
 from witnessmark.meters.text import decoded, error_words
 
@@ -23,16 +24,63 @@ WHY_FAIL: Final = "without one, one profile in nine later reads some failed shot
 """
 
 
+_USUAL_SHORTEST_MM: Final = 50.0
+"""What is taken where nobody says the shortest distance of a meter, mm; common practice, no source.
+"""
+
+_USUAL_LONGEST_MM: Final = 90_000.0
+"""A failed shot that reads more is an error number, as 99.999 m is, mm; common practice, no source.
+"""
+
+
+class MeterLimits(msgspec.Struct, frozen=True):
+    """What the meter's leaflet says: its shortest and longest distance, and its error numbers.
+
+    A number that the meter sends when it cannot measure is given as the length that it would be.
+    """
+
+    shortest_mm: float | None = None
+    longest_mm: float | None = None
+    fault_values_mm: tuple[float, ...] = ()
+
+    def check(self, known_mm: Sequence[float]) -> None:
+        """Refuse limits by which a distance that was shown would be none.
+
+        Raises:
+            BadInput: saying which.
+        """
+        for mm in known_mm:
+            if mm < (self.shortest_mm or 0):
+                raise BadInput(
+                    f"shortest {self.shortest_mm:g} mm: you showed {mm:g} mm, which is less"
+                )
+            if self.longest_mm is not None and mm > self.longest_mm:
+                raise BadInput(
+                    f"longest {self.longest_mm:g} mm: you showed {mm:g} mm, which is more"
+                )
+            if mm in self.fault_values_mm:
+                raise BadInput(f"error number {mm:g} mm: you showed that as a distance")
+
+    def shuts_out(self, mm: float) -> bool:
+        """Return whether a number cannot be a distance of this meter."""
+        shortest_mm = _USUAL_SHORTEST_MM if self.shortest_mm is None else self.shortest_mm
+        longest_mm = _USUAL_LONGEST_MM if self.longest_mm is None else self.longest_mm
+        is_told = any(abs(mm - value) <= SAME_MM for value in self.fault_values_mm)
+        return is_told or not shortest_mm <= mm <= longest_mm
+
+
 class Lesson(msgspec.Struct, frozen=True):
     """What has been shown so far, and what that teaches.
 
-    ``failed`` is what came of shots by which the meter could not measure. ``learnt`` is None until
+    ``failed`` is what came of shots by which the meter could not measure; those that read a number
+    which cannot be a distance have that number in ``limits`` instead. ``learnt`` is None until
     enough was shown to say anything.
     """
 
     samples: tuple[Sample, ...] = ()
     failed: tuple[RawFrame, ...] = ()
     learnt: Learnt | OneMore | Refused | None = None
+    limits: MeterLimits = MeterLimits()
 
     def too_like(self, known_mm: float) -> float | None:
         """Return the distance shown before, mm, from which this one differs by too little."""
@@ -53,9 +101,17 @@ class Lesson(msgspec.Struct, frozen=True):
             BadInput: when nothing tells that shot from a good one, so that it teaches nothing.
         """
         lesson = _taught(msgspec.structs.replace(self, failed=(*self.failed, *frames)))
-        if isinstance(lesson.learnt, Refused) and not isinstance(self.learnt, Refused):
-            raise BadInput("that shot looks just like a good one, so it is left out; did it fail?")
-        return lesson
+        if not isinstance(lesson.learnt, Refused) or isinstance(self.learnt, Refused):
+            return lesson
+        numbers = self.reads(frames)
+        if numbers and all(self.limits.shuts_out(mm) for mm in numbers):
+            told = tuple(sorted({*self.limits.fault_values_mm, *numbers}))
+            limits = msgspec.structs.replace(self.limits, fault_values_mm=told)
+            return msgspec.structs.replace(self, limits=limits)
+        read = f" ({numbers[0]:g} mm)" if numbers else ""
+        raise BadInput(
+            f"that shot looks just like a good one{read}, so it is left out; did it fail?"
+        )
 
     @property
     def profile(self) -> Learnt | None:
@@ -85,15 +141,28 @@ def _taught(lesson: Lesson) -> Lesson:
 
 
 def finished(
-    lesson: Lesson, learnt: Learnt, transport: Serial | Bluetooth, at: datetime
+    lesson: Lesson,
+    learnt: Learnt,
+    transport: Serial | Bluetooth,
+    at: datetime,
 ) -> Profile:
-    """Return the whole profile of what was ``learnt``, with its transport and the time.
+    """Return the whole profile of what was ``learnt``, with its transport, limits and the time.
 
     ``transport`` is the table that the driver gives for the channel learnt from.
+
+    Raises:
+        BadInput: when a limit shuts out a distance that was shown.
     """
     count = len(lesson.samples)
+    limits = lesson.limits
+    limits.check([sample.known_mm for sample in lesson.samples])
+    usual_mm = min(_USUAL_SHORTEST_MM, *(sample.known_mm for sample in lesson.samples))
     about = f"Learnt on {at:%Y-%m-%d} from {count} known distances"
-    profile = msgspec.structs.replace(learnt.profile, about=about)
+    profile = msgspec.structs.replace(learnt.profile, about=about).limited(
+        shortest_mm=usual_mm if limits.shortest_mm is None else limits.shortest_mm,
+        longest_mm=limits.longest_mm,
+        fault_values_mm=limits.fault_values_mm,
+    )
     if isinstance(transport, Serial):
         return msgspec.structs.replace(profile, serial=transport)
     return msgspec.structs.replace(profile, bluetooth=transport)

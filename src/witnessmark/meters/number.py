@@ -12,7 +12,8 @@ import msgspec
 
 from witnessmark.errors import LengthError
 from witnessmark.lengths import UNIT_MM
-from witnessmark.meters.profile_values import Longest, Scale, Unit
+from witnessmark.meters.port import MeterSaysNo
+from witnessmark.meters.profile_values import FaultValue, Longest, Scale, Shortest, Unit
 from witnessmark.model.limits import DISTANCE
 
 LONGEST_MM: Final = DISTANCE.most
@@ -95,7 +96,7 @@ def checked_mm(mm: Fraction, longest_mm: float = LONGEST_MM) -> float:
         limit = f"{longest_mm / 1000:g} m"
         if longest_mm < LONGEST_MM:
             raise LengthError(
-                f"{_shown(mm)} mm is over {limit}, up to where this profile is known to be right"
+                f"{_shown(mm)} mm is over {limit}, the longest that this profile takes"
             )
         raise LengthError(f"{_shown(mm)} mm is too long for a room: it is over {limit}")
     return float(mm)
@@ -113,19 +114,53 @@ def scaled_mm(number: Fraction, scale: float, unit: str) -> Fraction:
     return number * Fraction(repr(float(scale))) * UNIT_MM[unit]
 
 
-class ScaledNumber(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A number that is a distance: ``number * scale`` in ``unit``, from above 0 to ``longest``."""
+SAME_MM: Final = 0.05
+"""Half of the finest step that a meter shows, mm: what differs by less is the same number."""
+
+
+class DistanceLimits(
+    msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True
+):
+    """Which distances of a meter are believed: from ``shortest`` to ``longest``.
+
+    Many meters put an error number where the distance stands; ``fault_values`` are these, as the
+    lengths that they would be.
+    """
+
+    shortest: Shortest = Shortest(0)
+    longest: Longest = Longest(LONGEST_MM)
+    fault_values: tuple[FaultValue, ...] = ()
+
+    def believed_mm(self, mm: Fraction) -> float:
+        """Return the distance, if it can be one of this meter.
+
+        Raises:
+            MeterSaysNo: when it is a number by which the meter says that it could not measure.
+            LengthError: when it is none that the meter measures.
+        """
+        if any(abs(mm - Fraction(value)) <= SAME_MM for value in self.fault_values):
+            raise MeterSaysNo(f"{_shown(mm)} mm, which this meter sends when it cannot measure")
+        if 0 < mm < Fraction(self.shortest):
+            raise LengthError(
+                f"{_shown(mm)} mm is not a distance: it is under {self.shortest:g} mm, the "
+                "shortest that this meter measures"
+            )
+        return checked_mm(mm, self.longest)
+
+
+class ScaledNumber(DistanceLimits, frozen=True, kw_only=True):
+    """A number that is a distance: ``number * scale`` in ``unit``."""
 
     type: NumberType
     unit: Unit
     scale: Scale = Scale(1)
-    longest: Longest = Longest(LONGEST_MM)
 
     def distance_mm(self, data: bytes, order: Order) -> float:
         """Return the distance that these bytes hold, mm.
 
         Raises:
+            MeterSaysNo: when they hold a number by which the meter says that it could not measure.
             LengthError: when they hold none, saying why.
         """
         number = number_in(data, self.type, order)
-        return checked_mm(scaled_mm(number, self.scale, self.unit), self.longest)
+        return self.believed_mm(scaled_mm(number, self.scale, self.unit))

@@ -56,6 +56,10 @@ class MeterLost(MeterError):
     """The meter was open and is gone."""
 
 
+class MeterSaysNo(Exception):
+    """Raised while bytes are read: the meter says that it could not measure, in these words."""
+
+
 class LinkState(enum.StrEnum):
     """How things stand with a meter."""
 

@@ -20,7 +20,7 @@ word. What a profile does not explain is never a distance.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import msgspec
@@ -28,11 +28,12 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import complaint, printable
 from witnessmark.meters.checksum import Checksum
-from witnessmark.meters.number import LONGEST_MM, Order, ScaledNumber
+from witnessmark.meters.number import DistanceLimits, Order, ScaledNumber
 from witnessmark.meters.profile_values import (
     Baud,
     ByteFaults,
     DeviceNumber,
+    FaultValue,
     FrameLength,
     LineEnds,
     LineFormat,
@@ -45,6 +46,7 @@ from witnessmark.meters.profile_values import (
     RegisterFaults,
     Scale,
     Seconds,
+    Shortest,
     TextFaults,
     Unit,
     Uuid,
@@ -102,7 +104,7 @@ class Bluetooth(ProfileTable, frozen=True):
             raise BadInput("request_characteristic goes with a request, which is missing")
 
 
-class Text(ProfileTable, frozen=True):
+class Text(DistanceLimits, frozen=True, kw_only=True):
     """``[text]``: lines of printable signs.
 
     Without ``pattern`` a line is read as without any profile: one number, perhaps with its unit.
@@ -114,7 +116,6 @@ class Text(ProfileTable, frozen=True):
     pattern: Pattern | None = None
     unit: Unit | None = None
     scale: Scale = Scale(1)
-    longest: Longest = Longest(LONGEST_MM)
     ends: LineEnds = LineEnds("\r\n")
     ok: tuple[str, ...] = ()
     faults: TextFaults = TextFaults()
@@ -130,7 +131,7 @@ class Text(ProfileTable, frozen=True):
             raise BadInput("the group (?P<status>...) of the pattern and the list ok go together")
 
 
-class FrameDistance(ScaledNumber, frozen=True, omit_defaults=True):
+class FrameDistance(ScaledNumber, frozen=True, kw_only=True):
     """``frame.distance``: where the number stands, counted from the frame's first byte."""
 
     at: Offset
@@ -234,7 +235,7 @@ class RegisterStatus(ProfileTable, frozen=True):
             raise BadInput("ok is a list of numbers such as [0]")
 
 
-class Modbus(ScaledNumber, frozen=True, omit_defaults=True):
+class Modbus(ScaledNumber, frozen=True, kw_only=True):
     """``[modbus]``: Modbus RTU registers, read ``every`` so often.
 
     ``register`` counts from 0, as on the wire. Within a register the high byte comes first;
@@ -290,6 +291,43 @@ class Profile(ProfileTable, frozen=True):
             raise BadInput("a profile has exactly one of the tables text, frame and modbus")
         if self.modbus and (self.bluetooth or (self.serial and self.serial.request)):
             raise BadInput("modbus goes with a serial line, and makes its requests by itself")
+
+    @property
+    def limits(self) -> DistanceLimits:
+        """Which distances are believed."""
+        limits = self.text or self.modbus or (self.frame and self.frame.distance)
+        return limits or DistanceLimits()
+
+    def limited(
+        self,
+        *,
+        shortest_mm: float | None = None,
+        longest_mm: float | None = None,
+        fault_values_mm: Sequence[float] = (),
+    ) -> Profile:
+        """Return the profile with narrower limits, where they are given, and more fault values.
+
+        Raises:
+            BadInput: when a limit is out of range, or nothing is left between them.
+        """
+        now = self.limits
+        shortest = max(now.shortest, Shortest.read(shortest_mm or 0.0))
+        longest = min(now.longest, Longest.read(longest_mm or now.longest))
+        if shortest >= longest:
+            raise BadInput(
+                f"the shortest distance, {shortest:g} mm, must be under the longest, {longest:g} mm"
+            )
+        values = {*now.fault_values, *(FaultValue.read(mm) for mm in fault_values_mm)}
+        changes = {"shortest": shortest, "longest": longest, "fault_values": tuple(sorted(values))}
+        if self.frame:
+            distance = msgspec.structs.replace(self.frame.distance, **changes)
+            frame = msgspec.structs.replace(self.frame, distance=distance)
+            return msgspec.structs.replace(self, frame=frame)
+        if self.modbus:
+            modbus = msgspec.structs.replace(self.modbus, **changes)
+            return msgspec.structs.replace(self, modbus=modbus)
+        text = msgspec.structs.replace(self.text or Text(), **changes)
+        return msgspec.structs.replace(self, text=text)
 
     @property
     def allows_serial(self) -> bool:

@@ -56,7 +56,7 @@ def plain_value(value: object) -> str | int | float | dict[str, str]:
     match value:
         case Octets():
             return value.hex(" ")
-        case Longest():
+        case LengthValue():
             return f"{float(value):.10g} mm"
         case str():
             return str(value)
@@ -179,16 +179,31 @@ class Seconds(Number):
     written = "seconds from 0.05 to 3600"
 
 
-class Longest(Number):
-    """The longest distance that is believed, mm."""
+class LengthValue(Number):
+    """A length, mm."""
 
-    least, most = 1.0, DISTANCE.most
-    written = 'a length up to 100 m such as "40 m"'
+    least, most = 0.0, DISTANCE.most
+    written = 'a length up to 100 m such as "50 mm"'
 
     @classmethod
     def from_plain(cls, value: object) -> Self:
         """Read a length with its unit, or millimetres."""
         return super().from_plain(parse_length(value).mm if isinstance(value, str) else value)
+
+
+class Shortest(LengthValue):
+    """The shortest distance that is believed, mm."""
+
+
+class Longest(LengthValue):
+    """The longest distance that is believed, mm."""
+
+    least = 1.0
+    written = 'a length up to 100 m such as "40 m"'
+
+
+class FaultValue(LengthValue):
+    """A number, as the length that it would be, that the meter sends when it could not measure."""
 
 
 class Unit(Value, str):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from witnessmark.meters.number import LONGEST_MM, Order, ScaledNumber
+from witnessmark.meters.number import LONGEST_MM, DistanceLimits, Order, ScaledNumber
 from witnessmark.meters.profile import Bluetooth, Frame, Modbus, Profile, Request, Serial, Text
 from witnessmark.meters.request_line import shown_request
 
@@ -13,10 +13,20 @@ def in_words(profile: Profile) -> list[str]:
     """Return a line each on how the bytes arrive, what they are, and where the distance is."""
     asked = [_request_words(table.request) for table in _transports(profile) if table.request]
     if profile.frame:
-        return asked + _frame_words(profile.frame)
-    if profile.text:
-        return asked + _text_words(profile.text)
-    return _modbus_words(profile.modbus) if profile.modbus else []
+        words = _frame_words(profile.frame)
+    elif profile.text:
+        words = _text_words(profile.text)
+    else:
+        words = _modbus_words(profile.modbus) if profile.modbus else []
+    return asked + words[:-1] + [words[-1] + _limits_words(profile.limits)] if words else asked
+
+
+def _limits_words(limits: DistanceLimits) -> str:
+    words = f", from {limits.shortest / 1000:.2f} m on" if limits.shortest else ""
+    if limits.longest < LONGEST_MM:
+        words += f" up to {limits.longest / 1000:.2f} m"
+    numbers = " or ".join(f"{value:g}" for value in limits.fault_values)
+    return words + (f", and never {numbers} mm" if numbers else "")
 
 
 def _transports(profile: Profile) -> list[Serial | Bluetooth]:
@@ -67,12 +77,7 @@ def _modbus_words(modbus: Modbus) -> list[str]:
 def _number_words(number: ScaledNumber) -> str:
     kind = "binary fraction" if number.type.is_float else "whole number"
     sign = "signed " if number.type.is_signed else ""
-    words = (
-        f"a {sign}{kind} of {number.type.size} bytes in {_unit_words(number.scale, number.unit)}"
-    )
-    if number.longest < LONGEST_MM:
-        words += f" up to {number.longest / 1000:.2f} m"
-    return words
+    return f"a {sign}{kind} of {number.type.size} bytes in {_unit_words(number.scale, number.unit)}"
 
 
 def _unit_words(scale: float, unit: str | None) -> str:

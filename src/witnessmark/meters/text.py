@@ -14,17 +14,13 @@ from witnessmark.errors import BadInput, LengthError
 from witnessmark.lengths import UNIT_MM, Length, parse_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import Line, Rubbish
-from witnessmark.meters.number import checked_mm, scaled_mm
-from witnessmark.meters.port import Fault, Noise
+from witnessmark.meters.number import scaled_mm
+from witnessmark.meters.port import Fault, MeterSaysNo, Noise
 from witnessmark.meters.profile import Text
 from witnessmark.meters.profile_values import Pattern
 from witnessmark.model import Reading
 
 _DECIMAL = re.compile("[0-9]{1,12}(?:[.,][0-9]{1,12})?")
-
-
-class MeterSaysNo(Exception):
-    """The line says that the meter could not measure; the text says it in words."""
 
 
 class PatternReader:
@@ -70,7 +66,7 @@ class PatternReader:
             mm = scaled_mm(Fraction(value.replace(",", ".")), self._text.scale, unit)
         else:
             mm = Fraction(parse_length(f"{value} {unit}").mm)
-        return checked_mm(mm, self._text.longest)
+        return self._text.believed_mm(mm)
 
 
 def decoded(data: bytes) -> str:
