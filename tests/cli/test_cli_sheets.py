@@ -1,6 +1,8 @@
 """``witnessmark sheet``: the sheets from the command line, out of a store and of a round file."""
 
 import decimal
+import errno
+import os
 import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -204,3 +206,18 @@ def test_the_help_tells_every_sheet(folder: Path) -> None:
     told = printed("--help")
     for name in ("layout", "card", "template", "report"):
         assert re.search(rf"^  {name} ", told, re.MULTILINE)
+
+
+def test_a_sheet_that_cannot_be_written_leaves_no_cut_file(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full_disk(_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    before = set(folder.iterdir())
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", full_disk)
+        done = CliRunner().invoke(main, ["sheet", "layout", str(folder / "plan.pdf")])
+    assert done.exit_code == 2
+    assert "no space left on device" in done.output
+    assert set(folder.iterdir()) == before

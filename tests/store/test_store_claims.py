@@ -49,6 +49,17 @@ def locks(path: Path) -> list[str]:
     return sorted(file.name for file in path.parent.glob("*.lock"))
 
 
+def test_a_copy_that_came_through_a_link_is_told_apart(
+    path: Path, store: Store, round_id: int, tmp_path: Path
+) -> None:
+    key = key_of(store)
+    link = tmp_path / "elsewhere" / "link.sqlite3"
+    link.parent.mkdir()
+    link.symlink_to(path)
+    with Store.open(link) as other:
+        assert not other.claim_round(key)
+
+
 def test_who_begins_a_round_has_it(path: Path, store: Store, round_id: int) -> None:
     key = key_of(store)
     assert store.claim_round(key)

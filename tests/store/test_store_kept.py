@@ -1,5 +1,6 @@
 """What a person keeps of a room, and which rooms there are."""
 
+import re
 import sqlite3
 from datetime import timedelta
 from pathlib import Path
@@ -102,14 +103,15 @@ def test_nothing_that_is_kept_is_changed_or_deleted(
         store._connection.execute(change.format(table))
 
 
-def test_a_kept_row_that_cannot_be_read_is_named(store: Store) -> None:
+def test_a_kept_row_that_cannot_be_read_is_passed_over_and_told(store: Store) -> None:
     store.keep("Attic", None, trial())
     store._connection.execute(
         "INSERT INTO trial (key, room, at, body) "
         "VALUES ('k', 'Attic', '2026-05-17T09:30:00Z', '{}')"
     )
-    with pytest.raises(StoreError, match=r"trial 2 cannot be read: .*`varied`"):
-        store.kept(Trial)
+    (kept,) = store.kept(Trial)
+    assert kept.record == trial()
+    assert re.search(r"trial 2 cannot be read and is left out \(.*`varied`", store.passed_over)
 
 
 def test_every_room_is_told_with_how_much_there_is_of_it(store: Store, setup: Setup) -> None:
@@ -127,8 +129,8 @@ def test_every_room_is_told_with_how_much_there_is_of_it(store: Store, setup: Se
         (room.name, room.saved_at, *msgspec.structs.astuple(room)[2:]) for room in store.rooms()
     ]
     assert told == [
-        ("Barn", LATER, 1, 0, 1),
         ("Attic", AT + timedelta(minutes=5), 2, 2, 0),
+        ("Barn", LATER, 1, 0, 1),
         ("Cellar", None, 0, 0, 0),
     ]
 
@@ -138,10 +140,23 @@ def test_the_last_setup_of_a_room_is_found(store: Store, setup: Setup) -> None:
     warmer = msgspec.structs.replace(setup, temperature_c=25.0)
     last = store.save_setup("Attic", warmer, LATER)
     store.save_setup("Barn", setup, LATER)
+    assert [room.name for room in store.rooms()] == ["Barn", "Attic"]
     found = store.setup_of("Attic")
     assert found is not None
     assert (found.id, found.setup) == (last, warmer)
     assert store.setup_of("Cellar") is None
+
+
+def test_a_save_under_a_future_clock_hides_no_later_one(store: Store, setup: Setup) -> None:
+    store.save_setup("Attic", setup, AT + timedelta(days=9000))
+    store.save_setup("Barn", setup, AT)
+    warmer = msgspec.structs.replace(setup, temperature_c=25.0)
+    last = store.save_setup("Attic", warmer, LATER)
+    found = store.setup_of("Attic")
+    assert found is not None
+    assert (found.id, found.setup) == (last, warmer)
+    store.save_setup("Barn", setup, AT)
+    assert [room.name for room in store.rooms()] == ["Barn", "Attic"]
 
 
 def test_where_the_pair_stood_is_kept_to_the_last_digit(store: Store, setup: Setup) -> None:

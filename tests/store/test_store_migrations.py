@@ -134,7 +134,7 @@ def test_what_is_brought_forward_is_still_only_ever_added_to(opened: Store) -> N
 def test_the_file_goes_on_as_one_of_today(opened: Store, old: Path) -> None:
     assert opened.latest_setup() is not None
     assert [opened.kept(kind) for kind in (Trial, Preference, Struck, Mark)] == [[]] * 4
-    assert [(room.name, room.rounds) for room in opened.rooms()] == [("Attic", 1), ("Barn", 1)]
+    assert [(room.name, room.rounds) for room in opened.rooms()] == [("Barn", 1), ("Attic", 1)]
     round_id = opened.start_round(1, datetime.fromisoformat(LATER))
     assert round_id == 3
     opened.close()

@@ -1,5 +1,6 @@
 """A room taken from one store to another as a file, and files that are not what they should be."""
 
+import errno
 import io
 import json
 import os
@@ -221,14 +222,39 @@ def test_a_file_is_never_overwritten(full: Store, tmp_path: Path) -> None:
     assert path.read_text() == "shopping"
 
 
-def test_no_part_of_a_file_is_left_when_the_export_fails(full: Store, tmp_path: Path) -> None:
-    path = tmp_path / "attic.room"
+def test_what_cannot_be_read_is_left_out_of_the_file_and_told(
+    full: Store, other: Store, tmp_path: Path
+) -> None:
+    path, before = tmp_path / "attic.room", tmp_path / "before.room"
+    whole = export_to(full, "Attic", before)
     full._connection.execute(
         "INSERT INTO mark (key, room, at, body) VALUES ('k', 'Attic', '2026-05-17', '{}')"
     )
-    with pytest.raises(StoreError, match="mark k cannot be read"):
-        export_to(full, "Attic", path)
-    assert not path.exists()
+    setup_id = full._connection.execute(
+        "INSERT INTO setup (key, saved_at, name, body) "
+        "VALUES ('s', '2026-05-17T09:30:00.000000+00:00', 'Attic', '{}')"
+    ).lastrowid
+    assert setup_id is not None
+    full.append(full.start_round(setup_id, AT), Reading(1.0, AT, "sim:"))
+    assert export_to(full, "Attic", path) == whole
+    assert "4 records cannot be read and are left out" in full.passed_over
+    import_from(other, path)
+
+
+def test_no_part_of_a_file_is_left_when_the_export_fails(
+    full: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "attic.room"
+
+    def full_disk(_: object) -> None:
+        assert not path.exists()  # nor is it there while it is written
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", full_disk)
+        with pytest.raises(StoreError, match="is not written: no space left"):
+            export_to(full, "Attic", path)
+    assert not [file for file in tmp_path.iterdir() if "attic.room" in file.name]
     with pytest.raises(BadInput, match="no such file or directory; name a file in a folder"):
         export_to(full, "Attic", tmp_path / "nowhere" / "attic.room")
 

@@ -1,11 +1,13 @@
 """What goes wrong with a file, each told in one sentence, and nothing lost by it."""
 
+import errno
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from witnessmark.errors import StoreError
 from witnessmark.model import Reading, Setup
@@ -117,16 +119,74 @@ def test_damage_further_on_is_told_when_it_is_met(plain: Path) -> None:
         store.entries(None)
 
 
-def test_a_row_that_cannot_be_read_is_named(store: Store, setup: Setup) -> None:
+def test_a_row_that_cannot_be_read_is_passed_over_and_told(store: Store, setup: Setup) -> None:
+    store.append(None, reading(1))
+    assert store.passed_over == ""
     columns = "INSERT INTO journal (key, kind, at, body) VALUES "
     store._connection.execute(columns + "('a', 'dream', '2026-05-17T09:30:00Z', '{}')")
-    with pytest.raises(StoreError, match="journal entry 1 cannot be read"):
-        store.entries(None)
+    store.append(None, reading(2))
+    assert store.entries(None) == [reading(1), reading(2)]
+    assert store.passed_over.startswith(
+        f"{store.path}: journal entry 2 cannot be read and is left out ("
+    )
     store.save_setup("Attic", setup, AT)
     row = "INSERT INTO setup (saved_at, name, body) VALUES ('2026-05-17T09:30:00Z', 'Barn', '{}')"
     store._connection.execute(row)
-    with pytest.raises(StoreError, match=r'setup "Barn" cannot be read: .*`setup`'):
-        store.latest_setup()
+    latest = store.latest_setup()
+    assert latest is not None
+    assert latest.name == "Attic"
+    assert "2 records cannot be read and are left out" in store.passed_over
+
+
+def test_a_text_that_is_no_text_is_passed_over(store: Store) -> None:
+    store.append(None, reading(1))
+    columns = "INSERT INTO journal (key, kind, at, body) VALUES "
+    store._connection.execute(
+        columns + "('a', 'reading', '2026-05-17T09:30:00Z', CAST(x'7bff7d' AS TEXT))"
+    )
+    assert store.entries(None) == [reading(1)]
+    assert "journal entry 2 cannot be read" in store.passed_over
+
+
+def test_a_round_whose_setup_cannot_be_read_leaves_the_one_before(
+    store: Store, setup: Setup
+) -> None:
+    first = store.start_round(store.save_setup("Attic", setup, AT), AT)
+    row = "INSERT INTO setup (saved_at, name, body) VALUES ('2026-05-17T09:30:00Z', 'Attic', '{}')"
+    damaged_id = store._connection.execute(row).lastrowid
+    assert damaged_id is not None
+    store.start_round(damaged_id, AT)
+    latest = store.latest_round("Attic")
+    assert latest is not None
+    assert latest.id == first
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        OSError(errno.ENOLCK, "No locks available"),
+        OSError(errno.ENOSYS, "x"),
+        NotImplementedError(),
+    ],
+)
+def test_a_disk_without_locks_is_told_as_such(
+    store: Store, setup: Setup, monkeypatch: pytest.MonkeyPatch, error: Exception
+) -> None:
+    def no_lock(*_: object, **__: object) -> None:
+        raise error
+
+    monkeypatch.setattr(FileLock, "acquire", no_lock)
+    setup_id = store.save_setup("Attic", setup, AT)
+    with pytest.raises(StoreError, match="locks no files") as raised:
+        store.start_round(setup_id, AT)
+    assert "folder cannot be made" not in str(raised.value)
+
+
+def test_no_lock_for_the_store_itself_is_told_as_such(plain: Path) -> None:
+    refused = sqlite3.OperationalError("disk I/O error")
+    refused.sqlite_errorcode = sqlite3.SQLITE_IOERR_LOCK
+    with pytest.raises(StoreError, match="locks no files"), database.explained(plain):
+        raise refused
 
 
 def test_a_folder_is_no_store(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ import msgspec.json
 
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
+from witnessmark.new_files import write_new
 from witnessmark.report.terminal import WIDTH, text_lines
 
 if TYPE_CHECKING:
@@ -82,8 +83,7 @@ def write(file: Path, title: str, make: Callable[[], Sequence[Page]], *, as_svg:
         return
     for path in contents:
         _check(path, as_svg=as_svg)
-    for path, content in contents.items():
-        _write(path, content)
+    _write(contents)
     names = " ".join(click.format_filename(path) for path in contents)
     count = f"{len(pages)} page{'' if len(pages) == 1 else 's'}"
     click.echo(f"{count} written: {printable(names)}")
@@ -124,10 +124,10 @@ def _print(contents: list[bytes]) -> None:
     sys.stdout.buffer.write(contents[0])
 
 
-def _write(file: Path, content: bytes) -> None:
+def _write(contents: Mapping[Path, bytes]) -> None:
     try:
-        with file.open("xb") as fresh:
-            fresh.write(content)
+        write_new(contents)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        raise BadInput(f"{printable(str(file))}: {reason}; name a file that can be made") from None
+        file = printable(str(next(iter(contents))))
+        raise BadInput(f"{file}: {reason}; name a file that can be made") from None

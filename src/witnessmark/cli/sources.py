@@ -38,7 +38,11 @@ def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
     from witnessmark.store.store import Store  # noqa: PLC0415 - not for a round file
 
     with Store.open() as store:
-        yield store, store.room_named(name)
+        try:
+            yield store, store.room_named(name)
+        finally:
+            if words := store.passed_over:
+                click.echo(f"note: {words}", err=True)
 
 
 def mark_called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:

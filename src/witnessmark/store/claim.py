@@ -26,7 +26,8 @@ class Claims:
 
     def __init__(self, store: Path) -> None:
         """Nothing is claimed yet of the store in that file."""
-        self._store = store
+        # by its own name: through a link the same round would have another lock
+        self._store = store.resolve()
         self._locks: dict[Path, BaseFileLock] = {}
 
     def take(self, key: str) -> bool:

@@ -6,14 +6,16 @@ What goes wrong with it is told to a person in one sentence.
 from __future__ import annotations
 
 import contextlib
+import errno
 import shutil
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Generator, Iterator, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple, Self
 
 from witnessmark.errors import StoreError
+from witnessmark.file_errors import printable
 from witnessmark.store.records import RecordRefused
 from witnessmark.store.schema import prepare
 
@@ -38,6 +40,22 @@ _WORDS = {
     ),
     sqlite3.SQLITE_IOERR: "the disk does not answer; check that it is still connected",
 }
+NO_LOCKS = (
+    f"the disk that it is on locks no files, so two copies of the program could mix; {ELSEWHERE}"
+)
+_LOCK_CODES = frozenset(
+    {
+        sqlite3.SQLITE_PROTOCOL,
+        sqlite3.SQLITE_IOERR_LOCK,
+        sqlite3.SQLITE_IOERR_UNLOCK,
+        sqlite3.SQLITE_IOERR_RDLOCK,
+        sqlite3.SQLITE_IOERR_CHECKRESERVEDLOCK,
+        sqlite3.SQLITE_IOERR_SHMLOCK,
+    }
+)
+"""SQLite's codes for a lock that the system refuses, and not because somebody else has it."""
+_LOCK_ERRORS = frozenset({errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP})
+"""The system's own numbers for the same."""
 _PRIMARY_CODE = 0xFF
 """The low byte of an SQLite result code; the rest says more than a person needs."""
 
@@ -67,6 +85,7 @@ class Database:
     def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
         self._connection = connection
         self.path = path
+        self._passed_over: dict[str, str] = {}
 
     @classmethod
     def at(cls, path: Path) -> Self:
@@ -81,6 +100,8 @@ class Database:
             connection = sqlite3.connect(
                 path, timeout=BUSY_SECONDS, isolation_level=None, check_same_thread=False
             )
+            # a text that is damaged must not keep the rows beside it from being read
+            connection.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
             try:
                 prepare(connection, path)
             except BaseException:
@@ -108,7 +129,7 @@ class Database:
         with explained(self.path):
             return self._connection.execute(query, values).fetchall()
 
-    def stream(self, query: str, *values: ColumnValue) -> Iterator[Any]:
+    def stream(self, query: str, *values: ColumnValue) -> Generator[Any]:
         """Return the rows that a query finds, one after another, however many they are."""
         with explained(self.path):
             found = self._connection.execute(query, values)
@@ -119,6 +140,21 @@ class Database:
                 # whoever read only some of it may have closed the store since
                 with contextlib.suppress(sqlite3.ProgrammingError):
                     found.close()
+
+    def pass_over(self, what: str, error: Exception) -> None:
+        """Take note of a row that cannot be read, and why; the rest is read all the same."""
+        self._passed_over[what] = str(error)
+
+    @property
+    def passed_over(self) -> str:
+        """A sentence about the rows that could not be read so far; empty where all could."""
+        if not self._passed_over:
+            return ""
+        (what, why), *more = self._passed_over.items()
+        rows = f"{what} cannot be read and is left out"
+        if more:
+            rows = f"{len(more) + 1} records cannot be read and are left out; the first is {what}"
+        return printable(f"{self.path}: {rows} ({why}). All the others are there.", 500)
 
     def first(self, query: str, *values: ColumnValue) -> Any:  # noqa: ANN401
         """Return the first row that a query finds, None where there is none."""
@@ -203,16 +239,25 @@ def explained(path: Path) -> Iterator[None]:
     """Turn what goes wrong with the file at ``path`` into a ``StoreError`` with one sentence."""
     try:
         yield
-    except (sqlite3.Error, OSError, UnicodeEncodeError) as error:
+    except BrokenPipeError:  # of an output beside the store, which nobody reads any more
+        raise
+    except (sqlite3.Error, OSError, NotImplementedError, UnicodeEncodeError) as error:
         raise StoreError(f"{path}: {_sentence(error)}") from error
 
 
 def _sentence(error: Exception) -> str:
     match error:
+        case OSError(errno=number) if number in _LOCK_ERRORS:
+            return NO_LOCKS
+        case NotImplementedError():  # from a lock of a file where there are none
+            return NO_LOCKS
         case OSError():
             return f"its folder cannot be made or written ({error.strerror}); {ELSEWHERE}"
         case UnicodeEncodeError():
             return f"not stored: {error.object!r} is not Unicode text"
     # Errors of the Python module itself, such as use after close, have no code.
-    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & _PRIMARY_CODE
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+    if code in _LOCK_CODES:
+        return NO_LOCKS
+    code &= _PRIMARY_CODE
     return _WORDS.get(code, f"the store failed: {error}")

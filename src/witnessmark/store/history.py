@@ -7,7 +7,7 @@ from datetime import datetime
 
 import msgspec
 
-from witnessmark.errors import BadInput, StoreError
+from witnessmark.errors import BadInput
 from witnessmark.model import Setup
 from witnessmark.store.database import ColumnValue
 from witnessmark.store.records import (
@@ -85,8 +85,7 @@ class HistoryPage(msgspec.Struct, frozen=True):
 def history(store: Store, wanted: Wanted = Wanted()) -> Iterator[Item]:  # noqa: B008 - frozen
     """Return the items that are wanted, one after another, the earliest first.
 
-    Raises:
-        StoreError: when one cannot be read.
+    One that cannot be read is passed over, and ``store.passed_over`` says so.
     """
     condition, values = _condition(wanted)
     return _items(store, f"{condition} ORDER BY at, turn, id", values)
@@ -102,7 +101,6 @@ def history_page(
 
     Raises:
         BadInput: when there is no such page.
-        StoreError: when an item cannot be read.
     """
     condition, values = _condition(wanted)
     (total,) = store.first(f"SELECT count(*) FROM ({_ITEMS}) {condition}", *values)  # noqa: S608
@@ -146,7 +144,8 @@ def _items(store: Store, rest: str, values: list[ColumnValue]) -> Iterator[Item]
             record = _record(kind, at, body, raw)
             moment = datetime.fromisoformat(at)
         except UNREADABLE as error:
-            raise StoreError(f"{store.path}: {kind} {id_} cannot be read: {error}") from error
+            store.pass_over(f"{kind} {id_}", error)
+            continue
         yield Item(moment, kind, room, round_id, id_, key, record)
 
 

@@ -5,18 +5,19 @@ Each call is on disk before it returns.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Self
 
-from witnessmark.errors import BadInput, StoreError
+from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.model import Act, Setup
 from witnessmark.store.claim import Claims
-from witnessmark.store.database import Database, RowValues
+from witnessmark.store.database import ColumnValue, Database, RowValues
 from witnessmark.store.records import (
     KEPT,
     NO_CHOICES,
@@ -46,15 +47,15 @@ _BEGINNING_UNDONE = to_json({"act": Act.UNDO})
 """The first entry of a round whose beginning was undone."""
 _SETUP = "SELECT id, key, saved_at, name, body FROM setup"
 _ROOMS = f"""
-    SELECT name, max(saved_at),
+    SELECT name, (SELECT saved_at FROM setup WHERE setup.name = any.name ORDER BY id DESC LIMIT 1),
         (SELECT count(*) FROM round JOIN setup ON setup.id = setup_id WHERE setup.name = any.name),
         (SELECT count(*) FROM trial WHERE room = any.name),
         (SELECT count(*) FROM mark WHERE room = any.name)
     FROM (
-        SELECT name, saved_at FROM setup
+        SELECT name, id AS saved FROM setup
         {" ".join(f"UNION ALL SELECT room, NULL FROM {kind.name}" for kind in KEPT)}
     ) AS any
-    GROUP BY name ORDER BY max(saved_at) DESC, name
+    GROUP BY name ORDER BY max(saved) DESC, name
 """  # noqa: S608 - our own names
 
 
@@ -70,7 +71,8 @@ def store_path(path: Path | None = None) -> Path:
 class Store(Database):
     """One open store. Nothing in it is changed or deleted; every save and append adds a row.
 
-    Every method raises ``StoreError`` as ``Database`` does.
+    Every method raises ``StoreError`` as ``Database`` does. A row that cannot be read, as one that
+    is damaged or of a newer program, is passed over, and ``passed_over`` says so.
     """
 
     def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
@@ -102,13 +104,14 @@ class Store(Database):
 
     def latest_setup(self) -> SavedSetup | None:
         """Return the setup that was saved last on this computer."""
-        row = self.first(f"{_SETUP} WHERE NOT imported ORDER BY id DESC")
-        return self._setup(*row) if row else None
+        return self._first_readable(f"{_SETUP} WHERE NOT imported ORDER BY id DESC")
 
     def setup_of(self, room: str) -> SavedSetup | None:
-        """Return the setup of a room that was saved last, on whatever computer."""
-        row = self.first(f"{_SETUP} WHERE name = ? ORDER BY saved_at DESC, id DESC", room)
-        return self._setup(*row) if row else None
+        """Return the setup of a room that came last into this store, saved here or imported.
+
+        Clocks are wrong at times, and one save under a future one would hide all later ones.
+        """
+        return self._first_readable(f"{_SETUP} WHERE name = ? ORDER BY id DESC", room)
 
     def rooms(self) -> list[RoomSummary]:
         """Return every room that there is anything of, the one that was saved last first."""
@@ -162,19 +165,19 @@ class Store(Database):
 
         One whose beginning was undone is passed over: nothing was measured in it.
         """
-        row = self.first(
+        query = (
             "SELECT round.id, round.key, started_at, setup.id, setup.key, saved_at, name, body "
             "FROM round JOIN setup ON setup.id = setup_id "
             "WHERE NOT round.imported AND name = coalesce(?, name) AND coalesce((SELECT body "
             "FROM journal WHERE round_id = round.id AND kind NOT IN ('fault', 'noise') "
-            "ORDER BY journal.id LIMIT 1), '') != ? ORDER BY round.id DESC",
-            room,
-            _BEGINNING_UNDONE,
+            "ORDER BY journal.id LIMIT 1), '') != ? ORDER BY round.id DESC"
         )
-        if row is None:
-            return None
-        id_, key, started_at, *setup = row
-        return StartedRound(id_, key, datetime.fromisoformat(started_at), self._setup(*setup))
+        with contextlib.closing(self.stream(query, room, _BEGINNING_UNDONE)) as rows:
+            for id_, key, started_at, *setup in rows:
+                with self._readable(f"round {id_}"):
+                    began = datetime.fromisoformat(started_at)
+                    return StartedRound(id_, key, began, SavedSetup.from_row(*setup))
+        return None
 
     def append(self, round_id: int | None, entry: JournalEntry, key: str | None = None) -> int:
         """Journal an entry and return its id; it is on disk when this returns.
@@ -204,7 +207,11 @@ class Store(Database):
         rows = self.rows(
             "SELECT id, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id", round_id
         )
-        return [self._entry(id_, JournalRow(*columns)) for id_, *columns in rows]
+        entries = []
+        for id_, *columns in rows:
+            with self._readable(f"journal entry {id_}"):
+                entries.append(from_row(JournalRow(*columns)))
+        return entries
 
     def keep(self, room: str, round_id: int | None, record: K, key: str | None = None) -> Kept[K]:
         """Keep a trial, a preference or a mark of a room; it is on disk when this returns.
@@ -230,10 +237,11 @@ class Store(Database):
             if room is None
             else self.rows(f"{query} WHERE room = ? ORDER BY id", room)
         )
-        return [
-            Kept(id_, key, of, round_id, self._record(kind, id_, at, body))
-            for id_, key, of, round_id, at, body in rows
-        ]
+        found = []
+        for id_, key, of, round_id, at, body in rows:
+            with self._readable(f"{table_of(kind)} {id_}"):
+                found.append(Kept(id_, key, of, round_id, from_columns(kind, at, body)))
+        return found
 
     def _append(self, draft: PendingEntry) -> int | RecordRefused:
         try:
@@ -242,21 +250,17 @@ class Store(Database):
         except RecordRefused as refused:
             return refused
 
-    def _entry(self, id_: int, row: JournalRow) -> JournalEntry:
-        try:
-            return from_row(row)
-        except UNREADABLE as error:
-            raise StoreError(f"{self.path}: journal entry {id_} cannot be read: {error}") from error
+    def _first_readable(self, query: str, *values: ColumnValue) -> SavedSetup | None:
+        with contextlib.closing(self.stream(query, *values)) as rows:
+            for id_, key, saved_at, name, body in rows:
+                with self._readable(f'setup {id_} of "{name}"'):
+                    return SavedSetup.from_row(id_, key, saved_at, name, body)
+        return None
 
-    def _setup(self, id_: int, key: str, saved_at: str, name: str, body: str) -> SavedSetup:
+    @contextlib.contextmanager
+    def _readable(self, what: str) -> Iterator[None]:
+        """Pass over what cannot be read in here."""
         try:
-            return SavedSetup.from_row(id_, key, saved_at, name, body)
+            yield
         except UNREADABLE as error:
-            raise StoreError(f'{self.path}: setup "{name}" cannot be read: {error}') from error
-
-    def _record(self, kind: type[K], id_: int, at: str, body: str) -> K:
-        try:
-            return from_columns(kind, at, body)
-        except UNREADABLE as error:
-            what = f"{table_of(kind)} {id_}"
-            raise StoreError(f"{self.path}: {what} cannot be read: {error}") from error
+            self.pass_over(what, error)

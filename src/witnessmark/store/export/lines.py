@@ -36,6 +36,11 @@ class _Keyed(msgspec.Struct, frozen=True, tag_field="what", forbid_unknown_field
         """Return what the file calls such a line."""
         return str(cls.__struct_config__.tag)
 
+    @property
+    def about(self) -> str | None:
+        """The key of what it is about, which comes before it; None where it is of nothing else."""
+        return None
+
 
 class SetupLine(_Keyed, frozen=True, tag="setup"):
     """A saved setup."""
@@ -62,6 +67,11 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
     setup: str
     started_at: str
 
+    @property
+    def about(self) -> str | None:
+        """The key of its setup."""
+        return self.setup
+
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.started_at)
@@ -80,6 +90,11 @@ class EntryLine(_Keyed, frozen=True, tag="entry"):
     at: str
     body: msgspec.Raw
     raw: bytes | None
+
+    @property
+    def about(self) -> str | None:
+        """The key of its round, if it has one."""
+        return self.round
 
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
@@ -101,6 +116,11 @@ class KeptLine(_Keyed, frozen=True):
     round: str | None
     at: str
     body: msgspec.Raw
+
+    @property
+    def about(self) -> str | None:
+        """The key of its round, if it has one."""
+        return self.round
 
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
@@ -185,7 +205,7 @@ def _kept_lines(
 
 
 def _raw(body: str) -> msgspec.Raw:
-    return msgspec.Raw(body.encode())
+    return msgspec.Raw(body.encode(errors="surrogateescape"))
 
 
 def _text(body: msgspec.Raw) -> str:

@@ -6,13 +6,13 @@ alone leaves their journal free. While a file is imported the store takes no rea
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import BinaryIO
 
 import msgspec
 
 from witnessmark.errors import BadInput, StoreError
+from witnessmark.new_files import new_file
 from witnessmark.store.database import RowValues
 from witnessmark.store.export.lines import LINES, lines_of
 from witnessmark.store.export.room_file import RoomReader, RoomWriter, reason
@@ -41,24 +41,18 @@ def export_to(store: Store, room: str, path: Path) -> Counts:
         BadInput: when there is no such room, or the file is there already or cannot be made.
         StoreError: when the store cannot be read, or the file not be written; no file is left.
     """
+    is_made = False
     try:
-        file = path.open("xb")
+        with new_file(path) as file:
+            is_made = True
+            return export_room(store, room, file, str(path))
     except FileExistsError:
         raise BadInput(f"{path}: is there already; name a new file") from None
     except OSError as error:
+        if is_made:
+            raise StoreError(f"{path}: is not written: {reason(error)}") from error
         why = f"{reason(error)}; name a file in a folder of your own"
         raise BadInput(f"{path}: cannot be made: {why}") from error
-    try:
-        with file:
-            counts = export_room(store, room, file, str(path))
-            file.flush()
-            os.fsync(file.fileno())
-    except BaseException as error:
-        path.unlink(missing_ok=True)
-        if isinstance(error, OSError):
-            raise StoreError(f"{path}: is not written: {reason(error)}") from error
-        raise
-    return counts
 
 
 def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
@@ -75,16 +69,24 @@ def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
     Raises:
         BadInput: when there is no such room.
         StoreError: when the store cannot be read, or the file not be written.
+
+    What cannot be read is left out, with all that is about it: ``store.passed_over`` says so.
     """
     counts = _none_yet()
+    left_out: set[str | None] = set()
     with store.reading():
         writer = RoomWriter(to, name, store.room_named(room))
         for line in lines_of(store, room):
             try:
                 line.check()
             except UNREADABLE as error:
-                what = f"{line.what()} {line.key}"
-                raise StoreError(f"{store.path}: {what} cannot be read: {error}") from error
+                store.pass_over(f"{line.what()} {line.key}", error)
+                left_out.add(line.key)
+                continue
+            if line.about in left_out:
+                store.pass_over(f"{line.what()} {line.key}", ValueError("what it is about cannot"))
+                left_out.add(line.key)
+                continue
             writer.write(line)
             counts[line.what()] += 1
         writer.end()
