@@ -8,8 +8,10 @@ or a length as a person writes it. Options: ``every`` (seconds between two readi
 from __future__ import annotations
 
 import asyncio
+import io
+import itertools
 import math
-from collections.abc import AsyncGenerator, Awaitable, Callable
+from collections.abc import AsyncGenerator, Awaitable, Callable, Iterator
 from pathlib import Path
 
 from witnessmark.errors import BadInput
@@ -18,6 +20,12 @@ from witnessmark.meters.json_lines import from_json_line
 from witnessmark.meters.port import Clock, Driver, Fault, Report, utc_now
 from witnessmark.meters.text import typed_distance_mm, unit_option
 from witnessmark.model import Reading
+from witnessmark.plain_files import open_plain
+
+_LONGEST_LINE = 4000
+"""Longest line, signs: far above a reading as JSON with all the bytes of a meter's line."""
+_LINES_A_TURN = 500
+"""Lines that are checked before the event loop has its turn."""
 
 
 class Replay(Driver):
@@ -50,25 +58,36 @@ class Replay(Driver):
         Raises:
             BadInput: when the file cannot be read, or a line of it is wrong, before any report.
         """
-        lines = [(number, line) for number, line in enumerate(self._lines(), 1) if line.strip()]
-        for number, line in lines:
+        # read twice rather than kept: a file may be larger than the memory
+        for number, line in self._lines():
             self._report(number, line)
+            if number % _LINES_A_TURN == 0:
+                await asyncio.sleep(0)
         yield self.opened(f"replaying {self.address.target}")
-        for number, line in lines:
+        for number, line in self._lines():
             yield self._report(number, line)
             await self._sleep(self._every_s)
 
-    def _lines(self) -> list[str]:
+    def _lines(self) -> Iterator[tuple[int, str]]:
+        """The lines that hold something, each with its number."""
+        name = self.address.target
         try:
-            return Path(self.address.target).expanduser().read_text("utf-8").split("\n")
+            with io.TextIOWrapper(open_plain(Path(name).expanduser()), "utf-8") as text:
+                for number in itertools.count(1):
+                    line = text.readline(_LONGEST_LINE + 1)
+                    if len(line) > _LONGEST_LINE:
+                        raise BadInput(
+                            f"replay: {name}, line {number}: over {_LONGEST_LINE} signs; "
+                            "give one reading a line"
+                        )
+                    if not line:
+                        return
+                    if line.strip():
+                        yield number, line
         except OSError as error:
-            raise BadInput(
-                f"replay: {self.address.target} cannot be read: {error.strerror}"
-            ) from error
+            raise BadInput(f"replay: {name} cannot be read: {error.strerror}") from error
         except UnicodeDecodeError as error:
-            raise BadInput(
-                f"replay: {self.address.target} is not a text file; give one reading a line"
-            ) from error
+            raise BadInput(f"replay: {name} is not a text file; give one reading a line") from error
 
     def _report(self, number: int, line: str) -> Reading | Fault:
         try:

@@ -130,7 +130,8 @@ class SerialText(Driver):
                 yield from self._decode(line, self._profile, stop)
 
     def _is_open(self) -> Link:
-        return self.opened(f"{self.address.target} is open")
+        over = " over the network" if self.address.network_host else ""
+        return self.opened(f"{self.address.target} is open{over}")
 
     def _read_lines(self, line: Port, stop: threading.Event) -> Iterator[Report]:
         splitter = splitter_for(line)
@@ -177,7 +178,8 @@ def _settings(address: Address, profile: Profile | None) -> Serial:
     """The profile's line, at the speed that the address asks for if it does."""
     settings = profile.serial if profile and profile.serial else Serial()
     text = address.options.get("baud", str(settings.baud))
-    if not (text.isascii() and text.isdigit() and Baud.least <= int(text) <= Baud.most):
+    is_number = text.isascii() and text.isdigit() and len(text) <= len(str(Baud.most))
+    if not (is_number and Baud.least <= int(text) <= Baud.most):
         raise BadInput(
             f'meter address "{address.text}": baud "{text}" must be a number such as 9600 or 115200'
         )

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import os
+import tracemalloc
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -106,3 +108,30 @@ async def test_readings_come_as_far_apart_as_asked(file_of: FileOf) -> None:
     seen = [len(naps) async for _ in driver.reports()]
     assert seen == [0, 0, 1]
     assert set(naps) == {1.5}
+
+
+@pytest.mark.parametrize("device", ["/dev/zero", "/dev/tty", "/dev/stdin"])
+@pytest.mark.skipif(os.name != "posix", reason="devices are files on POSIX systems alone")
+async def test_a_device_is_refused(device: str) -> None:
+    with pytest.raises(BadInput, match="cannot be read"):
+        await replayed(Path(device))
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes are files on POSIX systems alone")
+async def test_a_pipe_that_nobody_writes_to_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(BadInput, match="a device or a pipe"):
+        await replayed(tmp_path / "pipe")
+
+
+async def test_a_file_without_line_ends_is_not_read_into_memory(tmp_path: Path) -> None:
+    file = tmp_path / "long.txt"
+    with file.open("wb") as sparse:
+        sparse.truncate(400_000_000)
+    tracemalloc.start()
+    try:
+        with pytest.raises(BadInput, match="line 1: over 4000 signs"):
+            await replayed(file)
+        assert tracemalloc.get_traced_memory()[1] < 5_000_000
+    finally:
+        tracemalloc.stop()

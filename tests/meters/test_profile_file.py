@@ -225,3 +225,22 @@ def test_a_folder_that_cannot_be_made_says_so(own_folder: Path) -> None:
     own_folder.write_text("a file is in the way")
     with pytest.raises(StoreError, match="the profile cannot be saved"):
         save_profile("mine", read_profile(HEAD + TEXT))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        HEAD + "about = " + "[" * 900 + "]" * 900,
+        HEAD + "about = " + "[" * 20 + "]" * 20,
+        HEAD + "[serial]\nbaud = " + "9" * 5000,
+        HEAD + "[serial]\nbaud = 0x" + "9" * 5000,
+        HEAD + "[text]\nscale = 0x" + "9" * 5000,
+        HEAD + "[text]\npattern = " + "[" * 90 + "]" * 90,
+        HEAD + "[text]\nok = [" + "{a=" * 90 + "1" + "}" * 90 + "]",
+        HEAD + "about = '" + "x" * 70_000 + "'",
+    ],
+)
+def test_a_strangers_file_is_refused_in_one_sentence(text: str) -> None:
+    with pytest.raises(BadInput) as refused:
+        read_profile(text)
+    assert len(str(refused.value)) < 600

@@ -13,6 +13,9 @@ _FORM = re.compile(
     r"(?P<scheme>[a-z][a-z0-9-]*):(?P<target>[^?]*)(?:\?(?P<options>.*))?", re.DOTALL
 )
 
+_LOCAL_URLS = frozenset({"alt", "cp2110", "hwgrep", "loop", "spy"})
+"""Kinds of pyserial URL that stay on this computer."""
+
 
 class Address(msgspec.Struct, frozen=True):
     """How a meter is reached. ``text`` is the address as it was written."""
@@ -45,6 +48,13 @@ class Address(msgspec.Struct, frozen=True):
                 f'meter address "{text}": options after ? are written name=value, joined by &'
             ) from None
         return cls(match["scheme"], match["target"], dict(pairs), text.strip())
+
+    @property
+    def network_host(self) -> str:
+        """The other computer that is connected to, as ``HOST:PORT``; empty where there is none."""
+        kind, is_url, rest = self.target.partition("://")
+        is_local = not is_url or kind.lower() in _LOCAL_URLS
+        return "" if self.scheme != "serial" or is_local else rest.rpartition("@")[2].split("/")[0]
 
     def with_options(self, **changes: str | None) -> Address:
         """Return the same address with some options set, or left out where None."""

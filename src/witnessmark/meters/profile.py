@@ -55,6 +55,7 @@ from witnessmark.meters.profile_values import (
 )
 
 FORMAT = "witnessmark profile 1"
+LARGEST_BYTES = 64_000
 
 
 class ProfileTable(
@@ -341,9 +342,13 @@ def read_profile(text: str) -> Profile:
     Raises:
         BadInput: one sentence that names the key and says what would be right.
     """
+    if len(text) > LARGEST_BYTES:
+        raise BadInput(f"over {LARGEST_BYTES} bytes; a profile is a page of text")
     try:
         tables: dict[str, Any] = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        raise BadInput("not a TOML file: it is nested too deeply") from None
+    except ValueError as error:  # also where a number has more digits than Python reads
         raise BadInput(f"not a TOML file: {printable(str(error))}") from None
     if tables.get("format") != FORMAT:
         raise BadInput(f'format: this is not a profile; its first line is format = "{FORMAT}"')

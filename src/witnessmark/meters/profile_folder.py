@@ -13,7 +13,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.meters.profile import Profile, read_profile, write_profile
+from witnessmark.meters.profile import LARGEST_BYTES, Profile, read_profile, write_profile
 
 _NAME = re.compile("[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 
@@ -92,7 +92,8 @@ def _folders() -> list[Traversable]:
 
 def _read(file: Traversable) -> Profile:
     try:
-        return read_profile(file.read_text("utf-8"))
+        with file.open("rb") as source:
+            return read_profile(source.read(LARGEST_BYTES + 1).decode())
     except OSError as error:
         raise BadInput(f"{file}: the profile cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:

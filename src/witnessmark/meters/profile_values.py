@@ -9,6 +9,7 @@ from uuid import UUID
 
 from witnessmark.errors import BadInput
 from witnessmark.lengths import UNIT_MM, parse_length
+from witnessmark.meters.pattern import BoundedPattern, PatternRefused
 from witnessmark.model.limits import DISTANCE
 
 _SIG_UUID = "0000{}-0000-1000-8000-00805f9b34fb"
@@ -29,14 +30,14 @@ class Value:
         """
         try:
             return cls.from_plain(value)
-        except (ValueError, TypeError, ArithmeticError, re.error):
-            shown = json.dumps(value, ensure_ascii=False, default=str)
-            shown = shown if len(shown) <= 40 else shown[:39] + "…"
-            raise BadInput(f"{shown} is not {cls.written}") from None
+        except PatternRefused as refused:
+            raise BadInput(f"{_shown(value)} is not {cls.written}: {refused}") from None
+        except (ValueError, TypeError, ArithmeticError):
+            raise BadInput(f"{_shown(value)} is not {cls.written}") from None
 
     @classmethod
     def from_plain(cls, value: object) -> Self:
-        """Return the value; raise ValueError, TypeError, ArithmeticError or ``re.error``."""
+        """Return the value; raise ValueError, TypeError or ArithmeticError."""
         raise TypeError(cls.written)
 
 
@@ -67,6 +68,14 @@ def plain_value(value: object) -> str | int | float | dict[str, str]:
         case dict():
             return dict(value)
     raise TypeError(f"{type(value).__name__} is no value of a profile")
+
+
+def _shown(value: object) -> str:
+    try:
+        text = json.dumps(value, ensure_ascii=False, default=str)
+    except (ValueError, RecursionError):
+        return "This value"  # a number of thousands of digits, lists within lists
+    return text if len(text) <= 40 else text[:39] + "…"
 
 
 def _text(value: object) -> str:
@@ -251,14 +260,15 @@ class Pattern(Value, str):
     __slots__ = ()
     written = (
         "a regular expression of up to 2000 signs with a group (?P<value>...), perhaps "
-        "(?P<unit>...) and (?P<status>...), and no other named group"
+        "(?P<unit>...) and (?P<status>...), and no other named group; without looking ahead or "
+        "behind, references to groups, flags and possessive repeats"
     )
 
     @classmethod
     def from_plain(cls, value: object) -> Self:
-        """Compile it and look at its groups."""
-        groups = set(re.compile(_text(value), re.ASCII).groupindex)
-        _only_if({"value"} <= groups <= {"value", "unit", "status"} and len(_text(value)) <= 2000)
+        """Make it ready to be matched and look at its groups."""
+        groups = set(BoundedPattern(_text(value)).groups)
+        _only_if({"value"} <= groups <= {"value", "unit", "status"})
         return cls(value)
 
 

@@ -13,8 +13,9 @@ from fractions import Fraction
 from witnessmark.errors import BadInput, LengthError
 from witnessmark.lengths import UNIT_MM, Length, parse_length
 from witnessmark.meters.address import Address
-from witnessmark.meters.framing import Line, Rubbish
+from witnessmark.meters.framing import MOST_BYTES, Line, Rubbish
 from witnessmark.meters.number import scaled_mm
+from witnessmark.meters.pattern import BoundedPattern
 from witnessmark.meters.port import Fault, MeterSaysNo, Noise
 from witnessmark.meters.profile import Text
 from witnessmark.meters.profile_values import Pattern
@@ -32,7 +33,7 @@ class PatternReader:
 
     def __init__(self, text: Text, pattern: Pattern) -> None:
         self._text = text
-        self._pattern = re.compile(pattern, re.ASCII)
+        self._pattern = BoundedPattern(pattern)
 
     def distance_mm(self, data: bytes) -> float:
         """Return the distance that a line holds, mm.
@@ -41,14 +42,15 @@ class PatternReader:
             MeterSaysNo: when the line is the meter's own error.
             LengthError: when it is neither, saying why.
         """
+        if len(data) > MOST_BYTES:
+            raise LengthError(f"the line is over {MOST_BYTES} bytes long")
         line = decoded(data)
-        match = self._pattern.fullmatch(line)
-        if match is None:
+        found = self._pattern.fullmatch(line)
+        if found is None:
             words = self._text.faults.get(line.strip()) or error_words(line)
             if words:
                 raise MeterSaysNo(words)
             raise LengthError("the line does not match the profile's pattern")
-        found = match.groupdict()
         self._check_status(found.get("status"))
         return self._value_mm(found["value"], found.get("unit") or self._text.unit)
 

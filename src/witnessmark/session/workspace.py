@@ -16,16 +16,21 @@ if TYPE_CHECKING:
     from witnessmark.meters.port import Clock
     from witnessmark.store.journal import Journal
 
-_METER, _SILENT = "meter", "silent"
+_METER, _SILENT, _OFFERED = "meter", "silent", "meter from file"
 
 
 class Workspace(msgspec.Struct, frozen=True):
-    """A draft of the setup, the name that it goes by, the meter's address, and no bell if so."""
+    """A draft of the setup, the name that it goes by, the meter's address, and no bell if so.
+
+    ``offered_meter`` is an address that came with the room in a file: whoever wrote the file chose
+    what this computer would connect to, so it is shown, and used only once the person takes it.
+    """
 
     draft: Draft = Draft()
     name: str = "My room"
     meter_address: str = "typed:"
     silent: bool = False
+    offered_meter: str = ""
 
     @classmethod
     def on(cls, setup: Setup, *, name: str, meter_address: str) -> Workspace:
@@ -43,16 +48,31 @@ class Workspace(msgspec.Struct, frozen=True):
         return cls() if saved is None else cls.of(saved)
 
     @classmethod
-    def of(cls, saved: SavedSetup) -> Workspace:
-        """Return the workspace that was saved."""
-        address = saved.choices.get(_METER, cls().meter_address)
-        workspace = cls.on(saved.setup, name=saved.name, meter_address=str(address))
-        return msgspec.structs.replace(workspace, silent=saved.choices.get(_SILENT) is True)
+    def of(cls, saved: SavedSetup, own_meter: str | None = None) -> Workspace:
+        """Return the workspace that was saved.
+
+        One that came in a file has ``own_meter``, else the keyboard, and offers the file's.
+        """
+        named = str(saved.choices.get(_METER, cls().meter_address))
+        offered = str(saved.choices.get(_OFFERED, ""))
+        address = named
+        if saved.is_imported:
+            address = own_meter or cls().meter_address
+            offered = named if named not in (address, cls().meter_address) else ""
+        workspace = cls.on(saved.setup, name=saved.name, meter_address=address)
+        silent = saved.choices.get(_SILENT) is True
+        return msgspec.structs.replace(workspace, silent=silent, offered_meter=offered)
+
+    def using(self, meter_address: str) -> Workspace:
+        """Return the same with the meter that the person chose; then it is offered no more."""
+        offered = "" if meter_address == self.offered_meter else self.offered_meter
+        return msgspec.structs.replace(self, meter_address=meter_address, offered_meter=offered)
 
     @property
     def choices(self) -> dict[str, ChoiceValue]:
         """What is saved beside the setup."""
-        return {_METER: self.meter_address, _SILENT: self.silent}
+        chosen: dict[str, ChoiceValue] = {_METER: self.meter_address, _SILENT: self.silent}
+        return chosen | ({_OFFERED: self.offered_meter} if self.offered_meter else {})
 
 
 class Saver:

@@ -199,7 +199,10 @@ class SetupBody(msgspec.Struct, frozen=True):
 
 
 class SavedSetup(msgspec.Struct, frozen=True):
-    """A setup as it was saved (UTC), with the program's own choices beside it."""
+    """A setup as it was saved (UTC), with the program's own choices beside it.
+
+    One that ``is_imported`` came in a file: nobody at this computer made its choices.
+    """
 
     id: int
     key: str
@@ -207,16 +210,20 @@ class SavedSetup(msgspec.Struct, frozen=True):
     name: str
     setup: Setup
     choices: dict[str, ChoiceValue] = {}
+    is_imported: bool = False
 
     @classmethod
-    def from_row(cls, id_: int, key: str, saved_at: str, name: str, body: str) -> SavedSetup:
+    def from_row(
+        cls, id_: int, key: str, saved_at: str, name: str, body: str, imported: int
+    ) -> SavedSetup:
         """Read the setup that a row holds.
 
         Raises:
             records.UNREADABLE: when it is not a row of the setup table.
         """
         held = SetupBody.from_json(body)
-        return cls(id_, key, datetime.fromisoformat(saved_at), name, held.setup, held.choices)
+        at = datetime.fromisoformat(saved_at)
+        return cls(id_, key, at, name, held.setup, held.choices, bool(imported))
 
 
 class StartedRound(msgspec.Struct, frozen=True):

@@ -45,7 +45,7 @@ from witnessmark.store.records import (
 
 _BEGINNING_UNDONE = to_json({"act": Act.UNDO})
 """The first entry of a round whose beginning was undone."""
-_SETUP = "SELECT id, key, saved_at, name, body FROM setup"
+_SETUP = "SELECT id, key, saved_at, name, body, imported FROM setup"
 _ROOMS = f"""
     SELECT name, (SELECT saved_at FROM setup WHERE setup.name = any.name ORDER BY id DESC LIMIT 1),
         (SELECT count(*) FROM round JOIN setup ON setup.id = setup_id WHERE setup.name = any.name),
@@ -166,8 +166,8 @@ class Store(Database):
         One whose beginning was undone is passed over: nothing was measured in it.
         """
         query = (
-            "SELECT round.id, round.key, started_at, setup.id, setup.key, saved_at, name, body "
-            "FROM round JOIN setup ON setup.id = setup_id "
+            "SELECT round.id, round.key, started_at, setup.id, setup.key, saved_at, name, body, "
+            "setup.imported FROM round JOIN setup ON setup.id = setup_id "
             "WHERE NOT round.imported AND name = coalesce(?, name) AND coalesce((SELECT body "
             "FROM journal WHERE round_id = round.id AND kind NOT IN ('fault', 'noise') "
             "ORDER BY journal.id LIMIT 1), '') != ? ORDER BY round.id DESC"
@@ -252,9 +252,9 @@ class Store(Database):
 
     def _first_readable(self, query: str, *values: ColumnValue) -> SavedSetup | None:
         with contextlib.closing(self.stream(query, *values)) as rows:
-            for id_, key, saved_at, name, body in rows:
+            for id_, key, saved_at, name, *rest in rows:
                 with self._readable(f'setup {id_} of "{name}"'):
-                    return SavedSetup.from_row(id_, key, saved_at, name, body)
+                    return SavedSetup.from_row(id_, key, saved_at, name, *rest)
         return None
 
     @contextlib.contextmanager

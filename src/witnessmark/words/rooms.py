@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from witnessmark.errors import BadInput
 from witnessmark.geometry.verdict import Verdict
+from witnessmark.meters.address import Address
 from witnessmark.model import Room, Wall
 from witnessmark.sentences import listed
 from witnessmark.survey.names import SurveyNames
@@ -17,6 +19,27 @@ if TYPE_CHECKING:  # numpy is slow to import, and the first screen needs none
 GIVEN_UP = (
     "These corners differ from the surveyed ones: the survey's distances no longer belong to them."
 )
+
+
+def offered_words(address: str) -> str:
+    """Return what the list of meters says of an address that came with the room in a file."""
+    return f"from this room's file{_network_words(address)}; Enter uses it"
+
+
+def offered_notice(address: str) -> str:
+    """Return what is said as a room opens that came in a file with the address of a meter."""
+    return (
+        f"This room came in a file that names the meter {address}{_network_words(address)}. It is "
+        "not used unless you choose it from the list on the Meter screen."
+    )
+
+
+def _network_words(address: str) -> str:
+    try:
+        host = Address.parse(address).network_host
+    except BadInput:
+        return ", which is no address"
+    return f", over the network at {host}" if host else ""
 
 
 def room_words(room: Room | None, surveyed: int) -> str:

@@ -34,6 +34,7 @@ from witnessmark.meters.profile_folder import load_profile
 from witnessmark.model import Meter, Tolerance
 from witnessmark.session.meter_options import profiles_for, with_profile
 from witnessmark.words.cautions import LASER
+from witnessmark.words.rooms import offered_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -121,9 +122,8 @@ class MeterScreen(StepScreen):
             held=held,
             sweeps=sweeps,
         )
-        self.session.workspace = msgspec.structs.replace(
-            self.session.workspace, draft=draft, meter_address=self._address.text
-        )
+        here = msgspec.structs.replace(self.session.workspace, draft=draft)
+        self.session.workspace = here.using(self._address.text)
         self.query_one(ShotAdvice).ask(draft.setup)
         return _complaints(self._address)
 
@@ -192,15 +192,19 @@ class MeterScreen(StepScreen):
         told.display = bool(unseen)
 
     def _list(self, found: list[FoundMeter], otherwise: str) -> None:
-        self.found = found
+        offered = self.session.workspace.offered_meter
+        self.found = [*([FoundMeter(offered, offered_words(offered))] if offered else []), *found]
         options = self.query_one("#found", OptionList)
         options.clear_options()
-        options.add_options([f"{one.address}\n  {one.words}" for one in found] or [otherwise])
-        options.disabled = not found
-        options.highlighted = 0 if found else None
+        lines = [f"{one.address}\n  {one.words}" for one in self.found]
+        options.add_options([*lines, *([] if found else [otherwise])])
+        options.disabled = not self.found
+        options.highlighted = 0 if found and not offered else None
 
     @on(OptionList.OptionSelected, "#found")
     def _choose(self, event: OptionList.OptionSelected) -> None:
+        if event.option_index >= len(self.found):  # the line that says that none was found
+            return
         self._put_address(self.found[event.option_index].address)
         self.take_over()
 

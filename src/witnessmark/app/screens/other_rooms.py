@@ -110,7 +110,7 @@ class RoomsScreen(AsideScreen):
             why = f'"{name}" has no saved setup; witnessmark history shows what it has.'
             self.post_message(self.NotDone(why))
             return
-        await self._go_to(Workspace.of(saved))
+        await self._go_to(Workspace.of(saved, self.session.workspace.meter_address))
 
     def action_begin(self) -> None:
         """Begin a new room with what does not change with the room: the meter and its figures."""

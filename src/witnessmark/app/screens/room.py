@@ -25,7 +25,7 @@ from witnessmark.model import RoomKnown, Wall
 from witnessmark.session.draft import Draft
 from witnessmark.session.room_answers import RoomAnswers, corners_of
 from witnessmark.store.store import Store
-from witnessmark.words.rooms import GIVEN_UP, room_words
+from witnessmark.words.rooms import GIVEN_UP, offered_notice, room_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -128,7 +128,8 @@ class RoomScreen(StepScreen):
     def _go_over(self, before: Workspace) -> None:
         """Show another room in a form of its own: the fields here are those of this one."""
         if self.session.workspace is not before:
-            self.app.go(self.STEP)
+            offered = self.session.workspace.offered_meter
+            self.app.go(self.STEP, offered_notice(offered) if offered else "")
 
     def _show_changes(self, before: Draft) -> None:
         draft = self._known = self.session.draft

@@ -23,8 +23,8 @@ from witnessmark.store.export.lines import LINES, RoomLine
 FORMAT = "witnessmark room 1"
 _ANY_VERSION = re.compile(r"witnessmark room ([1-9][0-9]*)")
 _NOT_A_LINE = (msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
-_LONGEST_LINE = 64 * 2**20
-"""Longest line, bytes, far above any reading or mark: some other huge file is not read into
+_LONGEST_LINE = 4 * 2**20
+"""Longest line, bytes, far above any setup or mark: some other huge file is not read into
 memory."""
 
 

@@ -13,6 +13,7 @@ import msgspec
 
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.new_files import new_file
+from witnessmark.plain_files import open_plain
 from witnessmark.store.database import RowValues
 from witnessmark.store.export.lines import LINES, lines_of
 from witnessmark.store.export.room_file import RoomReader, RoomWriter, reason
@@ -101,7 +102,7 @@ def import_from(store: Store, path: Path) -> Imported:
         StoreError: when the store cannot be written.
     """
     try:
-        file = path.open("rb")
+        file = open_plain(path)
     except OSError as error:
         raise BadInput(f"{path}: {reason(error)}; give the path of an exported room") from None
     with file:

@@ -1,0 +1,90 @@
+"""Expressions of profiles: what Python's own engine says, in bounded time."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.pattern import BoundedPattern, PatternRefused
+from witnessmark.meters.profile_values import Pattern
+
+VALUE = "(?P<value>[0-9]+)"
+
+ATOMS = st.sampled_from(["a", "b", ".", r"\d", "[ab]", "[^a]", "(?P<value>a)", "(?P<unit>b*)", "^"])
+
+
+def _widened(inner: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
+    repeats = st.sampled_from(["*", "+", "?", "*?", "+?", "??", "{2}", "{1,3}", "{,2}?", "{2,}"])
+    return (
+        st.tuples(inner, inner).map("".join)
+        | st.tuples(inner, inner).map(lambda two: f"(?:{two[0]}|{two[1]})")
+        | st.tuples(inner, repeats).map(lambda two: f"(?:{two[0]}){two[1]}")
+    )
+
+
+@given(st.recursive(ATOMS, _widened, max_leaves=6), st.text("ab1\n", max_size=7))
+@example("(?:a|ab)(?:c|bcd)(?P<value>d*)", "abcd")
+@example("(?P<value>a+?)(?P<unit>a*)", "aaa")
+@example("(?:(?P<value>a)|b)+", "ab")
+@example(r"(?P<value>\w+)\b.*", "ab 1")
+def test_it_matches_what_the_standard_library_matches(text: str, line: str) -> None:
+    try:
+        expected = re.compile(text, re.ASCII).fullmatch(line)
+    except re.error:  # a group twice
+        with pytest.raises(PatternRefused):
+            BoundedPattern(text)
+        return
+    found = BoundedPattern(text).fullmatch(line)
+    assert (found is None) == (expected is None)
+    if found and expected:
+        # where a repeat goes round without a sign, the empty group may be none
+        groups = {name: found[name] or None for name in found}
+        assert groups == {name: value or None for name, value in expected.groupdict().items()}
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        (f"({VALUE}+)+x", "1" * 200),
+        ("(?P<value>(?:a|a)*)*b", "a" * 200),
+        ("(?P<value>.*.*.*.*.*.*.*.*)x", "y" * 200),
+        ("(?P<value>(?:(?:(?:a?){9}){9}){3})b", "a" * 200),
+    ],
+)
+def test_what_would_run_for_ever_elsewhere_ends(text: str, line: str) -> None:
+    assert BoundedPattern(text).fullmatch(line) is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"{VALUE}(?=m)",
+        f"(?<=a){VALUE}",
+        rf"{VALUE}\1",
+        f"{VALUE}(?P=value)",
+        f"(?i){VALUE}",
+        f"{VALUE}a++",
+        f"{VALUE}a{{1,2}}+",
+        f"(?>{VALUE})",
+        f"{VALUE}(",
+        f"{VALUE})",
+        f"{VALUE}[",
+        f"{VALUE}**",
+        f"*{VALUE}",
+        rf"{VALUE}\p",
+        f"{VALUE}a{{3,2}}",
+        f"{VALUE}a{{99999999999999999999}}",
+        f"{VALUE}(?:(?:(?:a{{99}}){{99}}){{99}}){{99}}",
+        "(" * 900 + VALUE + ")" * 900,
+        VALUE + "a" * 2000,
+    ],
+)
+def test_what_cannot_be_followed_is_refused_with_the_reason(text: str) -> None:
+    with pytest.raises(PatternRefused):
+        BoundedPattern(text)
+    with pytest.raises(BadInput, match="is not a regular expression of up to 2000 signs"):
+        Pattern.read(text)
