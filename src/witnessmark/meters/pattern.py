@@ -46,7 +46,7 @@ class PatternRefused(ValueError):
     """Not an expression, or one that is not followed here."""
 
 
-class _Sign(NamedTuple):
+class _OverSign(NamedTuple):
     """A step over one sign, or over none at a ``place`` such as the end of a word."""
 
     test: re.Pattern[str]
@@ -66,8 +66,8 @@ class _Save(NamedTuple):
     slot: int
 
 
-_Step = _Sign | _Split | _Save
-_Piece = list[_Step]
+_Instruction = _OverSign | _Split | _Save
+_Program = list[_Instruction]
 """Steps whose jumps count from the piece's own first step; it is left past its last."""
 
 
@@ -110,7 +110,7 @@ class BoundedPattern:
         after: dict[int, tuple[int, ...]] = {}
         for place, slots in ways.items():
             step = self._steps[place] if place < len(self._steps) else None
-            if isinstance(step, _Sign) and step.test.match(line, at):
+            if isinstance(step, _OverSign) and step.test.match(line, at):
                 after.setdefault(place + 1, slots)
         return after
 
@@ -132,7 +132,7 @@ class BoundedPattern:
                     todo += [(second, slots), (first, slots)]
                 case _Save(slot):
                     todo.append((place + 1, (*slots[:slot], at, *slots[slot + 1 :])))
-                case _Sign(test, True):
+                case _OverSign(test, True):
                     if test.match(line, at):
                         todo.append((place + 1, slots))
                 case _:
@@ -164,7 +164,7 @@ class _Reader:
         self._at = token.end()
         return token
 
-    def _either(self, depth: int) -> _Piece:
+    def _either(self, depth: int) -> _Program:
         if depth > _DEEPEST:
             raise PatternRefused(f"groups nested more than {_DEEPEST} deep")
         ways = [self._sequence(depth)]
@@ -176,25 +176,25 @@ class _Reader:
             piece = _joined([_Split(1, len(way) + 2)], way, [_jump(len(piece) + 1)], piece)
         return piece
 
-    def _sequence(self, depth: int) -> _Piece:
-        piece: _Piece = []
+    def _sequence(self, depth: int) -> _Program:
+        piece: _Program = []
         while (one := self._one(depth)) is not None:
             if (times := self._next("repeat")) is not None:
                 one = _repeated(one, *_times(times["repeat"]), lazy=bool(times["lazy"]))
             piece = _joined(piece, one)
         return piece
 
-    def _one(self, depth: int) -> _Piece | None:
+    def _one(self, depth: int) -> _Program | None:
         if token := self._next("place", "sign"):
             test = re.compile(token[0], re.ASCII)
-            return [_Sign(test, token["place"] is not None)]
+            return [_OverSign(test, token["place"] is not None)]
         if token := self._next("open"):
             return self._group(token["name"], depth)
         if self._next("repeat"):
             raise PatternRefused("nothing to repeat")
         return None
 
-    def _group(self, name: str | None, depth: int) -> _Piece:
+    def _group(self, name: str | None, depth: int) -> _Program:
         slot = None
         if name is not None:
             if name in self.groups:
@@ -226,7 +226,7 @@ def _times(text: str) -> tuple[int, int | None]:
     return int(least or 0), int(most) if most else None
 
 
-def _repeated(one: _Piece, least: int, most: int | None, *, lazy: bool) -> _Piece:
+def _repeated(one: _Program, least: int, most: int | None, *, lazy: bool) -> _Program:
     if most is not None and most < least:
         raise PatternRefused("repeated at most less often than at least")
     if len(one) * max(least, most or 0, 1) > MOST_STEPS:
@@ -245,9 +245,9 @@ def _choice(inside: int, past: int, *, lazy: bool) -> _Split:
     return _Split(past, inside) if lazy else _Split(inside, past)
 
 
-def _joined(*pieces: _Piece) -> _Piece:
+def _joined(*pieces: _Program) -> _Program:
     """One piece after the other, the jumps of each counted from where it comes to stand."""
-    whole: _Piece = []
+    whole: _Program = []
     for piece in pieces:
         whole += list(_moved(piece, len(whole)))
     if len(whole) > MOST_STEPS:
@@ -255,6 +255,6 @@ def _joined(*pieces: _Piece) -> _Piece:
     return whole
 
 
-def _moved(piece: _Piece, by: int) -> Iterator[_Step]:
+def _moved(piece: _Program, by: int) -> Iterator[_Instruction]:
     for step in piece:
         yield _Split(step.first + by, step.second + by) if isinstance(step, _Split) else step
