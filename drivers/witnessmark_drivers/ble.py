@@ -1,9 +1,11 @@
 """``ble:ADDRESS``: a meter on Bluetooth Low Energy.
 
 ADDRESS is the one that ``witnessmark meters`` lists: six bytes such as C0:FF:EE:00:12:34, or on
-macOS a UUID. What says of itself that it is a length is read so, printable text as text, anything
-else by profile. Options: ``unit`` (of numbers without one), ``profile``, ``within`` (seconds to
-look for the meter, 10).
+macOS a UUID. Some devices change theirs, so that in its place the name that the meter shows may
+stand (``ble:?name=Meter``), or a service (``ble:?service=UUID``). What says of itself that it is a
+length is read so, printable text as text, anything else by profile. Options: ``unit`` (of numbers
+without one), ``profile``, ``within`` (seconds to look for the meter, 10), ``characteristic`` (which
+of several values is the distance).
 """
 
 from __future__ import annotations
@@ -11,7 +13,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import math
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Coroutine
 from typing import Final
 
 from witnessmark.errors import BadInput
@@ -26,13 +28,14 @@ from witnessmark.meters.port import (
     Link,
     MeterError,
     MeterLost,
+    MeterUnreachable,
     Report,
     utc_now,
 )
 from witnessmark.meters.profile import Bluetooth
 from witnessmark.meters.profile_values import Uuid
 from witnessmark.meters.text import unit_option
-from witnessmark_drivers.ble_air import OF_THIS_SYSTEM, Backends, in_range, plain_address
+from witnessmark_drivers.ble_air import OF_THIS_SYSTEM, Backends, Sought, in_range, plain_address
 from witnessmark_drivers.ble_link import (
     Asked,
     BleLink,
@@ -50,6 +53,7 @@ from witnessmark_drivers.ble_sources import (
     profile_source,
     writable,
 )
+from witnessmark_drivers.ble_words import NOTHING_IN_RANGE
 
 _SCAN_S: Final = 4.0
 _BROKEN_OFF_S: Final = 0.5
@@ -75,8 +79,10 @@ class BleMeter(Driver):
             BadInput: when the address cannot be right, or the profile is wrong.
         """
         super().__init__(address, clock)
-        address.allow_options("unit", "profile", "within")
-        self._device = _device_address(address)
+        address.allow_options("unit", "profile", "within", "name", "service", "characteristic")
+        self._sought = _sought(address)
+        self._device = self._sought.words
+        self._characteristic = _uuid_option(address, "characteristic")
         self._within_s = _within_option(address)
         self._unit = unit_option(address)
         self._profile = _profile_option(address)
@@ -104,9 +110,14 @@ class BleMeter(Driver):
             async with opening(self._device):
                 sources = await self._sources(link)
                 for source in sources:
-                    await link.listen(source.characteristic)
+                    if not source.is_polled:
+                        await link.listen(source.characteristic)
             yield self.opened(_words(link, sources[0]))
-            async with self._firing(), contextlib.aclosing(self._read(link, sources)) as reports:
+            polled = [link.watch_value(one.characteristic) for one in sources if one.is_polled]
+            async with (
+                _meanwhile(self._fire_again_and_again(), *polled),
+                contextlib.aclosing(self._read(link, sources)) as reports,
+            ):
                 async for report in reports:
                     yield report
 
@@ -160,13 +171,20 @@ class BleMeter(Driver):
 
     @classmethod
     async def discover(cls) -> list[FoundMeter]:
-        """The Bluetooth devices in range that have a name or are very near."""
-        return await in_range(_SCAN_S)
+        """The Bluetooth devices in range that have a name or are very near.
+
+        Raises:
+            MeterUnreachable: when Bluetooth cannot be used, or there are none.
+        """
+        found = await in_range(_SCAN_S)
+        if not found:
+            raise MeterUnreachable(NOTHING_IN_RANGE)
+        return found
 
     def _linked(self) -> contextlib.AbstractAsyncContextManager[BleLink]:
         self._inbox = asyncio.Queue()
         return linked(
-            self._device,
+            self._sought,
             self._inbox,
             self.clock,
             within_s=self._within_s,
@@ -177,10 +195,10 @@ class BleMeter(Driver):
         meter = self.address.text
         if self._profile is not None:
             return [profile_source(link.client, self._profile, meter)]
-        return await own_sources(link.client, meter, self._unit)
+        return await own_sources(link.client, meter, self._unit, self._characteristic)
 
     async def _read(self, link: BleLink, sources: list[Source]) -> AsyncGenerator[Report, None]:
-        ear = Ear(sources)
+        ear = Ear(sources, self._device)
         while True:
             event = await link.next(_BROKEN_OFF_S if ear.waits else None)
             match event:
@@ -198,16 +216,6 @@ class BleMeter(Driver):
             if event is Event.GONE:
                 raise self._lost()
 
-    @contextlib.asynccontextmanager
-    async def _firing(self) -> AsyncGenerator[None, None]:
-        """Meanwhile the meter is fired, once and as often as its profile says."""
-        timer = asyncio.create_task(self._fire_again_and_again())
-        try:
-            yield
-        finally:
-            timer.cancel()
-            await asyncio.gather(timer, return_exceptions=True)
-
     async def _fire_again_and_again(self) -> None:
         self.fire()
         while self._profile is not None and self._profile.every_s is not None:
@@ -220,18 +228,41 @@ class BleMeter(Driver):
         )
 
 
+@contextlib.asynccontextmanager
+async def _meanwhile(*works: Coroutine[None, None, None]) -> AsyncGenerator[None, None]:
+    """Meanwhile these are at work; cancelled at the end."""
+    tasks = [asyncio.create_task(work) for work in works]
+    try:
+        yield
+    finally:
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+
+
 def _words(link: BleLink, source: Source) -> str:
-    return f'{link.words}, value "{source.described}"' if source.described else link.words
+    words = f'{link.words}, value "{source.described}"' if source.described else link.words
+    return f"{words}, read whenever it changes" if source.is_polled else words
 
 
-def _device_address(address: Address) -> str:
-    device = plain_address(address.target)
-    if device is None:
+def _sought(address: Address) -> Sought:
+    """By what the meter is looked for: by one of address, name and service."""
+    name, service = address.options.get("name", ""), _uuid_option(address, "service") or ""
+    device = plain_address(address.target) if address.target else ""
+    if device is None or sum(map(bool, (device, name, service))) != 1:
         raise BadInput(
             f'meter address "{address.text}": write ble:ADDRESS, such as ble:C0:FF:EE:00:12:34, '
-            "with an ADDRESS from: witnessmark meters"
+            "with an ADDRESS from: witnessmark meters; or ble:?name=NAME or ble:?service=UUID"
         )
-    return device
+    return Sought(device, name, service)
+
+
+def _uuid_option(address: Address, name: str) -> str | None:
+    text = address.options.get(name)
+    try:
+        return None if text is None else str(Uuid.read(text))
+    except BadInput as error:
+        raise BadInput(f'meter address "{address.text}": {name} {error}') from None
 
 
 def _profile_option(address: Address) -> OverBluetooth | None:

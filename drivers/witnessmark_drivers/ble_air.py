@@ -21,6 +21,8 @@ NEAR_DBM: Final = -60
 """A meter held to the computer is received more strongly than this."""
 _FAIR_DBM: Final = -80
 _UNKNOWN_DBM: Final = -127
+_OTHERS_S: Final = 0.5
+"""So long others of the same name or service are waited for, seconds."""
 
 _ADDRESS = re.compile(r"(?:[0-9A-F]{2}:){5}[0-9A-F]{2}|[0-9A-F]{8}(?:-[0-9A-F]{4}){3}-[0-9A-F]{12}")
 
@@ -66,39 +68,75 @@ async def in_range(seconds: float, backends: Backends = OF_THIS_SYSTEM) -> list[
     ]
 
 
-async def find(address: str, seconds: float, backends: Backends = OF_THIS_SYSTEM) -> BLEDevice:
-    """The device of that address; one that is connected already need not show itself.
+class Sought(NamedTuple):
+    """What a meter is known by: its address, else the name or a service that it shows."""
+
+    address: str = ""
+    name: str = ""
+    service: str = ""
+
+    @property
+    def words(self) -> str:
+        """What it is called in messages."""
+        return self.address or (f'"{self.name}"' if self.name else f"service {self.service}")
+
+    def fits(self, device: BLEDevice, shown: AdvertisementData | None) -> bool:
+        """Return whether a device is the one; of one that is connected nothing is shown."""
+        if self.address:
+            return device.address.upper() == self.address
+        if self.name:
+            return self.name in {device.name, shown and shown.local_name}
+        return shown is not None and self.service in shown.service_uuids
+
+
+async def find(sought: Sought, seconds: float, backends: Backends = OF_THIS_SYSTEM) -> BLEDevice:
+    """The device that is sought; one that is connected already need not show itself.
 
     Raises:
-        MeterUnreachable: when it does not show itself within so many seconds.
+        MeterUnreachable: when it does not show itself within so many seconds, or several do.
     """
-    device = await _connected(address, backends)
+    device = await _connected(sought, backends)
     if device is not None:
         return device
     try:
         async with asyncio.timeout(seconds):
-            return await _shown(address, backends)
+            return await _shown(sought, backends)
     except TimeoutError:
-        raise MeterUnreachable(not_seen(address)) from None
+        raise MeterUnreachable(not_seen(sought.words)) from None
 
 
-async def _connected(address: str, backends: Backends) -> BLEDevice | None:
+async def _connected(sought: Sought, backends: Backends) -> BLEDevice | None:
     """The device if the system holds a link to it, as after a program that died."""
     adapter = await BleakAdapter.get(backend=backends.adapter)
     held = await adapter.get_connected_devices(_SERVICES_OF_ANY_METER)
-    return next((device for device in held if device.address.upper() == address), None)
+    return next((device for device in held if sought.fits(device, None)), None)
 
 
-async def _shown(address: str, backends: Backends) -> BLEDevice:
-    """The device as soon as it shows itself."""
+async def _shown(sought: Sought, backends: Backends) -> BLEDevice:
+    """The device as soon as it shows itself; others of its name or service are waited for a while.
+
+    Raises:
+        MeterUnreachable: when there are several.
+    """
+    found: dict[str, BLEDevice] = {}
     async with (
         BleakScanner(backend=backends.scanner) as scanner,
         contextlib.aclosing(scanner.advertisement_data()) as everything,
     ):
-        while True:
-            device, _ = await anext(everything)
-            if device.address.upper() == address:
-                return device
+        while not found:
+            device, shown = await anext(everything)
+            if sought.fits(device, shown):
+                found[device.address] = device
+        if not sought.address:
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(_OTHERS_S):
+                    async for device, shown in everything:
+                        if sought.fits(device, shown):
+                            found[device.address] = device
+    if len(found) > 1:
+        addresses = ", ".join(f"ble:{address}" for address in sorted(found))
+        raise MeterUnreachable(f"{sought.words}: there are several; choose one of {addresses}")
+    return next(iter(found.values()))
 
 
 def _name(device: BLEDevice, shown: AdvertisementData) -> str:

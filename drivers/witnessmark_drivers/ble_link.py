@@ -6,9 +6,9 @@ import asyncio
 import contextlib
 import enum
 import functools
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Awaitable, Callable
 from datetime import datetime
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, TypeVar
 
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
@@ -16,11 +16,17 @@ from bleak.exc import BleakError
 
 from witnessmark.meters.port import Clock
 from witnessmark_drivers.ble_about import about
-from witnessmark_drivers.ble_air import Backends, find
-from witnessmark_drivers.ble_words import printable, told
+from witnessmark_drivers.ble_air import Backends, Sought, find
+from witnessmark_drivers.ble_service import service_watched
+from witnessmark_drivers.ble_words import is_busy, printable, told
 
 _OPENING_S: Final = 20.0
 _CLOSING_S: Final = 5.0
+BUSY_PAUSES_S: Final = (0.25, 0.5, 1.0, 2.0, 4.0)
+"""After which the system is asked again that was busy with the same, seconds."""
+_POLL_S: Final = 0.3
+
+T = TypeVar("T")
 
 
 class Notified(NamedTuple):
@@ -74,6 +80,20 @@ class BleLink:
             characteristic, functools.partial(_take, self._inbox, self._clock)
         )
 
+    async def watch_value(self, characteristic: BleakGATTCharacteristic) -> None:
+        """Read a characteristic that does not notify again and again, and take its changes.
+
+        What it holds at first may be of an earlier shot, so that only the next value counts.
+        """
+        before = None
+        while self.client.is_connected:
+            with contextlib.suppress(BleakError):
+                value = bytes(await self.client.read_gatt_char(characteristic))
+                if before not in {None, value}:
+                    self._inbox.put_nowait(Notified(characteristic, value, self._clock()))
+                before = value
+            await asyncio.sleep(_POLL_S)
+
     async def next(self, patience_s: float | None) -> Happening:
         """What happens next; a pause after ``patience_s`` (None: for ever) without anything."""
         try:
@@ -101,28 +121,32 @@ class BleLink:
 
 @contextlib.asynccontextmanager
 async def linked(
-    address: str,
+    sought: Sought,
     inbox: asyncio.Queue[Happening],
     clock: Clock,
     *,
     within_s: float,
     backends: Backends,
 ) -> AsyncGenerator[BleLink, None]:
-    """A link to the meter of that address, looked for during ``within_s``; let go at the end.
+    """A link to the meter that is sought, looked for during ``within_s``; let go at the end.
 
     Raises:
         MeterUnreachable: saying why and what to do.
     """
+    address = sought.words
     async with contextlib.AsyncExitStack() as stack:
         with told(address):
-            device = await find(address, within_s, backends)
+            device = await _until_free(lambda: find(sought, within_s, backends))
+            await stack.enter_async_context(
+                service_watched(device, lambda: inbox.put_nowait(Event.GONE))
+            )
             client = BleakClient(
                 device,
                 lambda _client: inbox.put_nowait(Event.GONE),
                 timeout=_OPENING_S,
                 backend=backends.client,
             )
-            await client.connect()
+            await _until_free(client.connect)
         stack.push_async_callback(_let_go, client)
         async with opening(address):
             said = await about(client, device)
@@ -140,6 +164,18 @@ async def opening(meter: str) -> AsyncGenerator[None, None]:
     with told(meter):
         async with asyncio.timeout(_OPENING_S):
             yield
+
+
+async def _until_free(deed: Callable[[], Awaitable[T]]) -> T:
+    """Return what a deed brings, tried again while the system is at the same already."""
+    for pause_s in BUSY_PAUSES_S:
+        try:
+            return await deed()
+        except BleakError as error:
+            if not is_busy(error):
+                raise
+        await asyncio.sleep(pause_s)
+    return await deed()
 
 
 def _take(

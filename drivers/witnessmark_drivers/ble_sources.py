@@ -1,13 +1,15 @@
 """Which of a meter's characteristics tell its readings, and how each is decoded.
 
-A profile that was asked for decides alone. Else the first characteristic that says of itself that
-it holds a length is taken; else all that might send text are listened to, until one of them has
-given a reading.
+A profile that was asked for decides alone, and so does the characteristic that the address names.
+Else the one that says of itself that it holds a length is taken; else all that might send text are
+listened to, until one of them has given a number with a unit of length. A number without one could
+be the charge. Where two could be the distance, the person is asked.
 """
 
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Sequence, Set
 from datetime import datetime
 from typing import Final, NamedTuple, Protocol
@@ -24,16 +26,24 @@ from witnessmark.model import Reading
 from witnessmark_drivers.ble_text import TextDecoder
 
 _PRESENTATION_FORMAT: Final = normalize_uuid_16(0x2904)
+_ENOUGH: Final = 3
+"""So many readings of one characteristic, and no other is waited for."""
+_SAME_MM: Final = 1.0
+"""What is told twice may be rounded twice: metres with three decimals beside millimetres."""
+_BARE: Final = re.compile(rb"[0-9.,+\-/ ]+")
 _NOT_FOR_READINGS: Final = frozenset(
     normalize_uuid_16(number) for number in (0x1800, 0x1801, 0x180A, 0x180F)
 )
 """Generic access, generic attributes, device information, battery."""
 
 
+Report = Reading | Fault | Noise
+
+
 class Decoder(Protocol):
     """Makes reports of what one characteristic notifies over one link."""
 
-    def feed(self, data: bytes, at: datetime) -> Sequence[Reading | Fault | Noise]:
+    def feed(self, data: bytes, at: datetime) -> Sequence[Report]:
         """What a notification completes."""
 
 
@@ -43,6 +53,8 @@ class Source(NamedTuple):
     characteristic: BleakGATTCharacteristic
     decoder: Decoder
     described: str | None = None
+    is_polled: bool = False
+    """Whether it does not notify and has to be read again and again."""
 
 
 class ValueDecoder:
@@ -53,7 +65,7 @@ class ValueDecoder:
         self._meter = meter
         self._unit = unit
 
-    def feed(self, data: bytes, at: datetime) -> list[Reading | Fault | Noise]:
+    def feed(self, data: bytes, at: datetime) -> list[Report]:
         """What the value says."""
         return [report_value(self._form, data, at=at, meter=self._meter, text_unit=self._unit)]
 
@@ -61,36 +73,97 @@ class ValueDecoder:
 class Ear:
     """Makes reports of what the sources of one link notify.
 
-    Of several, the first that brings a reading is the one; what the others say then is left aside,
-    because a meter that tells its readings in two places would count twice.
+    Of several, the one that brings a number with a unit of length is the one. Its first readings
+    are kept back for a moment, in which others may bring such numbers too: the same ones are the
+    same shots told twice, and count once; other ones are a question to the person.
     """
 
-    def __init__(self, sources: Sequence[Source]) -> None:
-        self._decoders = {one.characteristic.handle: one.decoder for one in sources}
+    def __init__(self, sources: Sequence[Source], meter: str) -> None:
+        self._meter = meter
+        self._sources = {one.characteristic.handle: one for one in sources}
+        self._kept_back: dict[int, list[Reading]] = {}
 
     @property
     def waits(self) -> bool:
-        """Whether a text has begun that may still go on."""
-        return any(decoder.waits for decoder in self._texts())
+        """Whether a text has begun that may still go on, or readings are kept back."""
+        return bool(self._kept_back) or any(text.waits for _, text in self._texts())
 
     def take(
         self, characteristic: BleakGATTCharacteristic, data: bytes, at: datetime
-    ) -> Sequence[Reading | Fault | Noise]:
-        """What a notification completes."""
-        decoder = self._decoders.get(characteristic.handle)
-        if decoder is None:
+    ) -> Sequence[Report]:
+        """What a notification completes.
+
+        Raises:
+            MeterUnreachable: when two characteristics could be the distance.
+        """
+        source = self._sources.get(characteristic.handle)
+        if source is None:
             return ()
-        reports = decoder.feed(data, at)
-        if any(isinstance(report, Reading) for report in reports):
-            self._decoders = {characteristic.handle: decoder}
-        return reports
+        reports = self._judged(characteristic.handle, source.decoder.feed(data, at))
+        is_enough = any(len(readings) >= _ENOUGH for readings in self._kept_back.values())
+        return reports + (self._settled() if is_enough else [])
 
-    def break_off(self, why: str, at: datetime) -> list[Reading | Fault | Noise]:
-        """Nothing more came for a while, or the link is gone: what had begun."""
-        return [report for decoder in self._texts() for report in decoder.break_off(why, at)]
+    def break_off(self, why: str, at: datetime) -> list[Report]:
+        """Nothing more came for a while, or the link is gone: what had begun.
 
-    def _texts(self) -> list[TextDecoder]:
-        return [one for one in self._decoders.values() if isinstance(one, TextDecoder)]
+        Raises:
+            MeterUnreachable: when two characteristics could be the distance.
+        """
+        reports: list[Report] = []
+        for handle, text in self._texts():
+            reports += self._judged(handle, text.break_off(why, at))
+        return reports + self._settled()
+
+    def _judged(self, handle: int, reports: Sequence[Report]) -> list[Report]:
+        """Return the reports, without readings of one that may not be the distance."""
+        if len(self._sources) == 1:
+            return list(reports)
+        judged: list[Report] = []
+        for report in reports:
+            if not isinstance(report, Reading):
+                judged.append(report)
+            elif _BARE.fullmatch(report.raw.strip()):
+                which = self._sources[handle].characteristic.uuid
+                why = (
+                    "a number without a unit, of a meter that tells more than one value; if it is "
+                    f"the distance, add characteristic={which} to the address"
+                )
+                judged.append(Noise(why, report.at, report.meter, report.raw))
+            else:
+                self._kept_back.setdefault(handle, []).append(report)
+        return judged
+
+    def _settled(self) -> list[Report]:
+        """Return what was kept back, of the one characteristic that is the distance from now on."""
+        kept_back, self._kept_back = self._kept_back, {}
+        if not kept_back:
+            return []
+        (handle, readings), *others = kept_back.items()
+        for _, theirs in others:
+            pairs = zip(readings, theirs, strict=False)
+            if any(abs(one.distance_mm - other.distance_mm) > _SAME_MM for one, other in pairs):
+                raise _which_of(self._meter, [self._sources[one] for one in kept_back])
+        self._sources = {handle: self._sources[handle]}
+        return list(readings)
+
+    def _texts(self) -> list[tuple[int, TextDecoder]]:
+        return [
+            (handle, source.decoder)
+            for handle, source in self._sources.items()
+            if isinstance(source.decoder, TextDecoder)
+        ]
+
+
+def _which_of(meter: str, sources: Sequence[Source]) -> MeterUnreachable:
+    """The question that has to be answered before such a meter can be read."""
+    named = [
+        f"{one.characteristic.uuid}{f' ({one.described})' if one.described else ''}"
+        for one in sources
+    ]
+    return MeterUnreachable(
+        f"{meter}: it tells lengths in {len(named)} characteristics, {' and '.join(named)}; add "
+        "the one that is the distance to the address, as characteristic=UUID"
+    )
 
 
 def notifying(client: BleakClient) -> list[BleakGATTCharacteristic]:
@@ -131,29 +204,43 @@ def profile_source(client: BleakClient, profile: OverBluetooth, meter: str) -> S
     raise MeterUnreachable(f"{foreign}, which does not notify {profile.notifies}")
 
 
-async def own_sources(client: BleakClient, meter: str, unit: str | None) -> list[Source]:
-    """The characteristics that can be understood without a profile.
+async def own_sources(
+    client: BleakClient, meter: str, unit: str | None, chosen: str | None = None
+) -> list[Source]:
+    """The characteristics that can be understood without a profile; only the ``chosen`` one if any.
 
     Raises:
-        MeterUnreachable: when there are none.
+        MeterUnreachable: when there are none, or several that could be the distance.
     """
-    texts = []
-    for characteristic in notifying(client):
+    lengths: list[Source] = []
+    read_only: list[Source] = []
+    texts: list[Source] = []
+    for characteristic in _those_with(client, {"notify", "indicate", "read"}):
+        if chosen not in {None, characteristic.uuid}:
+            continue
+        notifies = bool({"notify", "indicate"} & {*characteristic.properties})
         form = await _presentation(client, characteristic)
         if form is None:
-            texts.append(Source(characteristic, TextDecoder(meter, unit)))
+            if notifies:
+                texts.append(Source(characteristic, TextDecoder(meter, unit)))
             continue
-        source = Source(characteristic, ValueDecoder(form, meter, unit), form.described)
+        decoder = ValueDecoder(form, meter, unit)
+        source = Source(characteristic, decoder, form.described, is_polled=not notifies)
         if form.is_length:
-            return [source]
-        if form.is_text and form.unit == UNITLESS:
+            (lengths if notifies else read_only).append(source)
+        elif notifies and form.is_text and form.unit == UNITLESS:
             texts.append(source)
-    if not texts:
+    described = lengths or read_only
+    if len(described) > 1:
+        raise _which_of(meter, described)
+    if not (described or texts):
         raise MeterUnreachable(
-            f"{meter}: it notifies nothing that could be a reading; is it a meter, "
-            "and does it need a profile (?profile=NAME)?"
+            f"{meter}: it notifies nothing that could be a reading; is it a meter, and does it "
+            f"need a profile (?profile=NAME)? If it does, see: witnessmark learn {meter} --help"
+            if chosen is None
+            else f"{meter}: it has no characteristic {chosen} that brings readings"
         )
-    return texts
+    return described or texts
 
 
 async def _presentation(

@@ -27,6 +27,10 @@ NOT_RUNNING: Final = (
     "(on most Linux systems: install bluez, then enable the service called bluetooth)"
 )
 SWITCHED_OFF: Final = "Bluetooth is switched off; switch it on in the system's settings"
+NOTHING_IN_RANGE: Final = (
+    "Bluetooth works, and no meter is in range: switch the meter's Bluetooth on, bring it near, "
+    "and close other programs and phones that use it"
+)
 _LONGEST_TEXT = 40
 _UNCLEAR = "Bluetooth cannot be used now; switch it off and on again in the system's settings"
 _PAIR = "it must be paired first; pair it with this computer in the system's settings"
@@ -54,6 +58,8 @@ _BUS_ERRORS: Final = {
     "org.freedesktop.DBus.Error.NoReply": _UNCLEAR,
     "org.bluez.Error.NotReady": SWITCHED_OFF,
 }
+
+_IN_PROGRESS: Final = "org.bluez.Error.InProgress"
 
 _PAIRING: Final = {
     BleakGATTProtocolErrorCode.INSUFFICIENT_AUTHENTICATION,
@@ -86,6 +92,12 @@ def told(meter: str) -> Iterator[None]:
 def printable(text: str | None) -> str:
     """What of a text that comes from a device may be shown: printable signs, and not too many."""
     return "".join(sign for sign in text or "" if sign.isprintable()).strip()[:_LONGEST_TEXT]
+
+
+def is_busy(error: Exception) -> bool:
+    """Whether the system was at the same already, so that it is to be tried again."""
+    named = isinstance(error, BleakDBusError) and error.dbus_error == _IN_PROGRESS
+    return named or "already in progress" in str(error).lower()
 
 
 def not_seen(meter: str) -> str:

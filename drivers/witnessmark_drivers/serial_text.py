@@ -1,8 +1,9 @@
 """``serial:PORT``: a meter on a serial line, which sends lines of text or is read by a profile.
 
 PORT is a device path, a COM name, or a URL that pyserial knows: ``socket://HOST:PORT`` for a
-converter on the network, ``rfc2217://HOST:PORT``. Options: ``baud`` (9600, or the profile's),
-``unit`` (of numbers without one), ``profile``.
+converter on the network, ``rfc2217://HOST:PORT``. In its place the serial number of a USB adapter
+may stand (``serial:?adapter=NUMBER``), which stays when the port's name changes. Options: ``baud``
+(9600, or the profile's), ``unit`` (of numbers without one), ``profile``.
 """
 
 from __future__ import annotations
@@ -16,11 +17,20 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from serial.tools import list_ports
+from serial.tools.list_ports_common import ListPortInfo
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question, RawFrame
-from witnessmark.meters.port import Clock, Driver, FoundMeter, Link, Report, utc_now
+from witnessmark.meters.port import (
+    Clock,
+    Driver,
+    FoundMeter,
+    Link,
+    MeterUnreachable,
+    Report,
+    utc_now,
+)
 from witnessmark.meters.profile import Modbus, Profile, Request, Serial
 from witnessmark.meters.profile_values import Baud
 from witnessmark.meters.text import report_line, unit_option
@@ -59,8 +69,15 @@ class SerialText(Driver):
             BadInput: when the address cannot be right, or the profile is wrong.
         """
         super().__init__(address, clock)
-        address.allow_options("baud", "unit", "profile")
-        check_port(address.target)
+        address.allow_options("baud", "unit", "profile", "adapter")
+        self._adapter = address.options.get("adapter")
+        self._named = address.target or f"adapter {self._adapter}"
+        if self._adapter is None or address.target:
+            check_port(address.target)
+        if self._adapter is not None and address.target:
+            raise BadInput(
+                f'meter address "{address.text}": give the port or its adapter, not both'
+            )
         self._profile = profile_option(address)
         self._serial = _settings(address, self._profile)
         self._unit = unit_option(address)
@@ -79,7 +96,7 @@ class SerialText(Driver):
 
     async def reports(self) -> AsyncGenerator[Report, None]:
         """Open the port in a thread of its own and report what comes."""
-        name = f"reading {self.address.target}"
+        name = f"reading {self._named}"
         async with contextlib.aclosing(iterate_in_thread(self._read, name)) as reports:
             async for report in reports:
                 yield report
@@ -87,7 +104,7 @@ class SerialText(Driver):
     async def raw_frames(self) -> AsyncGenerator[Link | RawFrame, None]:
         """Open the port in a thread of its own and yield what comes, undecoded."""
         self._requests = SimpleQueue()
-        name = f"listening to {self.address.target}"
+        name = f"listening to {self._named}"
         async with contextlib.aclosing(iterate_in_thread(self._listen, name)) as frames:
             async for frame in frames:
                 yield frame
@@ -118,7 +135,8 @@ class SerialText(Driver):
         return question.request
 
     def _opened_port(self) -> contextlib.AbstractContextManager[Port]:
-        return opened_port(self.address.target, self._serial.baud, self._serial.line)
+        port = self.address.target if self._adapter is None else _port_of(self._adapter)
+        return opened_port(port, self._serial.baud, self._serial.line)
 
     def _read(self, stop: threading.Event) -> Iterator[Report]:
         with self._opened_port() as line:
@@ -131,7 +149,7 @@ class SerialText(Driver):
 
     def _is_open(self) -> Link:
         over = " over the network" if self.address.network_host else ""
-        return self.opened(f"{self.address.target} is open{over}")
+        return self.opened(f"{self._named} is open{over}")
 
     def _read_lines(self, line: Port, stop: threading.Event) -> Iterator[Report]:
         splitter = splitter_for(line)
@@ -166,12 +184,27 @@ class SerialText(Driver):
     async def discover(cls) -> list[FoundMeter]:
         """The serial ports of this computer, whatever hangs on them."""
         ports = await asyncio.to_thread(list_ports.comports)
-        return [FoundMeter(f"serial:{port.device}", _words(port.description)) for port in ports]
+        return [FoundMeter(f"serial:{port.device}", _words(port)) for port in ports]
 
 
-def _words(description: str | None) -> str:
-    known = description and description != "n/a"
-    return f"serial port: {description}" if known else "serial port"
+def _words(port: ListPortInfo) -> str:
+    known = port.description and port.description != "n/a"
+    words = f"serial port: {port.description}" if known else "serial port"
+    return f"{words}, also serial:?adapter={port.serial_number}" if port.serial_number else words
+
+
+def _port_of(adapter: str) -> str:
+    """The port of the USB adapter with that serial number.
+
+    Raises:
+        MeterUnreachable: when it is not plugged in.
+    """
+    for port in list_ports.comports():
+        if port.serial_number == adapter:
+            return port.device
+    raise MeterUnreachable(
+        f"adapter {adapter}: no such port; plug it in and see: witnessmark meters"
+    )
 
 
 def _settings(address: Address, profile: Profile | None) -> Serial:

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import asyncio
+
 import pytest
 from air import (
+    AT,
     ONE,
     OTHER,
     SERVICE,
     THIRD,
     THOUSANDTHS,
     MakeAir,
+    cpf,
     meter_of,
     notifying,
     refusal,
     take,
     told_open,
 )
+from patience import until
 
 from witnessmark.meters.port import MeterLost, MeterUnreachable, Noise
 from witnessmark.model import Reading
@@ -56,11 +61,67 @@ async def test_what_says_that_it_is_a_length_goes_before_text(air_of: MakeAir, f
     assert reading.distance_mm == 1513.0
 
 
-async def test_of_two_lengths_the_first_is_taken(air_of: MakeAir) -> None:
+async def test_of_two_lengths_the_person_says_which(air_of: MakeAir) -> None:
     meter = meter_of(notifying(ONE, THOUSANDTHS), notifying(OTHER, THOUSANDTHS))
-    async with air_of(meter) as air, air.opened(meter):
-        assert meter.send(b"\xe8\x03", ONE)
-        assert not meter.send(b"\xe8\x03", OTHER)
+    async with air_of(meter) as air:
+        words = await refusal(air, meter)
+        assert f"{ONE} (right) and {OTHER} (right); add the one" in words
+        async with air.opened(meter, f"?characteristic={OTHER}"):
+            assert not meter.send(b"\xe8\x03", ONE)
+            assert meter.send(b"\xe8\x03", OTHER)
+        assert "has no characteristic" in await refusal(air, meter, f"?characteristic={THIRD}")
+
+
+async def test_a_number_with_a_unit_of_length_wins_over_a_bare_one(air_of: MakeAir) -> None:
+    meter = meter_of(notifying(ONE), notifying(OTHER))
+    async with air_of(meter) as air, air.opened(meter) as reports:
+        meter.send(b"87\r\n", ONE)
+        charge = await anext(reports)
+        meter.send(b"1512 mm\r\n", OTHER)
+        reading = await anext(reports)
+    assert isinstance(charge, Noise)
+    assert reading == Reading(1512.0, AT, reading.meter, b"1512 mm")
+
+
+async def test_of_two_that_tell_other_lengths_the_person_says_which(air_of: MakeAir) -> None:
+    meter = meter_of(notifying(ONE), notifying(OTHER))
+    async with air_of(meter) as air:
+        async with air.opened(meter) as reports:
+            meter.send(b"2410 mm\r\n", ONE)
+            meter.send(b"1512 mm\r\n", OTHER)
+            with pytest.raises(MeterUnreachable, match=f"{ONE} and {OTHER}; add the one"):
+                await anext(reports)
+        async with air.opened(meter, f"?characteristic={OTHER}") as reports:
+            meter.send(b"1512 mm\r\n", OTHER)
+            assert isinstance(await anext(reports), Reading)
+
+
+async def test_a_meter_that_never_pauses_is_read_before_long(air_of: MakeAir) -> None:
+    meter = meter_of(notifying(ONE), notifying(OTHER))
+    async with air_of(meter) as air, air.opened(meter) as reports:
+        for mm in (1512, 1513, 1514):
+            meter.send(b"%d mm\r\n" % mm, ONE)
+        seen = await take(reports, 3)
+    assert [one.distance_mm for one in seen if isinstance(one, Reading)] == [1512, 1513, 1514]
+
+
+async def test_a_length_that_can_only_be_read_is_read_when_it_changes(
+    air_of: MakeAir, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ble_link, "_POLL_S", 0.01)
+    form = Descriptor(short_uuid(0x2904), cpf(*THOUSANDTHS))
+    meter = meter_of(Characteristic(ONE, (READ,), b"\xe8\x05", (form,)))
+    async with air_of(meter) as air:
+        reports = air.driver(meter).reports()
+        assert "read whenever it changes" in await told_open(reports)
+        waiting = asyncio.create_task(anext(reports))
+        await until(lambda: meter.reads[ONE] > 1)
+        assert not waiting.done()  # it may be of an earlier shot
+        meter.hold((1513).to_bytes(2, "little"), ONE)
+        reading = await waiting
+        await reports.aclose()
+    assert isinstance(reading, Reading)
+    assert reading.distance_mm == 1513.0
 
 
 async def test_what_says_that_it_is_something_else_is_never_read(air_of: MakeAir) -> None:

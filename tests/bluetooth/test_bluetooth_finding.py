@@ -171,5 +171,6 @@ async def test_discovery_asks_for_a_few_seconds_of_the_systems_air(
         return []
 
     monkeypatch.setattr(ble, "in_range", noted)
-    assert await BleMeter.discover() == []
+    with pytest.raises(MeterUnreachable, match="Bluetooth works, and no meter is in range"):
+        await BleMeter.discover()
     assert 2 <= asked[0] <= 10

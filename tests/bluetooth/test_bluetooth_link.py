@@ -7,25 +7,34 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import re
 from pathlib import Path
 
 import pytest
-from air import BINARY_PROFILE, MakeAir, told_open
+from air import BINARY_PROFILE, MakeAir, bleak_let_go, told_open
+from needs import needs
 from patience import until
 
+from witnessmark.errors import BadInput
+from witnessmark.meters.address import Address
 from witnessmark.meters.port import (
     Link,
     LinkState,
+    MeterUnreachable,
     Report,
 )
 from witnessmark.meters.watch import watch
 from witnessmark.model import Reading
+from witnessmark_drivers import ble_link
+from witnessmark_drivers.ble import BleMeter
 from witnessmark_simulators.bluetooth.meters import (
+    MEASUREMENTS,
     Speech,
     packets,
     simulated_meter,
 )
 from witnessmark_simulators.bluetooth.peripheral import Deed, Peripheral, Refusal
+from witnessmark_simulators.bluetooth.radio import Radio
 from witnessmark_simulators.meter import Answer
 
 
@@ -119,6 +128,78 @@ async def test_a_meter_that_does_not_answer_can_be_given_up(
         await cancelled(opening)
         await reports.aclose()
         assert not meter.connected
+
+
+async def test_what_the_system_is_busy_with_is_tried_again(
+    air_of: MakeAir, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ble_link, "BUSY_PAUSES_S", (0.01,) * 500)
+    meter = simulated_meter(Speech.TEXT)
+    meter.refuse(Deed.CONNECT, Refusal.BUSY)
+    async with air_of(meter) as air:
+        reports = air.driver(meter).reports()
+        opening = asyncio.create_task(told_open(reports))
+        await until(lambda: len(meter.refused) > 1 or opening.done())
+        meter.refuse(Deed.CONNECT, None)
+        assert "connected" in await opening
+        await reports.aclose()
+
+
+@pytest.mark.parametrize("options", ["?name=Its%20name", f"?service={MEASUREMENTS}"])
+async def test_a_meter_is_found_by_its_name_or_a_service(air_of: MakeAir, options: str) -> None:
+    meter = simulated_meter(Speech.TEXT, name="Its name")
+    other = Peripheral("C0:FF:EE:00:00:01", "Lamp", (), speaks="")
+    async with air_of(meter, other) as air:
+        driver = BleMeter(Address.parse(f"ble:{options}"), backends=air.backends)
+        async with contextlib.aclosing(driver.reports()) as reports:
+            assert "Its name connected" in await told_open(reports)
+            assert meter.connected
+
+
+async def test_of_two_meters_of_one_name_the_person_says_which(air_of: MakeAir) -> None:
+    meter = simulated_meter(Speech.TEXT)
+    twin = simulated_meter(Speech.TEXT, "C0:FF:EE:00:00:02")
+    async with air_of(meter, twin) as air:
+        driver = BleMeter(Address.parse("ble:?name=Simulated meter"), backends=air.backends)
+        both = f"choose one of ble:C0:FF:EE:00:00:02, ble:{meter.address}"
+        with pytest.raises(MeterUnreachable, match=both):
+            await anext(driver.reports())
+
+
+@pytest.mark.parametrize(
+    "address", ["ble:", "ble:?name=x&service=2ac5", "ble:C0:FF:EE:00:12:34?name=x"]
+)
+def test_a_meter_is_sought_by_one_thing(address: str) -> None:
+    with pytest.raises(BadInput, match=re.escape("or ble:?name=NAME or ble:?service=UUID")):
+        BleMeter(Address.parse(address))
+
+
+@needs("message bus")
+async def test_a_service_that_dies_without_a_word_loses_the_meter(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from witnessmark_simulators.bluetooth.service import BluetoothService  # noqa: PLC0415
+
+    meter = simulated_meter(Speech.TEXT)
+    async with BluetoothService(Radio([meter])) as service:
+        monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", service.address)
+        address = Address.parse(f"ble:{meter.address}")
+        watching = watch(BleMeter(address), pauses_s=(0.05,))
+        async with asyncio.timeout(20), contextlib.aclosing(watching) as reports:
+            await told_open(reports)
+            await service.vanish()
+            words = []
+            for _ in range(2):
+                link = await anext(reports)
+                assert isinstance(link, Link)
+                assert link.state is LinkState.LOST
+                words.append(link.words)
+            assert "the meter is gone" in words[0]
+            assert "Bluetooth service is not running" in words[1]
+            await service.come_back()
+            await told_open(reports)
+            assert meter.connected
+    await bleak_let_go()
 
 
 async def cancelled(task: asyncio.Task[Report]) -> None:

@@ -97,6 +97,13 @@ def test_noise_is_told_and_counted_apart(server: Callable[..., str]) -> None:
     assert result.stderr.endswith("3 lines were not a distance\n")
 
 
+def test_a_meter_that_nobody_knows_is_to_be_taught(server: Callable[..., str]) -> None:
+    address = server(sending(b"hum\r\n~~\r\n##\r\n!!\r\n"), sending_and_waiting(b"1512\r\n"))
+    result = run("read", address, "--count", "1")
+    hint = f'witnessmark learn "{address}" --known 1.2m --known 1.9m --save my-meter'
+    assert result.stderr.count(hint) == 1
+
+
 def test_a_lost_meter_is_told_and_tried_again(server: Callable[..., str]) -> None:
     address = server(sending(b"1512\r\n15"), sending_and_waiting(b"1513\r\n"))
     result = run("read", address, "--count", "2", "--json")

@@ -18,7 +18,10 @@ from pathlib import Path
 
 import pytest
 from serial.serialutil import SerialException
+from serial.tools import list_ports
+from serial.tools.list_ports_common import ListPortInfo
 
+from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.framing import Line, Rubbish
@@ -83,6 +86,24 @@ async def test_a_speed_that_the_port_refuses_says_so(pty: tuple[int, str]) -> No
 def test_every_refusal_has_its_sentence(error: Exception, words: str) -> None:
     with pytest.raises(MeterUnreachable, match=f"^COM3: .*{words}"):
         raise MeterUnreachable(words_for("COM3", error))
+
+
+async def test_an_adapter_is_found_by_its_serial_number(
+    pty: tuple[int, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    master, path = pty
+    plugged_in = [ListPortInfo("/dev/other"), ListPortInfo(path)]
+    plugged_in[1].serial_number = "A50285"
+    monkeypatch.setattr(list_ports, "comports", lambda: plugged_in)
+    async with contextlib.aclosing(open_driver("serial:?adapter=A50285").reports()) as reports:
+        await anext(reports)
+        os.write(master, b"1512 mm\r\n")
+        assert isinstance(await anext(reports), Reading)
+    assert "serial:?adapter=A50285" in (await SerialText.discover())[1].words
+    with pytest.raises(MeterUnreachable, match="adapter B7: no such port; plug it in"):
+        await anext(open_driver("serial:?adapter=B7").reports())
+    with pytest.raises(BadInput, match="give the port or its adapter, not both"):
+        open_driver(f"serial:{path}?adapter=A50285")
 
 
 async def test_a_bridge_is_told_the_line_of_the_profile(

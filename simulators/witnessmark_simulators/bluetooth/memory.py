@@ -26,6 +26,7 @@ from bleak.backends.service import BleakGATTService, BleakGATTServiceCollection
 from bleak.exc import (
     BleakBluetoothNotAvailableError,
     BleakBluetoothNotAvailableReason,
+    BleakDBusError,
     BleakError,
     BleakGATTProtocolError,
     BleakGATTProtocolErrorCode,
@@ -88,7 +89,12 @@ class _Scanner(BaseBleakScanner):
     def _advertise(self) -> None:
         self._next = asyncio.get_running_loop().call_later(_ADVERTISING_S, self._advertise)
         for peripheral in self.radio.heard():
-            data = AdvertisementData(peripheral.name, {}, {}, [], None, peripheral.rssi, ())
+            offered = [
+                one.item.uuid
+                for one in peripheral.attributes.values()
+                if isinstance(one.item, Service)
+            ]
+            data = AdvertisementData(peripheral.name, {}, {}, offered, None, peripheral.rssi, ())
             address = peripheral.address
             device = self.create_or_update_device(address, address, peripheral.name, None, data)
             self.call_detection_callbacks(device, data)
@@ -255,6 +261,9 @@ async def _answered(deed: Callable[[], T]) -> T:
             case Refusal.NOT_PAIRED:
                 code = BleakGATTProtocolErrorCode.INSUFFICIENT_AUTHENTICATION
                 raise BleakGATTProtocolError(code) from refused
+            case Refusal.BUSY:
+                words = "Operation already in progress"
+                raise BleakDBusError("org.bluez.Error.InProgress", [words]) from refused
             case Refusal.FAILED:
                 raise BleakError("the meter refuses") from refused
     never: asyncio.Future[T] = asyncio.get_running_loop().create_future()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import enum
+from collections import Counter
 from collections.abc import Callable
 from typing import Protocol
 
@@ -30,6 +31,8 @@ class Refusal(enum.Enum):
 
     FAILED = "failed"
     NOT_PAIRED = "not paired"
+    BUSY = "busy"
+    """Another program, or the system itself, is at the same."""
     SILENCE = "silence"
     """It never answers."""
 
@@ -88,6 +91,9 @@ class Peripheral:
         self.attributes = {attribute.handle: attribute for attribute in numbered(services)}
         self.refused: list[Deed] = []
         """What it was asked to do and refused, in order."""
+        self.reads: Counter[str] = Counter()
+        """How often each characteristic and descriptor was read, by its UUID."""
+        self._values: dict[str, bytes] = {}
         self._refusals: dict[Deed, Refusal] = {}
         self._central: Central | None = None
         self._subscribed: set[int] = set()
@@ -133,7 +139,13 @@ class Peripheral:
         """
         self._meet(Deed.READ)
         item = self.attributes[handle].item
-        return item.value if isinstance(item, Characteristic | Descriptor) else b""
+        self.reads[item.uuid] += 1
+        held = item.value if isinstance(item, Characteristic | Descriptor) else b""
+        return self._values.get(item.uuid, held)
+
+    def hold(self, value: bytes, uuid: str) -> None:
+        """Hold another value in a characteristic, for whoever reads it."""
+        self._values[uuid] = value
 
     def write(self, handle: int, data: bytes) -> None:
         """Take what is written to a characteristic.

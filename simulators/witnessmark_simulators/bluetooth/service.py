@@ -36,6 +36,7 @@ _ADVERTISING_S = 0.05
 _ERRORS = {
     Refusal.FAILED: ("org.bluez.Error.Failed", "the meter refuses"),
     Refusal.NOT_PAIRED: ("org.bluez.Error.NotPermitted", "Not paired"),
+    Refusal.BUSY: ("org.bluez.Error.InProgress", "Operation already in progress"),
 }
 
 Answer = tuple[str, list[Any]]
@@ -94,6 +95,7 @@ class BluetoothService:
             stack.push_async_callback(_hang_up, bus)
             bus.add_message_handler(self._take)
             await bus.request_name(BLUETOOTH)
+            self._bus = bus
             for work in (self._outbox.send_all(bus), self._advertise()):
                 stack.push_async_callback(_end, asyncio.create_task(work))
             self._stack = stack.pop_all()
@@ -101,6 +103,17 @@ class BluetoothService:
 
     async def __aexit__(self, *_exc: object) -> None:
         await self._stack.aclose()
+
+    async def vanish(self) -> None:
+        """Die without a word to anyone, as a service does that crashes; the bus lives on."""
+        await self._bus.release_name(BLUETOOTH)
+        for peripheral in self.radio.peripherals.values():
+            peripheral.disconnect()
+
+    async def come_back(self) -> None:
+        """Be started again, and tell what there is."""
+        await self._bus.request_name(BLUETOOTH)
+        self._outbox.added(objects(self.radio))
 
     async def _advertise(self) -> None:
         """While somebody scans, tell again and again how strongly each meter is received."""

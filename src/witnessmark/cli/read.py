@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+from typing import Final
 
 import click
 import msgspec
@@ -11,6 +12,7 @@ import msgspec
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
+from witnessmark.meters.capture import OffersRawFrames
 from witnessmark.meters.finding import discover_all, open_driver
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import (
@@ -27,6 +29,9 @@ from witnessmark.meters.port import (
 from witnessmark.meters.watch import watch
 from witnessmark.model import Reading
 from witnessmark.words.cautions import LASER
+
+_UNKNOWN_AFTER: Final = 3
+"""After so many lines that are no distance, and no other, a meter is taken for an unknown one."""
 
 
 @click.command("meters")
@@ -59,7 +64,8 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
     as its profile says.
     """
     driver = open_driver(address)
-    printer = _Printer(as_json, units)
+    taught = driver.address.with_options(profile=None, unit=None).text
+    printer = _Printer(as_json, units, taught if isinstance(driver, OffersRawFrames) else None)
     try:
         asyncio.run(_print_all(driver, printer, count))
     finally:
@@ -97,7 +103,10 @@ class _Enter:
 class _Printer:
     """Prints reports as they come and counts them."""
 
-    def __init__(self, as_json: bool, units: Units) -> None:
+    def __init__(self, as_json: bool, units: Units, bare: str | None) -> None:
+        self._bare = bare
+        """The address to teach the meter by; None: it cannot be taught."""
+        self._said_learn = False
         self.readings = 0
         self._noise = 0
         self._was_open = False
@@ -117,6 +126,8 @@ class _Printer:
             case Noise():
                 self._noise += 1
                 click.echo(f"not a distance: {report.why} (bytes {report.raw.hex()})", err=True)
+                if self._noise == _UNKNOWN_AFTER:
+                    self._name_learn()
             case Link(LinkState.LOST) if not self._was_open:
                 raise MeterUnreachable(report.words)
             case Link():
@@ -130,6 +141,18 @@ class _Printer:
         if self._noise:
             lines = "1 line was" if self._noise == 1 else f"{self._noise} lines were"
             click.echo(f"{lines} not a distance", err=True)
+            self._name_learn()
+
+    def _name_learn(self) -> None:
+        """Say once how a meter is taught of which nothing could be read."""
+        if self._bare is None or self.readings or self._said_learn:
+            return
+        self._said_learn = True
+        click.echo(
+            "nothing can be read from this meter; teach it from distances that you know: "
+            f'witnessmark learn "{self._bare}" --known 1.2m --known 1.9m --save my-meter',
+            err=True,
+        )
 
     def _line(self, report: Reading | Fault) -> str:
         if isinstance(report, Reading):
