@@ -163,6 +163,22 @@ async def test_the_meters_button_is_all_that_is_needed(
     assert readings[0].distance_mm == pytest.approx(5363 + 118)
 
 
+async def test_a_survey_under_way_outlives_a_kill(
+    sit_down: SitDown, store_file: Path, tmp_path: Path
+) -> None:
+    killed = tmp_path / "as it was killed.sqlite3"
+    async with sit_down(Workspace(name="Attic", meter_address="sim:")) as sitting:
+        surveyor = await begun(sitting)
+        await surveyor.answer(3)
+        with Store.open(store_file) as store:  # what is on disk at this moment
+            store._connection.execute("VACUUM INTO ?", (str(killed),))
+        measures = surveyor.screen.measures
+    with Store.open(killed) as store:
+        begun_there = Workspace.saved_in(store)
+    assert len(measures) == 3
+    assert (begun_there.name, begun_there.draft.survey) == ("Attic", measures)
+
+
 async def test_it_is_opened_again_another_day_and_gone_on_with(
     sit_down: SitDown, opening: Workspace
 ) -> None:

@@ -146,3 +146,33 @@ def test_to_another_room_goes_what_is_not_of_the_room() -> None:
     assert (begun.targets, begun.temperature_c) == (Draft().targets, 20.0)
     assert DEMO_SETUP.targets != begun.targets
     assert set(Draft.__struct_fields__) >= Draft.OF_THE_ROOM
+
+
+async def test_a_room_that_is_not_whole_is_there_another_day(store_file: Path) -> None:
+    barn = Workspace(Draft(room=DEMO_SETUP.room), name="Barn")
+    async with evening(store_file, workspace=barn) as there:
+        await there.session.save()
+        there.session.workspace = msgspec.structs.replace(barn, name="Old barn")
+    with Store.open(store_file) as store:
+        assert Workspace.saved_in(store).name == "Old barn"
+        assert [one.name for one in Workspace.unfinished_in(store)] == ["Old barn"]
+    async with evening(store_file) as there:  # the attic, which is whole
+        assert list(there.session.unfinished) == ["Old barn"]
+        await there.session.save()
+        old = there.session.unfinished["Old barn"]
+        assert await there.session.move_to(old)
+        there.session.edit(ATTIC.draft)
+        await there.session.save()
+    with Store.open(store_file) as store:
+        assert Workspace.unfinished_in(store) == []
+        assert Workspace.saved_in(store).name == "Old barn"
+
+
+async def test_who_leaves_a_room_that_is_not_whole_is_not_led_back_to_it(store_file: Path) -> None:
+    async with evening(store_file) as there:
+        await there.session.save()
+        barn = Workspace(Draft(room=DEMO_SETUP.room), name="Barn")
+        assert await there.session.move_to(barn)
+        assert await there.session.move_to(ATTIC)
+    with Store.open(store_file) as store:
+        assert Workspace.saved_in(store) == ATTIC

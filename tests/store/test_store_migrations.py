@@ -68,6 +68,7 @@ WRITTEN: dict[int, Rows] = {
         ),
     ],
     2: [],  # a whole store of that version is among the samples
+    3: [],  # it added one table, in which what is kept lies as in those before
 }
 
 

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 import os
+import signal
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from witnessmark.errors import BadInput
 
 if TYPE_CHECKING:
     from witnessmark.app.app import Rehearsal, WitnessmarkApp
@@ -13,7 +19,13 @@ if TYPE_CHECKING:
     from witnessmark.session.workspace import Workspace
     from witnessmark.store.store import Store
 
-__all__ = ["make_app", "run_app"]
+__all__ = ["check_terminal", "make_app", "run_app", "run_to_its_end"]
+
+_ENDINGS = [
+    signal.Signals[name] for name in ("SIGTERM", "SIGHUP") if name in signal.Signals.__members__
+]
+_BY_SIGNAL = 128
+"""What is added to a signal's number in the exit code of a program that it ended."""
 
 
 def make_app(
@@ -55,8 +67,45 @@ def run_app(store_path: Path | None = None, *, phone: bool = False) -> None:
 
     Raises:
         StoreError: when the store cannot be opened or read.
-        BadInput: when the environment asks for a canvas that there is not.
+        BadInput: when there is no terminal, or the environment asks for a canvas that there is not.
     """
     from witnessmark.store.store import Store  # noqa: PLC0415
 
-    make_app(Store.open(store_path), phone=phone).run()
+    check_terminal()
+    run_to_its_end(make_app(Store.open(store_path), phone=phone))
+
+
+def check_terminal() -> None:
+    """Make sure that somebody can see the app and press keys.
+
+    Raises:
+        BadInput: when the program has no terminal.
+    """
+    # Textual paints on the standard error
+    if not all(stream and stream.isatty() for stream in (sys.__stdin__, sys.__stderr__)):
+        raise BadInput(
+            "the app needs a terminal, with a keyboard; without one use its commands, as in "
+            "witnessmark read or witnessmark solve"
+        )
+
+
+def run_to_its_end(app: WitnessmarkApp) -> None:
+    """Run an app until the person leaves it, or the system ends it or closes its window.
+
+    Then too all that was entered is saved, the meter is let go of and the terminal is as before.
+
+    Raises:
+        SystemExit: when the system ended it, with 128 and the number of the signal.
+    """
+    asyncio.run(_run(app))
+    if app.return_code:
+        raise SystemExit(app.return_code)
+
+
+async def _run(app: WitnessmarkApp) -> None:
+    loop = asyncio.get_running_loop()
+    for number in _ENDINGS:
+        # Windows has none of this, and closes its windows otherwise
+        with contextlib.suppress(NotImplementedError):
+            loop.add_signal_handler(number, partial(app.exit, return_code=_BY_SIGNAL + number))
+    await app.run_async()

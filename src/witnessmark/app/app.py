@@ -304,7 +304,8 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             await self.push_screen(HelpScreen(place, rehearsed=self.rehearsal is not None))
 
     async def on_unmount(self) -> None:
-        """Let go of the meter, and close the session, which saves."""
+        """Save first of all, then let go of the meter and close the session."""
+        await self.session.save()
         await stop_everywhere(self, "meter")
         await self.session.aclose()
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from types import MappingProxyType
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import click
 from click.exceptions import Exit
@@ -87,9 +87,40 @@ def _told_in_one_line() -> Iterator[None]:
     except (KeyboardInterrupt, click.Abort):
         raise Exit(INTERRUPTED) from None
     except BrokenPipeError:
-        # where the rest goes, or the interpreter would complain of it at the end
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _discard_output()
         raise Exit(CLOSED_PIPE) from None
+
+
+@contextmanager
+def _whole_output() -> Iterator[None]:
+    """Say so where not all that was printed could be written, as on a full disk."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:  # it was closed; and no file of ours must take its number
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: PTH123, SIM115
+    try:
+        try:
+            yield
+        finally:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        _discard_output()
+        raise SystemExit(CLOSED_PIPE) from None
+    except OSError as error:
+        if error.filename is not None:  # of a file, and no output
+            raise
+        _discard_output()
+        ended = error.__context__
+        if isinstance(ended, SystemExit) and ended.code:  # another error was told already
+            raise SystemExit(ended.code) from None
+        reason = (error.strerror or str(error)).lower()
+        click.echo(f"Error: the output cannot be written: {reason}", err=True)
+        raise SystemExit(1) from None
+
+
+def _discard_output() -> None:
+    """Let what was not printed go nowhere, or the interpreter would complain at its end."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 class Commands(CommandTable):
@@ -119,6 +150,11 @@ class Commands(CommandTable):
             "completion": ("completion:completion_command", "Print a completion script."),
         }
     )
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401 - as click has it
+        """Run the program, and end it as a person expects when its output fails."""
+        with _whole_output():
+            return super().main(*args, **kwargs)
 
 
 def open_app(*, phone: bool) -> None:

@@ -24,7 +24,7 @@ def demo_command(seed: int, *, phone: bool) -> None:
     """
     import numpy as np  # noqa: PLC0415 - slow to import, as are the simulators
 
-    from witnessmark.app import make_app  # noqa: PLC0415
+    from witnessmark.app import check_terminal, make_app, run_to_its_end  # noqa: PLC0415
     from witnessmark.meters.address import Address  # noqa: PLC0415
     from witnessmark.session.workspace import Workspace  # noqa: PLC0415
     from witnessmark.store.store import Store  # noqa: PLC0415
@@ -32,15 +32,17 @@ def demo_command(seed: int, *, phone: bool) -> None:
     from witnessmark_simulators.rehearsal_room import RehearsalRoom  # noqa: PLC0415
     from witnessmark_simulators.scenario import demo_scenario  # noqa: PLC0415
 
+    check_terminal()
     rng = np.random.default_rng(seed)
     scenario = demo_scenario(rng)
     room = RehearsalRoom(scenario.person(rng))
     workspace = Workspace.on(scenario.setup, name="Demo room", meter_address="sim:")
     with tempfile.TemporaryDirectory(prefix="witnessmark-demo-") as folder:
-        make_app(
+        app = make_app(
             Store.open(Path(folder) / "demo.sqlite3"),
             workspace,
             open_driver=lambda text: SimulatedMeter(Address.parse(text), room=room),
             rehearsal=room,
             phone=phone,
-        ).run()
+        )
+        run_to_its_end(app)

@@ -68,6 +68,7 @@ class Session:
         try:
             self.scarce = store.readiness()
             """Why the store may not last for the evening; empty where it will."""
+            begun = Workspace.unfinished_in(store)
         except StoreError:
             store.close()
             raise
@@ -75,8 +76,8 @@ class Session:
         self.clock = clock
         self.workspace = workspace
         """What the person has entered so far. Exchanged whole; saved by ``save``."""
-        self.unfinished: dict[str, Workspace] = {}
-        """Rooms of this evening that cannot be saved yet, because they are not whole."""
+        self.unfinished = {one.name: one for one in begun if one.name != workspace.name}
+        """Other rooms that are not whole yet."""
         self.begins_afresh = False
         """Whether the next round of this room is a new one."""
         self.live: LiveRound | None = None
@@ -84,7 +85,7 @@ class Session:
         """The round that was left for this one, while nothing was recorded in this."""
         self.remote = RemoteViews(self._decide_on_phone, act_words)
         self._followers = Followers()
-        self._saver = Saver(self.journal, clock)
+        self._saver = Saver(self.journal, clock, workspace)
         self._beginning = asyncio.Lock()
         self._listens_for: Part | None = Part.ROUND
         self._meter = SessionMeter(
@@ -131,7 +132,7 @@ class Session:
         self.begins_afresh = True
 
     async def save(self) -> int | None:
-        """Save the setup if it is whole and was changed; the number it is stored under."""
+        """Save the open room if it was changed; the number its setup is stored under, if whole."""
         try:
             await self._saver.save(self.workspace)
         except StoreError as error:
@@ -141,8 +142,7 @@ class Session:
     async def move_to(self, workspace: Workspace) -> bool:
         """Leave this room for another, where what there is of this one could be saved.
 
-        One that is not whole yet cannot be, and waits in ``unfinished`` as long as the program
-        runs. The round stays in the journal.
+        One that is not whole yet waits in ``unfinished``. The round stays in the journal.
         """
         async with self._beginning:
             await self.save()
@@ -156,7 +156,7 @@ class Session:
             self.live = self._left = None
             self.remote.leave()
             await self._meter.let_go()
-            self._saver.forget()
+            self._saver.begin(workspace)
             self.begins_afresh = False
             self.workspace = workspace
             return True

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from witnessmark.model import Setup
 from witnessmark.session.draft import Draft
-from witnessmark.store.records import ChoiceValue, SavedSetup
+from witnessmark.store.records import (
+    UNREADABLE,
+    ChoiceValue,
+    SavedSetup,
+    UnfinishedRoom,
+    to_json,
+)
 from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
@@ -39,11 +46,14 @@ class Workspace(msgspec.Struct, frozen=True):
 
     @classmethod
     def saved_in(cls, store: Store) -> Workspace:
-        """Return the workspace that was saved last, or an empty one.
+        """Return the workspace that was saved last, whole or not, or an empty one.
 
         Raises:
             StoreError: when the store cannot be read.
         """
+        *_, newest = [None, *store.unfinished()]
+        if newest is not None and newest.is_newest and (begun := _unfinished(store, newest)):
+            return begun
         saved = store.latest_setup()
         return cls() if saved is None else cls.of(saved)
 
@@ -53,20 +63,53 @@ class Workspace(msgspec.Struct, frozen=True):
 
         One that came in a file has ``own_meter``, else the keyboard, and offers the file's.
         """
-        named = str(saved.choices.get(_METER, cls().meter_address))
-        offered = str(saved.choices.get(_OFFERED, ""))
-        address = named
-        if saved.is_imported:
-            address = own_meter or cls().meter_address
-            offered = named if named not in (address, cls().meter_address) else ""
-        workspace = cls.on(saved.setup, name=saved.name, meter_address=address)
-        silent = saved.choices.get(_SILENT) is True
-        return msgspec.structs.replace(workspace, silent=silent, offered_meter=offered)
+        workspace = cls._with_choices(Draft.of(saved.setup), saved.name, saved.choices)
+        if not saved.is_imported:
+            return workspace
+        named, address = workspace.meter_address, own_meter or cls().meter_address
+        offered = named if named not in (address, cls().meter_address) else ""
+        return msgspec.structs.replace(workspace, meter_address=address, offered_meter=offered)
 
     def using(self, meter_address: str) -> Workspace:
         """Return the same with the meter that the person chose; then it is offered no more."""
         offered = "" if meter_address == self.offered_meter else self.offered_meter
         return msgspec.structs.replace(self, meter_address=meter_address, offered_meter=offered)
+
+    @classmethod
+    def unfinished_in(cls, store: Store) -> list[Workspace]:
+        """Return the workspaces of rooms that are not whole yet.
+
+        Raises:
+            StoreError: when the store cannot be read.
+        """
+        return [begun for one in store.unfinished() if (begun := _unfinished(store, one))]
+
+    @classmethod
+    def _with_choices(
+        cls, draft: Draft, name: str, choices: Mapping[str, ChoiceValue]
+    ) -> Workspace:
+        return cls(
+            draft,
+            name,
+            str(choices.get(_METER, cls().meter_address)),
+            silent=choices.get(_SILENT) is True,
+            offered_meter=str(choices.get(_OFFERED, "")),
+        )
+
+    @property
+    def body(self) -> str:
+        """The text in which a workspace is kept that is not whole."""
+        return to_json(_Body(self.draft, self.choices))
+
+    @classmethod
+    def from_body(cls, name: str, body: str) -> Workspace:
+        """Read the workspace that such a text holds.
+
+        Raises:
+            records.UNREADABLE: when it holds none.
+        """
+        held = msgspec.json.decode(body, type=_Body)
+        return cls._with_choices(held.draft, name, held.choices)
 
     @property
     def choices(self) -> dict[str, ChoiceValue]:
@@ -75,41 +118,66 @@ class Workspace(msgspec.Struct, frozen=True):
         return chosen | ({_OFFERED: self.offered_meter} if self.offered_meter else {})
 
 
-class Saver:
-    """Saves the setup of the open room: once for each change, if it is whole."""
+class _Body(msgspec.Struct, frozen=True):
+    draft: Draft
+    choices: dict[str, ChoiceValue]
 
-    def __init__(self, journal: Journal, clock: Clock) -> None:
-        self.setup_id: int | None = None
-        """The number that the setup of the open room is stored under; None if it is not yet."""
+
+def _unfinished(store: Store, room: UnfinishedRoom) -> Workspace | None:
+    try:
+        return Workspace.from_body(room.room, room.body)
+    except UNREADABLE as error:
+        store.pass_over(f'what was entered of "{room.room}"', error)
+        return None
+
+
+class Saver:
+    """Saves the open room, once for each change: its setup if it is whole, else what is known."""
+
+    def __init__(self, journal: Journal, clock: Clock, workspace: Workspace) -> None:
         self._journal = journal
         self._clock = clock
-        self._saved: Workspace | None = None
+        self.begin(workspace)
         self._one_at_a_time = asyncio.Lock()
 
     def has(self, workspace: Workspace) -> bool:
         """Return whether all of a workspace is stored."""
         return workspace == self._saved
 
-    def forget(self) -> None:
-        """Take what is saved next for that of another room."""
-        self.setup_id = self._saved = None
+    def begin(self, workspace: Workspace) -> None:
+        """Take what is saved next for that of another room, which is opened now."""
+        self.setup_id: int | None = None
+        """The number that the setup of the open room is stored under; None if it is not yet."""
+        self._saved: Workspace | None = None
+        self._unfinished_as = None if workspace.draft.setup else workspace.name
 
     async def save(self, workspace: Workspace) -> None:
-        """Save a workspace whose setup is whole and was changed.
+        """Save a workspace that was changed, if anything is known of its room.
 
         Raises:
             StoreError: when it cannot be stored.
         """
         # one at a time, or who asks while it is being saved would save it once more
         async with self._one_at_a_time:
-            setup = workspace.draft.setup
-            if setup is None or self.has(workspace):
+            if self.has(workspace) or not workspace.draft.is_begun:
                 return
-            latest = await self._journal.run(Store.latest_setup)
-            if latest is not None and Workspace.of(latest) == workspace:
-                self.setup_id = latest.id
+            setup, journal, at = workspace.draft.setup, self._journal, self._clock()
+            name, before = workspace.name, self._unfinished_as
+            newest = await journal.run(Workspace.saved_in)
+            if setup is None:
+                if workspace != newest:
+                    await journal.run(Store.save_unfinished, name, workspace.body, at)
+                self._unfinished_as = name
             else:
-                self.setup_id = await self._journal.run(
-                    Store.save_setup, workspace.name, setup, self._clock(), workspace.choices
-                )
+                latest = await journal.run(Store.latest_setup) if workspace == newest else None
+                if latest is not None:
+                    self.setup_id = latest.id
+                else:
+                    self.setup_id = await journal.run(
+                        Store.save_setup, name, setup, at, workspace.choices
+                    )
+                self._unfinished_as = None
+            if before not in (None, name):
+                # it has another name now, and there is nothing to finish under the former
+                await journal.run(Store.save_unfinished, before, None, at)
             self._saved = workspace

@@ -235,6 +235,17 @@ class StartedRound(msgspec.Struct, frozen=True):
     setup: SavedSetup
 
 
+class UnfinishedRoom(NamedTuple):
+    """A room whose setup is not whole yet, and the text in which the session keeps it.
+
+    ``is_newest`` says that no setup was saved on this computer since.
+    """
+
+    room: str
+    body: str
+    is_newest: bool
+
+
 class RoomSummary(msgspec.Struct, frozen=True):
     """A room, by the name its setups were saved under, and how much there is of it.
 

@@ -1,8 +1,9 @@
 """The tables, and bringing a file of any earlier version up to them.
 
 Every table is only ever added to; triggers refuse anything else. Each row has a ``key`` that no
-other row has on any computer, so that what was written on one can be added on another once. The
-version is the number of migrations that a file has been through, kept in ``user_version``. Bodies
+other row has on any computer, so that what was written on one can be added on another once; only
+``unfinished`` and ``snapshot`` have none, for they help this computer alone to go on. The version
+is the number of migrations that a file has been through, kept in ``user_version``. Bodies
 hold the model's records as JSON: a field that is renamed or removed there needs a migration here.
 """
 
@@ -94,6 +95,25 @@ MIGRATIONS: tuple[Migration, ...] = (
         *_kept("mark"),
     ),
     _kept("struck"),
+    (
+        """CREATE TABLE unfinished (
+            id INTEGER PRIMARY KEY,
+            room TEXT NOT NULL,
+            at TEXT NOT NULL,
+            after INTEGER NOT NULL,
+            body TEXT
+        )""",
+        """CREATE TABLE snapshot (
+            id INTEGER PRIMARY KEY,
+            round_id INTEGER NOT NULL REFERENCES round,
+            after INTEGER NOT NULL REFERENCES journal,
+            body BLOB NOT NULL
+        )""",
+        "CREATE INDEX snapshot_of_round ON snapshot (round_id)",
+        "CREATE INDEX journal_by_time ON journal (at, round_id, kind)",
+        *_append_only("unfinished"),
+        *_append_only("snapshot"),
+    ),
 )
 
 

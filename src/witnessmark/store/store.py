@@ -33,6 +33,7 @@ from witnessmark.store.records import (
     SavedSetup,
     SetupBody,
     StartedRound,
+    UnfinishedRoom,
     from_columns,
     from_row,
     new_key,
@@ -46,6 +47,13 @@ from witnessmark.store.records import (
 _BEGINNING_UNDONE = to_json({"act": Act.UNDO})
 """The first entry of a round whose beginning was undone."""
 _SETUP = "SELECT id, key, saved_at, name, body, imported FROM setup"
+_UNFINISHED = """
+    SELECT room, body, NOT EXISTS (SELECT 1 FROM setup WHERE NOT imported AND id > after)
+    FROM unfinished
+    WHERE id IN (SELECT max(id) FROM unfinished GROUP BY room) AND body IS NOT NULL
+        AND NOT EXISTS (SELECT 1 FROM setup WHERE name = room AND id > after)
+    ORDER BY id
+"""
 _ROOMS = f"""
     SELECT name, (SELECT saved_at FROM setup WHERE setup.name = any.name ORDER BY id DESC LIMIT 1),
         (SELECT count(*) FROM round JOIN setup ON setup.id = setup_id WHERE setup.name = any.name),
@@ -101,6 +109,19 @@ class Store(Database):
         row: RowValues = {"saved_at": utc_text(at), "name": name, "body": body}
         with self.writing():
             return self.add("setup", new_key(), row).id
+
+    def save_unfinished(self, room: str, body: str | None, at: datetime) -> None:
+        """Save what is known of a room whose setup is not whole; None where it is whole by now."""
+        with self.writing():
+            self._connection.execute(
+                "INSERT INTO unfinished (room, at, after, body) "
+                "VALUES (?, ?, (SELECT coalesce(max(id), 0) FROM setup), ?)",
+                (room, utc_text(at), body),
+            )
+
+    def unfinished(self) -> list[UnfinishedRoom]:
+        """Return the rooms whose setup is not whole yet, the one that was saved last at the end."""
+        return [UnfinishedRoom(*row) for row in self.rows(_UNFINISHED)]
 
     def latest_setup(self) -> SavedSetup | None:
         """Return the setup that was saved last on this computer."""

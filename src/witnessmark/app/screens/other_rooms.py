@@ -82,7 +82,7 @@ class RoomsScreen(AsideScreen):
         here = self.session.workspace.name
         entries.show(
             [
-                *(_row(name, "incomplete, not saved yet") for name in self.session.unfinished),
+                *(_row(name, "incomplete") for name in self.session.unfinished),
                 *(_row(room.name, _summary(room, here)) for room in self.saved),
             ]
         )

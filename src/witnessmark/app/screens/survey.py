@@ -177,6 +177,8 @@ class SurveyScreen(MeasuringScreen):
     def _keep(self, measures: tuple[Measure, ...]) -> None:
         self.measures, self.course = measures, Course(measures)
         self.session.edit(msgspec.structs.replace(self.session.draft, survey=measures))
+        # at once, or a program that is killed would know the readings, but not of what they are
+        self.run_worker(self.session.save(), name="save")
         self._solve()
 
     @on(Choice.Changed)
