@@ -184,7 +184,7 @@ def test_a_spot_is_not_taken_for_the_shot_to_the_side_wall() -> None:
     guidance = guide(state)
     assert guidance.prompt.kind.held is Held.SPOT
     assert say(guidance).headline.figure == "L FRONT OUTER ↓"
-    assert say(guidance).headline.words.endswith("front-outer to back wall, spot from left wall.")
+    assert "front-outer to back wall, spot from left wall" in say(guidance).headline.words
     after = guide(shoot(state, world_of(FINE)))
     assert any("spot of front-outer" in words for words in say(after).details)
 

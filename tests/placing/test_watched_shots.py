@@ -95,7 +95,7 @@ def test_the_nudge_tells_which_shot_to_watch_and_at_which_reading_to_stop() -> N
     assert guidance.watch.start_mm == pytest.approx(stop_mm - 30 / 0.98769, abs=0.1)
     assert (
         f"Shoot {state.prompted.words} while you move. Stop at {stop_mm:.0f} mm."
-        in say(guidance).details
+        == say(guidance).next_shot
     )
 
 

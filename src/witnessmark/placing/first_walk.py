@@ -14,11 +14,13 @@ import numpy as np
 
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.locate.observe import shot_model
-from witnessmark.model import Shot, ShotKind
+from witnessmark.model import ShotKind
 from witnessmark.placing.cabinet_work import CabinetWork
 
-_TOE_INS: FloatArray = np.radians(np.arange(-45.0, 61.0))
+_TOE_INS: FloatArray = np.radians(np.arange(-45.0, 61.0, 5.0))
 """Toe-ins at which a cabinet may be found, radians; common practice, no source."""
+_FINER: FloatArray = np.radians(np.delete(np.arange(-4.0, 5.0), 4))
+"""Steps about the likeliest of them, radians: half a degree moves no corner by ten millimetres."""
 _AS_LIKELY = 25.0
 """Chi-square by which a toe-in may fit the shots less well than the best: five standard deviations.
 """
@@ -38,33 +40,34 @@ def range_so_far(work: CabinetWork, kind: ShotKind) -> ReadingRange | None:
     shots = tuple(shot for shot in work.shots if shot.kind.held.is_to_wall)
     if not shots or not kind.held.is_to_wall:
         return None
-    found = [_at(work, shots, kind, float(toe_in)) for toe_in in _TOE_INS]
-    if None in found:
-        return None
-    likely = [one for one in found if one is not None]
-    best = min(misfit for misfit, _ in likely)
-    readings = [reading for misfit, reading in likely if misfit <= best + _AS_LIKELY]
-    return ReadingRange(min(readings), max(readings))
-
-
-def _at(
-    work: CabinetWork, shots: tuple[Shot, ...], kind: ShotKind, toe_in: float
-) -> tuple[float, float] | None:
-    """How badly the shots fit at a toe-in, and what another shot reads there; None where open."""
     model = shot_model(work.setup, (*(shot.kind for shot in shots), kind))
-    unknowns = np.zeros(model.unknowns)
-    unknowns[:3] = work.belief.side_mm, work.belief.setback_mm, toe_in
-    predicted, jacobian = model(unknowns)
-    count = len(shots)
-    by_place = jacobian[:count, :2]  # shots to walls are linear in side and setback
-    inverse = np.linalg.pinv(by_place)
-    wanted = jacobian[count, :2]
-    if float(np.abs(wanted - wanted @ inverse @ by_place).max()) > _IN_SIGHT:
+    read_mm = np.array([shot.reading_mm for shot in shots])
+    count, sigma_mm = len(shots), work.setup.meter.shot_sigma_mm
+
+    def at(toe_in: float) -> tuple[float, float] | None:
+        """How badly the shots fit at a toe-in, and what the other reads there; None where open."""
+        unknowns = np.zeros(model.unknowns)
+        unknowns[:3] = work.belief.side_mm, work.belief.setback_mm, toe_in
+        predicted, jacobian = model(unknowns)
+        by_place, wanted = jacobian[:count, :2], jacobian[count, :2]
+        inverse = np.linalg.pinv(by_place)  # shots to walls are linear in side and setback
+        if float(np.abs(wanted - wanted @ inverse @ by_place).max()) > _IN_SIGHT:
+            return None
+        off = read_mm - predicted[:count]
+        move = inverse @ off
+        left_over = (off - by_place @ move) / sigma_mm
+        return float(left_over @ left_over), float(predicted[count] + wanted @ move)
+
+    found = {float(toe_in): at(float(toe_in)) for toe_in in _TOE_INS}
+    likely = {toe_in: one for toe_in, one in found.items() if one is not None}
+    if len(likely) < len(found):
         return None
-    off = np.array([shot.reading_mm for shot in shots]) - predicted[:count]
-    move = inverse @ off
-    left_over = (off - by_place @ move) / work.setup.meter.shot_sigma_mm
-    return float(left_over @ left_over), float(predicted[count] + wanted @ move)
+    near = min(likely, key=lambda toe_in: likely[toe_in][0])
+    finer = [at(near + float(step)) for step in _FINER]
+    both = [*likely.values(), *(one for one in finer if one is not None)]
+    best = min(misfit for misfit, _ in both)
+    readings = [reading for misfit, reading in both if misfit <= best + _AS_LIKELY]
+    return ReadingRange(min(readings), max(readings))
 
 
 def farthest_mm(work: CabinetWork) -> float:
