@@ -10,9 +10,9 @@ from typing import ClassVar, Self
 
 import pytest
 from air import BINARY_PROFILE, bleak_let_go
-from rig import AT, ByteRig, with_options
 
 from witnessmark.meters.address import Address
+from witnessmark.meters.testing import AT, ByteRig, with_options
 from witnessmark_drivers.ble import BleMeter
 from witnessmark_drivers.ble_air import OF_THIS_SYSTEM, Backends
 from witnessmark_simulators.bluetooth.memory import memory_backends

@@ -24,19 +24,19 @@ _NETWORK = "a port on the network is open to all; what a firewall keeps away doe
 
 CANNOT = MappingProxyType(
     {
-        "test_an_error_of_the_meter_is_a_fault_and_no_distance": {
+        "an_error_of_the_meter_is_a_fault_and_no_distance": {
             "typed": "a keyboard has no errors of its own; what is no length is garbage",
         },
-        "test_garbage_is_told_and_never_a_distance": {"replay": _FILE},
-        "test_silence_is_a_state_and_no_loss": {"replay": _FILE_ENDS},
-        "test_a_frame_that_breaks_off_never_joins_the_next": {"replay": _FILE, "typed": _KEYBOARD},
-        "test_the_late_rest_of_a_frame_is_no_distance": {
+        "garbage_is_told_and_never_a_distance": {"replay": _FILE},
+        "silence_is_a_state_and_no_loss": {"replay": _FILE_ENDS},
+        "a_frame_that_breaks_off_never_joins_the_next": {"replay": _FILE, "typed": _KEYBOARD},
+        "the_late_rest_of_a_frame_is_no_distance": {
             "replay": _FILE,
             "typed": _KEYBOARD,
             "bluetooth described": _NO_REST,
             "bluetooth by profile": _NO_REST,
         },
-        "test_two_frames_in_one_packet_are_both_read": {
+        "two_frames_in_one_packet_are_both_read": {
             "replay": _FILE,
             "typed": _KEYBOARD,
             "sim": _ANSWERS,
@@ -44,22 +44,22 @@ CANNOT = MappingProxyType(
             "bluetooth described": _ONE_VALUE,
             "serial text without line ends": "only a pause ends a line, so that two are one wrong",
         },
-        "test_a_frame_may_come_byte_by_byte": {
+        "a_frame_may_come_byte_by_byte": {
             "replay": _FILE,
             "typed": _KEYBOARD,
             "sim": _ANSWERS,
             "bluetooth described": _PACKET,
             "bluetooth by profile": _PACKET,
         },
-        "test_unplugging_in_mid_frame_loses_the_meter_and_makes_no_distance": {
+        "unplugging_in_mid_frame_loses_the_meter_and_makes_no_distance": {
             "replay": _NO_WIRE,
             "typed": _NO_WIRE,
             "sim": _WHOLE,
         },
-        "test_an_unplugged_meter_is_lost": {"replay": _NO_WIRE, "typed": _NO_WIRE},
-        "test_a_meter_that_is_not_there_is_told": {"typed": "the keyboard is always there"},
-        "test_plugging_in_again_carries_on": {"replay": _FILE_ENDS, "typed": _NO_WIRE},
-        "test_a_port_in_use_is_told": {
+        "an_unplugged_meter_is_lost": {"replay": _NO_WIRE, "typed": _NO_WIRE},
+        "a_meter_that_is_not_there_is_told": {"typed": "the keyboard is always there"},
+        "plugging_in_again_carries_on": {"replay": _FILE_ENDS, "typed": _NO_WIRE},
+        "a_port_in_use_is_told": {
             "tcp text": _MANY_CLIENTS,
             "rfc2217 text": _MANY_CLIENTS,
             "tcp frames": _MANY_CLIENTS,
@@ -67,7 +67,7 @@ CANNOT = MappingProxyType(
             "typed": _SHARED,
             "sim": _SHARED,
         },
-        "test_what_is_not_permitted_is_told": {
+        "what_is_not_permitted_is_told": {
             "tcp text": _NETWORK,
             "rfc2217 text": _NETWORK,
             "tcp frames": _NETWORK,

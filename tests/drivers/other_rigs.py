@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-import io
+import os
 from collections.abc import AsyncGenerator
 from pathlib import Path
 
 import numpy as np
 import pytest
-from rig import AT, Rig, denying
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import Driver, Fault, TakesLines
+from witnessmark.meters.testing import AT, Rig, denying
 from witnessmark.model import Side
 from witnessmark_simulators.driver import SimulatedMeter
 from witnessmark_simulators.meter import Answer, fault
@@ -63,7 +63,7 @@ class Replay(Rig):
 
     @contextlib.asynccontextmanager
     async def forbidden(self) -> AsyncGenerator[None, None]:
-        with denying(self.monkeypatch, io, "open", str(self._file)):
+        with denying(self.monkeypatch, os, "open", str(self._file)):
             yield
 
 

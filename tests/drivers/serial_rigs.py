@@ -12,8 +12,8 @@ from typing import ClassVar, Self
 
 import pytest
 import serial
-from rig import ByteRig, Reports, Rig, Wrong, denying, with_options
 
+from witnessmark.meters.testing import ByteRig, Reports, Rig, Wrong, denying, with_options
 from witnessmark.model import Reading
 from witnessmark_simulators.binary import (
     Moment,

@@ -13,7 +13,7 @@ import msgspec
 from witnessmark.errors import LengthError
 from witnessmark.lengths import UNIT_MM
 from witnessmark.meters.port import MeterSaysNo
-from witnessmark.meters.profile_values import FaultValue, Longest, Scale, Shortest, Unit
+from witnessmark.meters.profile_values import FaultValue, Longest, Scale, ShortestDistance, Unit
 from witnessmark.model.limits import DISTANCE
 
 LONGEST_MM: Final = DISTANCE.most
@@ -127,7 +127,7 @@ class DistanceLimits(
     lengths that they would be.
     """
 
-    shortest: Shortest = Shortest(0)
+    shortest: ShortestDistance = ShortestDistance(0)
     longest: Longest = Longest(LONGEST_MM)
     fault_values: tuple[FaultValue, ...] = ()
 

@@ -19,6 +19,12 @@ Errors of a meter, all telling the person what to do::
     MeterError
      +-- MeterUnreachable   cannot be opened: ``/dev/ttyUSB0: no such port; plug the meter in``
      +-- MeterLost          was open and is gone: ``the serial line was unplugged``
+
+An address that cannot be right raises ``BadInput`` in ``__init__``: one sentence that names the
+address and says what would be right. A driver may do more, each by itself: ``discover`` lists what
+can be reached now; one that fills ``TakesLines`` is handed what is typed; one that fills
+``CanFire`` can make the meter measure; ``witnessmark.meters.capture`` says what it takes to be
+taught from. ``witnessmark.meters.testing`` tests a driver against all of this.
 """
 
 from __future__ import annotations
@@ -31,9 +37,31 @@ from typing import ClassVar, Protocol, runtime_checkable
 
 import msgspec
 
-from witnessmark.errors import WitnessmarkError
+from witnessmark.errors import BadInput, LengthError, WitnessmarkError
 from witnessmark.meters.address import Address
 from witnessmark.model import Reading
+
+__all__ = [
+    "Address",
+    "BadInput",
+    "CanFire",
+    "Clock",
+    "Driver",
+    "Fault",
+    "FoundMeter",
+    "LengthError",
+    "Link",
+    "LinkState",
+    "MeterError",
+    "MeterLost",
+    "MeterSaysNo",
+    "MeterUnreachable",
+    "Noise",
+    "Reading",
+    "Report",
+    "TakesLines",
+    "utc_now",
+]
 
 Clock = Callable[[], datetime]
 """Gives the present time in UTC; passed in so that tests and replays own it."""
@@ -134,7 +162,14 @@ class Driver(abc.ABC):
 
     @classmethod
     async def discover(cls) -> list[FoundMeter]:
-        """Return the meters that can be reached now by this driver."""
+        """Return the meters that can be reached now by this driver, for ``witnessmark meters``.
+
+        All drivers look at the same time, and for at most 15 seconds.
+
+        Raises:
+            MeterUnreachable: when it cannot look, or found nothing though it could; the sentence
+                is shown to the person.
+        """
         return []
 
     def opened(self, words: str = "meter connected") -> Link:
@@ -144,7 +179,11 @@ class Driver(abc.ABC):
 
 @runtime_checkable
 class TakesLines(Protocol):
-    """A driver that is handed lines of text by whoever owns the keyboard."""
+    """A driver that is handed lines of text by whoever owns the keyboard.
+
+    The command line hands in its standard input, the app what is typed where a distance can be.
+    Both methods are called on the event loop that runs ``reports``, also before that has begun.
+    """
 
     def submit(self, line: str) -> None:
         """Take a line that was typed just now."""
@@ -155,7 +194,11 @@ class TakesLines(Protocol):
 
 @runtime_checkable
 class CanFire(Protocol):
-    """A driver that can make the meter measure, where its profile says how."""
+    """A driver that can make the meter measure, where its profile or address says how.
+
+    ``fire`` returns at once, on the event loop that runs ``reports``; the answer is a report like
+    any other. While the meter is not open it does nothing.
+    """
 
     @property
     def waits(self) -> bool:

@@ -46,7 +46,7 @@ from witnessmark.meters.profile_values import (
     RegisterFaults,
     Scale,
     Seconds,
-    Shortest,
+    ShortestDistance,
     TextFaults,
     Unit,
     Uuid,
@@ -312,7 +312,7 @@ class Profile(ProfileTable, frozen=True):
             BadInput: when a limit is out of range, or nothing is left between them.
         """
         now = self.limits
-        shortest = max(now.shortest, Shortest.read(shortest_mm or 0.0))
+        shortest = max(now.shortest, ShortestDistance.read(shortest_mm or 0.0))
         longest = min(now.longest, Longest.read(longest_mm or now.longest))
         if shortest >= longest:
             raise BadInput(

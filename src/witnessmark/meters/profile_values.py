@@ -200,7 +200,7 @@ class LengthValue(Number):
         return super().from_plain(parse_length(value).mm if isinstance(value, str) else value)
 
 
-class Shortest(LengthValue):
+class ShortestDistance(LengthValue):
     """The shortest distance that is believed, mm."""
 
 
