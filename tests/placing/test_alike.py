@@ -179,7 +179,7 @@ def test_a_room_that_was_measured_stays_and_cabinets_in_detail_do_too() -> None:
     found = PairSize(left.width_mm, left.depth_mm).compared_as_they_stand(draft)
     assert (found.room, found.seat, found.cabinets) == (SETUP.room, SETUP.seat, SETUP.cabinets)
     assert found.targets == Pair(None, None)
-    assert found.room_known is RoomKnown.WHOLE
+    assert found.known_of_room is RoomKnown.WHOLE
 
 
 def _measured(state: Round, truth: Pair[Placement]) -> Guidance:

@@ -122,7 +122,7 @@ def symmetry(setup: Setup, located: Located | Poses) -> Symmetry:
                 settled=settled,
             )
             # nothing is said of the path to a seat that only stands in
-            for quantity in (OF_PAIR if setup.room_known is RoomKnown.WHOLE else OF_CABINET)
+            for quantity in (OF_PAIR if setup.known_of_room is RoomKnown.WHOLE else OF_CABINET)
         },
         mirror,
         _other_side(setup, located, mirror.other, error.side_mm),

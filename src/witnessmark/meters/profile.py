@@ -105,7 +105,7 @@ class Bluetooth(ProfileTable, frozen=True):
             raise BadInput("request_characteristic goes with a request, which is missing")
 
 
-class Text(DistanceLimits, frozen=True, kw_only=True):
+class Text(DistanceLimits, frozen=True):
     """``[text]``: lines of printable signs.
 
     Without ``pattern`` a line is read as without any profile: one number, perhaps with its unit.
@@ -132,7 +132,7 @@ class Text(DistanceLimits, frozen=True, kw_only=True):
             raise BadInput("the group (?P<status>...) of the pattern and the list ok go together")
 
 
-class FrameDistance(ScaledNumber, frozen=True, kw_only=True):
+class FrameDistance(ScaledNumber, frozen=True):
     """``frame.distance``: where the number stands, counted from the frame's first byte."""
 
     at: Offset
@@ -236,7 +236,7 @@ class RegisterStatus(ProfileTable, frozen=True):
             raise BadInput("ok is a list of numbers such as [0]")
 
 
-class Modbus(ScaledNumber, frozen=True, kw_only=True):
+class Modbus(ScaledNumber, frozen=True):
     """``[modbus]``: Modbus RTU registers, read ``every`` so often.
 
     ``register`` counts from 0, as on the wire. Within a register the high byte comes first;
@@ -363,4 +363,12 @@ def write_profile(profile: Profile) -> str:
     import tomli_w  # noqa: PLC0415 - only to save one
 
     tables = msgspec.to_builtins(profile, enc_hook=plain_value)
-    return tomli_w.dumps({"format": FORMAT} | tables)
+    return tomli_w.dumps({"format": FORMAT} | _limits_last(tables))
+
+
+def _limits_last(table: Mapping[str, Any]) -> dict[str, Any]:
+    """The table as people write it: what is read first, then which distances are believed."""
+    ordered = sorted(table.items(), key=lambda item: item[0] in DistanceLimits.__struct_fields__)
+    return {
+        key: _limits_last(value) if isinstance(value, Mapping) else value for key, value in ordered
+    }

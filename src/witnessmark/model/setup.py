@@ -79,8 +79,13 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     """What tilts are read with where they are not measured as two distances."""
     restoring: Restoring | None = None
     """The mark whose targets these are, while it is put back or checked."""
-    room_known: RoomKnown = RoomKnown.WHOLE
+    room_known: RoomKnown | msgspec.UnsetType = msgspec.UNSET
     """How much of the room was measured: where not all, the rest of it and the seat stand in."""
+
+    @property
+    def known_of_room(self) -> RoomKnown:
+        """How much of the room was measured; all of it where nothing else is said."""
+        return RoomKnown.WHOLE if self.room_known is msgspec.UNSET else self.room_known
 
     OF_THE_ROOM: ClassVar[frozenset[str]] = frozenset(
         {

@@ -32,7 +32,7 @@ class PairSize(msgspec.Struct, frozen=True):
         """Return what of it a draft holds already; None without cabinets."""
         if draft.cabinets is None:
             return None
-        left, is_known = draft.cabinets.left, draft.room_known is not RoomKnown.NOTHING
+        left, is_known = draft.cabinets.left, draft.known_of_room is not RoomKnown.NOTHING
         room_width_mm = draft.room.width_mm if draft.room and is_known else None
         return cls(left.width_mm, left.depth_mm, room_width_mm)
 

@@ -47,12 +47,12 @@ class Draft(SetupOptions, frozen=True):
     @property
     def known_room(self) -> Room | None:
         """The room, where all of it was measured; none that stands in for it."""
-        return self.room if self.room_known is RoomKnown.WHOLE else None
+        return self.room if self.known_of_room is RoomKnown.WHOLE else None
 
     @property
     def known_seat(self) -> Seat | None:
         """The seat, where the room was measured that it is in."""
-        return self.seat if self.room_known is RoomKnown.WHOLE else None
+        return self.seat if self.known_of_room is RoomKnown.WHOLE else None
 
     @property
     def is_begun(self) -> bool:

@@ -84,7 +84,7 @@ def settling_words(setup: Setup, settling: SettlingShot) -> str:
 def about_the_line(setup: Setup, measured: Pair[Placement | None]) -> Iterator[str]:
     """Yield how far each stands from the room's centre line, where its width is known."""
     left, right = measured
-    if setup.room_known is RoomKnown.NOTHING or left is None or right is None:
+    if setup.known_of_room is RoomKnown.NOTHING or left is None or right is None:
         return
     half = setup.room.width_mm / 2
     named = zip(Side, (left, right), strict=True)

@@ -21,7 +21,7 @@ from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import StoreError
-from witnessmark.model import RoomKnown, Wall
+from witnessmark.model import Wall
 from witnessmark.session.draft import Draft
 from witnessmark.session.room_answers import RoomAnswers, corners_of
 from witnessmark.store.store import Store
@@ -101,7 +101,7 @@ class RoomScreen(StepScreen):
             seat=answers.seat(room),
             temperature_c=answers.temperature_c,
             survey=known.survey if as_known else (),
-            room_known=RoomKnown.WHOLE,
+            room_known=msgspec.UNSET,
         )
         self.session.workspace = msgspec.structs.replace(
             self.session.workspace, draft=draft, name=answers.name

@@ -25,7 +25,7 @@ from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
-from witnessmark.model import Measure, Reading, RoomKnown, Wall
+from witnessmark.model import Measure, Reading, Wall
 from witnessmark.placing.figures import length
 from witnessmark.sentences import hanging, listed, refusal
 from witnessmark.session.surveying import (
@@ -247,7 +247,7 @@ class SurveyScreen(MeasuringScreen):
             return
         room, seat = used(found.room, draft.known_room), draft.known_seat
         self.session.edit(
-            msgspec.structs.replace(draft, room=room, seat=seat, room_known=RoomKnown.WHOLE)
+            msgspec.structs.replace(draft, room=room, seat=seat, room_known=msgspec.UNSET)
         )
         self.notify("The room now has the corners found; the distances are kept.")
         await self.action_leave()
