@@ -54,6 +54,19 @@ def whole_distance(size: int, order: ByteOrder, unit_mm: float) -> Part:
     return part
 
 
+def decimal_distance(size: int, order: ByteOrder, unit_mm: float) -> Part:
+    """The distance in decimal digits, two a byte; what is too long comes as all ones."""
+
+    def part(moment: Moment, _before: bytes) -> bytes:
+        number = round(moment.distance_mm / unit_mm)
+        if not 0 <= number < 10 ** (2 * size):
+            return b"\xff" * size
+        digits = bytes.fromhex(f"{number:0{2 * size}d}")
+        return digits if order == "big" else digits[::-1]
+
+    return part
+
+
 def float_distance(size: Literal[4, 8], order: ByteOrder, unit_mm: float) -> Part:
     """The distance as a binary fraction."""
     code = ("<" if order == "little" else ">") + ("f" if size == 4 else "d")

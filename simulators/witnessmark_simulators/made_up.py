@@ -16,12 +16,14 @@ from numpy.random import Generator
 
 from witnessmark_simulators.binary import (
     ByteOrder,
+    Moment,
     Part,
     angle,
     charge,
     constant,
     counter,
     crc16_modbus,
+    decimal_distance,
     float_distance,
     frame,
     status,
@@ -65,11 +67,10 @@ def _draw_binary_request(rng: Generator, _meter: MadeUpMeter) -> tuple[bytes, by
 
 def draw_riddle(rng: Generator) -> MadeUpMeter:
     """A made-up meter whose numbers are no plain ones, so that nobody can learn it."""
-    kind = str(rng.choice(["scaled", "scrambled", "decimal digits", "one byte", "logarithm"]))
+    kind = str(rng.choice(["scaled", "scrambled", "one byte", "logarithm"]))
     encoders: dict[str, Callable[[float], bytes]] = {
         "scaled": lambda mm: round(mm * 1.37).to_bytes(3, "big"),
         "scrambled": lambda mm: (round(mm) * 40503 & 0xFFFF).to_bytes(2, "big"),
-        "decimal digits": lambda mm: bytes.fromhex(f"{round(mm):06d}"),
         "one byte": lambda mm: bytes([min(round(mm / 100), 255)]),
         "logarithm": lambda mm: round(1000 * len(f"{mm:.3f}") + mm**0.5 * 100).to_bytes(
             3, "little"
@@ -112,7 +113,9 @@ _WHOLE = (
     _Whole(4, 0.01, 30_000),
     _Whole(4, 0.0254, 30_000),
     _Whole(4, 0.3048, 30_000),
+    _Whole(2, 25.4 / 16, 30_000),
 )
+_DECIMAL = (_Whole(2, 1.0, 9_500), _Whole(3, 1.0, 30_000), _Whole(4, 0.1, 30_000))
 _FLOAT_UNITS_MM = {"m": 1000.0, "mm": 1.0, "cm": 10.0, "ft": 304.8, "in": 25.4}
 
 
@@ -125,7 +128,8 @@ def _draw_binary(rng: Generator, in_packets: bool) -> MadeUpMeter:
         place = before if rng.random() < 0.5 else after
         place.insert(int(rng.integers(0, len(place) + 1)), status(int(rng.choice([0, 0, 1, 0x41]))))
     header = [] if in_packets and rng.random() < 0.5 else [constant(_draw_header(rng))]
-    parts = [*header, *before, number, *after, *_draw_check(rng)]
+    numbers = [number] if rng.random() < 0.9 else _with_extremes(rng, number)
+    parts = [*header, *before, *numbers, *after, *_draw_check(rng)]
     if rng.random() < 0.2:
         parts.append(constant(b"\r\n"))
     return MadeUpMeter(
@@ -145,9 +149,32 @@ def _draw_number(rng: Generator, order: ByteOrder) -> tuple[Part, str, float, fl
         size: Literal[4, 8] = 4 if rng.random() < 0.8 else 8
         words = f"float{8 * size} {unit}"
         return float_distance(size, order, _FLOAT_UNITS_MM[unit]), words, 0.01, 30_000
+    if rng.random() < 0.1:
+        digits = _DECIMAL[int(rng.integers(len(_DECIMAL)))]
+        words = f"{2 * digits.size} decimal digits of {digits.unit_mm:g} mm"
+        part = decimal_distance(digits.size, order, digits.unit_mm)
+        return part, words, digits.unit_mm, digits.reach_mm
     whole = _WHOLE[int(rng.integers(len(_WHOLE)))]
     words = f"uint{8 * whole.size} of {whole.unit_mm:g} mm"
     return whole_distance(whole.size, order, whole.unit_mm), words, whole.unit_mm, whole.reach_mm
+
+
+def _with_extremes(rng: Generator, number: Part) -> list[Part]:
+    """The number beside the longest so far, or between the shortest and the longest."""
+
+    def extreme(choose: Callable[[float, float], float]) -> Part:
+        so_far: list[float] = []
+
+        def part(moment: Moment, before: bytes) -> bytes:
+            if moment.status == 0 or not so_far:
+                so_far[:] = [
+                    choose(so_far[0] if so_far else moment.distance_mm, moment.distance_mm)
+                ]
+            return number(msgspec.structs.replace(moment, distance_mm=so_far[0]), before)
+
+        return part
+
+    return [number, extreme(max)] if rng.random() < 0.5 else [extreme(min), number, extreme(max)]
 
 
 def _draw_header(rng: Generator) -> bytes:

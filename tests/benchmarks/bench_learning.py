@@ -1,15 +1,18 @@
 """How many meters nobody has seen before are learnt, and whether one is ever learnt wrong.
 
-Run with ``python tests/benchmarks/bench_learning.py [SEED]``. Two hundred meters are made up at
-random: text and binary, on a serial line and on Bluetooth, with counters, status bytes, tilt,
-battery, signal strength and checksums beside the distance. Three in ten wait for a request, which
-the line may repeat and the meter acknowledge before it answers. A person with a tape (1.5 mm) shows
-each at two known distances, or at three, the third as far away as the program asks. What was learnt
-is saved, and then tried on twenty fresh readings, for which a meter that waits is asked as the
-saved profile says: a distance that is off makes the profile a wrong one, and more than one that is
-refused means that it was not learnt. Five failed shots follow, a third of which repeat the last
-distance and differ in the status alone; who has not been shown a failed shot cannot know all of
-them. Twenty more meters have numbers that nobody could guess.
+Run with ``python tests/benchmarks/bench_learning.py [SEED]``; with a second number, as many more
+meters are drawn, of which only the wrong and the useless are told. Four hundred meters are made up
+at random: text and binary, on a serial line and on Bluetooth, with counters, status bytes, tilt,
+battery, signal strength, checksums and the longest distance so far beside the distance. Numbers are
+decimal with a dot or a comma, with powers of ten, thousands, feet and inches, fractions, sixteens,
+whole, binary fractions and decimal digits in halves of bytes. Three in ten wait for a request,
+which the line may repeat and the meter acknowledge before it answers. A person with a tape (1.5 mm)
+shows each at two known distances, or at three, the third as near or far as the program asks. What
+was learnt is saved, and then tried on twenty fresh readings, for which a meter that waits is asked
+as the saved profile says: a distance that is off makes the profile a wrong one, and more than one
+that is refused means that it was not learnt. Five failed shots follow, a third of which repeat the
+last distance and differ in the status alone; who has not been shown a failed shot cannot know all
+of them. Twenty more meters have numbers that nobody could guess.
 """
 
 from __future__ import annotations
@@ -42,9 +45,10 @@ from witnessmark_simulators.made_up import draw_meter, draw_riddle
 from witnessmark_simulators.made_up_meter import MadeUpMeter
 
 AT: Final = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
-METERS, RIDDLES, FRESH, FAILED = 200, 20, 20, 5
+METERS, RIDDLES, FRESH, FAILED = 400, 20, 20, 5
 TAPE_MM = 1.5
-AIM = 0.95
+AIM = 0.97
+AIM_USELESS = 0.0002
 
 
 class Trial(msgspec.Struct, frozen=True):
@@ -66,6 +70,11 @@ class Trial(msgspec.Struct, frozen=True):
     def learnt(self) -> bool:
         """Whether there is a profile, which reads all but at most one of twenty."""
         return not self.said and not self.wrong and self.refused <= 1
+
+    @property
+    def useless(self) -> bool:
+        """Whether there is a profile, which reads nothing."""
+        return not self.said and self.refused == FRESH
 
     @property
     def fate(self) -> str:
@@ -98,26 +107,25 @@ def frames_of(meter: MadeUpMeter, sent: Sequence[tuple[str, bytes]]) -> list[Raw
     return [RawFrame(data, AT + at * pause, channel) for at, (channel, data) in enumerate(sent)]
 
 
-def known_distances(meter: MadeUpMeter, rng: Generator) -> list[float]:
-    """A distance to a wall, a step more, and one well beyond."""
-    first = float(rng.uniform(600, 2500))
-    second = first + float(rng.uniform(400, 1500))
-    third = second + float(rng.uniform(400, min(4000, meter.reach_mm - second)))
-    return [first, second, third]
+def third_distance(meter: MadeUpMeter, rng: Generator, learnt: object) -> float:
+    """The third distance: as the program asks, else nearer than the others."""
+    near = float(rng.uniform(500, 850))
+    if not isinstance(learnt, OneMore):
+        return near
+    if learnt.beyond_mm and learnt.beyond_mm + 300 < meter.reach_mm:
+        return learnt.beyond_mm + 300
+    return near
 
 
 def teach(meter: MadeUpMeter, rng: Generator, count: int, *, shows_failure: bool) -> Lesson:
     """Show the meter at ``count`` known distances, the last as far away as is asked for."""
-    distances, lesson = known_distances(meter, rng), Lesson()
-    for true_mm in distances[:2]:
-        lesson = shown(meter, lesson, true_mm, rng)
+    first = float(rng.uniform(1000, 2500))
+    second = first + float(rng.uniform(400, 1500))
+    lesson = shown(meter, shown(meter, Lesson(), first, rng), second, rng)
     if count > 2:
-        learnt = lesson.learnt
-        beyond_mm = learnt.beyond_mm + 300 if isinstance(learnt, OneMore) else 0.0
-        asked = max(distances[2], beyond_mm)
-        lesson = shown(meter, lesson, asked if asked < meter.reach_mm else distances[2], rng)
+        lesson = shown(meter, lesson, third_distance(meter, rng, lesson.learnt), rng)
     if shows_failure and meter.can_fail and lesson.profile:
-        failed = frames_of(meter, meter.fail(distances[1]))
+        failed = frames_of(meter, meter.fail(second))
         with contextlib.suppress(BadInput):  # the person goes on without it
             lesson = lesson.with_failure(failed)
     return lesson
@@ -179,6 +187,9 @@ def share(part: int, whole: int) -> str:
 
 def main() -> None:
     """Print the shares, and what became of those that were not learnt."""
+    if len(sys.argv) > 2:
+        many(int(sys.argv[2]), np.random.default_rng(int(sys.argv[1])))
+        return
     rng = np.random.default_rng(int(sys.argv[1]) if len(sys.argv) > 1 else 2026)
     for count, shows_failure in ((2, False), (3, False), (3, True)):
         drawn = trials(draw_meter, rng, METERS, count=count, shows_failure=shows_failure)
@@ -200,6 +211,21 @@ def main() -> None:
         print(f"  profiles that read some failed shot as a distance: {share(taken_in, len(kept))}")
         believed = sum(not trial.said for trial in riddles)
         print(f"  {RIDDLES} meters that nobody could learn: {believed} profiles (aim: none)")
+
+
+def many(meters: int, rng: Generator) -> None:
+    """Print which of so many meters got a wrong or a useless profile."""
+    kept = wrong = useless = 0
+    for _ in range(meters):
+        trial = tried(draw_meter(rng), rng, 3, shows_failure=False)
+        kept += trial.learnt
+        wrong += trial.wrong > 0
+        useless += trial.useless
+        if trial.wrong or trial.useless:
+            print(f"    {trial.fate}: {trial.words}", flush=True)
+    print(f"{meters} made-up meters, 3 known distances: learnt {share(kept, meters)}")
+    print(f"  wrong profiles: {wrong} (aim: none)")
+    print(f"  useless profiles: {share(useless, meters)} (aim: under {AIM_USELESS:.2%})")
 
 
 if __name__ == "__main__":

@@ -32,7 +32,8 @@ def test_two_known_distances_teach_less_but_nothing_wrong() -> None:
     rng = np.random.default_rng(32)
     drawn = trials(draw_meter, rng, 80, count=2)
     assert [trial.words for trial in drawn if trial.wrong] == []
-    assert sum(trial.learnt for trial in drawn) / len(drawn) >= 0.6
+    # rare units, decimal digits, sixteens, copies and commas need a third to be told apart
+    assert sum(trial.learnt for trial in drawn) / len(drawn) >= 0.5
 
 
 @pytest.mark.parametrize("count", [2, 3])

@@ -10,7 +10,7 @@ from effort import examples
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shots import AT, KNOWN, PACKETS, Encode, by_parts, learnt, read, samples
+from shots import AT, KNOWN, PACKETS, TURNED, Encode, by_parts, learnt, read, samples
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, check_known, learn
@@ -98,7 +98,7 @@ def test_text(write: str, unit: str | None) -> None:
             tilt=next(tilts),
         ).encode()
 
-    found = learnt(samples(encode, tape=(2.0, -1.5, 1.0)))
+    found = learnt(samples(encode, TURNED, tape=(2.0, -1.5, 1.0)))
     assert found.profile.text is not None
     assert found.profile.text.unit == unit
     for mm in (843.0, 2514.0, 12_514.0):
@@ -129,7 +129,7 @@ def test_text_in_notifications_without_line_ends() -> None:
 
 
 def test_a_status_that_is_a_word_has_to_stay() -> None:
-    found = learnt(samples(lambda mm: f"{mm / 1000:.3f},OK\r\n".encode()))
+    found = learnt(samples(lambda mm: f"{mm / 1000:.3f},OK\r\n".encode(), TURNED))
     assert read(found, b"2.514,OK\r\n", b"2.514,LOW\r\n") == [2514.0]
 
 
@@ -283,7 +283,8 @@ def test_the_tapes_tolerance_has_an_end() -> None:
 
 
 def test_a_copy_in_other_units_is_no_contradiction() -> None:
-    found = learnt(samples(lambda mm: f"{mm / 1000:.3f}m {mm / 304.8:.3f}ft;\r\n".encode()))
+    encode: Encode = lambda mm: f"{mm / 1000:.3f}m {mm / 304.8:.3f}ft;\r\n".encode()  # noqa: E731
+    found = learnt(samples(encode, TURNED))
     assert read(found, b"2.514m 8.248ft;\r\n") == pytest.approx([2514.0], abs=0.2)
     assert any("more than once" in note for note in found.notes)
 

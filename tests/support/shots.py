@@ -16,6 +16,8 @@ from witnessmark_simulators.binary import Moment, Part, frame
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
 KNOWN = (1234.0, 2345.0, 3571.0)
+TURNED = (1234.0, 3571.0, 871.0)
+"""Known distances that go up and down, as they are suggested; one is shorter than a metre."""
 PACKETS = "7a1e0001-52c4-4f0e-9c1d-3b6f0d8a4e21"
 
 Encode = Callable[[float], bytes]

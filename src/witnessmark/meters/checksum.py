@@ -37,7 +37,11 @@ class Checksum(enum.StrEnum):
     def of(self, data: bytes) -> bytes:
         """Return the checksum of ``data`` as it stands on the wire."""
         low_byte_first = self is Checksum.CRC16_MODBUS
-        return _COMPUTE[self](data).to_bytes(self.size, "little" if low_byte_first else "big")
+        return self.number(data).to_bytes(self.size, "little" if low_byte_first else "big")
+
+    def number(self, data: bytes) -> int:
+        """Return the checksum of ``data`` as a number, for lines that write it in digits."""
+        return _COMPUTE[self](data)
 
 
 def _sum8(data: bytes) -> int:

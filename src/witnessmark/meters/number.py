@@ -31,11 +31,19 @@ class NumberType(enum.StrEnum):
     INT32 = "int32"
     FLOAT32 = "float32"
     FLOAT64 = "float64"
+    BCD16 = "bcd16"
+    BCD24 = "bcd24"
+    BCD32 = "bcd32"
 
     @property
     def size(self) -> int:
         """The number of bytes."""
-        return int(self.lstrip("uintfloa")) // 8
+        return int(self.lstrip("uintfloabcd")) // 8
+
+    @property
+    def is_decimal(self) -> bool:
+        """Whether each half of a byte is a decimal digit."""
+        return self.startswith("bcd")
 
     @property
     def is_float(self) -> bool:
@@ -58,11 +66,14 @@ class Order(enum.StrEnum):
 def number_in(data: bytes, kind: NumberType, order: Order) -> Fraction:
     """Return the number that these bytes are, exactly.
 
+    The halves of a byte are decimal digits, or its bits a binary number or fraction.
+
     The ends of a range of whole numbers stand for *no value* and *out of range* in so many
     protocols that they are never taken for a measured one.
 
     Raises:
-        LengthError: when it is not finite, or lies at an end of the range of its kind.
+        LengthError: when it is not finite, not of decimal digits where it should be, or lies at an
+            end of the range of its kind.
         ValueError: when there are more or fewer bytes than the kind has.
     """
     if len(data) != kind.size:
@@ -73,13 +84,26 @@ def number_in(data: bytes, kind: NumberType, order: Order) -> Fraction:
         if not math.isfinite(number):
             raise LengthError(f"the number is {number}")
         return Fraction(number)
-    whole = int.from_bytes(data, order.value, signed=kind.is_signed)
+    whole = (
+        _decimal_digits(data, order)
+        if kind.is_decimal
+        else int.from_bytes(data, order.value, signed=kind.is_signed)
+    )
     if whole in _ends(kind):
         raise LengthError(f"the number is at the end of the range of {kind}, which means no value")
     return Fraction(whole)
 
 
+def _decimal_digits(data: bytes, order: Order) -> int:
+    digits = (data if order is Order.BIG else data[::-1]).hex()
+    if not digits.isdigit():
+        raise LengthError(f"{digits} are no decimal digits")
+    return int(digits)
+
+
 def _ends(kind: NumberType) -> tuple[int, ...]:
+    if kind.is_decimal:
+        return (10 ** (2 * kind.size) - 1,)
     bits = 8 * kind.size
     return (-(1 << bits - 1), (1 << bits - 1) - 1) if kind.is_signed else ((1 << bits) - 1,)
 

@@ -48,6 +48,7 @@ from witnessmark.meters.profile_values import (
     Seconds,
     ShortestDistance,
     TextFaults,
+    Thousands,
     Unit,
     Uuid,
     plain_value,
@@ -105,6 +106,35 @@ class Bluetooth(ProfileTable, frozen=True):
             raise BadInput("request_characteristic goes with a request, which is missing")
 
 
+class TextChecksum(ProfileTable, frozen=True):
+    """``text.checksum``: hexadecimal digits that end a line and check what stands before them.
+
+    The first ``leaves_out`` signs of the line are not covered, nor are the last ``but`` signs
+    before the digits, such as a ``*``. With ``low_first`` the low byte of two comes first.
+    """
+
+    kind: Checksum
+    leaves_out: Offset = Offset(0)
+    but: Offset = Offset(0)
+    low_first: bool = False
+
+    @property
+    def digits(self) -> int:
+        """How many digits it has."""
+        return 2 * self.kind.size
+
+    def fits(self, line: bytes) -> bool:
+        """Return whether a line, without its line end, ends with its own checksum."""
+        body, digits = line[: -self.digits], line[-self.digits :]
+        covered = body[self.leaves_out : len(body) - self.but]
+        return bool(covered) and digits.upper() == self.over(covered).hex().upper().encode()
+
+    def over(self, covered: bytes) -> bytes:
+        """Return the checksum of bytes in the order in which it is written."""
+        number = self.kind.number(covered)
+        return number.to_bytes(self.kind.size, "little" if self.low_first else "big")
+
+
 class Text(DistanceLimits, frozen=True):
     """``[text]``: lines of printable signs.
 
@@ -112,11 +142,17 @@ class Text(DistanceLimits, frozen=True):
     With it the whole line has to match. The group ``value`` is the number, in the unit that the
     group ``unit`` shows, else in ``unit``. What the group ``status`` shows has to be among ``ok``;
     statuses and whole lines among ``faults`` are told in the words that stand there.
+
+    The value is decimal, perhaps with a power of ten (``1.899E+3``), with ``thousands`` in groups,
+    a fraction (``74 11/16``), or feet and inches; ``hexadecimal`` where its digits are sixteens.
     """
 
     pattern: Pattern | None = None
     unit: Unit | None = None
     scale: Scale = Scale(1)
+    thousands: Thousands = Thousands()
+    hexadecimal: bool = False
+    checksum: TextChecksum | None = None
     ends: LineEnds = LineEnds("\r\n")
     ok: tuple[str, ...] = ()
     faults: TextFaults = TextFaults()
@@ -125,6 +161,8 @@ class Text(DistanceLimits, frozen=True):
         if self.pattern is None:
             if self.ok or self.scale != Scale(1):
                 raise BadInput("ok and scale need a pattern")
+            if self.thousands or self.hexadecimal or self.checksum:
+                raise BadInput("thousands, hexadecimal and checksum need a pattern")
             return
         if self.unit is None and "(?P<unit>" not in self.pattern:
             raise BadInput("give the unit of the pattern's value, or a group (?P<unit>...) in it")

@@ -286,6 +286,19 @@ class LineEnds(Value, str):
         return cls(value)
 
 
+class Thousands(Value, str):
+    """The sign that a meter sets between groups of three digits; "": none."""
+
+    __slots__ = ()
+    written = 'one of the signs "," or "." or "\'" or " "'
+
+    @classmethod
+    def from_plain(cls, value: object) -> Self:
+        """Check that it is one of those in use."""
+        _only_if(value in {"", ",", ".", "'", " "})
+        return cls(_text(value))
+
+
 class TextFaults(Value, dict[str, str]):
     """What a meter's statuses or whole lines that are no distance mean, in words."""
 

@@ -62,7 +62,16 @@ def _text_words(text: Text) -> list[str]:
         unit = f", in {text.unit} where no unit follows it" if text.unit else ", with its unit"
         return [kind, f"the distance is the one number in the line{unit}"]
     unit = f"in {_unit_words(text.scale, text.unit)}" if text.unit else "with its unit"
-    return [kind, f"the distance is the value in {text.pattern}, {unit}"]
+    words = [kind]
+    if text.checksum:
+        words.append(f"checked by {text.checksum.kind} in the last {text.checksum.digits} digits")
+    return [*words, f"the distance is the value in {text.pattern}, {_written_words(text)}{unit}"]
+
+
+def _written_words(text: Text) -> str:
+    if text.hexadecimal:
+        return "in hexadecimal digits, "
+    return f'with "{text.thousands}" between thousands, ' if text.thousands else ""
 
 
 def _modbus_words(modbus: Modbus) -> list[str]:
@@ -76,6 +85,7 @@ def _modbus_words(modbus: Modbus) -> list[str]:
 
 def _number_words(number: ScaledNumber) -> str:
     kind = "binary fraction" if number.type.is_float else "whole number"
+    kind = "decimal number" if number.type.is_decimal else kind
     sign = "signed " if number.type.is_signed else ""
     return f"a {sign}{kind} of {number.type.size} bytes in {_unit_words(number.scale, number.unit)}"
 

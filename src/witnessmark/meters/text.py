@@ -19,9 +19,8 @@ from witnessmark.meters.pattern import BoundedPattern
 from witnessmark.meters.port import Fault, MeterSaysNo, Noise
 from witnessmark.meters.profile import Text
 from witnessmark.meters.profile_values import Pattern
+from witnessmark.meters.written import inches_written, number_written
 from witnessmark.model import Reading
-
-_DECIMAL = re.compile("[0-9]{1,12}(?:[.,][0-9]{1,12})?")
 
 
 class PatternReader:
@@ -51,6 +50,9 @@ class PatternReader:
             if words:
                 raise MeterSaysNo(words)
             raise LengthError("the line does not match the profile's pattern")
+        checksum = self._text.checksum
+        if checksum and not checksum.fits(data.rstrip()):
+            raise LengthError("the line's checksum does not fit: something in it was damaged")
         self._check_status(found.get("status"))
         return self._value_mm(found["value"], found.get("unit") or self._text.unit)
 
@@ -62,10 +64,15 @@ class PatternReader:
     def _value_mm(self, value: str | None, unit: str | None) -> float:
         value = (value or "").strip().removeprefix("+").lstrip()
         unit = (unit or "").strip().lower()
-        if _DECIMAL.fullmatch(value):
+        text = self._text
+        number = number_written(value, thousands=text.thousands, hexadecimal=text.hexadecimal)
+        inches = None if text.hexadecimal else inches_written(value)
+        if number is not None:
             if unit not in UNIT_MM:
                 raise LengthError(f'"{unit}" is not a unit of length known here')
-            mm = scaled_mm(Fraction(value.replace(",", ".")), self._text.scale, unit)
+            mm = scaled_mm(number, text.scale, unit)
+        elif inches is not None:
+            mm = inches * UNIT_MM["in"]
         else:
             mm = Fraction(parse_length(f"{value} {unit}").mm)
         return self._text.believed_mm(mm)

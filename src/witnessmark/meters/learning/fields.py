@@ -9,70 +9,90 @@ from fractions import Fraction
 import msgspec
 
 from witnessmark.lengths import UNIT_MM
-
-_FIELD = {
-    mark: re.compile(rf"[A-Za-z]*[+-]?[0-9A-Za-z{re.escape(mark)}]+|[+-]") for mark in (".", ",")
-}
-_NUMBER = {
-    mark: re.compile(
-        rf"(?P<before>[^0-9+-]*)\+?(?P<whole>[0-9]{{1,9}})"
-        rf"(?:{re.escape(mark)}(?P<part>[0-9]{{1,6}}))?(?P<behind>[^0-9]*)"
-    )
-    for mark in (".", ",")
-}
+from witnessmark.meters.learning.styles import Style
 
 
 class Tokens(msgspec.Struct, frozen=True):
-    """The fields of a line, and what stands before each of them and behind the last."""
+    """The fields of a line, where they begin, what is before each and behind the last."""
 
     fields: tuple[str, ...]
+    starts: tuple[int, ...]
     separators: tuple[str, ...]
-
-    @property
-    def build(self) -> tuple[str, ...]:
-        """What lines that are alike have in common: separators, and the first field's letters."""
-        first = re.match("[A-Za-z]*", self.fields[0] if self.fields else "")
-        return (*self.separators, first[0] if first else "")
+    build: tuple[str, ...]
+    """What lines that are alike have in common: separators, and the first field's letters."""
 
 
 class TextField(msgspec.Struct, frozen=True):
     """One number in lines that are alike."""
 
+    style: Style
     index: int
     before: str
     behind: str
-    mark: str
-    decimals: tuple[int, int]
-    """The fewest and the most digits behind the mark."""
-    width: int | None
-    """The number of digits before the mark, where zeros fill it up."""
+    values: tuple[tuple[str, ...], ...]
+    """How the number is written, by known distance."""
+    spans: tuple[tuple[int, int], ...]
+    """From where to where it stands, by line."""
     numbers: tuple[tuple[Fraction, ...], ...]
     unit: str | None
     """The unit that stands behind the number, if one does."""
 
+    @property
+    def every_value(self) -> list[str]:
+        """The number as it is written in each line."""
+        return [value for group in self.values for value in group]
 
-def tokens_of(line: str, mark: str) -> Tokens:
-    """Cut a line into fields; ``mark`` is the decimal mark."""
+
+def tokens_of(line: str, style: Style) -> Tokens:
+    """Cut a line into fields, with numbers written in one style."""
+    skipped = len(line) - len(line.lstrip())
     text = line.strip()
-    fields, separators, behind = [], [], 0
-    for match in _FIELD[mark].finditer(text):
+    fields, starts, separators, behind = [], [], [], 0
+    for match in style.field.finditer(text):
         separators.append(_squeezed(text[behind : match.start()]))
         fields.append(match[0])
+        starts.append(skipped + match.start())
         behind = match.end()
-    return Tokens(tuple(fields), (*separators, _squeezed(text[behind:])))
+    separators.append(_squeezed(text[behind:]))
+    # the letters of a number by sixteens are digits
+    letters = "" if style.hexadecimal else "[A-Za-z]*"
+    first = re.match(letters, fields[0] if fields else "")
+    build = (*separators, first[0] if first else "")
+    return Tokens(tuple(fields), tuple(starts), tuple(separators), build)
 
 
-def number_fields(alike: Sequence[Sequence[Tokens]], mark: str) -> Iterator[TextField]:
+def number_fields(alike: Sequence[Sequence[Tokens]], style: Style) -> Iterator[TextField]:
     """Yield the fields that are a number in all these lines."""
     for index in range(len(alike[0][0].fields)):
-        groups = [[_NUMBER[mark].fullmatch(one.fields[index]) for one in group] for group in alike]
-        matches = [[match for match in group if match] for group in groups]
+        groups = [
+            [(one, style.number.fullmatch(one.fields[index])) for one in group] for group in alike
+        ]
+        matches = [[(one, match) for one, match in group if match] for group in groups]
         if [len(group) for group in matches] != [len(group) for group in alike]:
             continue
-        every = [match for group in matches for match in group]
+        every = [match for group in matches for _, match in group]
         if len({(match["before"], match["behind"]) for match in every}) > 1:
             continue
-        yield _field(index, mark, matches, every, alike[0][0])
+        if any(_lacks_its_beginning(one, index) for group in alike for one in group):
+            continue
+        numbers = [[style.read(match["value"]) for _, match in group] for group in matches]
+        known = tuple(tuple(one for one in group if one is not None) for group in numbers)
+        if [len(group) for group in known] != [len(group) for group in alike]:
+            continue
+        yield TextField(
+            style=style,
+            index=index,
+            before=every[0]["before"],
+            behind=every[0]["behind"],
+            values=tuple(tuple(match["value"] for _, match in group) for group in matches),
+            spans=tuple(
+                (one.starts[index] + match.start("value"), one.starts[index] + match.end("value"))
+                for group in matches
+                for one, match in group
+            ),
+            numbers=known,
+            unit="in" if style.feet else _unit_behind(every[0]["behind"], alike[0][0], index),
+        )
 
 
 def line_pattern(alike: Sequence[Tokens], chosen: TextField) -> str:
@@ -87,34 +107,15 @@ def line_pattern(alike: Sequence[Tokens], chosen: TextField) -> str:
         if index == chosen.index:
             parts.append(_value_pattern(chosen))
         elif index < len(alike[0].fields):
-            parts.append(_other_pattern({one.fields[index] for one in alike}, chosen.mark))
+            parts.append(_other_pattern({one.fields[index] for one in alike}, chosen.style.mark))
     return rf"\s*{''.join(parts)}\s*"
 
 
-def _field(
-    index: int,
-    mark: str,
-    matches: Sequence[Sequence[re.Match[str]]],
-    every: Sequence[re.Match[str]],
-    first: Tokens,
-) -> TextField:
-    decimals = [len(match["part"] or "") for match in every]
-    widths = {len(match["whole"]) for match in every}
-    filled = any(match["whole"].startswith("0") and len(match["whole"]) > 1 for match in every)
-    return TextField(
-        index=index,
-        before=every[0]["before"],
-        behind=every[0]["behind"],
-        mark=mark,
-        decimals=(min(decimals), max(decimals)),
-        width=min(widths) if filled and len(widths) == 1 else None,
-        numbers=tuple(tuple(_number(match) for match in group) for group in matches),
-        unit=_unit_behind(every[0]["behind"], first, index),
+def _lacks_its_beginning(tokens: Tokens, index: int) -> bool:
+    """Whether a field is the decimals of a number without a digit before its mark."""
+    return re.fullmatch(r"\s*[.,]", tokens.separators[index]) is not None and (
+        index == 0 or tokens.separators[index] != tokens.separators[index].strip()
     )
-
-
-def _number(match: re.Match[str]) -> Fraction:
-    return Fraction(f"{match['whole']}.{match['part'] or 0}")
 
 
 def _unit_behind(behind: str, tokens: Tokens, index: int) -> str | None:
@@ -141,17 +142,8 @@ def _separator_pattern(separator: str, *, inner: bool) -> str:
 
 
 def _value_pattern(field: TextField) -> str:
-    whole = f"[0-9]{{{field.width}}}" if field.width else "[0-9]+"
-    digits = rf"\+?(?P<value>{whole}{_part_pattern(field)})"
-    return f"{re.escape(field.before)}{digits}{re.escape(field.behind)}"
-
-
-def _part_pattern(field: TextField) -> str:
-    fewest, most = field.decimals
-    if most == 0:
-        return ""
-    part = f"{re.escape(field.mark)}[0-9]{{{max(fewest, 1)},{most}}}"
-    return part.replace(f"{{{most},{most}}}", f"{{{most}}}") if fewest else f"(?:{part})?"
+    value = field.style.value_pattern(field.every_value)
+    return f"{re.escape(field.before)}\\+?(?P<value>{value}){re.escape(field.behind)}"
 
 
 def _other_pattern(values: set[str], mark: str) -> str:
@@ -168,4 +160,8 @@ def _other_pattern(values: set[str], mark: str) -> str:
         if not may_change:
             return re.escape(value)
         return rf"{may_change[1]}[+-]?[0-9{re.escape(mark)}]+"
-    return rf"[A-Za-z]*[+-]?[0-9A-Za-z{re.escape(mark)}]+"
+    plain = rf"[A-Za-z]*[+-]?[0-9A-Za-z{re.escape(mark)}]+"
+    if all(re.fullmatch(plain, value) for value in values):
+        return plain
+    signs = "".join(sorted({sign for value in values for sign in value if not sign.isalnum()}))
+    return f"[0-9A-Za-z{re.escape(mark + signs)}]+"

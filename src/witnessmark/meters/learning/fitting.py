@@ -20,6 +20,7 @@ WHOLE_NUMBER_UNITS: Final = (
     *COMMON_UNITS,
     *(("mm", scale) for scale in (0.01, 0.001)),
     *(("in", scale) for scale in (1.0, 0.1, 0.01, 0.001)),
+    *(("in", 1 / parts) for parts in (16, 32, 64)),
     *(("ft", scale) for scale in (0.01, 0.001)),
 )
 """In what whole numbers are tried.
@@ -59,6 +60,12 @@ class Candidate(msgspec.Struct, frozen=True):
     """Its unit is one that few meters use, so that two readings may fit it by chance."""
     unsure_beyond_mm: float | None = None
     """Up to where it is sure, where one more reading beyond that would tell."""
+    in_digits: bool = False
+    """Whether it is a number of decimal digits in bytes."""
+    words: str = ""
+    """Which number it is, for a person; nothing where the profile says that best."""
+    tells_below_mm: float | None = None
+    """Below which distance a reading would tell it from others, where only that does."""
 
 
 class Fit(msgspec.Struct, frozen=True):

@@ -6,6 +6,7 @@ and how far up that is sure is said by the profile's ``longest``.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Final
@@ -30,7 +31,14 @@ from witnessmark.meters.profile import Frame, FrameChecksum, FrameDistance, Prof
 from witnessmark.meters.profile_values import FrameLength, Longest, Offset, Scale, Unit
 
 _MOST_BYTES: Final = 4
-_WIDER = {3: NumberType.UINT24, 4: NumberType.UINT32}
+_FINE_MM: Final = 1.5
+"""Step of a number, mm, below which its further digits change no placement."""
+_WIDER = {
+    (3, False): NumberType.UINT24,
+    (4, False): NumberType.UINT32,
+    (3, True): NumberType.BCD24,
+    (4, True): NumberType.BCD32,
+}
 USEFUL_MM: Final = 3000.0
 """Range that a number must have, mm: with less it serves in no room, and no meter sends it."""
 _ROOMY_MM: Final = 15_000.0
@@ -41,6 +49,9 @@ _KINDS = (
     NumberType.UINT32,
     NumberType.FLOAT32,
     NumberType.FLOAT64,
+    NumberType.BCD16,
+    NumberType.BCD24,
+    NumberType.BCD32,
 )
 
 
@@ -89,9 +100,12 @@ class NumberField(msgspec.Struct, frozen=True):
         """
         if self.kind.is_float:
             return LONGEST_MM
-        end = 1 << 8 * self.kind.size
+        in_a_byte = 100 if self.kind.is_decimal else 256
+        end = in_a_byte**self.kind.size
         if self._is_zero(self._highest()):
-            sure = 255
+            sure = in_a_byte - 1
+        elif self.kind.is_decimal:
+            sure = end - 2
         else:
             sure = end - 1 if self.zeros_above() else end - end // 64
         return min(LONGEST_MM, sure * step_mm)
@@ -140,7 +154,7 @@ def _distance(field: NumberField, fit: Fit) -> FrameDistance:
     return FrameDistance(
         at=Offset(field.at - zeros if field.order is Order.BIG else field.at),
         order=field.order,
-        type=_WIDER[field.kind.size + zeros] if zeros else field.kind,
+        type=_WIDER[field.kind.size + zeros, field.kind.is_decimal] if zeros else field.kind,
         unit=Unit(fit.unit),
         scale=Scale(fit.scale),
         longest=Longest(field.longest_mm(fit.step_mm)),
@@ -174,12 +188,31 @@ def frame_candidates(samples: Sequence[Sample], known: Known) -> list[Candidate]
     """Return the decodings of binary frames that explain every reading."""
     for way in shapes(samples):
         if found := [candidate for shape in way for candidate in _candidates(shape, known)]:
-            return found
+            return _without_shorter(found)
     return []
 
 
+def _without_shorter(found: Sequence[Candidate]) -> list[Candidate]:
+    """Leave out of two numbers in decimal digits, one of which goes on where the other ends, one.
+
+    Where the shorter is fine enough, what follows it may be anything; else it lacks digits.
+    """
+    out: set[int] = set()
+    for (at, short), (to, long) in itertools.permutations(enumerate(found), 2):
+        same = (short.channel, short.shape) == (long.channel, long.shape)
+        if same and short.in_digits and long.in_digits and short.place < long.place:
+            out.add(to if short.step_mm <= _FINE_MM else at)
+    return [one for at, one in enumerate(found) if at not in out]
+
+
 def _candidates(shape: Shape, known: Known) -> Iterator[Candidate]:
+    checksum = checksum_of(shape.all_frames, set())
+    checks = _checksum_places(checksum, shape.length)
     for field in _fields(shape):
+        places = set(range(field.at, field.at + field.kind.size))
+        # a checksum of decimal digits behind a number looks like more digits of it
+        if field.kind.is_decimal and places & checks:
+            continue
         for fit in _fits(field, known):
             if field.may_be_wider() or field.longest_mm(fit.step_mm) >= USEFUL_MM:
                 yield _candidate(field, fit)
@@ -229,6 +262,8 @@ def _candidate(field: NumberField, fit: Fit) -> Candidate:
         found_mm=fit.found_mm,
         misfit_mm=fit.misfit_mm,
         profile=lambda failed: frame_profile(field, fit, failed),
-        is_rare=not field.kind.is_float and (fit.unit, fit.scale) not in COMMON_UNITS,
+        in_digits=field.kind.is_decimal,
+        is_rare=field.kind.is_decimal
+        or (not field.kind.is_float and (fit.unit, fit.scale) not in COMMON_UNITS),
         unsure_beyond_mm=longest_mm if is_unsure else None,
     )

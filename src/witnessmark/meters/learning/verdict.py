@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final
 
 import msgspec
@@ -83,17 +85,21 @@ class Learnt(msgspec.Struct, frozen=True):
     profile: Profile
     channel: str
     notes: tuple[str, ...] = ()
+    step_mm: float = 0.0
+    """What one in the last place of the meter's number is worth, mm; 0: it has no such place."""
 
 
 class OneMore(msgspec.Struct, frozen=True):
     """One more reading is needed; ``why`` says at which further distance.
 
-    ``otherwise`` is what has been learnt so far, where that is right as far as it goes.
+    It has to be over ``beyond_mm`` and under ``below_mm``, where they are given. ``otherwise`` is
+    what has been learnt so far, where that is right as far as it goes.
     """
 
     why: str
     beyond_mm: float = 0.0
     otherwise: Learnt | None = None
+    below_mm: float | None = None
 
 
 class Refused(msgspec.Struct, frozen=True):
@@ -118,12 +124,98 @@ def learn(samples: Sequence[Sample], failed: Sequence[RawFrame] = ()) -> Learnt 
     candidates = all_candidates(samples, Known(known_mm))
     if not candidates:
         return Refused(why_none(samples))
+    return _decided(candidates, samples, failed)
+
+
+def _decided(
+    candidates: Sequence[Candidate], samples: Sequence[Sample], failed: Sequence[RawFrame]
+) -> Learnt | OneMore | Refused:
+    """What there is to say of candidates, of which there is one at least."""
+    known_mm = [sample.known_mm for sample in samples]
     best, *others = _tight(candidates)
-    if rival := next((other for other in others if _contradict(best, other)), None):
-        return OneMore(_told_apart(best, rival))
+    others = [other for other in others if not _straddles(other, candidates)]
+    if _straddles(best, candidates):
+        best, *others = others
+    rivals = [other for other in others if _contradict(best, other)]
+    if rivals and (more := _told_by_short(best, rivals, samples, failed)):
+        return more
+    if rivals:
+        return _told_apart(best, rivals[0], known_mm)
+    if others and not _turned(known_mm):
+        return _other_way(best, others[0], known_mm)
     if best.is_rare and len(samples) <= LEAST_KNOWN:
-        return OneMore(_RARE)
+        return OneMore(_RARE + _beyond(best), best.unsure_beyond_mm or 0.0)
     return _finished(best, samples, failed, copies=bool(others))
+
+
+def _beyond(best: Candidate) -> str:
+    mm = best.unsure_beyond_mm
+    return f", over {mm / 1000:.2f} m" if mm else ""
+
+
+def _told_by_short(
+    best: Candidate,
+    rivals: Sequence[Candidate],
+    samples: Sequence[Sample],
+    failed: Sequence[RawFrame],
+) -> OneMore | None:
+    """Ask for a short distance where only that tells, and all say the same at longer ones."""
+    below = next((one.tells_below_mm for one in (best, *rivals) if one.tells_below_mm), None)
+    if below is None or any(rival.found_mm != best.found_mm for rival in rivals):
+        return None
+    plain = next(one for one in (best, *rivals) if one.tells_below_mm is None)
+    finished = _finished(plain, samples, failed, copies=False)
+    return OneMore(
+        "the sign in the meter's number may part thousands or decimals; measure one more known "
+        f"distance, shorter than {below / 1000:g} m",
+        otherwise=finished if isinstance(finished, Learnt) else None,
+        below_mm=below,
+    )
+
+
+def _turned(known_mm: Sequence[float]) -> bool:
+    """Whether a shorter distance came after a longer one, and a longer one after a shorter one.
+
+    Only then is the longest so far, or the shortest, told from the distance itself.
+    """
+    steps = [later - one for one, later in pairwise(known_mm)]
+    return min(steps) < 0 < max(steps)
+
+
+def _other_way(best: Candidate, other: Candidate, known_mm: Sequence[float]) -> OneMore:
+    """Ask for a distance that tells two numbers apart that were alike so far."""
+    first, second = _in_words(best, other)
+    alike = f"two numbers were alike so far ({first}; or: {second}), and one may be the "
+    if known_mm[-1] > known_mm[0]:
+        longest = max(known_mm)
+        return OneMore(
+            f"{alike}longest measured; measure one more known distance, shorter than "
+            f"{longest / 1000:.2f} m",
+            below_mm=longest,
+        )
+    shortest = min(known_mm)
+    return OneMore(
+        f"{alike}shortest measured; measure one more known distance, longer than "
+        f"{shortest / 1000:.2f} m",
+        beyond_mm=shortest,
+    )
+
+
+def _straddles(one: Candidate, candidates: Sequence[Candidate]) -> bool:
+    """Whether a candidate is but the end of one copy of the distance and the start of the next."""
+    twins = [
+        other
+        for other in candidates
+        if other is not one
+        and (other.channel, other.shape, other.found_mm) == (one.channel, one.shape, one.found_mm)
+        and other.place & one.place
+    ]
+    return any(
+        not mine.place & its.place
+        and one.place <= mine.place | its.place
+        and min(mine.place) < min(one.place) < min(its.place)
+        for mine, its in itertools.permutations(twins, 2)
+    )
 
 
 def _finished(
@@ -137,10 +229,10 @@ def _finished(
     unsure_mm = best.unsure_beyond_mm
     notes = (_COPIES,) if copies else ()
     if unsure_mm is None:
-        return Learnt(profile, best.channel, notes)
+        return Learnt(profile, best.channel, notes, best.step_mm)
     beyond = f"{unsure_mm / 1000:.2f} m"
     limit = f"distances over {beyond} are refused, because none that long was shown"
-    limited = Learnt(profile, best.channel, (*notes, limit))
+    limited = Learnt(profile, best.channel, (*notes, limit), best.step_mm)
     return OneMore(
         f"it is certain only up to {beyond}; measure one more known distance beyond that",
         unsure_mm,
@@ -174,12 +266,27 @@ def _contradict(one: Candidate, other: Candidate) -> bool:
     return any(abs(mine - its) > allowed for mine, its in pairs)
 
 
-def _told_apart(one: Candidate, other: Candidate) -> str:
-    first, second = (in_words(candidate.profile(()))[-1] for candidate in (one, other))
-    return (
-        f"more than one decoding explains all readings ({first}; or: {second}); "
-        "give one more known distance"
-    )
+def _told_apart(one: Candidate, other: Candidate, known_mm: Sequence[float]) -> OneMore:
+    """Ask for a distance at which two decodings will differ that agreed so far.
+
+    Where one may be the longest or shortest measured so far, only one the other way tells.
+    """
+    first, second = _in_words(one, other)
+    why = f"more than one decoding explains all readings ({first}; or: {second}); "
+    if _turned(known_mm):
+        return OneMore(f"{why}give one more known distance")
+    if known_mm[-1] > known_mm[0]:
+        below = max(known_mm)
+        return OneMore(
+            f"{why}give one more known distance, shorter than {below / 1000:.2f} m", below_mm=below
+        )
+    beyond = min(known_mm)
+    return OneMore(f"{why}give one more known distance, longer than {beyond / 1000:.2f} m", beyond)
+
+
+def _in_words(one: Candidate, other: Candidate) -> tuple[str, str]:
+    first, second = (each.words or in_words(each.profile(()))[-1] for each in (one, other))
+    return first, second
 
 
 def _reads_back(profile: Profile, channel: str, samples: Sequence[Sample]) -> bool:
