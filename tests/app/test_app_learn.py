@@ -154,11 +154,11 @@ async def test_shots_that_were_not_asked_for_errors_and_distances_alike_are_told
         await pupil.until("#told", "first type its distance")
         await pupil.know("1.2 m")
         line.send(b"E31\r\n")
-        await pupil.until("#told", "The meter says E31: measure 1200.0 mm once more")
+        await pupil.until("#told", "The meter says E31: measure 1200.0 mm again")
         line.send(b"1.200\r\n")
         await pupil.until("#shown", "7 bytes")
         await pupil.know("1.25 m")
-        assert "too much like 1200.0 mm" in pupil.says("#told")
+        assert "too close to 1200.0 mm" in pupil.says("#told")
 
 
 async def test_the_edge_that_is_held_counts_and_is_told(

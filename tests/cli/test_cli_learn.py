@@ -135,7 +135,7 @@ class Lesson:
         self.told.append(text)
         if asked := re.search(r": measure ([0-9.]+) mm", text):
             self.line.send(self.send(float(asked[1]) + off_mm))
-        elif "that fails" in text and self.failed:
+        elif "a failed shot:" in text and self.failed:
             self.line.send(self.failed.pop(0))
 
     def read(self, name: str, sent: list[bytes]) -> list[dict[str, object]]:
@@ -180,7 +180,7 @@ def test_a_good_shot_shown_as_a_failed_one_is_left_out(line: SerialLine) -> None
     code, errors = lesson.run(*options, "--failed")
     assert (code, errors) == (0, f"{LASER}\n")
     assert sum("that shot looks just like a good one" in told for told in lesson.told) == 1
-    assert sum("that fails" in told for told in lesson.told) == 2
+    assert sum("a failed shot:" in told for told in lesson.told) == 2
 
 
 def test_who_sits_at_a_terminal_is_asked_for_what_the_leaflet_says(
