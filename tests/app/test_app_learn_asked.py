@@ -150,7 +150,7 @@ async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
         offer = pupil.says("#offer")
         assert "one profile in nine later reads some failed shot as a distance" in offer
         line.send(with_status(1900, code=3))
-        await pupil.until("#told", "that shot is 1900.0 mm")
+        await pupil.until("#told", "that shot reads 1900.0 mm")
         await sitting.press("ctrl+n")
         assert "cover the meter's window or aim far away, and press its button" in pupil.says(
             "#ask"
@@ -169,6 +169,26 @@ async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
         await pupil.until("#told", "With what was learnt, that shot reads no distance.")
         await sitting.press("ctrl+s")
     assert load_profile("my-meter").frame.status.ok == (b"\x41",)
+
+
+async def test_what_the_leaflet_says_and_an_error_number_limit_the_profile(
+    sit_down: SitDown, on_the_line: Workspace, line: SerialLine, profiles: Path, in_a_hurry: None
+) -> None:
+    async with sit_down(on_the_line, open_driver=serial_driver) as sitting:
+        pupil = await begun(sitting, line.send)
+        assert not sitting.field("shortest").is_shown
+        await pupil.show("1.2 m", with_status(1200))
+        await pupil.show("1.9 m", with_status(1900))
+        await sitting.fill(shortest="0.05 m", longest="30 m")
+        await sitting.press("ctrl+n")
+        line.send(with_status(15))
+        await pupil.until("#told", "never read as a distance")
+        assert "✗  failed  reads 15.0 mm" in pupil.says("#shown")
+        await sitting.fill(error="99.999 m")
+        await sitting.press("ctrl+s")
+    limits = load_profile("my-meter").limits
+    assert (limits.shortest, limits.longest) == (50.0, 30_000.0)
+    assert limits.fault_values == (15.0, 99_999.0)
 
 
 async def test_the_failed_shot_may_be_passed_over_and_an_asked_meter_may_be_silent(

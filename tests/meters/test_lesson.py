@@ -166,6 +166,8 @@ def test_options_of_an_address_are_changed(
 def test_an_error_number_in_place_of_the_distance_is_kept_as_one(mm: float) -> None:
     lesson = three_shown().with_failure(shown(mm, 100))
     assert lesson.limits.fault_values_mm == (mm,)
+    assert lesson.has_failed
+    assert lesson.reads(shown(mm, 101)) == []
     learnt = lesson.profile
     assert learnt is not None
     profile = finished(lesson, learnt, Serial(), AT)

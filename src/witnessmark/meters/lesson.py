@@ -103,7 +103,7 @@ class Lesson(msgspec.Struct, frozen=True):
         lesson = _taught(msgspec.structs.replace(self, failed=(*self.failed, *frames)))
         if not isinstance(lesson.learnt, Refused) or isinstance(self.learnt, Refused):
             return lesson
-        numbers = self.reads(frames)
+        numbers = self._numbers_mm(frames)
         if numbers and all(self.limits.shuts_out(mm) for mm in numbers):
             told = tuple(sorted({*self.limits.fault_values_mm, *numbers}))
             limits = msgspec.structs.replace(self.limits, fault_values_mm=told)
@@ -112,6 +112,17 @@ class Lesson(msgspec.Struct, frozen=True):
         raise BadInput(
             f"that shot looks just like a good one{read}, so it is left out; did it fail?"
         )
+
+    def with_limits(self, limits: MeterLimits) -> Lesson:
+        """Return the lesson with what is known of the meter; error numbers that it has stay."""
+        told = tuple(sorted({*self.limits.fault_values_mm, *limits.fault_values_mm}))
+        limits = msgspec.structs.replace(limits, fault_values_mm=told)
+        return msgspec.structs.replace(self, limits=limits)
+
+    @property
+    def has_failed(self) -> bool:
+        """Whether a shot was shown that failed and taught something."""
+        return bool(self.failed or self.limits.fault_values_mm)
 
     @property
     def profile(self) -> Learnt | None:
@@ -122,6 +133,10 @@ class Lesson(msgspec.Struct, frozen=True):
 
     def reads(self, frames: Sequence[RawFrame]) -> list[float]:
         """Return the distances, mm, that what may be kept so far reads out of a further shot."""
+        return [mm for mm in self._numbers_mm(frames) if not self.limits.shuts_out(mm)]
+
+    def _numbers_mm(self, frames: Sequence[RawFrame]) -> list[float]:
+        """The same with numbers that cannot be a distance of this meter."""
         learnt = self.profile
         if learnt is None:
             return []

@@ -126,6 +126,9 @@ def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:
     ]
     if lesson.failed:
         lines.append(f"✗  failed  {sum(len(frame.data) for frame in lesson.failed)} bytes")
+    lines += [
+        f"✗  failed  reads {format_length(mm, units)}" for mm in lesson.limits.fault_values_mm
+    ]
     return "\n".join(lines)
 
 

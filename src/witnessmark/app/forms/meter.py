@@ -11,6 +11,7 @@ from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question
 from witnessmark.meters.check import Meaning
+from witnessmark.meters.lesson import MeterLimits
 from witnessmark.model import Edge, Held, Meter, Tolerance
 from witnessmark.model.limits import MAKERS_FIGURE
 from witnessmark.session.draft import Draft
@@ -49,10 +50,47 @@ REACH = Form(
     ),
     ChoiceRow(
         "unit",
-        "Bare numbers in",
+        "Unit",
         options=[(unit, unit) for unit in UNITS],
         shown_if=_takes_unit,
         hint="The unit of numbers that come or are typed without one.",
+    ),
+)
+
+
+class Leaflet(msgspec.Struct, frozen=True):
+    """What the leaflet of a meter that was taught may say; None: nobody knows."""
+
+    shortest_mm: float | None = None
+    longest_mm: float | None = None
+    error_mm: float | None = None
+
+    @property
+    def limits(self) -> MeterLimits:
+        """The same as limits of the meter's profile."""
+        error = () if self.error_mm is None else (self.error_mm,)
+        return MeterLimits(self.shortest_mm, self.longest_mm, error)
+
+
+LEAFLET = Form(
+    Leaflet,
+    LengthRow(
+        "shortest_mm",
+        "Measures from",
+        optional=True,
+        hint="The shortest distance in the meter's leaflet. Less is never a distance.",
+    ),
+    LengthRow(
+        "longest_mm",
+        "Measures up to",
+        optional=True,
+        hint="The longest distance in the meter's leaflet. More is never a distance.",
+    ),
+    LengthRow(
+        "error_mm",
+        "Error number",
+        optional=True,
+        hint="What it shows as a distance when it cannot measure, such as 0 or 99.999 m.",
     ),
 )
 

@@ -14,7 +14,7 @@ from textual.widgets import Static
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.following import stop_group
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.forms.meter import asking
+from witnessmark.app.forms.meter import LEAFLET, Leaflet, asking
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.forms.texts import ProfileNameInput
 from witnessmark.app.screens.form import AsideScreen
@@ -97,6 +97,7 @@ class LearnScreen(AsideScreen):
             "Name", _FIRST_NAME, hint="It is saved and chosen under this name.", id="name"
         )
         self._asking: FormView[Question]
+        self._leaflet: FormView[Leaflet]
         self._known: LengthEntry
 
     @property
@@ -115,12 +116,14 @@ class LearnScreen(AsideScreen):
         self._known = LengthEntry(
             "Known distance", units=self._units, limit=KNOWN_DISTANCE, id="known"
         )
+        self._leaflet = FormView(LEAFLET, self._units, id="leaflet")
         yield self._asking
         yield self._known
         yield Static(id="ask")
         yield Static(id="offer")
         yield Static(id="learnt")
         yield self._profile_name
+        yield self._leaflet
 
     def aside(self) -> ComposeResult:
         yield Static(_HOW.format(edge=edge_words(self.session.draft.meter.edge)))
@@ -270,7 +273,8 @@ class LearnScreen(AsideScreen):
 
     async def _learn_failure(self, frames: tuple[RawFrame, ...]) -> None:
         try:
-            lesson = await asyncio.to_thread(self.lesson.with_failure, frames)
+            lesson = self.lesson.with_limits(self._leaflet.record.limits)
+            lesson = await asyncio.to_thread(lesson.with_failure, frames)
         except BadInput as error:
             self.post_message(self.Taught(self.lesson, sentence(str(error))))
         else:
@@ -280,7 +284,7 @@ class LearnScreen(AsideScreen):
     @on(Taught)
     def _know(self, event: Taught) -> None:
         self.tell(event.note)
-        may_fail = self.scene.may_fail and not event.lesson.failed
+        may_fail = self.scene.may_fail and not event.lesson.has_failed
         self._show(
             self.scene._replace(lesson=event.lesson, awaits_failure=False, may_fail=may_fail)
         )
@@ -293,6 +297,7 @@ class LearnScreen(AsideScreen):
         self._put("#offer", offer_words(scene))
         self._put("#learnt", learnt_words(scene.lesson))
         self._profile_name.display = scene.lesson.profile is not None
+        self._leaflet.display = self._profile_name.display
         self._asking.display = not scene.lesson.samples and scene.ear is ListeningState.READY
         entry = self._known
         entry.display, entry.hint = scene.asks_for_distance, entry_hint(scene)
@@ -318,7 +323,8 @@ class LearnScreen(AsideScreen):
             self.app.bell()
             return
         try:
-            profile = finished(self.lesson, learnt, transport, self.session.clock())
+            lesson = self.lesson.with_limits(self._leaflet.record.limits)
+            profile = finished(lesson, learnt, transport, self.session.clock())
             file = save_profile(name.value, profile)
         except WitnessmarkError as error:
             self.tell(str(error), wrong=True)
