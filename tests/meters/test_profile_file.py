@@ -108,7 +108,7 @@ def test_a_bluetooth_profile_as_its_driver_sees_it(own_folder: Path) -> None:
         ("", "the file: a profile has exactly one of the tables text, frame and modbus"),
         ("[text]\n" + FRAME, "the file: a profile has exactly one of"),
         ("colour = 1\n[text]", "colour: no such key here"),
-        ('[text]\nunits = "m"', "text.units: no such key here; the keys are shortest, longest,"),
+        ('[text]\nunits = "m"', "text.units: no such key here; the keys are pattern, unit,"),
         ('[text]\nunit = "ells"', 'text.unit: "ells" is not one of mm, cm, m, in, ft, yd'),
         ("[text]\nscale = 0.1", "text: ok and scale need a pattern"),
         ("[text]\npattern = '('", 'text.pattern: "(" is not a regular expression'),
