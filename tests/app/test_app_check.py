@@ -219,7 +219,7 @@ async def test_three_marks_give_the_correction_and_its_uncertainty(
         assert "from A to C" in checker.says("#ask")
         await checker.type("3.7016", "9.9")
         assert "the shots of AB are up to 8398.4 mm apart" in checker.says("#found")
-        await sitting.press("ctrl+t")
+        await sitting.press("ctrl+u")
         assert "Again, more certain: shot 1 of 3, from A to B" in checker.says("#ask")
         assert "AC  3701.6 mm" in checker.says("#taken")
         assert "1.60 mm too long" in checker.says("#found")
