@@ -67,6 +67,9 @@ from witnessmark.placing.nudge_watch import (
 )
 from witnessmark.placing.shot_list import route
 
+UNDO_STEPS = 200
+"""Events that can be undone at most: each takes memory as long as the round lasts."""
+
 Event = Reading | Decision | TiltTaken | SetupChanged
 """All that changes a round."""
 
@@ -151,7 +154,25 @@ class Round(msgspec.Struct, frozen=True):
         if changed is self:
             return self
         bare = msgspec.structs.replace(self, past=())
-        return msgspec.structs.replace(changed, past=(*self.past, bare))
+        return msgspec.structs.replace(changed, past=(*self.past[1 - UNDO_STEPS :], bare))
+
+    def packed(self) -> bytes:
+        """Write this state, without those before it, as bytes from which it can be brought back."""
+        # not JSON, which has no infinity
+        return _PACKER.encode(msgspec.structs.replace(self, past=()))
+
+    @classmethod
+    def unpacked(cls, packed: bytes) -> Round:
+        """Bring back the state that was packed.
+
+        Raises:
+            msgspec.MsgspecError: when it is none that this program knows.
+        """
+        return _UNPACKER.decode(packed)
+
+
+_PACKER = msgspec.msgpack.Encoder(enc_hook=float)  # numpy's floats, which annotations let pass
+_UNPACKER = msgspec.msgpack.Decoder(Round)
 
 
 def _revised(state: Round, setup: Setup) -> Round:

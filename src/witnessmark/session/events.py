@@ -54,12 +54,14 @@ class Came(msgspec.Struct, frozen=True):
 class RoundBegun(msgspec.Struct, frozen=True):
     """Another round is under way; its guidance follows.
 
-    ``is_elsewhere`` says that another copy of the program has the one before.
+    ``is_elsewhere`` says that another copy of the program has the one before, ``passed_over`` is a
+    sentence about what could not be read; empty where all could.
     """
 
     part: ClassVar[Part | None] = Part.ROUND
     resumed: bool
     is_elsewhere: bool
+    passed_over: str = ""
 
 
 class Guided(msgspec.Struct, frozen=True):

@@ -23,10 +23,14 @@ OpenDriver = Callable[[str], Driver]
 
 
 class Destination(NamedTuple):
-    """Where what comes now belongs, and the round that it is journaled under, if any."""
+    """Where what comes now belongs, and the round that it is journaled under, if any.
+
+    ``entry`` is the number that it has in the journal, once it is there.
+    """
 
     part: Part
     round_id: int | None
+    entry: int = 0
 
 
 async def journaled_reports(
@@ -56,12 +60,12 @@ async def journaled_reports(
                 continue
             is_of_none, asked_by_nobody = asked_by_nobody, False
             try:
-                await journal.append(None if is_of_none else here.round_id, report)
+                entry = await journal.append(None if is_of_none else here.round_id, report)
             except StoreError as error:
                 refused(error)
                 continue
             if not is_of_none:
-                yield report, here
+                yield report, here._replace(entry=entry)
 
 
 class SessionMeter:

@@ -8,7 +8,7 @@ that there are ``subscribe``, and call its methods.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Coroutine, Mapping
 from importlib import import_module
 from typing import TYPE_CHECKING
 
@@ -99,8 +99,14 @@ class Session:
         )
         self._waiting: list[Event] = []
         """What is in the journal, and not in the round yet."""
+        self._last_entry = 0
+        """The number in the journal of the last that is."""
+        self._since_snapshot = 0
+        """Events that the round was fed since its state was kept."""
         self._follow_soon = DigitsFirst(self._follow, self._followers.watch_over)
         self._deciding: set[asyncio.Task[None]] = set()
+        self._beside: set[asyncio.Task[None]] = set()
+        """What nobody waits for before the end."""
 
     def subscribe(self, part: Part, listener: Listener) -> Callable[[], None]:
         """Call ``listener`` with what happens in a part of the session; return what ends that.
@@ -287,7 +293,8 @@ class Session:
     def _begin(self, begun: Resumed, room: str) -> None:
         self.begins_afresh = False
         self._waiting.clear()  # that is of the round before
-        self._followers.publish(RoundBegun(begun.resumed, begun.is_elsewhere))
+        self._since_snapshot = begun.since_snapshot
+        self._followers.publish(RoundBegun(begun.resumed, begun.is_elsewhere, begun.passed_over))
         self._guide(begun.round_id, room, begun.state, None)
         self._listen()
 
@@ -302,11 +309,11 @@ class Session:
         """
         place = self._place(part)
         try:
-            await self.journal.append(place.round_id, event)
+            entry = await self.journal.append(place.round_id, event)
         except WitnessmarkError as error:
             self._fail(error, part)
         else:
-            self._take(event, place)
+            self._take(event, place._replace(entry=entry))
 
     def _take(self, what: Report | Decision | TiltTaken | SetupChanged, place: Destination) -> None:
         """Hand on what is in the journal, and have what follows from it worked out."""
@@ -322,6 +329,7 @@ class Session:
         if is_of_this_round and isinstance(what, Reading | Decision | TiltTaken | SetupChanged):
             self._left = None
             self._waiting.append(what)
+            self._last_entry = max(self._last_entry, place.entry)
             self._follow_soon.ask()
 
     def _follow(self) -> None:
@@ -332,7 +340,24 @@ class Session:
             state = live.state
             for event in waiting:
                 state = state.feed(event)
+            self._keep_now_and_then(live.id, state, len(waiting))
             self._guide(live.id, live.room, state, live.guidance)
+
+    def _keep_now_and_then(self, round_id: int, state: Round, fed: int) -> None:
+        """Have the state of a round kept, so that it is taken up soon however long it is."""
+        from witnessmark.session.resume import SNAPSHOT_EVERY, keep_state  # noqa: PLC0415
+
+        self._since_snapshot += fed
+        if self._since_snapshot >= SNAPSHOT_EVERY:
+            self._since_snapshot = 0
+            keeping = keep_state(self.journal, round_id, self._last_entry, state)
+            self._run_beside(keeping, "snapshot")
+
+    def _run_beside(self, work: Coroutine[None, None, None], name: str) -> None:
+        task = asyncio.create_task(work, name=name)
+        self._beside.add(task)
+        task.add_done_callback(self._beside.discard)
+        self._followers.watch_over(task)
 
     def _guide(self, round_id: int, room: str, state: Round, before: Guidance | None) -> None:
         from witnessmark.placing.guidance import guide  # noqa: PLC0415 - loads the arithmetic
@@ -403,8 +428,8 @@ class Session:
         await self.save()
         await self._meter.let_go()
         await self.remote.stop("The program has ended.")
-        if self._deciding:
-            await asyncio.wait(self._deciding)
+        if unfinished := self._deciding | self._beside:
+            await asyncio.wait(unfinished)
         self._follow_soon.stop()
         await self.journal.aclose()
 

@@ -235,6 +235,13 @@ class StartedRound(msgspec.Struct, frozen=True):
     setup: SavedSetup
 
 
+class Snapshot(NamedTuple):
+    """The state of a round after an entry of the journal, by its id, as the session packs it."""
+
+    after: int
+    body: bytes
+
+
 class UnfinishedRoom(NamedTuple):
     """A room whose setup is not whole yet, and the text in which the session keeps it.
 

@@ -32,6 +32,7 @@ from witnessmark.store.records import (
     RoomSummary,
     SavedSetup,
     SetupBody,
+    Snapshot,
     StartedRound,
     UnfinishedRoom,
     from_columns,
@@ -223,15 +224,44 @@ class Store(Database):
         with self.writing():
             return [self._append(draft) for draft in drafts]
 
+    def keep_snapshot(self, round_id: int, snapshot: Snapshot) -> None:
+        """Keep the state of a round, so that it is taken up without all that came before."""
+        with self.writing():
+            self._connection.execute(
+                "INSERT INTO snapshot (round_id, after, body) VALUES (?, ?, ?)",
+                (round_id, *snapshot),
+            )
+
+    def snapshot_before(self, round_id: int, entries: int) -> Snapshot | None:
+        """Return the latest of the last snapshots of a round that so many entries came after."""
+        row = self.first(
+            "SELECT after, body FROM "
+            "(SELECT after, body FROM snapshot WHERE round_id = ?1 ORDER BY id DESC LIMIT 3) "
+            "WHERE (SELECT count(*) FROM (SELECT 1 FROM journal "
+            "WHERE round_id = ?1 AND id > after LIMIT ?2)) = ?2",
+            round_id,
+            entries,
+        )
+        return Snapshot(*row) if row else None
+
     def entries(self, round_id: int | None) -> list[JournalEntry]:
         """Return the entries of a round, or those outside any round, in the order of storing."""
+        return [entry for _, entry in self.numbered_entries(round_id)]
+
+    def numbered_entries(
+        self, round_id: int | None, after: int = 0
+    ) -> list[tuple[int, JournalEntry]]:
+        """Return those after an entry, by its id, each with its own id."""
         rows = self.rows(
-            "SELECT id, kind, at, body, raw FROM journal WHERE round_id IS ? ORDER BY id", round_id
+            "SELECT id, kind, at, body, raw FROM journal WHERE round_id IS ? AND id > ? "
+            "ORDER BY id",
+            round_id,
+            after,
         )
         entries = []
         for id_, *columns in rows:
             with self._readable(f"journal entry {id_}"):
-                entries.append(from_row(JournalRow(*columns)))
+                entries.append((id_, from_row(JournalRow(*columns))))
         return entries
 
     def keep(self, room: str, round_id: int | None, record: K, key: str | None = None) -> Kept[K]:

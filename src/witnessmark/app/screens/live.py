@@ -201,6 +201,8 @@ class LiveScreen(Screen[None]):
             self._add_notice(
                 "The round is open in another copy of the program, so this copy begins its own."
             )
+        if begun.passed_over:
+            self._add_notice(begun.passed_over)
         if self.app.phone:
             self.app.phone = False
             self.action_phone()
