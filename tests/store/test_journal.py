@@ -119,6 +119,33 @@ async def test_a_cancelled_append_is_stored_all_the_same(path: Path) -> None:
     assert stored(path) == [reading(1)]
 
 
+async def test_who_looks_holds_up_no_reading(path: Path) -> None:
+    looking, done = threading.Event(), threading.Event()
+
+    def look(store: Store) -> int:
+        looking.set()
+        assert done.wait(30)
+        return len(store.entries(None))
+
+    async with Journal(Store.open(path)) as journal:
+        looks = asyncio.create_task(journal.look(look))
+        while not looking.is_set():
+            await asyncio.sleep(0.001)
+        await asyncio.wait_for(journal.append(None, reading(1)), 30)
+        done.set()
+        assert await looks == 1
+
+
+async def test_the_end_waits_for_nobody_who_looks(path: Path) -> None:
+    endless = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT max(i) FROM n"
+    journal = Journal(Store.open(path))
+    looks = asyncio.create_task(journal.look(Store.rows, endless))
+    await asyncio.sleep(0.2)  # until it is at it
+    await journal.aclose()
+    with pytest.raises(StoreError, match="interrupted"):
+        await looks
+
+
 async def test_closing_finishes_what_was_begun_and_leaves_no_thread(path: Path) -> None:
     before = set(threading.enumerate())
     journal = Journal(Store.open(path))

@@ -203,3 +203,24 @@ def test_as_json_an_item_is_a_line_with_its_bytes_in_hexadecimal(evening: Store)
     assert reading["at"] == "2026-05-17T09:32:00Z"
     assert reading["record"]["raw"] == b"1.5125\r\n".hex()
     assert [json.loads(line)["kind"] for line in lines] == [item.kind for item in history(evening)]
+
+
+def test_pages_are_the_whole_from_either_end(evening: Store) -> None:
+    whole = list(history(evening))
+    for size in (1, 3, 4, 7, 100):
+        last = history_page(evening, number=None, size=size)
+        assert last == history_page(evening, number=last.pages, size=size)
+        pages = [history_page(evening, number=n, size=size) for n in range(1, last.pages + 1)]
+        assert [item for page in pages for item in page.items] == whole
+
+
+def test_nothing_of_a_long_journal_is_sorted_for_a_page(evening: Store) -> None:
+    ran: list[str] = []
+    evening._connection.set_trace_callback(ran.append)
+    history_page(evening, Wanted("Attic"), number=None)
+    evening._connection.set_trace_callback(None)
+    about_journal = [query for query in ran if "INDEXED BY journal_by_time" in query]
+    assert about_journal
+    for query in about_journal:
+        plan = " ".join(row[-1] for row in evening.rows(f"EXPLAIN QUERY PLAN {query}"))
+        assert "USE TEMP B-TREE FOR ORDER BY" not in plan

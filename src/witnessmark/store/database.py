@@ -113,6 +113,10 @@ class Database:
         """Close the file; all that was added is in it."""
         self._connection.close()
 
+    def interrupt(self) -> None:
+        """Have a query end at once that another thread is waiting for."""
+        self._connection.interrupt()
+
     def __enter__(self) -> Self:
         return self
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import heapq
+from collections.abc import Iterable, Iterator
 from datetime import datetime
+from itertools import islice
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -25,23 +28,45 @@ from witnessmark.store.store import Store
 
 PAGE_ITEMS = 100
 
-_KEPT_ITEMS = "".join(
-    f"UNION ALL SELECT at, {turn}, id, '{kind.name}', room, round_id, key, body, NULL "  # noqa: S608
-    f"FROM {kind.name}\n"
-    for turn, kind in enumerate(KEPT, 3)
+_Row = tuple[str, int, int, list[Any]]
+"""When it was, which of those of one moment comes first, its number, and the other columns."""
+
+_OF_ROOM = (
+    "round_id IN (SELECT round.id FROM round JOIN setup ON setup.id = setup_id WHERE name = ?)"
 )
-# "turn" puts what has one and the same time in the order in which it comes about
-_ITEMS = f"""
-    SELECT saved_at AS at, 0 AS turn, id, 'setup' AS kind, name AS room, NULL AS round_id, key,
-        body, NULL AS raw FROM setup
-    UNION ALL
-    SELECT started_at, 1, round.id, 'round', name, round.id, round.key, body, NULL
-        FROM round JOIN setup ON setup.id = setup_id
-    UNION ALL
-    SELECT at, 2, journal.id, kind, name, round_id, journal.key, journal.body, raw
-        FROM journal LEFT JOIN round ON round.id = round_id LEFT JOIN setup ON setup.id = setup_id
-    {_KEPT_ITEMS}
-"""  # noqa: S608 - our own names
+
+
+class _Source(NamedTuple):
+    """Where some of the items lie: all but ``at`` and ``id``, the tables, which are of a room."""
+
+    columns: str
+    tables: str
+    of_room: str = "room = ?"
+
+
+_SOURCES = (
+    _Source(
+        "saved_at AS at, id, 'setup' AS kind, name AS room, NULL AS round_id, key, body, NULL",
+        "setup",
+    ),
+    _Source(
+        "started_at AS at, round.id AS id, 'round' AS kind, name AS room, round.id AS round_id, "
+        "round.key, body, NULL",
+        "round JOIN setup ON setup.id = setup_id",
+    ),
+    # along its index by time, so that nothing of a long journal has to be sorted
+    _Source(
+        "at, id, kind, (SELECT name FROM round JOIN setup ON setup.id = setup_id "
+        "WHERE round.id = round_id), round_id, key, body, raw",
+        "journal INDEXED BY journal_by_time",
+        _OF_ROOM,
+    ),
+    *(
+        _Source(f"at, id, '{kind.name}' AS kind, room, round_id, key, body, NULL", kind.name)
+        for kind in KEPT
+    ),
+)
+"""In the order in which what has one and the same time comes about."""
 _RECORDS: dict[str, type[Record]] = {kind.name: kind.record for kind in KEPT}
 
 
@@ -87,28 +112,31 @@ def history(store: Store, wanted: Wanted = Wanted()) -> Iterator[Item]:  # noqa:
 
     One that cannot be read is passed over, and ``store.passed_over`` says so.
     """
-    condition, values = _condition(wanted)
-    return _items(store, f"{condition} ORDER BY at, turn, id", values)
+    return _read(store, _rows(store, wanted))
 
 
 def history_page(
     store: Store,
     wanted: Wanted = Wanted(),  # noqa: B008 - frozen
-    number: int = 1,
+    number: int | None = 1,
     size: int = PAGE_ITEMS,
 ) -> HistoryPage:
-    """Return one page of the items that are wanted, the earliest on page 1.
+    """Return a page of the items that are wanted, the earliest on page 1; None gives the last.
 
     Raises:
         BadInput: when there is no such page.
     """
-    condition, values = _condition(wanted)
-    (total,) = store.first(f"SELECT count(*) FROM ({_ITEMS}) {condition}", *values)  # noqa: S608
+    total = sum(_count(store, source, wanted) for source in _SOURCES)
     pages = max(1, -(-total // size))
+    number = pages if number is None else number
     if not 1 <= number <= pages:
         raise BadInput(f"page: there is no page {number}; the last is {pages}")
-    paged = f"{condition} ORDER BY at, turn, id LIMIT {size} OFFSET {(number - 1) * size}"
-    return HistoryPage(tuple(_items(store, paged, values)), number, pages, total)
+    first, last = (number - 1) * size, min(number * size, total)
+    # from the end that is nearer: of a long history the latest is looked at
+    if backwards := first > total - last:
+        first, last = total - last, total - first
+    rows = list(islice(_rows(store, wanted, backwards=backwards), first, last))
+    return HistoryPage(tuple(_read(store, rows[::-1] if backwards else rows)), number, pages, total)
 
 
 def to_json_line(item: Item) -> str:
@@ -119,11 +147,44 @@ def to_json_line(item: Item) -> str:
     return msgspec.json.encode(plain).decode()
 
 
-def _condition(wanted: Wanted) -> tuple[str, list[ColumnValue]]:
+def _count(store: Store, source: _Source, wanted: Wanted) -> int:
+    condition, values = _condition(source, wanted)
+    # what the conditions are about has its names from a query inside
+    columns = source.columns
+    if source.tables.startswith("journal"):
+        columns = "at, kind, round_id"
+    query = f"SELECT {columns} FROM {source.tables} {condition}"  # noqa: S608 - our own words
+    (count,) = store.first(f"SELECT count(*) FROM ({query})", *values)  # noqa: S608
+    return int(count)
+
+
+def _rows(store: Store, wanted: Wanted, *, backwards: bool = False) -> Iterator[_Row]:
+    """Return the rows of what is wanted in order of time; backwards the latest first."""
+    streams = [
+        _of_source(store, turn, source, wanted, backwards=backwards)
+        for turn, source in enumerate(_SOURCES)
+    ]
+    return heapq.merge(*streams, key=lambda row: row[:3], reverse=backwards)
+
+
+def _of_source(
+    store: Store, turn: int, source: _Source, wanted: Wanted, *, backwards: bool
+) -> Iterator[_Row]:
+    condition, values = _condition(source, wanted)
+    way = "DESC" if backwards else "ASC"
+    query = (
+        f"SELECT {source.columns} FROM {source.tables} {condition} "  # noqa: S608 - our own words
+        f"ORDER BY at {way}, id {way}"
+    )
+    for at, id_, *rest in store.stream(query, *values):
+        yield at, turn, id_, rest
+
+
+def _condition(source: _Source, wanted: Wanted) -> tuple[str, list[ColumnValue]]:
     kinds = ", ".join("?" * len(wanted.kinds))
     conditions: list[tuple[str, list[ColumnValue]]] = []
     if wanted.room is not None:
-        conditions.append(("room = ?", [wanted.room]))
+        conditions.append((source.of_room, [wanted.room]))
     if wanted.round_id is not None:
         conditions.append(("round_id = ?", [wanted.round_id]))
     if wanted.kinds:
@@ -136,10 +197,8 @@ def _condition(wanted: Wanted) -> tuple[str, list[ColumnValue]]:
     return f"WHERE {text}" if text else "", [value for _, each in conditions for value in each]
 
 
-def _items(store: Store, rest: str, values: list[ColumnValue]) -> Iterator[Item]:
-    columns = "at, id, kind, room, round_id, key, body, raw"
-    query = f"SELECT {columns} FROM ({_ITEMS}) {rest}"  # noqa: S608 - our own words
-    for at, id_, kind, room, round_id, key, body, raw in store.stream(query, *values):
+def _read(store: Store, rows: Iterable[_Row]) -> Iterator[Item]:
+    for at, _, id_, (kind, room, round_id, key, body, raw) in rows:
         try:
             record = _record(kind, at, body, raw)
             moment = datetime.fromisoformat(at)

@@ -30,13 +30,17 @@ class _Batch:
 class Journal:
     """An open store that never holds up the event loop.
 
-    Owns the store from here on: every call goes through the one thread, in the order it was made.
+    Owns the store from here on: every call goes through the one thread, in the order it was made,
+    save those that only ``look``, which have a connection and a thread of their own.
     A call that is cancelled is still carried out, so that no reading is lost with its screen.
     """
 
     def __init__(self, store: Store) -> None:
         self._store = store
         self._writer = ThreadPoolExecutor(1, thread_name_prefix="witnessmark-journal")
+        self._reader = ThreadPoolExecutor(1, thread_name_prefix="witnessmark-reader")
+        self._read_from: Store | None = None
+        """The same store, opened once more to be read; None until it is."""
         self._lock = threading.Lock()
         self._open_batch: _Batch | None = None
         self._closed = False
@@ -71,11 +75,35 @@ class Journal:
             self._open_batch = None  # or a later append would overtake this call
         return await _outcome(self._submit(call, self._store, *args, **kwargs))
 
+    async def look(
+        self, call: Callable[Concatenate[Store, P], T], *args: P.args, **kwargs: P.kwargs
+    ) -> T:
+        """Call what only reads the store, however long it takes: no reading waits for it.
+
+        What was appended before is there. Raises as ``run`` does.
+        """
+        if self._closed:
+            raise StoreError(f"{self._store.path}: the journal is closed, nothing more is read")
+        return await _outcome(self._reader.submit(lambda: call(self._looked_at(), *args, **kwargs)))
+
+    def _looked_at(self) -> Store:
+        if self._read_from is None:
+            self._read_from = Store.at(self._store.path)
+        return self._read_from
+
+    def _close(self) -> None:
+        self._store.close()
+        if self._read_from is not None:
+            self._read_from.interrupt()
+        self._reader.shutdown(cancel_futures=True)
+        if self._read_from is not None:
+            self._read_from.close()
+
     async def aclose(self) -> None:
         """Finish what was begun, close the store and end the thread."""
         if self._closed:
             return
-        closing = self._submit(self._store.close)
+        closing = self._submit(self._close)
         self._closed = True
         try:
             await _outcome(closing)

@@ -53,10 +53,11 @@ class HistoryScreen(AsideScreen):
 
     @dataclass
     class Turned(Message):
-        """A page of the history, and the numbers of the trials by their keys."""
+        """A page of the history, the numbers of the trials by keys, and what cannot be read."""
 
         page: HistoryPage
         numbers: dict[str, int]
+        passed_over: str
 
     def __init__(self) -> None:
         super().__init__()
@@ -91,11 +92,11 @@ class HistoryScreen(AsideScreen):
 
     async def _read(self, wanted: Wanted, number: int | None) -> None:
         try:
-            page, numbers = await self.session.journal.run(_page, wanted, number)
+            page, numbers, passed_over = await self.session.journal.look(_page, wanted, number)
         except WitnessmarkError as error:
             self.post_message(self.NotDone(str(error)))
         else:
-            self.post_message(self.Turned(page, numbers))
+            self.post_message(self.Turned(page, numbers, passed_over))
 
     @on(Turned)
     def _show(self, event: Turned) -> None:
@@ -113,7 +114,7 @@ class HistoryScreen(AsideScreen):
                 words = Text(printable(item_words(item, event.numbers, units), 10_000))
                 told.add_row(f"{item.at:%Y-%m-%d %H:%M:%S}Z", item.kind, words)
         self.query_one("#items", Static).update(told)
-        self.tell(_count_words(page))
+        self.tell(" ".join(filter(None, (_count_words(page), event.passed_over))))
         form = self.query_one("#form", VerticalScroll)
         self.call_after_refresh(form.scroll_end, animate=False)
         self.refresh_bindings()
@@ -124,13 +125,13 @@ class HistoryScreen(AsideScreen):
         return super().check_action(action, parameters)
 
 
-def _page(store: Store, wanted: Wanted, number: int | None) -> tuple[HistoryPage, dict[str, int]]:
-    """A page of what is wanted, the newest without its number, and the numbers of the trials."""
+def _page(
+    store: Store, wanted: Wanted, number: int | None
+) -> tuple[HistoryPage, dict[str, int], str]:
+    """A page of what is wanted, the numbers of the trials, and what could not be read."""
     numbers = {trial.key: trial.id for trial in store.kept(Trial)}
-    page = history_page(store, wanted, number or 1)
-    if number is None and page.pages > 1:
-        page = history_page(store, wanted, page.pages)
-    return page, numbers
+    page = history_page(store, wanted, number)
+    return page, numbers, store.passed_over
 
 
 def _count_words(page: HistoryPage) -> str:
