@@ -28,7 +28,7 @@ from witnessmark.store.store import Store
 
 PAGE_ITEMS = 100
 
-_Row = tuple[str, int, int, list[Any]]
+_DatedRow = tuple[str, int, int, list[Any]]
 """When it was, which of those of one moment comes first, its number, and the other columns."""
 
 _OF_ROOM = (
@@ -158,7 +158,7 @@ def _count(store: Store, source: _Source, wanted: Wanted) -> int:
     return int(count)
 
 
-def _rows(store: Store, wanted: Wanted, *, backwards: bool = False) -> Iterator[_Row]:
+def _rows(store: Store, wanted: Wanted, *, backwards: bool = False) -> Iterator[_DatedRow]:
     """Return the rows of what is wanted in order of time; backwards the latest first."""
     streams = [
         _of_source(store, turn, source, wanted, backwards=backwards)
@@ -169,7 +169,7 @@ def _rows(store: Store, wanted: Wanted, *, backwards: bool = False) -> Iterator[
 
 def _of_source(
     store: Store, turn: int, source: _Source, wanted: Wanted, *, backwards: bool
-) -> Iterator[_Row]:
+) -> Iterator[_DatedRow]:
     condition, values = _condition(source, wanted)
     way = "DESC" if backwards else "ASC"
     query = (
@@ -197,7 +197,7 @@ def _condition(source: _Source, wanted: Wanted) -> tuple[str, list[ColumnValue]]
     return f"WHERE {text}" if text else "", [value for _, each in conditions for value in each]
 
 
-def _read(store: Store, rows: Iterable[_Row]) -> Iterator[Item]:
+def _read(store: Store, rows: Iterable[_DatedRow]) -> Iterator[Item]:
     for at, _, id_, (kind, room, round_id, key, body, raw) in rows:
         try:
             record = _record(kind, at, body, raw)
