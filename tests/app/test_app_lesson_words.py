@@ -13,8 +13,12 @@ from witnessmark.words.lesson import (
     LessonState,
     ListeningState,
     entry_hint,
+    failed_words,
+    known_words,
+    learnt_words,
     next_words,
     offer_words,
+    shown_words,
 )
 
 AT = datetime(2026, 5, 6, 7, 8, tzinfo=UTC)
@@ -75,3 +79,25 @@ def test_a_failed_shot_is_offered_when_it_can_be_judged(
     scene: LessonState, is_offered: bool
 ) -> None:
     assert bool(offer_words(scene)) is is_offered
+
+
+def test_what_the_profile_makes_of_each_known_distance_is_shown() -> None:
+    lesson = Lesson()
+    for known, raw in ((1200.0, b"D 1.20\r\n"), (1905.0, b"D 1.90\r\n")):
+        lesson = lesson.with_shot(known, [RawFrame(raw, AT)])
+        assert ("reads" in shown_words(lesson, 0.0, Units.MM)) is (known > 1200)
+    assert known_words(lesson, Units.MM) == ["1200 mm reads 1200 mm", "1905 mm reads 1900 mm"]
+    assert shown_words(lesson, 0.0, Units.MM).splitlines()[1] == (
+        "2  1905 mm  8 bytes, reads 1900 mm"
+    )
+
+
+def test_a_lesson_that_failed_shows_its_bytes_what_was_ruled_out_and_what_to_do() -> None:
+    lesson = Lesson()
+    for known, raw in ((1200.0, b"READY\r\n"), (1905.0, b"\xa5\x01")):
+        lesson = lesson.with_shot(known, [RawFrame(raw, AT)])
+    words = failed_words(lesson, Units.MM)
+    assert words[:3] == ["What came:", '  1200 mm: "READY"', "  1905 mm: a5 01"]
+    assert words[3].startswith("Ruled out: ")
+    assert words[4].startswith("Next: ")
+    assert learnt_words(lesson) == "\n".join(words)

@@ -12,7 +12,7 @@ from witnessmark.meters.address import Address
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.decoding import Outcome, decoder_for
 from witnessmark.meters.learning import Learnt, OneMore, Refused
-from witnessmark.meters.lesson import Lesson, MeterLimits, finished, told_error
+from witnessmark.meters.lesson import Lesson, MeterLimits, finished, told_error, with_step
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.meters.profile import (
     Bluetooth,
@@ -23,7 +23,7 @@ from witnessmark.meters.profile import (
     write_profile,
 )
 from witnessmark.meters.profile_values import Uuid
-from witnessmark.model import Reading
+from witnessmark.model import Meter, Reading
 from witnessmark_simulators.binary import (
     Moment,
     constant,
@@ -220,3 +220,19 @@ def test_limits_that_shut_out_what_was_shown_are_refused(limits: MeterLimits, wo
 def outcome(profile: Profile, frames: tuple[RawFrame, ...]) -> Outcome:
     (one,) = decoder_for(profile, "serial:x").packet(b"".join(each.data for each in frames), AT)
     return one
+
+
+@pytest.mark.parametrize(("step_mm", "resolution_mm"), [(10.0, 10.0), (0.1, 0.1), (0.0, 2.0)])
+def test_a_learnt_step_is_the_meters_resolution(step_mm: float, resolution_mm: float) -> None:
+    assert with_step(Meter(resolution_mm=2.0), step_mm).resolution_mm == resolution_mm
+
+
+def test_the_step_of_what_was_learnt_is_that_of_its_last_digit() -> None:
+    lesson = metres("1.20", "1.91")
+    assert lesson.profile is not None
+    assert lesson.profile.step_mm == pytest.approx(10.0)
+
+
+def test_more_than_four_known_distances_are_welcome() -> None:
+    lesson = metres("1.200", "1.905", "0.700", "2.400", "3.100", "0.950")
+    assert lesson.reads(sent(b"D 3.105\r\n")) == [3105.0]

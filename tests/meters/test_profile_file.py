@@ -14,6 +14,7 @@ from witnessmark.meters.profile_folder import (
     check_profile_name,
     known_profiles,
     load_profile,
+    replaced_words,
     save_profile,
 )
 from witnessmark.meters.profile_words import in_words
@@ -244,3 +245,20 @@ def test_a_strangers_file_is_refused_in_one_sentence(text: str) -> None:
     with pytest.raises(BadInput) as refused:
         read_profile(text)
     assert len(str(refused.value)) < 600
+
+
+def test_what_a_saved_profile_replaces_or_hides_is_said_and_all_former_ones_stay(
+    own_folder: Path,
+) -> None:
+    assert replaced_words("mine") == ""
+    assert "shipped" in replaced_words("text-metres")
+    kept = []
+    for text in (FRAME, TEXT, FRAME):
+        kept.append(replaced_words("mine"))
+        save_profile("mine", read_profile(HEAD + text))
+    assert [words.rpartition(" ")[2] for words in kept] == ["", "mine.toml.old", "mine.toml.old1"]
+    assert sorted(path.name for path in own_folder.iterdir()) == [
+        "mine.toml",
+        "mine.toml.old",
+        "mine.toml.old1",
+    ]

@@ -16,7 +16,7 @@ from witnessmark.meters.finding import open_driver
 from witnessmark.meters.learning import check_known
 from witnessmark.meters.lesson import WHY_FAIL, MeterLimits, finished
 from witnessmark.meters.profile import Profile
-from witnessmark.meters.profile_folder import check_profile_name, save_profile
+from witnessmark.meters.profile_folder import check_profile_name, replaced_words, save_profile
 from witnessmark.meters.profile_values import Uuid
 from witnessmark.meters.profile_words import in_words
 from witnessmark.meters.request_line import doubt_about, read_request
@@ -33,7 +33,7 @@ _NO_FAILURE: Final = f"no failed shot was shown (--failed): {WHY_FAIL}"
     multiple=True,
     required=True,
     metavar="LENGTH",
-    help="A known distance, such as 1.2m; give two to four.",
+    help="A known distance, such as 1.2m; give two or more.",
 )
 @click.option("--save", "name", required=True, metavar="NAME", help="The profile's name.")
 @click.option("--failed", "shows_failure", is_flag=True, help="Also show one failed shot.")
@@ -109,11 +109,14 @@ def learn_command(
 
 
 def _keep(profile: Profile, name: str, notes: tuple[str, ...], address: Address) -> None:
+    replaced = replaced_words(name)
     file = save_profile(name, profile)
     click.echo("learnt:")
     for words in (*in_words(profile), *notes):
         click.echo(f"  {words}")
     click.echo(f"saved: {file}")
+    if replaced:
+        click.echo(f"note: {replaced}")
     taught = address.with_options(profile=name, unit=None)
     click.echo(f'read it with: witnessmark read "{taught.text}"')
 

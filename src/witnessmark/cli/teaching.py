@@ -20,6 +20,7 @@ from witnessmark.meters.lesson import Lesson, MeterLimits, told_error
 from witnessmark.meters.listening import Listening, NoAnswer, listening_to
 from witnessmark.meters.port import MeterError
 from witnessmark.words.cautions import LASER
+from witnessmark.words.lesson import failed_words, known_words
 
 _HOW = """\
 Known distances: measure with a tape from a wall to a mark on the floor, then make a second mark a
@@ -86,9 +87,33 @@ class Teaching:
                 if self._shows_failure:
                     await self._fail(meter)
                 learnt = await self._conclude(meter)
+                for line in known_words(self.lesson, Units.TENTH_MM):
+                    click.echo(f"  {line}")
                 if sys.stdin.isatty():
                     await self._ask_limits()
+                    await self._try_out(meter)
                 return learnt
+
+    async def _try_out(self, meter: Listening) -> None:
+        """Take one further shot on trial.
+
+        Raises:
+            NotLearnt: when the person says that what it reads is wrong.
+        """
+        frames = await self._heard_or_passed(
+            meter, "on trial: measure anything else", or_end=True
+        )
+        if not frames:
+            return
+        read = " and ".join(format_length(mm, Units.TENTH_MM) for mm in self.lesson.reads(frames))
+        answer = await self._typed.answer(
+            f"  it reads {read or 'no distance'}; Enter to save, or no where that is wrong:"
+        )
+        if answer and answer.casefold() in {"n", "no"}:
+            raise NotLearnt(
+                "nothing was saved, because the trial was read wrongly; teach it again with more "
+                "known distances"
+            )
 
     async def _ask_limits(self) -> None:
         """Ask for what was not said of the meter; an empty line is that nobody knows."""
@@ -114,6 +139,8 @@ class Teaching:
         """Return what the shots say, with more of them where they say more than one thing."""
         while not isinstance(learnt := self.lesson.learnt, Learnt):
             if not isinstance(learnt, OneMore):
+                for line in failed_words(self.lesson, Units.TENTH_MM):
+                    click.echo(line)
                 raise NotLearnt(learnt.why if learnt else "too few shots were shown")
             otherwise = learnt.otherwise
             end = "accept it" if otherwise else "give up"
@@ -145,7 +172,9 @@ class Teaching:
             else:
                 return
 
-    async def _heard_or_passed(self, meter: Listening, what: str) -> tuple[RawFrame, ...]:
+    async def _heard_or_passed(
+        self, meter: Listening, what: str, *, or_end: bool = False
+    ) -> tuple[RawFrame, ...]:
         """Return what comes of such a shot; nothing where none comes, or Enter is pressed."""
         if self._streaming or self._question:
             with contextlib.suppress(NoAnswer):
@@ -153,7 +182,7 @@ class Teaching:
             return ()
         click.echo(f"{what}; press Enter to go on without")
         shot = asyncio.create_task(meter.shot())
-        enter = asyncio.create_task(self._typed.enter())
+        enter = asyncio.create_task(self._typed.enter(or_end=or_end))
         try:
             await asyncio.wait({shot, enter}, return_when=asyncio.FIRST_COMPLETED)
             return _told(shot.result()) if shot.done() else ()
@@ -231,9 +260,9 @@ class _TypedAnswers:
         click.echo(question)
         return await self._next()
 
-    async def enter(self) -> None:
-        """Wait for a line, for ever when there will be none."""
-        if await self._next() is None:
+    async def enter(self, *, or_end: bool = False) -> None:
+        """Wait for a line; when there will be none, for ever, or no longer with ``or_end``."""
+        if await self._next() is None and not or_end:
             await asyncio.Event().wait()
 
     async def _next(self) -> str | None:

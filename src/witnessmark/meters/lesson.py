@@ -18,6 +18,8 @@ from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM, dist
 from witnessmark.meters.number import SAME_MM
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
 from witnessmark.meters.text import decoded, error_words
+from witnessmark.model import Meter
+from witnessmark.model.limits import METER_ERROR
 
 WHY_FAIL: Final = "without one, one profile in nine later reads some failed shot as a distance"
 """Why a shot that fails is worth showing: ``tests/benchmarks/bench_learning.py`` prints the share.
@@ -141,6 +143,13 @@ class Lesson(msgspec.Struct, frozen=True):
         if learnt is None:
             return []
         return distances_mm(learnt.profile, learnt.channel, frames)
+
+
+def with_step(meter: Meter, step_mm: float) -> Meter:
+    """Return a meter's errors with the learnt step of its display; 0: nothing is known of it."""
+    if step_mm <= 0 or not METER_ERROR.admits(step_mm):
+        return meter
+    return msgspec.structs.replace(meter, resolution_mm=round(step_mm, 4))
 
 
 def _taught(lesson: Lesson) -> Lesson:

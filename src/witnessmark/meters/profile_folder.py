@@ -6,6 +6,7 @@ A profile of one's own goes before a shipped one of the same name. The environme
 
 from __future__ import annotations
 
+import itertools
 import os
 import re
 from importlib.resources import files
@@ -62,7 +63,7 @@ def check_profile_name(name: str) -> None:
 
 
 def save_profile(name: str, profile: Profile) -> Path:
-    """Keep a profile among one's own; a former one of that name stays beside it as ``.toml.old``.
+    """Keep a profile among one's own; former ones of that name stay beside it, as ``.toml.old``.
 
     Returns:
         The file.
@@ -78,11 +79,32 @@ def save_profile(name: str, profile: Profile) -> Path:
         file.parent.mkdir(parents=True, exist_ok=True)
         fresh.write_text(write_profile(profile), "utf-8")
         if file.exists():
-            file.replace(file.with_suffix(".toml.old"))
+            file.replace(_kept_as(file))
         fresh.replace(file)
     except OSError as error:
         raise StoreError(f"{file}: the profile cannot be saved: {error.strerror}") from error
     return file
+
+
+def replaced_words(name: str) -> str:
+    """Return what becomes of another profile when one is saved by that name; "": there is none.
+
+    Raises:
+        BadInput: when the name cannot be one.
+    """
+    check_profile_name(name)
+    file = own_folder() / f"{name}.toml"
+    if file.exists():
+        return f'"{name}" is replaced; what it was is kept as {_kept_as(file).name}'
+    if name in known_profiles():
+        return f'the shipped profile "{name}" is hidden by this one of yours'
+    return ""
+
+
+def _kept_as(file: Path) -> Path:
+    """The first free name for a file that is replaced."""
+    names = (file.with_suffix(f".toml.old{number or ''}") for number in itertools.count())
+    return next(name for name in names if not name.exists())
 
 
 def _folders() -> list[Traversable]:

@@ -6,7 +6,7 @@ import enum
 from typing import Final, NamedTuple
 
 from witnessmark.lengths import Units, format_length
-from witnessmark.meters.learning import OneMore, Refused
+from witnessmark.meters.learning import OneMore, Refused, Sample
 from witnessmark.meters.lesson import WHY_FAIL, Lesson
 from witnessmark.meters.profile_words import in_words
 from witnessmark.sentences import sentence
@@ -94,7 +94,7 @@ def _verdict_words(lesson: Lesson) -> str:
         case OneMore(why, _, otherwise):
             end = " Or press Ctrl+S to save it as it is." if otherwise else ""
             return f"{sentence(why)}{end}"
-    return "Learnt. Press Ctrl+S to save it and read the meter with it."
+    return "Learnt. Measure anything else and see what it reads; then press Ctrl+S to save."
 
 
 def entry_hint(scene: LessonState) -> str:
@@ -122,6 +122,7 @@ def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:
     lines = [
         f"{number}  {format_length(sample.known_mm + added_mm, units)}  "
         f"{sum(len(frame.data) for frame in sample.frames)} bytes"
+        f"{_read_words(lesson, sample, added_mm, units)}"
         for number, sample in enumerate(lesson.samples, start=1)
     ]
     if lesson.failed:
@@ -132,8 +133,65 @@ def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:
     return "\n".join(lines)
 
 
+def _read_words(lesson: Lesson, sample: Sample, added_mm: float, units: Units) -> str:
+    """What the profile makes of a known distance, as soon as there is a profile."""
+    if lesson.profile is None:
+        return ""
+    read = " and ".join(format_length(mm + added_mm, units) for mm in lesson.reads(sample.frames))
+    return f", reads {read}" if read else ", reads nothing"
+
+
+def known_words(lesson: Lesson, units: Units) -> list[str]:
+    """Return what the profile makes of each known distance: ``1900 mm reads 1890 mm``."""
+    return [
+        f"{format_length(sample.known_mm, units)}"
+        f"{_read_words(lesson, sample, 0.0, units).removeprefix(',')}"
+        for sample in lesson.samples
+    ]
+
+
+_RULED_OUT: Final = (
+    "Ruled out: numbers in text (with a dot, a comma, thousands, powers of ten, fractions, feet "
+    "and inches, hexadecimal digits), and in bytes whole numbers, binary fractions and decimal "
+    "digits at every place, in mm, cm, m, inches and feet and parts of them."
+)
+_NEXT: Final = (
+    "Next: if the bytes are nonsense, try another speed (?baud=19200). If they never change, see "
+    "whether the meter sends what it shows. Else measure the distances again from the edge that "
+    "the meter measures from, with one more of them, some shorter and some longer."
+)
+_MOST_SHOWN: Final = 24
+"""Bytes of a shot that are shown, of those that came."""
+
+
+def failed_words(lesson: Lesson, units: Units) -> list[str]:
+    """Return what a lesson that failed saw, what was ruled out, and what to do next."""
+    lines = [
+        f"{format_length(sample.known_mm, units)}: {_bytes_words(sample)}"
+        for sample in lesson.samples
+    ]
+    return [
+        "What came:",
+        *(f"  {line}" for line in lines),
+        _RULED_OUT,
+        _NEXT,
+    ]
+
+
+def _bytes_words(sample: Sample) -> str:
+    data = b"".join(frame.data for frame in sample.frames)
+    more = " ..." if len(data) > _MOST_SHOWN else ""
+    shown = data[:_MOST_SHOWN]
+    text = shown.decode("ascii", errors="replace").rstrip("\r\n")
+    if text and text.isprintable() and "\N{REPLACEMENT CHARACTER}" not in text:
+        return f'"{text}"{more}'
+    return f"{shown.hex(' ')}{more}" if data else "nothing"
+
+
 def learnt_words(lesson: Lesson) -> str:
     """Return the decoding, a line for each thing to say of it; nothing while there is none."""
+    if isinstance(lesson.learnt, Refused):
+        return "\n".join(failed_words(lesson, Units.MM))
     learnt = lesson.profile
     words = [*in_words(learnt.profile), *learnt.notes] if learnt else []
     return "\n".join(f"· {one}" for one in words)

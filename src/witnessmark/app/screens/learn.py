@@ -23,8 +23,8 @@ from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question, RawFrame
-from witnessmark.meters.lesson import Lesson, finished, told_error
-from witnessmark.meters.profile_folder import save_profile
+from witnessmark.meters.lesson import Lesson, finished, told_error, with_step
+from witnessmark.meters.profile_folder import replaced_words, save_profile
 from witnessmark.model.limits import KNOWN_DISTANCE
 from witnessmark.sentences import sentence
 from witnessmark.session.events import Part
@@ -325,6 +325,7 @@ class LearnScreen(AsideScreen):
         try:
             lesson = self.lesson.with_limits(self._leaflet.record.limits)
             profile = finished(lesson, learnt, transport, self.session.clock())
+            replaced = replaced_words(name.value)
             file = save_profile(name.value, profile)
         except WitnessmarkError as error:
             self.tell(str(error), wrong=True)
@@ -333,7 +334,13 @@ class LearnScreen(AsideScreen):
         self.session.workspace = msgspec.structs.replace(
             self.session.workspace, meter_address=address.text
         )
-        self.notify(f"Saved as {file} and chosen.")
+        draft = self.session.draft
+        self.session.workspace = msgspec.structs.replace(
+            self.session.workspace,
+            draft=msgspec.structs.replace(draft, meter=with_step(draft.meter, learnt.step_mm)),
+        )
+        also = f" {sentence(replaced)}" if replaced else ""
+        self.notify(f"Saved as {file} and chosen.{also}")
         await self.action_leave()
 
     async def action_leave(self) -> None:
