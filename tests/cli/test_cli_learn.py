@@ -183,15 +183,30 @@ def test_a_good_shot_shown_as_a_failed_one_is_left_out(line: SerialLine) -> None
     assert sum("a failed shot:" in told for told in lesson.told) == 2
 
 
-def test_who_sits_at_a_terminal_is_asked_for_what_the_leaflet_says(
-    line: SerialLine, profiles: Path
+@pytest.mark.parametrize("is_right", [True, False])
+def test_who_sits_at_a_terminal_is_asked_for_what_the_leaflet_says_and_tries_it_out(
+    line: SerialLine, profiles: Path, is_right: bool
 ) -> None:
     lesson = Lesson(line, binary)
     terminal, keys = os.openpty()
     os.write(terminal, b"2 m\n0.05m\n\n99.999m\n")
+
+    def see(text: str) -> None:
+        lesson.see(text, 0.0)
+        if "on trial" in text:
+            line.send(binary(2514.0))
+        elif "it reads 2514.0 mm" in text:
+            os.write(terminal, b"\n" if is_right else b"no\n")
+
     known = ["--known", "1.2m", "--known", "1.9m", "--known", "2.7m", "--save", "mine"]
-    code, errors = learn([line.address, *known], keys, lambda text: lesson.see(text, 0.0))
+    code, errors = learn([line.address, *known], keys, see)
     os.close(terminal)
+    assert "  1200.0 mm reads 1200.0 mm" in lesson.told
+    if not is_right:
+        assert code == 1
+        assert "nothing was saved" in errors
+        assert not list(profiles.iterdir())
+        return
     assert code == 0
     assert "shortest 2000 mm: you showed 1200 mm, which is less" in errors
     said = "\n".join(lesson.told)

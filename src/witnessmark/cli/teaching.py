@@ -100,9 +100,7 @@ class Teaching:
         Raises:
             NotLearnt: when the person says that what it reads is wrong.
         """
-        frames = await self._heard_or_passed(
-            meter, "on trial: measure anything else", or_end=True
-        )
+        frames = await self._heard_or_passed(meter, "on trial: measure anything else", or_end=True)
         if not frames:
             return
         read = " and ".join(format_length(mm, Units.TENTH_MM) for mm in self.lesson.reads(frames))
