@@ -6,7 +6,7 @@ import pytest
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.finding import discover_all, open_driver
-from witnessmark.meters.port import MeterUnreachable
+from witnessmark.meters.port import MeterError, MeterUnreachable
 
 WORKING = """
 from witnessmark.meters.port import Driver, FoundMeter
@@ -116,3 +116,30 @@ async def test_a_driver_that_takes_too_long_is_skipped(site: Site) -> None:
     found = await discover_all(within_s=1.0, tell=told.append)
     assert "typed:" in [place.address for place in found]
     assert 'the driver for "late:" found nothing within 1 s' in told
+
+
+RAISING = """
+from witnessmark.meters.port import Driver, FoundMeter
+
+class Raising(Driver):
+    scheme = "raising"
+
+    def __init__(self, address, clock):
+        raise ValueError("odd options")
+
+    async def reports(self):
+        yield self.opened()
+
+    @classmethod
+    async def discover(cls):
+        return [FoundMeter(None, 7)]
+"""
+
+
+async def test_one_that_fails_on_the_address_or_finds_no_meters_is_told(site: Site) -> None:
+    site.install("raising", "raising_driver:Raising", RAISING)
+    with pytest.raises(MeterError, match='the driver for "raising:" failed'):
+        open_driver("raising:")
+    told: list[str] = []
+    await discover_all(within_s=5.0, tell=told.append)
+    assert any('the driver for "raising:" cannot look for meters' in words for words in told)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 from served import Serve, Served
 
-from witnessmark.phone.server import Limits
+from witnessmark.phone.admission import Limits
 
 if TYPE_CHECKING:
     from browser import Phone

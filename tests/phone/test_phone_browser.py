@@ -18,7 +18,8 @@ from served import Serve, Served
 from witnessmark.lengths import Units
 from witnessmark.meters.port import Link, LinkState
 from witnessmark.model import Act
-from witnessmark.phone.server import Limits, PhoneServer
+from witnessmark.phone.admission import Limits
+from witnessmark.phone.server import PhoneServer
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 pytestmark = needs("browser")

@@ -14,10 +14,11 @@ import pytest
 from patience import HUNG_S, until
 from served import Serve
 from visitor import HOST, Visitor
-from websockets.exceptions import InvalidStatus
+from websockets.exceptions import ConnectionClosed, InvalidStatus
+from websockets.server import ServerProtocol
 
 from witnessmark.model import Act
-from witnessmark.phone.server import Limits
+from witnessmark.phone.admission import Limits
 from witnessmark.phone.state import PhoneState
 
 SOCKET = {
@@ -255,7 +256,7 @@ async def test_what_our_page_would_not_send_ends_the_line(
 async def test_a_message_that_is_too_long_ends_the_line_and_no_other(serve: Serve) -> None:
     served = await serve()
     async with served.visitor.socket() as bad, served.visitor.socket() as good:
-        await bad.connection.send(" " * 5000)
+        await bad.connection.send(" " * 1000)
         assert (await bad.ended())[0] == 1009
         served.working.shoot()
         await good.told()
@@ -315,24 +316,108 @@ async def dropped(reader: asyncio.StreamReader) -> bool:
         return True
 
 
-async def test_no_more_than_so_many_lines_wait(serve: Serve) -> None:
-    served = await serve(Limits(lines=3, header_s=60.0))
+async def test_who_says_nothing_gives_way_to_who_comes_after(serve: Serve) -> None:
+    served = await serve(Limits(lines=3, header_s=60.0, calls_a_second=100.0))
     async with served.visitor.socket() as good:
         await good.told()
-        waiting = [await knock(served.visitor) for _ in range(2)]
-        reader, writer = await knock(served.visitor)
+        waiting = [await knock(served.visitor) for _ in range(30)]
         async with asyncio.timeout(HUNG_S):
-            assert await dropped(reader)
+            for reader, _ in waiting[:-2]:
+                assert await dropped(reader)
+            async with served.visitor.socket() as late:
+                assert (await late.told()).state == served.working.state
         served.working.shoot()
         served.show()
         assert (await good.told()).state == served.working.state
-        for line in (writer, *(one for _, one in waiting)):
-            await hang_up(line)
+        for _, writer in waiting:
+            await hang_up(writer)
+
+
+async def test_of_one_address_only_so_many_lines_wait(serve: Serve) -> None:
+    served = await serve(Limits(lines_of_address=2, header_s=60.0))
+    waiting = [await knock(served.visitor) for _ in range(4)]
+    async with asyncio.timeout(HUNG_S):
+        for reader, _ in waiting[:2]:
+            assert await dropped(reader)
+    assert len(served.server._lines.open) == 2
+    for _, writer in waiting:
+        await hang_up(writer)
+
+
+async def test_where_all_lines_are_phones_one_more_is_broken_off(serve: Serve) -> None:
+    served = await serve(Limits(lines=1))
+    async with served.visitor.socket() as good:
+        await good.told()
+        reader, writer = await knock(served.visitor)
+        async with asyncio.timeout(HUNG_S):
+            assert await dropped(reader)
+        await hang_up(writer)
+        served.working.shoot()
+        served.show()
+        assert (await good.told()).state == served.working.state
+
+
+async def test_who_calls_all_the_time_is_not_answered_for_a_while(serve: Serve) -> None:
+    served = await serve(Limits(calls_a_second=4.0))
+    statuses = [await refusal_of(served.visitor, b"GET / HTTP/1.1\r\n\r\n") for _ in range(12)]
+    assert statuses[:4] == [421] * 4
+    assert 0 in statuses[4:]
+
+
+PING = b"\x89\x80mask"
+"""A ping without content, as a client masks it (RFC 6455, 5.2 and 5.5.2)."""
+
+
+@pytest.mark.parametrize("flood", [PING * 40_000, PING * 400])
+async def test_a_phone_that_floods_is_broken_off_and_nothing_is_decoded(
+    serve: Serve, monkeypatch: pytest.MonkeyPatch, flood: bytes
+) -> None:
+    decoded = 0
+    decode = ServerProtocol.receive_data
+
+    def count(protocol: ServerProtocol, data: bytes) -> None:
+        nonlocal decoded
+        decoded = max(decoded, len(data))
+        decode(protocol, data)
+
+    served = await serve()
+    async with served.visitor.socket() as bad, served.visitor.socket() as good:
+        monkeypatch.setattr(ServerProtocol, "receive_data", count)
+        bad.connection.transport.write(flood)
+        async with asyncio.timeout(HUNG_S):
+            await bad.connection.wait_closed()
+        assert decoded <= served.server._limits.burst_bytes
+        await until(lambda: served.server.phones == 1)
+        served.working.shoot()
+        served.show()
+        await good.told_of(lambda state: state == served.working.state)
+
+
+async def test_one_that_decides_without_end_on_what_is_past_is_broken_off(serve: Serve) -> None:
+    served = await serve()
+    async with served.visitor.socket() as bad, served.visitor.socket() as good:
+        stale = (await bad.told()).seq - 1
+        with contextlib.suppress(ConnectionClosed):
+            for _ in range(1000):
+                await bad.send(Act.SKIP, stale)
+        async with asyncio.timeout(HUNG_S):
+            await bad.connection.wait_closed()
+        await good.send(Act.SKIP, (await good.told()).seq)
+        await until(lambda: served.decided == [Act.SKIP])
+
+
+async def test_a_person_who_taps_as_fast_as_fingers_go_is_not(serve: Serve) -> None:
+    served = await serve()
+    async with served.visitor.socket() as phone:
+        seq = (await phone.told()).seq
+        for _ in range(30):
+            await phone.send(Act.KEEP, seq)
+            assert "not possible now" in await phone.refused()
 
 
 async def test_headers_without_end_are_dropped(serve: Serve) -> None:
     visitor = (await serve()).visitor
-    for head in (b"X: " + b"x" * 20_000, b"X: x\r\n" * 300):
+    for head in (b"X: " + b"x" * 20_000, b"X: x\r\n" * 300, b"X: xxxxx\r\n" * 900):
         request = b"GET / HTTP/1.1\r\n" + head + b"\r\n\r\n"
         answer = await asyncio.wait_for(refusal_of(visitor, request), HUNG_S)
         assert answer in {0, 400, 413, 414, 431}

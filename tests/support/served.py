@@ -8,7 +8,8 @@ from rounds import Working
 from visitor import HOST, Visitor
 
 from witnessmark.model import Act
-from witnessmark.phone.server import Limits, PhoneServer
+from witnessmark.phone.admission import Limits
+from witnessmark.phone.server import PhoneServer
 
 
 class Served:

@@ -13,8 +13,9 @@ from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import TooFewShots
 from witnessmark.lengths import Units, format_length
+from witnessmark.meters.driver_faults import fire, waits_to_be_asked
 from witnessmark.meters.finding import open_driver
-from witnessmark.meters.port import CanFire, Fault, Link, LinkState, MeterUnreachable, Noise
+from witnessmark.meters.port import Fault, Link, LinkState, MeterUnreachable, Noise
 from witnessmark.meters.watch import watch
 from witnessmark.model import Held, Reading, Side
 from witnessmark.words.cautions import LASER
@@ -98,8 +99,8 @@ class _Checking:
                     self._take(report)
                     if self._is_over:
                         return
-                    if self._was_open and isinstance(driver, CanFire) and driver.waits:
-                        driver.fire()
+                    if self._was_open and waits_to_be_asked(driver):
+                        fire(driver)
 
     def _take(self, report: Report) -> None:
         match report:

@@ -13,10 +13,10 @@ from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.capture import OffersRawFrames
+from witnessmark.meters.driver_faults import fire, waits_to_be_asked
 from witnessmark.meters.finding import discover_all, open_driver
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import (
-    CanFire,
     Driver,
     Fault,
     Link,
@@ -76,7 +76,7 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
 
 async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> None:
     keyboard: object = driver
-    if isinstance(driver, CanFire) and driver.waits:
+    if waits_to_be_asked(driver):
         click.echo("Enter makes the meter measure", err=True)
         keyboard = _Enter(driver)
     with keyboard_for(keyboard):
@@ -90,11 +90,14 @@ async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> No
 class _Enter:
     """Every line that is typed asks the meter."""
 
-    def __init__(self, driver: CanFire) -> None:
+    def __init__(self, driver: Driver) -> None:
         self._driver = driver
 
     def submit(self, _line: str) -> None:
-        self._driver.fire()
+        try:
+            fire(self._driver)
+        except MeterError as error:
+            click.echo(str(error), err=True)
 
     def end(self) -> None:
         """What was asked comes all the same."""

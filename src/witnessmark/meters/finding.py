@@ -10,8 +10,11 @@ import asyncio
 from collections.abc import Callable
 from importlib.metadata import EntryPoint, entry_points
 
+import msgspec
+
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
+from witnessmark.meters.driver_faults import driver_faults_told, error_words
 from witnessmark.meters.port import Clock, Driver, FoundMeter, MeterUnreachable, utc_now
 
 GROUP = "witnessmark.drivers"
@@ -25,7 +28,7 @@ def open_driver(address_text: str, clock: Clock = utc_now) -> Driver:
 
     Raises:
         BadInput: when the address cannot be right, or no driver knows its scheme.
-        MeterUnreachable: when the driver is there and cannot be loaded.
+        MeterError: when the driver is there and cannot be loaded, or fails.
     """
     address = Address.parse(address_text)
     drivers = _drivers()
@@ -34,7 +37,9 @@ def open_driver(address_text: str, clock: Clock = utc_now) -> Driver:
         raise BadInput(
             f'meter address "{address.text}": no "{address.scheme}:" here; known: {known}'
         )
-    return _load(drivers[address.scheme])(address, clock)
+    driver = _load(drivers[address.scheme])
+    with driver_faults_told(address.scheme):
+        return driver(address, clock)
 
 
 async def discover_all(*, within_s: float = 15.0, tell: Tell | None = None) -> list[FoundMeter]:
@@ -55,9 +60,9 @@ def _drivers() -> dict[str, EntryPoint]:
 def _load(entry: EntryPoint) -> type[Driver]:
     try:
         driver = entry.load()
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         raise MeterUnreachable(
-            f'the driver for "{entry.name}:" cannot be loaded ({_named(error)}); '
+            f'the driver for "{entry.name}:" cannot be loaded ({error_words(error)}); '
             f"reinstall or remove the package that brings {entry.value}"
         ) from error
     if not (isinstance(driver, type) and issubclass(driver, Driver)):
@@ -71,17 +76,18 @@ def _load(entry: EntryPoint) -> type[Driver]:
 async def _discover(entry: EntryPoint, within_s: float, tell: Tell | None) -> list[FoundMeter]:
     try:
         async with asyncio.timeout(within_s):
-            return await _load(entry).discover()
+            return _checked(await _load(entry).discover())
     except MeterUnreachable as error:
         words = str(error)
     except TimeoutError:
         words = f'the driver for "{entry.name}:" found nothing within {within_s:g} s'
-    except Exception as error:  # noqa: BLE001 - a stranger's driver may raise anything
-        words = f'the driver for "{entry.name}:" cannot look for meters ({_named(error)})'
+    except (Exception, SystemExit) as error:  # noqa: BLE001 - a stranger's driver may raise anything
+        words = f'the driver for "{entry.name}:" cannot look for meters ({error_words(error)})'
     if tell:
         tell(words)
     return []
 
 
-def _named(error: Exception) -> str:
-    return f"{type(error).__name__}: {error}"
+def _checked(found: list[FoundMeter]) -> list[FoundMeter]:
+    """Raise TypeError or ValidationError where a driver found what is no meter."""
+    return msgspec.convert([msgspec.structs.asdict(one) for one in found], list[FoundMeter])

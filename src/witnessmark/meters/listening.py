@@ -13,7 +13,8 @@ from typing import Final
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
-from witnessmark.meters.port import Link, MeterError
+from witnessmark.meters.driver_faults import driver_faults_told
+from witnessmark.meters.port import Driver, Link, MeterError
 
 SETTLE_S: Final = 0.5
 """Time after opening, seconds, in which a meter may tell its charge and the like by itself."""
@@ -46,9 +47,10 @@ class Listening:
     async def pump(self) -> None:
         """Put what comes into the queue, and last the error that ended it."""
         try:
-            async for frame in self._frames:
-                if isinstance(frame, RawFrame):
-                    self._heard.put_nowait(frame)
+            with driver_faults_told(_scheme(self._driver)):
+                async for frame in self._frames:
+                    if isinstance(frame, RawFrame):
+                        self._heard.put_nowait(frame)
         except Exception as error:  # noqa: BLE001 - raised where the frames are awaited
             self._heard.put_nowait(error)
 
@@ -151,7 +153,8 @@ async def listening_to(driver: OffersRawFrames) -> AsyncGenerator[Listening, Non
         MeterUnreachable: when it cannot be opened.
     """
     async with contextlib.aclosing(driver.raw_frames()) as frames:
-        await anext(frames)
+        with driver_faults_told(_scheme(driver)):
+            await anext(frames)
         listening = Listening(driver, frames)
         pump = asyncio.create_task(listening.pump(), name="listening to the meter")
         try:
@@ -160,3 +163,7 @@ async def listening_to(driver: OffersRawFrames) -> AsyncGenerator[Listening, Non
             listening.close()
             pump.cancel()
             await asyncio.gather(pump, return_exceptions=True)
+
+
+def _scheme(driver: object) -> str:
+    return driver.scheme if isinstance(driver, Driver) else type(driver).__name__

@@ -7,6 +7,12 @@ import contextlib
 from collections.abc import AsyncGenerator, Awaitable, Callable, Sequence
 from typing import Final
 
+from witnessmark.meters.driver_faults import (
+    checked_report,
+    closing,
+    driver_faults_told,
+    next_of,
+)
 from witnessmark.meters.port import Driver, Link, LinkState, MeterError, Report
 
 PAUSES_S: Final = (0.5, 1.0, 2.0, 4.0, 8.0)
@@ -27,6 +33,9 @@ async def watch(
     once for as long as the words stay the same; it is tried again after each of ``pauses_s``, then
     always after the last, beginning anew when the meter has said something. ``Link(CLOSED)`` last,
     when the source ended by itself; without ``retry`` the end is the first ``Link(LOST)``.
+
+    A driver that raises what it must not is lost in this sense too, and what it must not yield is
+    noise; both name the driver.
 
     Closing this generator, or cancelling the task that waits for it, closes the driver's.
 
@@ -60,32 +69,29 @@ async def watch(
 async def _with_silence(
     driver: Driver, quiet_after_s: float | None
 ) -> AsyncGenerator[Report, None]:
-    reports = driver.reports()
     patience_s = None
     coming: asyncio.Task[Report] | None = None
-    try:
-        while True:
-            # a task, because a timeout on the generator itself would end it
-            coming = asyncio.create_task(_next(reports))
-            done, _ = await asyncio.wait({coming}, timeout=patience_s)
-            if not done:
-                yield _link(driver, LinkState.QUIET, f"No reading for {patience_s:g} s")
-                await asyncio.wait({coming})
-            try:
-                report = coming.result()
-            except StopAsyncIteration:
-                return
-            patience_s = quiet_after_s
-            yield report
-    finally:
-        if coming:
-            coming.cancel()
-            await asyncio.gather(coming, return_exceptions=True)
-        await reports.aclose()
-
-
-async def _next(reports: AsyncGenerator[Report, None]) -> Report:
-    return await anext(reports)
+    with driver_faults_told(driver.scheme):
+        begun = driver.reports()
+    async with closing(driver, begun) as reports:
+        try:
+            while True:
+                # a task, because a timeout on the generator itself would end it
+                coming = asyncio.create_task(next_of(driver, reports))
+                done, _ = await asyncio.wait({coming}, timeout=patience_s)
+                if not done:
+                    yield _link(driver, LinkState.QUIET, f"No reading for {patience_s:g} s")
+                    await asyncio.wait({coming})
+                try:
+                    report = checked_report(driver, coming.result())
+                except StopAsyncIteration:
+                    return
+                patience_s = quiet_after_s
+                yield report
+        finally:
+            if coming:
+                coming.cancel()
+                await asyncio.gather(coming, return_exceptions=True)
 
 
 def _link(driver: Driver, state: LinkState, words: str) -> Link:

@@ -20,7 +20,6 @@ from collections.abc import Callable, Iterable
 from functools import cache
 from http import HTTPStatus
 from pathlib import Path
-from typing import ClassVar
 
 import msgspec
 from websockets.asyncio.server import Server, ServerConnection, serve
@@ -28,9 +27,9 @@ from websockets.datastructures import Headers
 from websockets.exceptions import ConnectionClosed
 from websockets.frames import CloseCode
 from websockets.http11 import Request, Response
-from websockets.protocol import State
 
 from witnessmark.model import Act
+from witnessmark.phone.admission import AdmittedConnection, Limits, Lines
 from witnessmark.phone.guard import Guard, RequestRefused, Way
 from witnessmark.phone.state import PhoneState
 from witnessmark.placing.cues import Tones
@@ -99,21 +98,6 @@ _SILENT.addHandler(logging.NullHandler())
 _SILENT.propagate = False
 
 
-class Limits(msgspec.Struct, frozen=True):
-    """What one phone may ask of us, and how many may."""
-
-    phones: int = 6
-    lines: int = 24
-    """Connections of any kind at a time."""
-    message_bytes: int = 256
-    header_s: float = 3.0
-    """Time that a request may take to come in, seconds."""
-    slow_s: float = 5.0
-    """Time that a phone may take to receive a state, seconds."""
-    beat_s: float = 4.0
-    """Time after which a state is sent again, seconds."""
-
-
 class PhoneDecision(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """What a phone sends."""
 
@@ -145,7 +129,6 @@ class PhoneServer:
         self._decided = decided
         self._limits = limits or Limits()
         self._phones: set[ServerConnection] = set()
-        self._lines: set[ServerConnection] = set()
         self._told: Told | None = None
         self._taken = -1
         self._news = asyncio.Event()
@@ -172,9 +155,10 @@ class PhoneServer:
             OSError: when that cannot be listened on.
         """
         limits = self._limits
+        self._lines = Lines(limits)
 
-        class Connection(_CountedConnection):
-            lines, most = self._lines, limits.lines
+        class Connection(AdmittedConnection):
+            lines = self._lines
 
         self._server: Server = await serve(
             self._attend,
@@ -198,16 +182,16 @@ class PhoneServer:
         """Tell the phones ``why`` and listen no more."""
         self._server.close(code=CloseCode.GOING_AWAY, reason=why)
         # a browser keeps a line at hand on which it never asks
-        self._break_off(line for line in self._lines if line.state is State.CONNECTING)
+        self._break_off(line for line in self._lines.open if line.is_caller)
         with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(_FAREWELL_S):
                 await self._server.wait_closed()
-        self._break_off(self._lines)
+        self._break_off(self._lines.open)
         await self._server.wait_closed()
 
     @staticmethod
     def _break_off(lines: Iterable[ServerConnection]) -> None:
-        for line in lines:
+        for line in tuple(lines):
             line.transport.abort()
 
     def show(self, state: PhoneState, tones: Tones | None = None) -> None:
@@ -222,12 +206,14 @@ class PhoneServer:
         self._news.set()
         self._news = asyncio.Event()
 
-    def _answer(self, _line: ServerConnection, request: Request) -> Response | None:
+    def _answer(self, line: ServerConnection, request: Request) -> Response | None:
         """The page, a refusal, or None for a socket to be opened."""
         try:
             way = self._guard.admit(request)
         except RequestRefused as refused:
             return response(refused.status, str(refused))
+        if isinstance(line, AdmittedConnection):
+            self._lines.known.add(line.address)
         if way is Way.SOCKET:
             return None
         return page_response(self._guard.authority, self._guard.cookie)
@@ -281,26 +267,6 @@ class PhoneServer:
                 await phone.send(msgspec.json.encode(what).decode())
         except TimeoutError:
             phone.transport.abort()
-
-
-class _CountedConnection(ServerConnection):
-    """A connection that is counted from its first moment, and broken off where it is one too many.
-
-    A request that never comes in whole is counted nowhere else.
-    """
-
-    lines: ClassVar[set[ServerConnection]]
-    most: ClassVar[int]
-
-    def connection_made(self, transport: asyncio.BaseTransport) -> None:
-        super().connection_made(transport)
-        if len(self.lines) >= self.most:
-            self.transport.abort()
-        self.lines.add(self)
-
-    def connection_lost(self, exc: Exception | None) -> None:
-        self.lines.discard(self)
-        super().connection_lost(exc)
 
 
 def _same(one: PhoneState, other: PhoneState) -> bool:

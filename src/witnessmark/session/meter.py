@@ -9,7 +9,8 @@ from collections.abc import AsyncGenerator, Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 from witnessmark.errors import StoreError, WitnessmarkError
-from witnessmark.meters.port import CanFire, Driver, Link, LinkState, Report
+from witnessmark.meters.driver_faults import fire, waits_to_be_asked
+from witnessmark.meters.port import Driver, Link, LinkState, Report
 from witnessmark.meters.watch import watch
 from witnessmark.session.by_keyboard import is_keyboard
 from witnessmark.session.events import Part
@@ -55,7 +56,7 @@ async def journaled_reports(
             here = place()
             if isinstance(report, Link):
                 is_open = report.state is LinkState.OPEN
-                asked_by_nobody = is_open and isinstance(driver, CanFire) and driver.waits
+                asked_by_nobody = is_open and waits_to_be_asked(driver)
                 yield report, here
                 continue
             is_of_none, asked_by_nobody = asked_by_nobody, False
@@ -145,12 +146,17 @@ class SessionMeter:
     @property
     def can_be_asked(self) -> bool:
         """Whether this meter measures only when it is asked to."""
-        return isinstance(self._driver, CanFire) and self._driver.waits
+        try:
+            return waits_to_be_asked(self._driver)
+        except WitnessmarkError:
+            return False  # said when the meter was opened
 
     def ask(self) -> None:
         """Have a meter that waits to be asked measure now."""
-        if isinstance(self._driver, CanFire):
-            self._driver.fire()
+        try:
+            fire(self._driver)
+        except WitnessmarkError as error:
+            self._fail(error)
 
     async def _listen(self, address: str, before: tuple[asyncio.Task[None], ...]) -> None:
         if before:  # two at one port would disturb each other

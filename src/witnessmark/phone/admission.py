@@ -1,0 +1,170 @@
+"""How much may come from the network before anything of it is looked at.
+
+Each connection has an allowance of bytes, which a person who taps as fast as fingers go never uses
+up; all together have one of their own. Who sends more is broken off with nothing decoded, so that
+no turn of the event loop has more to decode than one allowance. A connection that has not shown the
+token is a *caller*: callers give way to newer ones, those of the busiest address first, so that
+whoever has the token gets in however many others hold a line.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections import Counter
+from typing import ClassVar
+
+import msgspec
+from websockets.asyncio.server import ServerConnection
+from websockets.protocol import State
+
+
+class Limits(msgspec.Struct, frozen=True):
+    """What one phone may ask of us, and how many may."""
+
+    phones: int = 6
+    lines: int = 24
+    """Connections of any kind at a time."""
+    lines_of_address: int = 12
+    """Those of one address."""
+    message_bytes: int = 256
+    request_bytes: int = 8192
+    """Largest request, bytes: a browser's is a quarter of it."""
+    burst_bytes: int = 2048
+    """What a phone may send at once, bytes."""
+    bytes_a_second: int = 512
+    """What it may send further: a decision has 40 bytes, an answer to a ping 10."""
+    calls_a_second: float = 20.0
+    """Connections that may be made, of one address half of them; twice as many at once."""
+    header_s: float = 3.0
+    """Time that a request may take to come in, seconds."""
+    slow_s: float = 5.0
+    """Time that a phone may take to receive a state, seconds."""
+    beat_s: float = 4.0
+    """Time after which a state is sent again, seconds."""
+
+
+class Allowance:
+    """So much at once, and so much more with each second, up to as much again."""
+
+    def __init__(self, burst: float, a_second: float, now: float) -> None:
+        self._burst, self._a_second = burst, a_second
+        self._left, self._at = burst, now
+
+    def spend(self, amount: float, now: float) -> bool:
+        """Use up an amount, and return whether that was there."""
+        self._left = min(self._burst, self._left + (now - self._at) * self._a_second)
+        self._at = now
+        if amount > self._left:
+            return False
+        self._left -= amount
+        return True
+
+    @property
+    def is_half_used(self) -> bool:
+        """Whether half of it was used up when something was spent last."""
+        return self._left < self._burst / 2
+
+    def is_whole(self, now: float) -> bool:
+        """Whether nothing of it is used up any more."""
+        return self._left + (now - self._at) * self._a_second >= self._burst
+
+
+class Lines:
+    """The connections that there are, and what may come over all of them."""
+
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
+        self.open: dict[AdmittedConnection, None] = {}
+        """In the order in which they came."""
+        now = asyncio.get_running_loop().time()
+        self._calls = Allowance(2 * limits.calls_a_second, limits.calls_a_second, now)
+        self._calls_of: dict[str, Allowance] = {}
+        self.known: set[str] = set()
+        """Addresses from which the token was shown: the calls of others keep none of them out."""
+        self.bytes = Allowance(
+            limits.phones * limits.burst_bytes, limits.phones * limits.bytes_a_second, now
+        )
+
+    def admits(self, address: str, now: float) -> bool:
+        """Whether one more call may come from there now; a caller gives way where need be."""
+        return self._has_calls(address, now) and self._has_room(address)
+
+    def _has_calls(self, address: str, now: float) -> bool:
+        used = self._calls_of.items()
+        self._calls_of = {one: allowance for one, allowance in used if not allowance.is_whole(now)}
+        a_second = self.limits.calls_a_second
+        own = self._calls_of.setdefault(address, Allowance(a_second, a_second / 2, now))
+        # its own first, so that who calls all the time uses up nothing of what others share
+        return own.spend(1, now) and (address in self.known or self._calls.spend(1, now))
+
+    def _has_room(self, address: str) -> bool:
+        lines = Counter(line.address for line in self.open)
+        if lines[address] >= self.limits.lines_of_address:
+            return self._give_way(address)
+        callers = Counter(line.address for line in self.open if line.is_caller)
+        return len(self.open) < self.limits.lines or any(
+            self._give_way(busiest) for busiest, _ in callers.most_common(1)
+        )
+
+    def _give_way(self, address: str) -> bool:
+        """Break off the oldest caller of an address; whether there was one."""
+        for line in self.open:
+            if line.address == address and line.is_caller:
+                line.break_off()
+                return True
+        return False
+
+
+class AdmittedConnection(ServerConnection):
+    """A connection that is counted from its first moment, and of which each byte is.
+
+    A request that never comes in whole is counted nowhere else.
+    """
+
+    lines: ClassVar[Lines]
+
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        """Count it, or break it off where it is one too many."""
+        peer = transport.get_extra_info("peername")
+        self.address = str(peer[0]) if peer else ""
+        super().connection_made(transport)
+        now, limits = self.loop.time(), self.lines.limits
+        self._request_left = limits.request_bytes
+        self._allowance = Allowance(limits.burst_bytes, limits.bytes_a_second, now)
+        if self.lines.admits(self.address, now):
+            self.lines.open[self] = None
+        else:
+            self.transport.abort()
+
+    @property
+    def is_caller(self) -> bool:
+        """Whether it has not shown the token."""
+        return self.state is State.CONNECTING
+
+    def break_off(self) -> None:
+        """End it at once, and count it no more."""
+        self.lines.open.pop(self, None)
+        self.transport.abort()
+
+    def data_received(self, data: bytes) -> None:
+        """Decode what came, or break off whose it is where that is too much."""
+        if self.transport.is_closing():
+            return
+        if self._is_too_much(len(data)):
+            self.break_off()
+        else:
+            super().data_received(data)
+
+    def _is_too_much(self, count: int) -> bool:
+        if self.is_caller:
+            self._request_left -= count
+            return self._request_left < 0
+        now = self.loop.time()
+        has_own, has_all = self._allowance.spend(count, now), self.lines.bytes.spend(count, now)
+        # where all together send too much, those are in the right who send little
+        return not has_own or (not has_all and self._allowance.is_half_used)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Count it no more."""
+        self.lines.open.pop(self, None)
+        super().connection_lost(exc)

@@ -1,0 +1,186 @@
+"""A stranger's driver may raise and yield anything: told with its name, and nothing else ends."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import math
+from collections.abc import AsyncGenerator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from witnessmark.errors import StoreError
+from witnessmark.meters.address import Address
+from witnessmark.meters.driver_faults import DriverFailed, fire, waits_to_be_asked
+from witnessmark.meters.port import Driver, Fault, Link, LinkState, Noise, Report
+from witnessmark.meters.watch import watch
+from witnessmark.model import Reading
+from witnessmark.session.events import Part
+from witnessmark.session.meter import Destination, journaled_reports
+from witnessmark.store.journal import Journal
+from witnessmark.store.store import Store
+
+AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
+GOOD = Reading(1512.0, AT, "odd:", b"1.512 m")
+
+
+class Unspeakable(Exception):
+    """An error that cannot even say what it is."""
+
+    def __str__(self) -> str:
+        raise ValueError("no words")
+
+
+class Odd(Driver):
+    """Yields, or raises where it is an error, one thing after another."""
+
+    scheme = "odd"
+
+    def __init__(self, *things: object) -> None:
+        super().__init__(Address.parse("odd:"), clock=lambda: AT)
+        self.things = list(things)
+
+    async def reports(self) -> AsyncGenerator[Report, None]:
+        yield self.opened()
+        while self.things:
+            thing = self.things.pop(0)
+            if isinstance(thing, BaseException):
+                raise thing
+            yield thing  # type: ignore[misc]
+
+
+async def no_time(_: float) -> None:
+    await asyncio.sleep(0)
+
+
+async def seen(driver: Driver) -> list[Report]:
+    async with asyncio.timeout(10):
+        return [report async for report in watch(driver, sleep=no_time)]
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        ValueError("odd bytes \x1b[2J"),
+        KeyError("x"),
+        RecursionError(),
+        StoreError("not the driver's to raise"),
+        Unspeakable(),
+        SystemExit(0),
+        asyncio.CancelledError(),
+        TimeoutError(),
+        GeneratorExit(),
+        StopAsyncIteration(),
+        AssertionError("x" * 1_000_000),
+    ],
+    ids=lambda error: type(error).__name__,
+)
+async def test_whatever_it_raises_is_told_with_its_name_and_it_is_tried_again(
+    error: BaseException,
+) -> None:
+    reports = await seen(Odd(error, GOOD))
+    lost = [one for one in reports if isinstance(one, Link) and one.state is LinkState.LOST]
+    assert len(lost) == 1
+    assert 'the driver for "odd:" failed' in lost[0].words
+    assert len(lost[0].words) < 500
+    assert "\x1b" not in lost[0].words
+    assert GOOD in reports
+
+
+@pytest.mark.parametrize(
+    "thing",
+    [
+        None,
+        "1.512 m",
+        ["1.512 m"],
+        *(Reading(mm, AT, "odd:", b"") for mm in (math.nan, math.inf, -5.0, 0.0, 1e9, -1e308)),
+        Reading("1512", AT, "odd:", b""),  # type: ignore[arg-type]
+        Reading(True, AT, "odd:", b""),
+        Reading(1512.0, AT.replace(tzinfo=None), "odd:", b""),
+        Reading(1512.0, "today", "odd:", b""),  # type: ignore[arg-type]
+        Reading(1512.0, AT, None, b""),  # type: ignore[arg-type]
+        Reading(1512.0, AT, "odd:", "text"),  # type: ignore[arg-type]
+        Reading(1512.0, AT, "odd:", b"x" * 20_000_000),
+        Fault("x" * 20_000_000, AT, "odd:"),
+        Fault(7, AT, "odd:"),  # type: ignore[arg-type]
+        Noise(None, AT, "odd:"),  # type: ignore[arg-type]
+        Link("open", "words", AT, "odd:"),  # type: ignore[arg-type]
+    ],
+    ids=lambda thing: repr(thing)[:60],
+)
+async def test_what_is_no_report_is_noise_with_its_name_and_the_next_is_heard(
+    thing: object,
+) -> None:
+    _, noise, good, closed = await seen(Odd(thing, GOOD))
+    assert isinstance(noise, Noise)
+    assert noise.why.startswith('the driver for "odd:" reported ')
+    assert len(noise.why) < 400
+    assert len(noise.raw) <= 64_000
+    assert good == GOOD
+    assert isinstance(closed, Link)
+
+
+async def test_numbers_of_other_kinds_are_distances_all_the_same() -> None:
+    mm = np.float32(1512.5)
+    _, reading, _ = await seen(Odd(Reading(mm, AT, "odd:", b"")))  # type: ignore[arg-type]
+    assert isinstance(reading, Reading)
+    assert type(reading.distance_mm) is float
+    assert reading.distance_mm == 1512.5
+
+
+async def test_one_that_gives_no_generator_is_told() -> None:
+    class Plain(Odd):
+        def reports(self) -> AsyncGenerator[Report, None]:
+            if self.things:
+                return self.things.pop()  # type: ignore[return-value]
+            return super().reports()
+
+    words = [one.words for one in await seen(Plain([1.0])) if isinstance(one, Link)]
+    assert 'the driver for "odd:" failed' in words[0]
+
+
+async def test_an_error_while_it_is_closed_hides_nothing() -> None:
+    class Slamming(Odd):
+        async def reports(self) -> AsyncGenerator[Report, None]:
+            try:
+                yield GOOD
+                await asyncio.Event().wait()
+            finally:
+                raise ValueError("while closing")
+
+    async with contextlib.aclosing(watch(Slamming())) as reports:
+        assert await anext(reports) == GOOD
+
+
+async def test_nothing_of_it_reaches_the_journal_as_a_distance(tmp_path: Path) -> None:
+    journal = Journal(Store.open(tmp_path / "store.sqlite3"))
+    driver = Odd(Reading(float("nan"), AT, "odd:", b"\x01"), Reading(-5.0, AT, "odd:"), GOOD)
+    refused: list[StoreError] = []
+    place = Destination(Part.ROUND, None)
+    reports = journaled_reports(driver, journal, lambda: place, refused.append)
+    kinds = [type(report) async for report, _ in reports]
+    entries = await journal.run(Store.entries, None)
+    await journal.aclose()
+    assert refused == []
+    assert kinds == [Link, Noise, Noise, Reading, Link]
+    assert [type(entry) for entry in entries] == [Noise, Noise, Reading]
+
+
+class Refusing(Odd):
+    """Fails wherever it is asked something."""
+
+    @property
+    def waits(self) -> bool:
+        raise ValueError("no answer")
+
+    def fire(self) -> None:
+        raise ValueError("no answer")
+
+
+def test_asking_it_tells_its_name() -> None:
+    for ask in (waits_to_be_asked, fire):
+        with pytest.raises(DriverFailed, match='the driver for "odd:" failed'):
+            ask(Refusing())
