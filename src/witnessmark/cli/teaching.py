@@ -204,7 +204,9 @@ class Teaching:
         self, meter: Listening, question: Question, what: str
     ) -> tuple[RawFrame, ...]:
         """Return what the meter answers once Enter is pressed, asked again for as long as it is."""
-        while await self._typed.answer(f"{what}; Enter makes the meter measure") is not None:
+        while (
+            await self._typed.answer(f"{what}; press Enter to make the meter measure") is not None
+        ):
             meter.ask(question)
             try:
                 return await meter.shot()
