@@ -77,7 +77,7 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
 async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> None:
     keyboard: object = driver
     if waits_to_be_asked(driver):
-        click.echo("Enter makes the meter measure", err=True)
+        click.echo("Press Enter to make the meter measure", err=True)
         keyboard = _Enter(driver)
     with keyboard_for(keyboard):
         async with contextlib.aclosing(watch(driver)) as reports:
