@@ -28,10 +28,19 @@ _PLAIN_KINDS = {inspect.StrType: "a text", inspect.BoolType: "true or false"}
 _LONGEST = 300
 
 
+def visible(text: str) -> str:
+    """Return a text in which every sign that steers a terminal is written out: ESC as four.
+
+    All text of others goes through here on its way out, or it could paint over what is true.
+    """
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
+
+
 def printable(text: str, longest: int = _LONGEST) -> str:
-    """Return a text fit for one line of a terminal: nothing that upsets it, and not too long."""
-    line = " ".join(text.split())
-    line = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in line)
+    """Return a text fit for one line of a terminal, not too long; see ``visible``."""
+    line = visible(" ".join(text.split()))
     return line if len(line) <= longest else line[: longest - 1] + "…"
 
 

@@ -10,8 +10,10 @@ store with air outside ``AIR``, which says so when the speed of sound is asked f
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sized
 from typing import Final, NamedTuple
+
+import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.lengths import LONGEST_MM
@@ -130,3 +132,62 @@ TILT_SHOWN: Final = Limit(-30.0, 30.0, "°")
 """What an inclinometer on a baffle shows: beyond, the cabinet would lie."""
 TILT_APART: Final = Limit(50.0, 5000.0)
 """Between the two readings of a tilt, mm: closer tell nothing, farther is above the cabinet."""
+
+ANGLE: Final = Limit(-360.0, 360.0, "°")
+"""Any angle of a record."""
+LONGEST_TEXT: Final = 10_000
+"""Longest text that a person keeps, signs: some pages of notes."""
+LONGEST_NAME: Final = 200
+"""Longest name of a room, signs; it is one line everywhere."""
+MOST_ITEMS: Final = 10_000
+"""Most shots, distances or the like in one record: many evenings of them."""
+_NUMBER: Final = Limit(-1e9, 1e9)
+_OF_UNIT: Final = {"mm": ON_PLAN, "deg": ANGLE}
+_CORNERS: Final = frozenset({"front_left", "front_right", "back_right", "back_left"})
+_OF_CORNER: Final = "corner_mm"
+_OF_FIELD: Final = {"distance_mm": DISTANCE, "reading_mm": LENGTH}
+
+
+def check_record(record: object, name: str) -> None:
+    """Refuse a record that holds a figure out of all reason, or a text or list without end.
+
+    Those that were typed were checked then; this is for what comes in a file of somebody else.
+
+    Raises:
+        BadInput: naming the field.
+    """
+    if isinstance(record, msgspec.Struct):
+        own: Mapping[str, Limit] = getattr(record, "LIMITS", {})
+        for field in record.__struct_fields__:
+            value = getattr(record, field)
+            if field in own and value is not None:
+                own[field].check(f"{name}.{without_unit(field)}", value)
+            _check_value(value, field, f"{name}.{without_unit(field)}")
+    else:
+        _check_value(record, "", name)
+
+
+def _check_value(value: object, field: str, name: str) -> None:
+    match value:
+        case bool():
+            return
+        case int() | float():
+            limit = _OF_FIELD.get(field) or _OF_UNIT.get(field.rpartition("_")[2], _NUMBER)
+            limit.check(name, value)
+        case str() | bytes():
+            if len(value) > LONGEST_TEXT:
+                raise BadInput(f"{name}: over {LONGEST_TEXT} signs")
+        case Mapping() | list() | tuple():
+            _check_count(value, name)
+            # the corners of a room have no unit in their names
+            of = _OF_CORNER if field in _CORNERS else field
+            parts = [*value, *value.values()] if isinstance(value, Mapping) else value
+            for one in parts:
+                _check_value(one, of, name)
+        case msgspec.Struct():
+            check_record(value, name)
+
+
+def _check_count(value: Sized, name: str) -> None:
+    if len(value) > MOST_ITEMS:
+        raise BadInput(f"{name}: over {MOST_ITEMS} of them")

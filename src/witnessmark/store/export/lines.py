@@ -12,6 +12,8 @@ from typing import ClassVar
 
 import msgspec
 
+from witnessmark.errors import BadInput
+from witnessmark.model.limits import LONGEST_NAME, check_record
 from witnessmark.store.database import Database, RowValues
 from witnessmark.store.records import (
     KEPT,
@@ -55,6 +57,13 @@ class SetupLine(_Keyed, frozen=True, tag="setup"):
         _check_time(self.saved_at)
         SetupBody.from_json(_text(self.body))
 
+    def check_limits(self) -> None:
+        """Raise BadInput when it holds what no door lets in."""
+        _check_name(self.name)
+        held = SetupBody.from_json(_text(self.body))
+        check_record(held.setup, "setup")
+        check_record(held.choices, "choices")
+
     def columns(self, _ids: Ids) -> RowValues:
         """Return the values of its row in the table."""
         return {"saved_at": self.saved_at, "name": self.name, "body": _text(self.body)}
@@ -75,6 +84,9 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.started_at)
+
+    def check_limits(self) -> None:
+        """Return: it holds no figure and no text of its own."""
 
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its setup did not come before."""
@@ -101,6 +113,11 @@ class EntryLine(_Keyed, frozen=True, tag="entry"):
         _check_time(self.at)
         from_row(JournalRow(self.kind, self.at, _text(self.body), self.raw))
 
+    def check_limits(self) -> None:
+        """Raise BadInput when it holds what no door lets in."""
+        entry = from_row(JournalRow(self.kind, self.at, _text(self.body), self.raw))
+        check_record(entry, self.kind)
+
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its round did not come before."""
         row = JournalRow(self.kind, self.at, _text(self.body), self.raw)
@@ -126,6 +143,11 @@ class KeptLine(_Keyed, frozen=True):
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
         _check_time(self.at)
         from_columns(self.record, self.at, _text(self.body))
+
+    def check_limits(self) -> None:
+        """Raise BadInput when it holds what no door lets in."""
+        _check_name(self.room)
+        check_record(from_columns(self.record, self.at, _text(self.body)), self.table)
 
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its round did not come before."""
@@ -210,6 +232,11 @@ def _raw(body: str) -> msgspec.Raw:
 
 def _text(body: msgspec.Raw) -> str:
     return bytes(body).decode()
+
+
+def _check_name(name: str) -> None:
+    if len(name) > LONGEST_NAME:
+        raise BadInput(f"room: its name has over {LONGEST_NAME} signs")
 
 
 def _check_time(text: str) -> None:

@@ -132,9 +132,10 @@ def import_room(store: Store, source: BinaryIO, name: str) -> Imported:
         for line in reader:
             try:
                 line.check()
+                line.check_limits()
                 row, beside = line.columns(ids), _IMPORTED.get(line.table)
                 done = store.add(line.table, line.key, row, beside)
-            except RecordRefused as refused:
+            except (RecordRefused, BadInput) as refused:
                 raise reader.wrong(str(refused)) from refused
             except (*UNREADABLE, RecursionError) as error:
                 raise reader.damaged(error) from error

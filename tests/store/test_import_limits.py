@@ -1,0 +1,85 @@
+"""A file of somebody else: no figure out of all reason, and no text without end, comes in by it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from witnessmark.errors import BadInput
+from witnessmark.meters.port import Fault, Noise
+from witnessmark.model import Impression, Pair, Placement, Reading, Seat, Setup, Trial, Varied
+from witnessmark.store.export.transfer import export_to, import_from
+from witnessmark.store.records import JournalEntry
+from witnessmark.store.store import Store
+from witnessmark_simulators.scenario import DEMO_SETUP
+
+AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
+
+
+def imported(tmp_path: Path, setup: Setup, *entries: JournalEntry, words: str = "dry") -> Store:
+    """A store into which a room was imported that another store holds."""
+    file = tmp_path / "barn.room"
+    targets = Pair(Placement(1450.0, 1900.0, 8.0), Placement(1450.0, 1900.0, 8.0))
+    with Store.open(tmp_path / "stranger.sqlite3") as store:
+        round_id = store.start_round(store.save_setup("Barn", setup, AT), AT)
+        for entry in entries:
+            store.append(round_id, entry)
+        store.keep("Barn", round_id, Trial(AT, Varied.STATION, targets, Impression(words=words)))
+        export_to(store, "Barn", file)
+    own = Store.open(tmp_path / "own.sqlite3")
+    try:
+        import_from(own, file)
+    except BadInput:
+        assert own.rooms() == []
+        own.close()
+        raise
+    return own
+
+
+def test_what_is_in_order_comes_in(tmp_path: Path) -> None:
+    with imported(tmp_path, DEMO_SETUP, Reading(1512.0, AT, "sim:", b"x")) as own:
+        assert [room.name for room in own.rooms()] == ["Barn"]
+
+
+@pytest.mark.parametrize(
+    ("setup", "field"),
+    [
+        (msgspec.structs.replace(DEMO_SETUP, seat=Seat(1e9, 2680.0)), "seat.from_front"),
+        (msgspec.structs.replace(DEMO_SETUP, seat=Seat(4400.0, -1e9)), "seat.from_left"),
+        (msgspec.structs.replace(DEMO_SETUP, temperature_c=1e300), "temperature"),
+        (
+            msgspec.structs.replace(
+                DEMO_SETUP, targets=Pair(Placement(1450.0, 1900.0, 800.0), None)
+            ),
+            "toe_in",
+        ),
+    ],
+)
+def test_a_setup_out_of_all_reason_is_refused(tmp_path: Path, setup: Setup, field: str) -> None:
+    with pytest.raises(BadInput, match=field):
+        imported(tmp_path, setup)
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        Reading(-1e308, AT, "sim:"),
+        Reading(-5.0, AT, "sim:"),
+        Reading(1e9, AT, "sim:"),
+        Reading(1512.0, AT, "x" * 20_000),
+        Fault("x" * 20_000, AT, "sim:"),
+        Noise("hum", AT, "sim:", b"x" * 20_000),
+    ],
+    ids=lambda entry: repr(entry)[:40],
+)
+def test_an_entry_out_of_all_reason_is_refused(tmp_path: Path, entry: JournalEntry) -> None:
+    with pytest.raises(BadInput, match=r"line \d+: .*nothing was taken from it"):
+        imported(tmp_path, DEMO_SETUP, entry)
+
+
+def test_words_without_end_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="over 10000 signs"):
+        imported(tmp_path, DEMO_SETUP, words="x" * 2_000_000)
