@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import os
+import sys
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -38,7 +41,9 @@ class Journal:
     def __init__(self, store: Store) -> None:
         self._store = store
         self._writer = ThreadPoolExecutor(1, thread_name_prefix="witnessmark-journal")
-        self._reader = ThreadPoolExecutor(1, thread_name_prefix="witnessmark-reader")
+        self._reader = ThreadPoolExecutor(
+            1, thread_name_prefix="witnessmark-reader", initializer=_step_back
+        )
         self._read_from: Store | None = None
         """The same store, opened once more to be read; None until it is."""
         self._lock = threading.Lock()
@@ -134,3 +139,10 @@ class Journal:
 
 async def _outcome(job: Future[T]) -> T:
     return await asyncio.shield(asyncio.wrap_future(job))
+
+
+def _step_back() -> None:
+    """Have this thread leave the processor to those that a person waits for, where that can be."""
+    if sys.platform == "linux":  # elsewhere a priority is of the whole process
+        with contextlib.suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), 10)
