@@ -1,4 +1,5 @@
 import asyncio
+import gc
 import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -144,6 +145,21 @@ async def test_the_end_waits_for_nobody_who_looks(path: Path) -> None:
     await journal.aclose()
     with pytest.raises(StoreError, match="interrupted"):
         await looks
+
+
+async def test_who_looks_no_more_is_told_nothing(path: Path) -> None:
+    told: list[object] = []
+    asyncio.get_running_loop().set_exception_handler(lambda _, context: told.append(context))
+    endless = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT max(i) FROM n"
+    journal = Journal(Store.open(path))
+    looks = asyncio.create_task(journal.look(Store.rows, endless))
+    await asyncio.sleep(0.2)
+    looks.cancel()
+    await journal.aclose()
+    await asyncio.gather(looks, return_exceptions=True)
+    gc.collect()
+    await asyncio.sleep(0)
+    assert not told
 
 
 async def test_closing_finishes_what_was_begun_and_leaves_no_thread(path: Path) -> None:

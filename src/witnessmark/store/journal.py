@@ -89,7 +89,8 @@ class Journal:
         """
         if self._closed:
             raise StoreError(f"{self._store.path}: the journal is closed, nothing more is read")
-        return await _outcome(self._reader.submit(lambda: call(self._looked_at(), *args, **kwargs)))
+        looking = self._reader.submit(lambda: call(self._looked_at(), *args, **kwargs))
+        return await asyncio.wrap_future(looking)  # who looks no more wants no outcome
 
     def _looked_at(self) -> Store:
         if self._read_from is None:
