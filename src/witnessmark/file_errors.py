@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from unicodedata import category
 
 import msgspec
 from msgspec import inspect
@@ -26,6 +27,8 @@ _PLAIN = {
 }
 _PLAIN_KINDS = {inspect.StrType: "a text", inspect.BoolType: "true or false"}
 _LONGEST = 300
+_STEERING = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+"""Categories of Unicode that are no sign and no space: they steer, or are not there."""
 
 
 def visible(text: str) -> str:
@@ -35,7 +38,7 @@ def visible(text: str) -> str:
     """
     if text.isprintable():
         return text
-    return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
+    return "".join(ascii(sign)[1:-1] if category(sign) in _STEERING else sign for sign in text)
 
 
 def printable(text: str, longest: int = _LONGEST) -> str:

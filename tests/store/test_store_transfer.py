@@ -286,7 +286,7 @@ def test_a_store_that_is_full_while_importing_is_left_as_it_was(full: Store, oth
     (pages,) = other._connection.execute("PRAGMA page_count").fetchone()
     other._connection.execute(f"PRAGMA max_page_count = {pages}")
     for number in range(60):
-        full.append(1, Reading(float(number), AT, "sim:", b"x" * 500))
+        full.append(1, Reading(1.0 + number, AT, "sim:", b"x" * 500))
     with pytest.raises(StoreError, match="the disk is full"):
         taken(other, exported(full))
     assert everything(other) == [[]] * 7

@@ -10,6 +10,7 @@ from textual.theme import Theme
 
 from witnessmark.app.commands import act_words
 from witnessmark.app.following import Happened, stop_everywhere
+from witnessmark.app.foreign_text import SteeringShown
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step, missing_for
 from witnessmark.drawing.canvas import BrailleCanvas, Canvas
@@ -19,8 +20,9 @@ from witnessmark.session.session import Session
 from witnessmark.words import cautions
 
 if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable
+    from collections.abc import Awaitable, Callable, Sequence
 
+    from textual.filter import LineFilter
     from textual.notifications import SeverityLevel
     from textual.screen import Screen
 
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
     from witnessmark.session.workspace import Workspace
     from witnessmark.store.store import Store
 
+
+_STEERING_SHOWN = SteeringShown()
 
 # each meaning of a colour is also told by a word or a line
 DARK = Theme(
@@ -191,6 +195,10 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         if action == "ask":
             return self.session.can_ask
         return super().check_action(action, parameters)
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """Show what a stranger's text would do to the terminal, whichever widget paints it."""
+        return [*super().get_line_filters(), _STEERING_SHOWN]
 
     def go(self, step: Step, notice: str = "") -> None:
         """Show a step's screen with a ``notice``, or say what has to be done before."""

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import click
 from click.exceptions import Exit
 
+from witnessmark.cli.echo import echo
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ def _told_in_one_line() -> Iterator[None]:
         yield
         sys.stdout.flush()
     except WitnessmarkError as error:
-        click.echo(f"Error: {' '.join(str(error).split())}", err=True)
+        echo(f"Error: {' '.join(str(error).split())}", err=True)
         raise Exit(_exit_code(error)) from error
     except (KeyboardInterrupt, click.Abort):
         raise Exit(INTERRUPTED) from None
@@ -113,7 +114,7 @@ def _whole_output() -> Iterator[None]:
         if isinstance(ended, SystemExit) and ended.code:  # another error was told already
             raise SystemExit(ended.code) from None
         reason = (error.strerror or str(error)).lower()
-        click.echo(f"Error: the output cannot be written: {reason}", err=True)
+        echo(f"Error: the output cannot be written: {reason}", err=True)
         raise SystemExit(1) from None
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import TooFewShots
@@ -108,16 +109,16 @@ class _Checking:
                 self._state = self._state.feed(report)
                 self._ask()
             case Fault():
-                click.echo(f"fault: {report.fault}. Shoot again.", err=True)
+                echo(f"fault: {report.fault}. Shoot again.", err=True)
             case Noise():
-                click.echo(f"not a distance: {report.why}", err=True)
+                echo(f"not a distance: {report.why}", err=True)
             case Link(LinkState.LOST) if not self._was_open:
                 raise MeterUnreachable(report.words)
             case Link():
-                click.echo(f"{report.state}: {report.words}", err=True)
+                echo(f"{report.state}: {report.words}", err=True)
                 if not self._was_open:
                     self._was_open = True
-                    click.echo(LASER, err=True)
+                    echo(LASER, err=True)
                     self._ask()
 
     def _ask(self) -> None:
@@ -131,12 +132,12 @@ class _Checking:
             return
         said, kind = say(now), now.prompt.kind
         if now.question is not None:
-            click.echo(f"{said.headline.words} {said.details[0]}", err=True)
+            echo(f"{said.headline.words} {said.details[0]}", err=True)
             return
         shot = f"{kind.cabinet} cabinet, {kind.words}"
         number = f"shot {now.prompt.number} of {now.prompt.count}: " if not now.finished else ""
         held = how_to_hold(kind, now.setup.meter.edge)
-        click.echo(sentence(f"{number}{shot}; {held}"), err=True)
+        echo(sentence(f"{number}{shot}; {held}"), err=True)
 
 
 def _tell(setup: Setup, now: Guidance, *, as_json: bool) -> None:
@@ -157,18 +158,18 @@ def _tell(setup: Setup, now: Guidance, *, as_json: bool) -> None:
     if pair is None or not now.finished:
         raise TooFewShots(f"the {kind.cabinet} cabinet's {kind.words} is still missing")
     if as_json:
-        click.echo(json.dumps(_fields(setup, now), indent=2))
+        echo_json_text(json.dumps(_fields(setup, now), indent=2))
         return
-    click.echo(alike_figure(pair))
-    click.echo(sentence(alike_in_one(setup, pair)))
+    echo(alike_figure(pair))
+    echo(sentence(alike_in_one(setup, pair)))
     if now.settling is not None:
-        click.echo(sentence(settling_words(setup, now.settling)))
+        echo(sentence(settling_words(setup, now.settling)))
     for words in about_the_line(setup, now.measured):
-        click.echo(sentence(words))
+        echo(sentence(words))
     for side, status in zip(Side, now.cabinets, strict=True):
         if status.appraisal is not None:
             stands = status.appraisal.measured
-            click.echo(
+            echo(
                 f"{side}: {format_length(stands.side_mm, setup.units.finer)} from its side wall, "
                 f"{format_length(stands.setback_mm, setup.units.finer)} from the front wall, "
                 f"toe-in {stands.toe_in_deg:.2f}°"

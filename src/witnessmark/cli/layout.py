@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 import msgspec
 
+from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import BadInput
@@ -146,7 +147,7 @@ def _print_page(
     if scene is not None:
         from witnessmark.report import sound  # noqa: PLC0415
 
-        click.echo()
+        echo()
         echo_blocks(sound.sound_blocks(scene, units), sound.WIDTH)
 
 

@@ -7,6 +7,7 @@ from typing import Final
 
 import click
 
+from witnessmark.cli.echo import echo
 from witnessmark.cli.teaching import Teaching
 from witnessmark.cli.types import LENGTH
 from witnessmark.errors import BadInput
@@ -111,14 +112,14 @@ def learn_command(
 def _keep(profile: Profile, name: str, notes: tuple[str, ...], address: Address) -> None:
     replaced = replaced_words(name)
     file = save_profile(name, profile)
-    click.echo("learnt:")
+    echo("learnt:")
     for words in (*in_words(profile), *notes):
-        click.echo(f"  {words}")
-    click.echo(f"saved: {file}")
+        echo(f"  {words}")
+    echo(f"saved: {file}")
     if replaced:
-        click.echo(f"note: {replaced}")
+        echo(f"note: {replaced}")
     taught = address.with_options(profile=name, unit=None)
-    click.echo(f'read it with: witnessmark read "{taught.text}"')
+    echo(f'read it with: witnessmark read "{taught.text}"')
 
 
 def _question(request: str | None, characteristic: str | None) -> Question | None:
@@ -129,7 +130,7 @@ def _question(request: str | None, characteristic: str | None) -> Question | Non
         return None
     asked = read_request(request)
     if doubt := doubt_about(asked):
-        click.echo(f"--request: {doubt}", err=True)
+        echo(f"--request: {doubt}", err=True)
     try:
         return Question(asked, None if characteristic is None else Uuid.read(characteristic))
     except BadInput as error:

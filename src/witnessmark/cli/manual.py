@@ -8,6 +8,7 @@ import sys
 
 import click
 
+from witnessmark.cli.echo import echo
 from witnessmark.manual import TOPICS, ManualPage, manual_page, manual_pages
 
 _WIDEST = 88
@@ -27,15 +28,15 @@ def manual_command(topic: str | None) -> None:
         _render(manual_page(topic))
     else:
         # the Markdown itself: plain text whose examples can be copied as they are
-        click.echo(manual_page(topic).text, nl=False)
+        echo(manual_page(topic).text, nl=False)
 
 
 def _list_pages() -> None:
     pages = manual_pages()
     widest = max(len(page.topic) for page in pages)
     for page in pages:
-        click.echo(f"  {page.topic:{widest}}  {page.heading}")
-    click.echo("\nwitnessmark manual TOPIC prints one. In the program, ? opens that of the screen.")
+        echo(f"  {page.topic:{widest}}  {page.heading}")
+    echo("\nwitnessmark manual TOPIC prints one. In the program, ? opens that of the screen.")
 
 
 def _render(page: ManualPage) -> None:

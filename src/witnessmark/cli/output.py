@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 import msgspec.json
 
+from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.new_files import write_new
@@ -52,13 +53,13 @@ svg_option = click.option("--svg", "as_svg", is_flag=True, help="SVG, as in a FI
 
 def echo_json(value: object) -> None:
     """Print an object as JSON."""
-    click.echo(msgspec.json.format(msgspec.json.encode(value)))
+    echo_json_text(msgspec.json.format(msgspec.json.encode(value)))
 
 
 def echo_blocks(blocks: Iterable[Block], width: int = WIDTH) -> None:
     """Print a document in lines of at most ``width`` columns."""
     for line in text_lines(blocks, width):
-        click.echo(line)
+        echo(line)
 
 
 def write(file: Path, title: str, make: Callable[[], Sequence[Page]], *, as_svg: bool) -> None:
@@ -86,7 +87,7 @@ def write(file: Path, title: str, make: Callable[[], Sequence[Page]], *, as_svg:
     _write(contents)
     names = " ".join(click.format_filename(path) for path in contents)
     count = f"{len(pages)} page{'' if len(pages) == 1 else 's'}"
-    click.echo(f"{count} written: {printable(names)}")
+    echo(f"{count} written: {printable(names)}")
 
 
 def _svgs(file: Path, pages: Sequence[Page]) -> dict[Path, bytes]:

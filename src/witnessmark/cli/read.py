@@ -9,6 +9,7 @@ from typing import Final
 import click
 import msgspec
 
+from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
@@ -38,13 +39,13 @@ _UNKNOWN_AFTER: Final = 3
 @click.option("--json", "as_json", is_flag=True, help="Print one list of objects.")
 def meters_command(as_json: bool) -> None:
     """List the meters, and the places where one may be, with the addresses to give to read."""
-    found = asyncio.run(discover_all(tell=lambda words: click.echo(words, err=True)))
+    found = asyncio.run(discover_all(tell=lambda words: echo(words, err=True)))
     if as_json:
-        click.echo(msgspec.json.format(msgspec.json.encode(found)))
+        echo_json_text(msgspec.json.format(msgspec.json.encode(found)))
         return
     width = max((len(place.address) for place in found), default=0)
     for place in found:
-        click.echo(f"{place.address:<{width}}  {place.words}")
+        echo(f"{place.address:<{width}}  {place.words}")
 
 
 @click.command("read")
@@ -77,7 +78,7 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
 async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> None:
     keyboard: object = driver
     if waits_to_be_asked(driver):
-        click.echo("Press Enter to make the meter measure", err=True)
+        echo("Press Enter to make the meter measure", err=True)
         keyboard = _Enter(driver)
     with keyboard_for(keyboard):
         async with contextlib.aclosing(watch(driver)) as reports:
@@ -97,7 +98,7 @@ class _Enter:
         try:
             fire(self._driver)
         except MeterError as error:
-            click.echo(str(error), err=True)
+            echo(str(error), err=True)
 
     def end(self) -> None:
         """What was asked comes all the same."""
@@ -125,25 +126,28 @@ class _Printer:
         match report:
             case Reading() | Fault():
                 self.readings += isinstance(report, Reading)
-                click.echo(to_json_line(report) if self._as_json else self._line(report))
+                if self._as_json:
+                    echo_json_text(to_json_line(report))
+                else:
+                    echo(self._line(report))
             case Noise():
                 self._noise += 1
-                click.echo(f"not a distance: {report.why} (bytes {report.raw.hex()})", err=True)
+                echo(f"not a distance: {report.why} (bytes {report.raw.hex()})", err=True)
                 if self._noise == _UNKNOWN_AFTER:
                     self._name_learn()
             case Link(LinkState.LOST) if not self._was_open:
                 raise MeterUnreachable(report.words)
             case Link():
-                click.echo(f"{report.state}: {report.words}", err=True)
+                echo(f"{report.state}: {report.words}", err=True)
                 if not self._was_open:
                     self._was_open = True
-                    click.echo(LASER, err=True)
+                    echo(LASER, err=True)
 
     def say_noise(self) -> None:
         """Say how much came that was no distance, if anything did."""
         if self._noise:
             lines = "1 line was" if self._noise == 1 else f"{self._noise} lines were"
-            click.echo(f"{lines} not a distance", err=True)
+            echo(f"{lines} not a distance", err=True)
             self._name_learn()
 
     def _name_learn(self) -> None:
@@ -151,7 +155,7 @@ class _Printer:
         if self._bare is None or self.readings or self._said_learn:
             return
         self._said_learn = True
-        click.echo(
+        echo(
             "nothing can be read from this meter; teach it from distances that you know: "
             f'witnessmark learn "{self._bare}" --known 1.2m --known 1.9m --save my-meter',
             err=True,

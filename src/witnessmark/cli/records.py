@@ -8,6 +8,7 @@ from datetime import datetime
 
 import click
 
+from witnessmark.cli.echo import echo, json_visible
 from witnessmark.cli.output import echo_blocks, echo_json, json_option
 from witnessmark.cli.sources import mark_called, open_room, room_option, units_of
 from witnessmark.cli.types import SINCE, UNTIL
@@ -118,11 +119,11 @@ def history_command(
         if page is not None:
             shown = history_page(store, wanted, page)
             items = shown.items
-            click.echo(f"page {page} of {shown.pages}, {shown.total} items in all", err=True)
+            echo(f"page {page} of {shown.pages}, {shown.total} items in all", err=True)
         if as_csv:
             _echo_bytes(csv_rows(items, numbers))
         elif as_json:
-            _echo_bytes(f"{to_json_line(item)}\n" for item in items)
+            _echo_bytes(json_visible(f"{to_json_line(item)}\n") for item in items)
         else:
             echo_blocks(history_blocks(items, numbers, units_of(store, name)))
 

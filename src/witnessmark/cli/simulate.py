@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from witnessmark.cli.echo import echo
 from witnessmark.cli.simulated_button import Press, place_words, presses
 
 if TYPE_CHECKING:
@@ -78,15 +79,15 @@ def simulate_command(
     person = _person(seed, fault_rate)
     shots = person.walk(rounds())
     with _line(line_kind, speech) as line, contextlib.suppress(KeyboardInterrupt):
-        click.echo(f"meter address: {line.address}")
+        echo(f"meter address: {line.address}")
         setting = "".join(f"{name}={value} " for name, value in line.environment.items())
-        click.echo(f"in a second terminal: {setting}witnessmark {_use(line.address, request)}")
+        echo(f"in a second terminal: {setting}witnessmark {_use(line.address, request)}")
         for held_mm in itertools.islice(presses(line, person.meter, every_s, asked), count):
             kind, answer = (None, person.meter.press(held_mm)) if held_mm else next(shots)
             for data in _sent(answer, line_kind, speech):
                 line.send(data)
             lost = "" if line.plugged_in else " (lost: unplugged)"
-            click.echo(_told(kind, held_mm, answer) + lost)
+            echo(_told(kind, held_mm, answer) + lost)
         # Closing a pseudo-terminal takes unread bytes with it.
         time.sleep(_LAST_BYTES_S)
 

@@ -9,8 +9,7 @@ import time
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-import click
-
+from witnessmark.cli.echo import echo
 from witnessmark.errors import LengthError
 from witnessmark.lengths import parse_length
 
@@ -39,17 +38,17 @@ def presses(
     from witnessmark.meters.request_line import shown_request  # noqa: PLC0415
 
     if asked is not None:
-        click.echo(f"{_BY_REQUEST.format(shown_request(asked))}\n{_KEYS}")
+        echo(f"{_BY_REQUEST.format(shown_request(asked))}\n{_KEYS}")
         return _by_request(line, _Hand(line, meter), asked.data)
     if every_s is not None:
         return _by_timer(every_s)
-    click.echo(f"{_BY_BUTTON}\n{_KEYS}")
+    echo(f"{_BY_BUTTON}\n{_KEYS}")
     return _by_hand(_Hand(line, meter))
 
 
 def _by_timer(every_s: float) -> Iterator[Press]:
     """Wait, then press, for ever."""
-    click.echo("Ctrl-C ends")
+    echo("Ctrl-C ends")
     while True:
         time.sleep(every_s)
         yield None
@@ -83,7 +82,7 @@ class _Hand:
         try:
             self.held_mm = parse_length(key).mm if key else None
         except LengthError:
-            click.echo(_KEYS)
+            echo(_KEYS)
             return False
         return True
 
@@ -109,7 +108,7 @@ def _by_request(line: Line, hand: _Hand, request: bytes) -> Iterator[Press]:
                 return
             for text in typed.decode(errors="replace").splitlines():
                 hand.type(text)
-            click.echo(place_words(hand.held_mm))
+            echo(place_words(hand.held_mm))
         for _ in range(requests.made_by(line.receive())):
             yield hand.held_mm
 
@@ -117,10 +116,10 @@ def _by_request(line: Line, hand: _Hand, request: bytes) -> Iterator[Press]:
 def _unplug_or_plug_in(line: Line) -> None:
     if line.plugged_in:
         line.unplug()
-        click.echo("unplugged")
+        echo("unplugged")
     else:
         line.plug_in()
-        click.echo("plugged in")
+        echo("plugged in")
 
 
 def place_words(held_mm: Press) -> str:

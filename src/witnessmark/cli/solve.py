@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 import msgspec
 
+from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.cli.output import echo_blocks
 from witnessmark.cli.sources import round_text
 from witnessmark.errors import TooFewShots
@@ -38,7 +39,7 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
         raise TooFewShots("; ".join((str(why), *slips[:1]))) from None
     # only now, so that a failure stays one line
     for note in round_file.notes:
-        click.echo(f"note: {note}", err=True)
+        echo(f"note: {note}", err=True)
     show = _print_object if as_json else _print_page
     show(round_file.setup, appraisal, sound=sound)
 
@@ -53,7 +54,7 @@ def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> Non
 
         scene = Scene.of(setup, appraisal.measured)
         found["sound"] = msgspec.to_builtins(room_sound(scene, appraisal.symmetry))
-    click.echo(json.dumps(found, indent=2))
+    echo_json_text(json.dumps(found, indent=2))
 
 
 def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
@@ -65,5 +66,5 @@ def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
         from witnessmark.report.sound import WIDTH, sound_blocks  # noqa: PLC0415
 
         scene = Scene.of(setup, appraisal.measured)
-        click.echo()
+        echo()
         echo_blocks(sound_blocks(scene, setup.units, appraisal.symmetry), WIDTH)

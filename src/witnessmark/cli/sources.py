@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from witnessmark.cli.echo import echo
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.lengths import Units
@@ -42,7 +43,7 @@ def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
             yield store, store.room_named(name)
         finally:
             if words := store.passed_over:
-                click.echo(f"note: {words}", err=True)
+                echo(f"note: {words}", err=True)
 
 
 def mark_called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:
@@ -80,7 +81,7 @@ def named_setup(room: str | None, source: str | None) -> tuple[str, Setup]:
 
     read = read_round(round_text(source))
     for note in read.notes:
-        click.echo(f"note: {note}", err=True)
+        echo(f"note: {note}", err=True)
     return "this room" if source == "-" else Path(source).stem, read.setup
 
 

@@ -8,9 +8,9 @@ import sys
 from collections.abc import Sequence
 from typing import Final, Self
 
-import click
 import msgspec
 
+from witnessmark.cli.echo import echo
 from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
@@ -77,8 +77,8 @@ class Teaching:
         """
         async with listening_to(driver) as meter:
             driver.transport("", self._question)  # refuses what cannot be asked before any shot
-            click.echo(LASER, err=True)
-            click.echo(_HOW)
+            echo(LASER, err=True)
+            echo(_HOW)
             with self._typed:
                 if not self._streaming:
                     await meter.settle()
@@ -88,7 +88,7 @@ class Teaching:
                     await self._fail(meter)
                 learnt = await self._conclude(meter)
                 for line in known_words(self.lesson, Units.TENTH_MM):
-                    click.echo(f"  {line}")
+                    echo(f"  {line}")
                 if sys.stdin.isatty():
                     await self._ask_limits()
                     await self._try_out(meter)
@@ -115,7 +115,7 @@ class Teaching:
 
     async def _ask_limits(self) -> None:
         """Ask for what was not said of the meter; an empty line is that nobody knows."""
-        click.echo(_LEAFLET)
+        echo(_LEAFLET)
         for field, what in _ASKED.items():
             if not getattr(self.lesson.limits, field):
                 await self._ask_limit(field, what)
@@ -128,7 +128,7 @@ class Teaching:
                 limits = msgspec.structs.replace(self.lesson.limits, **{field: value})
                 limits.check([sample.known_mm for sample in self.lesson.samples])
             except BadInput as error:
-                click.echo(str(error), err=True)
+                echo(str(error), err=True)
             else:
                 self.lesson = msgspec.structs.replace(self.lesson, limits=limits)
                 return
@@ -138,7 +138,7 @@ class Teaching:
         while not isinstance(learnt := self.lesson.learnt, Learnt):
             if not isinstance(learnt, OneMore):
                 for line in failed_words(self.lesson, Units.TENTH_MM):
-                    click.echo(line)
+                    echo(line)
                 raise NotLearnt(learnt.why if learnt else "too few shots were shown")
             otherwise = learnt.otherwise
             end = "accept it" if otherwise else "give up"
@@ -155,7 +155,7 @@ class Teaching:
         """Ask for the shot at a known distance, again where the meter itself says it failed."""
         place = format_length(known, Units.TENTH_MM)
         while told := told_error(frames := await self._heard(meter, f"{which}: measure {place}")):
-            click.echo(f"  the meter says {told}; measure again")
+            echo(f"  the meter says {told}; measure again")
         self.lesson = self.lesson.with_shot(known, frames)
 
     async def _fail(self, meter: Listening) -> None:
@@ -166,7 +166,7 @@ class Teaching:
             try:
                 self.lesson = self.lesson.with_failure(frames)
             except BadInput as error:
-                click.echo(f"  {error}; measure again")
+                echo(f"  {error}; measure again")
             else:
                 return
 
@@ -178,7 +178,7 @@ class Teaching:
             with contextlib.suppress(NoAnswer):
                 return await self._heard(meter, what)
             return ()
-        click.echo(f"{what}; press Enter to go on without")
+        echo(f"{what}; press Enter to go on without")
         shot = asyncio.create_task(meter.shot())
         enter = asyncio.create_task(self._typed.enter(or_end=or_end))
         try:
@@ -197,7 +197,7 @@ class Teaching:
             return _told(await meter.stretch())
         if self._question:
             return _told(await self._answer(meter, self._question, what))
-        click.echo(what)
+        echo(what)
         return _told(await meter.shot())
 
     async def _answer(
@@ -211,27 +211,27 @@ class Teaching:
             try:
                 return await meter.shot()
             except NoAnswer as silence:
-                click.echo(f"  {silence}")
+                echo(f"  {silence}")
         raise NoAnswer(
             "the keyboard is closed, so nobody can press Enter to make the meter measure"
         )
 
     async def _one_more(self, why: str, end: str) -> float | None:
         """Return a further known distance from the keyboard; None when there is none."""
-        click.echo(why)
+        echo(why)
         while text := await self._typed.answer(f"one more known distance, or Enter to {end}:"):
             try:
                 more = parse_length(text).mm
                 check_known([*(sample.known_mm for sample in self.lesson.samples), more])
             except BadInput as error:
-                click.echo(str(error), err=True)
+                echo(str(error), err=True)
             else:
                 return more
         return None
 
 
 def _told(frames: tuple[RawFrame, ...]) -> tuple[RawFrame, ...]:
-    click.echo(f"  {sum(len(frame.data) for frame in frames)} bytes")
+    echo(f"  {sum(len(frame.data) for frame in frames)} bytes")
     return frames
 
 
@@ -257,7 +257,7 @@ class _TypedAnswers:
 
     async def answer(self, question: str) -> str | None:
         """Return what is typed next; None when nothing more will be."""
-        click.echo(question)
+        echo(question)
         return await self._next()
 
     async def enter(self, *, or_end: bool = False) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_json, json_option
 from witnessmark.cli.sources import open_room
 from witnessmark.store.export.transfer import export_room, export_to, import_from, import_room
@@ -36,7 +37,7 @@ def export_command(room: str, file: Path, *, as_json: bool) -> None:
     if as_json and not prints:
         echo_json({"room": name, "file": str(file), "written": counts})
     else:
-        click.echo(f"{name}: {_counts_words(counts)} written", err=prints)
+        echo(f"{name}: {_counts_words(counts)} written", err=prints)
 
 
 @click.command("import")
@@ -56,9 +57,9 @@ def import_command(file: Path, *, as_json: bool) -> None:
     if as_json:
         echo_json(done)
         return
-    click.echo(f"{done.room}: {_counts_words(done.added) or 'nothing'} added")
+    echo(f"{done.room}: {_counts_words(done.added) or 'nothing'} added")
     if there := _counts_words(done.there):
-        click.echo(f"skipped, already in the store: {there}")
+        echo(f"skipped, already in the store: {there}")
 
 
 def _counts_words(counts: Mapping[str, int]) -> str:

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import click
 
+from witnessmark.cli.echo import echo
 from witnessmark.errors import BadInput, LengthError
 from witnessmark.lengths import Units, parse_length
 
@@ -31,7 +32,7 @@ class LengthType(click.ParamType[float]):
         except LengthError as error:
             raise LengthError(f"{where}: {error}") from None
         if length.note and not (ctx and ctx.resilient_parsing):
-            click.echo(f"{where}: {length.note}", err=True)
+            echo(f"{where}: {length.note}", err=True)
         return length.mm
 
 

@@ -10,6 +10,7 @@ import io
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 
+from witnessmark.file_errors import visible
 from witnessmark.lengths import Units
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import OF_CABINET, Mark, Pair, Placement, Preference, Reading, Side, Trial
@@ -159,4 +160,6 @@ def _standing(placed: str, placements: Pair[Placement]) -> dict[str, CsvCell]:
 
 
 def _harmless(cell: CsvCell) -> CsvCell:
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA_SIGNS) else cell
+    if not isinstance(cell, str):
+        return cell
+    return f"'{visible(cell)}" if cell.startswith(_FORMULA_SIGNS) else visible(cell)

@@ -1,0 +1,117 @@
+"""Text of strangers on its way out: what would steer the terminal is written out instead."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import io
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from rich.segment import Segment
+from textual.color import Color
+
+import witnessmark.cli
+from witnessmark.app.app import WitnessmarkApp
+from witnessmark.app.foreign_text import SteeringShown
+from witnessmark.cli import main
+from witnessmark.file_errors import visible
+from witnessmark.meters.json_lines import to_json_line
+from witnessmark.meters.port import Fault
+from witnessmark.store.store import Store
+from witnessmark_simulators.scenario import DEMO_SETUP
+
+AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
+EVIL = "a\x1b[2J\x9b2J\x07\x7f\u202eb"
+STEERS = {"\x1b", "\x9b", "\x07", "\x7f", "\u202e"}
+
+
+@pytest.fixture
+def store_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A store with a room and a fault of such names."""
+    file = tmp_path / "store.sqlite3"
+    monkeypatch.setenv("WITNESSMARK_STORE", str(file))
+    with Store.open(file) as store:
+        round_id = store.start_round(store.save_setup(EVIL, DEMO_SETUP, AT), AT)
+        store.append(round_id, Fault(EVIL, AT, EVIL, b""))
+    return file
+
+
+@pytest.fixture
+def replayed(tmp_path: Path) -> Path:
+    file = tmp_path / "readings.txt"
+    file.write_text(to_json_line(Fault(EVIL, AT, "typed:", b"")) + "\n")
+    return file
+
+
+WAYS = [
+    ["read", "replay:{file}"],
+    ["read", f"{EVIL}:"],
+    ["read", f"replay:{EVIL}"],
+    ["read", f"typed:?unit={EVIL}"],
+    ["marks"],
+    ["marks", EVIL],
+    ["marks", "--room", "no" + EVIL],
+    ["trials"],
+    ["history"],
+    ["history", "--all"],
+    ["history", "--csv"],
+    ["solve", EVIL],
+    ["import", EVIL],
+    ["export", EVIL, "{file}"],
+    ["sheet", "card", EVIL, "out.pdf"],
+    ["sheet", "report", EVIL],
+    ["layout", "--from", EVIL],
+]
+
+
+@pytest.mark.parametrize("way", WAYS, ids=lambda way: visible(" ".join(way)))
+@pytest.mark.usefixtures("store_file")
+def test_nothing_that_steers_the_terminal_is_printed(way: list[str], replayed: Path) -> None:
+    done = CliRunner().invoke(main, [part.replace("{file}", str(replayed)) for part in way])
+    assert STEERS.isdisjoint(done.output)
+
+
+@pytest.mark.parametrize("way", [["history", "--json"], ["read", "replay:{file}", "--json"]])
+@pytest.mark.usefixtures("store_file")
+def test_json_says_the_same_in_its_own_escapes(way: list[str], replayed: Path) -> None:
+    done = CliRunner().invoke(main, [part.replace("{file}", str(replayed)) for part in way])
+    assert {"\x1b", "\x9b", "\x07", "\x7f"}.isdisjoint(done.stdout)
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
+    assert any(EVIL in line.values() for line in lines)
+
+
+@pytest.mark.usefixtures("store_file")
+def test_a_spreadsheet_shows_them() -> None:
+    done = CliRunner().invoke(main, ["history", "--csv"])
+    rows = list(csv.DictReader(io.StringIO(done.stdout)))
+    assert {row["room"] for row in rows} == {visible(EVIL)}
+
+
+def test_they_are_written_out_and_spaces_and_letters_stay() -> None:
+    assert visible(EVIL) == r"a\x1b[2J\x9b2J\x07\x7f\u202eb"
+    assert visible("Größe 3 m²\xa0½ 部屋 🎵") == "Größe 3 m²\xa0½ 部屋 🎵"
+
+
+def test_no_command_prints_by_another_way() -> None:
+    folder = Path(witnessmark.cli.__file__).parent
+    others = [
+        file.name
+        for file in folder.glob("*.py")
+        for node in ast.walk(ast.parse(file.read_text("utf-8")))
+        if isinstance(node, ast.Call) and ast.unparse(node.func) in {"click.echo", "print"}
+    ]
+    # a completion script is our own and click's
+    assert set(others) <= {"echo.py", "completion.py"}
+
+
+async def test_the_app_paints_every_line_through_the_same(store_file: Path) -> None:
+    assert "get_line_filters" in vars(WitnessmarkApp)
+    line = [Segment("Room "), Segment(EVIL), Segment(" " * 40)]
+    painted = SteeringShown().apply(line, Color(0, 0, 0))
+    text = "".join(one.text for one in painted)
+    assert visible(EVIL) in text
+    assert Segment.get_line_length(painted) == Segment.get_line_length(line)
