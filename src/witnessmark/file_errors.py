@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from unicodedata import category
 
 import msgspec
 from msgspec import inspect
+
+from witnessmark.sentences import visible
 
 _STEP = re.compile(r"\.(?P<key>[^.\[]+)|\[(?P<place>\d+)\]|\[\.\.\.\]")
 _WHERE = re.compile(r"(?P<what>.*?)(?: - at `\$?(?P<path>[^`]*)`)?", re.DOTALL)
@@ -27,18 +28,6 @@ _PLAIN = {
 }
 _PLAIN_KINDS = {inspect.StrType: "a text", inspect.BoolType: "true or false"}
 _LONGEST = 300
-_STEERING = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
-"""Categories of Unicode that are no sign and no space: they steer, or are not there."""
-
-
-def visible(text: str) -> str:
-    """Return a text in which every sign that steers a terminal is written out: ESC as four.
-
-    All text of others goes through here on its way out, or it could paint over what is true.
-    """
-    if text.isprintable():
-        return text
-    return "".join(ascii(sign)[1:-1] if category(sign) in _STEERING else sign for sign in text)
 
 
 def printable(text: str, longest: int = _LONGEST) -> str:

@@ -6,6 +6,10 @@ import math
 import re
 from collections.abc import Sequence
 from textwrap import wrap
+from unicodedata import category
+
+_STEERING = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+"""Categories of Unicode that are no sign and no space: they steer, or are not there."""
 
 _KEY = re.compile("(room|datum|offsets|keep_clear|mark): ")
 
@@ -34,3 +38,13 @@ def refusal(error: Exception) -> str:
 def hanging(words: str, columns: int, *, first: str = "", rest: str = "  ") -> str:
     """Return words in lines of so many columns that begin with ``first`` and then ``rest``."""
     return "\n".join(wrap(words, columns, initial_indent=first, subsequent_indent=rest))
+
+
+def visible(text: str) -> str:
+    """Return a text in which every sign that steers a terminal is written out: ESC as four.
+
+    All text of others goes through here on its way out, or it could paint over what is true.
+    """
+    if text.isprintable():
+        return text
+    return "".join(ascii(sign)[1:-1] if category(sign) in _STEERING else sign for sign in text)

@@ -18,9 +18,9 @@ import witnessmark.cli
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.foreign_text import SteeringShown
 from witnessmark.cli import main
-from witnessmark.file_errors import visible
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import Fault
+from witnessmark.sentences import visible
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rich.segment import Segment
 from textual.filter import LineFilter
 
-from witnessmark.file_errors import visible
+from witnessmark.sentences import visible
 
 if TYPE_CHECKING:
     from textual.color import Color

@@ -6,7 +6,7 @@ import re
 
 import click
 
-from witnessmark.file_errors import visible
+from witnessmark.sentences import visible
 
 _STEERS = re.compile("[\x7f-\x9f]")
 

@@ -10,12 +10,12 @@ import io
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 
-from witnessmark.file_errors import visible
 from witnessmark.lengths import Units
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import OF_CABINET, Mark, Pair, Placement, Preference, Reading, Side, Trial
 from witnessmark.report.blocks import Block, Heading, Paragraph
 from witnessmark.report.mark import INDENT, title
+from witnessmark.sentences import visible
 from witnessmark.store.history import Item
 from witnessmark.store.records import Kept
 from witnessmark.words.history import (
