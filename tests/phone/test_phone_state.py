@@ -65,7 +65,7 @@ def check(state: PhoneState, guidance: Guidance) -> None:
 
 
 @pytest.mark.parametrize("name", SETUPS)
-@examples(6, 60)
+@examples(3, 60)
 @given(
     walk=walks, left=standings, right=standings, heard=st.lists(reports, max_size=4), data=st.data()
 )
