@@ -211,6 +211,19 @@ class Foresight:
             raise BadInput(f"{side} cabinet: it stands where the ears are; move one of them")
         return source
 
+    def detour_mm(self, surface: str, side: Side, placement: Placement) -> float:
+        """Return how much longer a cabinet's way to the ears is by one surface than straight, mm.
+
+        Raises:
+            BadInput: as ``source`` does.
+        """
+        source = list(self.source(side, placement))
+        straight = math.dist(source, self.ears)
+        axis = next(axis for axis, names in enumerate(_NAMES) if surface in names)
+        at = (0.0, self.box.sizes_mm[axis])[_NAMES[axis].index(surface)]
+        source[axis] = 2 * at - source[axis]
+        return math.dist(source, self.ears) - straight
+
     def _pressures(self, sources: Sequence[SpacePoint]) -> Pressures:
         if self._modal is not None:
             return self._modal.pressures(sources, self.ears)

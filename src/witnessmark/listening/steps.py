@@ -110,7 +110,7 @@ def proposals(here: Ground, what: Varied) -> tuple[Proposal, ...]:
 def _stations(here: Ground) -> Iterator[Proposal]:
     for station in here.layout.stations:
         stood = here.stance._replace(setback_mm=station.setback_mm)
-        yield _proposal(here, Varied.STATION, f"station {station.number}", stood)
+        yield proposal(here, Varied.STATION, f"station {station.number}", stood)
 
 
 def _spreads(here: Ground) -> Iterator[Proposal]:
@@ -121,7 +121,7 @@ def _spreads(here: Ground) -> Iterator[Proposal]:
     for step in range(SPREADS):
         base = inner + (outer - inner) * step / (SPREADS - 1)
         name = f"spread {format_length(base, here.setup.units)}"
-        yield _proposal(here, Varied.SPREAD, name, here.stance._replace(base_mm=base))
+        yield proposal(here, Varied.SPREAD, name, here.stance._replace(base_mm=base))
 
 
 def _aims(here: Ground) -> Iterator[Proposal]:
@@ -130,7 +130,7 @@ def _aims(here: Ground) -> Iterator[Proposal]:
     for aim in Aim:
         turns = [aim_toe_in(setup, side, placements[side], aim) for side in Side]
         stood = here.stance._replace(toe_in_deg=sum(turns) / len(turns))
-        yield _proposal(here, Varied.TOE_IN, f"toe-in: {aim}", stood)
+        yield proposal(here, Varied.TOE_IN, f"toe-in: {aim}", stood)
 
 
 def _tilts(here: Ground) -> Iterator[Proposal]:
@@ -141,13 +141,13 @@ def _tilts(here: Ground) -> Iterator[Proposal]:
     present = here.tilt_deg or 0.0
     for step in range(-TILT_STEPS, TILT_STEPS + 1):
         tilt = present + step * TILT_STEP_DEG
-        yield _proposal(here, Varied.TILT, tilt_name(tilt), here.stance, tilt)
+        yield proposal(here, Varied.TILT, tilt_name(tilt), here.stance, tilt)
     placements = here.line.placements(here.stance)
     try:
         tilts = [tilt_to_ears(here.setup, side, placements[side]) for side in Side]
     except BadInput:
         return
-    yield _proposal(here, Varied.TILT, "tilt: the ears", here.stance, sum(tilts) / len(tilts))
+    yield proposal(here, Varied.TILT, "tilt: the ears", here.stance, sum(tilts) / len(tilts))
 
 
 def tilt_name(tilt_deg: float) -> str:
@@ -156,9 +156,10 @@ def tilt_name(tilt_deg: float) -> str:
     return f"tilt {round(tilt_deg, 1) + 0.0:.1f}°"
 
 
-def _proposal(
+def proposal(
     here: Ground, what: Varied, name: str, stood: Stance, tilt_deg: float | None = None
 ) -> Proposal:
+    """Return a position of the pair on this ground, with what is in the way there."""
     tilt = here.tilt_deg if tilt_deg is None else tilt_deg
     return Proposal(
         what,

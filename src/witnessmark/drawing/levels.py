@@ -1,0 +1,88 @@
+"""Levels over frequency in letters: a walk as shades, and one curve against another.
+
+Shades say the level without colour: the fainter the sign, the less is heard; empty is least.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+CLASSES_DB: Final = (-12.0, -6.0, 0.0, 6.0, 12.0)
+"""The levels, dB, that part one shade from the next; common practice, no source."""
+SHADES: Final = " ·░▒▓█"
+KEY: Final = "dB: empty below -12, · to -6, ░ to 0, ▒ to +6, ▓ to +12, █ above"
+_MARKS_HZ: Final = (20, 300, 100, 40, 200, 60, 80, 30, 150)
+"""What an axis bears, those first that it can least do without."""
+_TOP_DB, _FOOT_DB, _ROW_DB = 12, -24, 3
+_LEFT: Final = 4
+"""Columns before a curve, for its levels."""
+ONE, OTHER, BOTH = "o", "+", "*"
+
+
+def shade_class(level_db: float) -> int:
+    """Return which shade a level has, from 0, the least."""
+    return sum(level_db >= edge for edge in CLASSES_DB)
+
+
+def shades(frequencies_hz: Floats, level_db: Floats, columns: int) -> str:
+    """Return a curve as a row of shades; of what falls on one column, the farthest from 0 dB."""
+    return "".join(SHADES[shade_class(one)] for one in _columns(frequencies_hz, level_db, columns))
+
+
+def frequency_axis(frequencies_hz: Floats, columns: int) -> str:
+    """Return the frequencies below or above a row of so many columns, Hz, as many as fit."""
+    cells = " " * columns
+    for mark in map(str, _MARKS_HZ):
+        at = min(_column(frequencies_hz, float(mark), columns), columns - len(mark))
+        end = at + len(mark)
+        if not cells[max(at - 1, 0) : end + 1].strip():
+            cells = cells[:at] + mark + cells[end:]
+    return cells
+
+
+def curves(
+    frequencies_hz: Floats, one_db: Floats, other_db: Floats | None, columns: int
+) -> list[str]:
+    """Return a curve as rows of letters, o, over another, +; * is where both are."""
+    across = columns - _LEFT
+    rows = (_TOP_DB - _FOOT_DB) // _ROW_DB + 1
+    zero = _TOP_DB // _ROW_DB
+    cells = [["-" if row == zero else " "] * across for row in range(rows)]
+    for sign, curve in ((OTHER, other_db), (ONE, one_db)):
+        if curve is None:
+            continue
+        for column, level in enumerate(_columns(frequencies_hz, curve, across)):
+            row = min(max(round((_TOP_DB - level) / _ROW_DB), 0), rows - 1)
+            is_shared = sign == ONE and cells[row][column] == OTHER
+            cells[row][column] = BOTH if is_shared else sign
+    levels = (f"{_TOP_DB - row * _ROW_DB:+d}" if row % 2 == 0 else "" for row in range(rows))
+    lines = [f"{level:>3} {''.join(row)}" for level, row in zip(levels, cells, strict=True)]
+    return [
+        *(line.rstrip() for line in lines),
+        " " * _LEFT + frequency_axis(frequencies_hz, across),
+    ]
+
+
+def _column(frequencies_hz: Floats, frequency_hz: float, columns: int) -> int:
+    low, high = float(frequencies_hz[0]), float(frequencies_hz[-1])
+    share = math.log(frequency_hz / low) / math.log(high / low)
+    return min(max(int(share * columns), 0), columns - 1)
+
+
+def _columns(frequencies_hz: Floats, level_db: Floats, columns: int) -> Sequence[float]:
+    """The level of each column: where no line falls, that of the line nearest to it."""
+    places = [_column(frequencies_hz, float(one), columns) for one in frequencies_hz]
+    lines = list(zip(places, map(float, level_db), strict=True))
+    found = []
+    for column in range(columns):
+        nearest = min(abs(place - column) for place, _ in lines)
+        here = [level for place, level in lines if abs(place - column) == nearest]
+        found.append(max(here, key=abs))
+    return found
