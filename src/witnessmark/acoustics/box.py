@@ -139,11 +139,13 @@ def _images(
         trip = float(box.factors[axis].prod())
         trips = math.ceil(math.log(weakest) / math.log(max(trip, 1e-9))) + 1
         axes.append(_along(box, axis, source - ears, source + ears, min(trips, _MOST_TRIPS)))
-    (x, wx), (y, wy), (z, wz) = axes
-    weights = wx[:, None, None] * wy[None, :, None] * wz[None, None, :]
-    strong = weights > weakest
-    squares = x[:, None, None] ** 2 + y[None, :, None] ** 2 + z[None, None, :] ** 2
-    return np.sqrt(squares[strong]), weights[strong]
+    squares, weights = np.zeros(1), np.ones(1)
+    # no weight is above 1, so what is too weak after two axes stays so, and far fewer are left
+    for away, weight in axes:
+        together = np.multiply.outer(weights, weight)
+        strong = together > weakest
+        squares, weights = np.add.outer(squares, away**2)[strong], together[strong]
+    return np.sqrt(squares), weights
 
 
 def _along(

@@ -132,6 +132,7 @@ class Commands(CommandTable):
         {
             "demo": ("demo:demo_command", "Open the app on a simulated room and meter."),
             "layout": ("layout:layout_command", "Where to begin: lanes, seat, stations, triangle."),
+            "foresee": ("foresee:foresee_command", "What the room does to the bass of the walk."),
             "check": ("check:check_command", "Are left and right alike? A meter tells, no room."),
             "solve": ("solve:solve_command", "Solve a round file: positions, symmetry, nudges."),
             "read": ("read:read_command", "Print a meter's readings, one a line."),

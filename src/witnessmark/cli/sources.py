@@ -76,7 +76,7 @@ def named_setup(room: str | None, source: str | None) -> tuple[str, Setup]:
         with open_room(room) as (store, name):
             return name, setup_in(store, name)
     if room is not None:
-        raise BadInput("--room and --from both choose what the sheet shows; give one of them")
+        raise BadInput("--room and --from both choose what is shown; give one of them")
     from witnessmark.store.round_file.read import read_round  # noqa: PLC0415
 
     read = read_round(round_text(source))

@@ -7,18 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import Final
-
-import numpy as np
-from numpy.typing import NDArray
-
-Floats = NDArray[np.float64]
 
 CLASSES_DB: Final = (-12.0, -6.0, 0.0, 6.0, 12.0)
 """The levels, dB, that part one shade from the next; common practice, no source."""
 SHADES: Final = " ·░▒▓█"
 KEY: Final = "dB: empty below -12, · to -6, ░ to 0, ▒ to +6, ▓ to +12, █ above"
-_MARKS_HZ: Final = (20, 300, 100, 40, 200, 60, 80, 30, 150)
+MARKS_HZ: Final = (20, 300, 100, 40, 200, 60, 80, 30, 150)
 """What an axis bears, those first that it can least do without."""
 _TOP_DB, _FOOT_DB, _ROW_DB = 12, -24, 3
 _LEFT: Final = 4
@@ -31,15 +27,35 @@ def shade_class(level_db: float) -> int:
     return sum(level_db >= edge for edge in CLASSES_DB)
 
 
-def shades(frequencies_hz: Floats, level_db: Floats, columns: int) -> str:
+def shades(frequencies_hz: Sequence[float], level_db: Sequence[float], columns: int) -> str:
     """Return a curve as a row of shades; of what falls on one column, the farthest from 0 dB."""
     return "".join(SHADES[shade_class(one)] for one in _columns(frequencies_hz, level_db, columns))
 
 
-def frequency_axis(frequencies_hz: Floats, columns: int) -> str:
+def picture(
+    labels: Sequence[str],
+    frequencies_hz: Sequence[float],
+    levels_db: Sequence[Sequence[float]],
+    columns: int,
+) -> list[str]:
+    """Return a walk as rows of shades behind their labels, with the axis and the key below."""
+    left = max(map(len, labels), default=0) + 2
+    across = columns - left
+    rows = [
+        f"{label:>{left - 2}}  {shades(frequencies_hz, level, across)}".rstrip()
+        for label, level in zip(labels, levels_db, strict=True)
+    ]
+    return [
+        *rows,
+        " " * left + frequency_axis(frequencies_hz, across).rstrip(),
+        *wrap(KEY, columns),
+    ]
+
+
+def frequency_axis(frequencies_hz: Sequence[float], columns: int) -> str:
     """Return the frequencies below or above a row of so many columns, Hz, as many as fit."""
     cells = " " * columns
-    for mark in map(str, _MARKS_HZ):
+    for mark in map(str, MARKS_HZ):
         at = min(_column(frequencies_hz, float(mark), columns), columns - len(mark))
         end = at + len(mark)
         if not cells[max(at - 1, 0) : end + 1].strip():
@@ -48,7 +64,10 @@ def frequency_axis(frequencies_hz: Floats, columns: int) -> str:
 
 
 def curves(
-    frequencies_hz: Floats, one_db: Floats, other_db: Floats | None, columns: int
+    frequencies_hz: Sequence[float],
+    one_db: Sequence[float],
+    other_db: Sequence[float] | None,
+    columns: int,
 ) -> list[str]:
     """Return a curve as rows of letters, o, over another, +; * is where both are."""
     across = columns - _LEFT
@@ -70,16 +89,18 @@ def curves(
     ]
 
 
-def _column(frequencies_hz: Floats, frequency_hz: float, columns: int) -> int:
-    low, high = float(frequencies_hz[0]), float(frequencies_hz[-1])
+def _column(frequencies_hz: Sequence[float], frequency_hz: float, columns: int) -> int:
+    low, high = frequencies_hz[0], frequencies_hz[-1]
     share = math.log(frequency_hz / low) / math.log(high / low)
     return min(max(int(share * columns), 0), columns - 1)
 
 
-def _columns(frequencies_hz: Floats, level_db: Floats, columns: int) -> Sequence[float]:
+def _columns(
+    frequencies_hz: Sequence[float], level_db: Sequence[float], columns: int
+) -> Sequence[float]:
     """The level of each column: where no line falls, that of the line nearest to it."""
-    places = [_column(frequencies_hz, float(one), columns) for one in frequencies_hz]
-    lines = list(zip(places, map(float, level_db), strict=True))
+    places = [_column(frequencies_hz, one, columns) for one in frequencies_hz]
+    lines = list(zip(places, level_db, strict=True))
     found = []
     for column in range(columns):
         nearest = min(abs(place - column) for place, _ in lines)

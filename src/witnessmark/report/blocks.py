@@ -99,6 +99,25 @@ class GradeCharts(msgspec.Struct, frozen=True):
     numbers: Mapping[str, str]
 
 
+class LevelPicture(msgspec.Struct, frozen=True):
+    """Levels over frequency, a row for each position: the darker, the louder.
+
+    ``labels`` stand before the rows; ``levels_db`` has for each row its level at each frequency.
+    """
+
+    labels: tuple[str, ...]
+    frequencies_hz: tuple[float, ...]
+    levels_db: tuple[tuple[float, ...], ...]
+
+
+class LevelCurves(msgspec.Struct, frozen=True):
+    """One curve of levels over frequency, and another to compare it with."""
+
+    frequencies_hz: tuple[float, ...]
+    one_db: tuple[float, ...]
+    other_db: tuple[float, ...] | None = None
+
+
 class SideBySide(msgspec.Struct, frozen=True):
     """Blocks side by side, each column as wide as the others; what is alike stands level."""
 
@@ -106,7 +125,17 @@ class SideBySide(msgspec.Struct, frozen=True):
 
 
 Block = (
-    Heading | Paragraph | Space | Table | Figure | TiledPart | LineKey | GradeCharts | SideBySide
+    Heading
+    | Paragraph
+    | Space
+    | Table
+    | Figure
+    | TiledPart
+    | LineKey
+    | GradeCharts
+    | LevelPicture
+    | LevelCurves
+    | SideBySide
 )
 
 

@@ -11,6 +11,8 @@ from witnessmark.report.blocks import (
     Figure,
     GradeCharts,
     Heading,
+    LevelCurves,
+    LevelPicture,
     LineKey,
     Paragraph,
     SideBySide,
@@ -72,8 +74,8 @@ def pieces(block: Block, width_mm: float) -> Iterator[PagePiece]:
             yield PagePiece(ABOVE_MM + block.tiling.height_mm, tuple(part(block, width_mm)))
         case LineKey():
             yield from _line_key(block, width_mm)
-        case GradeCharts():
-            yield from _grade_charts(block, width_mm)
+        case GradeCharts() | LevelPicture() | LevelCurves():
+            yield from _drawn(block, width_mm)
         case SideBySide():
             wide = column_mm(width_mm, len(block.columns))
             cut = [
@@ -140,6 +142,27 @@ def _line_key(block: LineKey, width_mm: float) -> Iterator[PagePiece]:
         items.append(PageText(words, (x + _SAMPLE_MM + 1.5, LETTERS_MM)))
         x += wide + _GAP_MM
     yield PagePiece(_LINE_MM * 1.25, tuple(items))
+
+
+def _drawn(block: GradeCharts | LevelPicture | LevelCurves, width_mm: float) -> Iterator[PagePiece]:
+    """Cut what is drawn over axes into pieces."""
+    if isinstance(block, GradeCharts):
+        yield from _grade_charts(block, width_mm)
+        return
+    # few documents need it
+    from witnessmark.report.levels import (  # noqa: PLC0415
+        CURVES_MM,
+        SIGNS,
+        curve_items,
+        picture_rows,
+    )
+
+    if isinstance(block, LevelCurves):
+        yield PagePiece(CURVES_MM, tuple(curve_items(block, width_mm)))
+        return
+    for high, items, keeps in picture_rows(block, width_mm):
+        yield PagePiece(high, items, keeps)
+    yield from _paragraph(Paragraph(SIGNS), width_mm)
 
 
 def _grade_charts(block: GradeCharts, width_mm: float) -> Iterator[PagePiece]:

@@ -1,0 +1,241 @@
+"""A foreseen walk in plain sentences: what differs, and what makes it; never what is good."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from witnessmark.acoustics.foresight import (
+    DIPS_FROM_HZ,
+    DIPS_TO_HZ,
+    HEARD_DB,
+    AxialOrder,
+    LevelDip,
+    difference_db,
+    third_octaves,
+)
+from witnessmark.acoustics.modes import Axis
+from witnessmark.acoustics.reflections import CEILING, FLOOR
+from witnessmark.lengths import Units, format_length
+from witnessmark.listening.foreseen import (
+    AtOtherSeat,
+    DipEnd,
+    ForeseenPosition,
+    ForeseenWalk,
+    SpreadWalk,
+)
+from witnessmark.model import Side
+from witnessmark.sentences import listed, sentence
+
+CAVEAT = (
+    "This is calculated for an empty rectangle and for cabinets that radiate from a point, equally "
+    "in all directions. It shows what differs, not what is good: your ears judge that."
+)
+MOST_DIPS = 3
+"""Dips of a cabinet that are told, the deepest first."""
+_RANGE = f"{DIPS_FROM_HZ:g} to {DIPS_TO_HZ:g} Hz"
+_ORDER = ("", "first", "second", "third", "fourth")
+
+
+def absorption_words(absorbed: Mapping[str, float]) -> str:
+    """Return how much sound the surfaces were taken to absorb."""
+    shares = {name: f"{100 * share:.0f} %" for name, share in absorbed.items()}
+    if len(set(shares.values())) == 1:
+        return f"Each surface is taken to absorb {next(iter(shares.values()))} of the sound."
+    each = listed([f"{_surface(name)} {share}" for name, share in shares.items()])
+    return f"The surfaces are taken to absorb of the sound: {each}."
+
+
+def skew_words(walk: ForeseenWalk, units: Units) -> Iterator[str]:
+    """Say how far the room is from the rectangle that is calculated."""
+    scene = walk.foresight.scene
+    if not scene.is_rectangle:
+        yield (
+            "The room is not a rectangle (walls or diagonals differ by "
+            f"{format_length(scene.out_of_square_mm, units)}): the nearest one is calculated, so "
+            "narrow dips may lie elsewhere."
+        )
+    for wall in scene.room.datum:
+        yield f"The {wall} side is a datum line, not a wall: it is calculated as open."
+
+
+def place_words(position: ForeseenPosition, units: Units) -> str:
+    """Return where a position is: its name, setback and spread."""
+    return (
+        f"{sentence(position.name).rstrip('.')}: baffles "
+        f"{format_length(position.setback_mm, units)} from the front wall, "
+        f"{format_length(position.spread_mm, units)} apart."
+    )
+
+
+def dip_sentences(walk: ForeseenWalk, position: ForeseenPosition) -> Iterator[str]:
+    """Tell the deepest dips of a position and what makes each."""
+    for side, who in _cabinets(position):
+        yield from (f"{who}: {dip_words(dip, side)}." for dip in _told(walk, position, side))
+        yield from _none(walk, position, side, who)
+
+
+def path_sentences(walk: ForeseenWalk, spread: int, place: int) -> Iterator[str]:
+    """Tell the same of a position of the walk, and where each dip moves out of 40 to 200 Hz."""
+    position = walk.spreads[spread].positions[place]
+    for side, who in _cabinets(position):
+        for dip in _told(walk, position, side):
+            path = _path(walk, spread, place, side, dip)
+            yield f"{who}: {dip_words(dip, side)}{path}."
+        yield from _none(walk, position, side, who)
+
+
+def _cabinets(position: ForeseenPosition) -> Iterator[tuple[Side, str]]:
+    """The cabinets that are told of, by what they are called; one where they are alike."""
+    if position.is_alike:
+        yield Side.LEFT, "Each cabinet"
+    else:
+        yield from ((side, f"{side.capitalize()} cabinet") for side in Side)
+
+
+def _told(walk: ForeseenWalk, position: ForeseenPosition, side: Side) -> Sequence[LevelDip]:
+    return walk.dips(position, side)[:MOST_DIPS]
+
+
+def _none(walk: ForeseenWalk, position: ForeseenPosition, side: Side, who: str) -> Iterator[str]:
+    if not walk.dips(position, side):
+        yield f"{who}: no deep dip from {_RANGE}."
+
+
+def dip_words(dip: LevelDip, side: Side) -> str:
+    """Return a dip and its cause, without full stop."""
+    what = f"{-dip.level_db:.0f} dB down at {dip.frequency_hz:.0f} Hz"
+    return f"{what}, {_made_by(dip, side)}"
+
+
+def _made_by(dip: LevelDip, side: Side) -> str:
+    if dip.cause is None:
+        return "made by no single surface"
+    return f"mostly because of {cause_words(dip.cause, side)}"
+
+
+def cause_words(cause: str | AxialOrder, side: Side) -> str:
+    """Return what makes a dip of one cabinet, such as "its own side wall"."""
+    if isinstance(cause, AxialOrder):
+        return f"the {_ORDER[cause.half_waves]} mode of the {_axis(cause.axis)}"
+    if cause == side.value:
+        return "its own side wall"
+    if cause == side.other.value:
+        return "the side wall across the room"
+    return f"the {_surface(cause)}"
+
+
+def _path(walk: ForeseenWalk, spread: int, place: int, side: Side, dip: LevelDip) -> str:
+    """Where a dip goes, as an end of its sentence."""
+    positions = walk.spreads[spread].positions
+    if dip.cause is None or place == len(positions) - 1:
+        return ""
+    path = walk.dip_path(spread, place, side, dip)
+    if path.end is DipEnd.STAYS:
+        return f". It stays within {_RANGE} as the pair goes on forward"
+    there = positions[path.place].name
+    if path.end is DipEnd.FILLED:
+        return f". It is no longer deep at {there}"
+    edge = f"above {DIPS_TO_HZ:g} Hz" if path.end is DipEnd.ABOVE else f"below {DIPS_FROM_HZ:g} Hz"
+    return f". It moves {edge} at {there}"
+
+
+def change_words(one: ForeseenPosition, other: ForeseenPosition) -> str:
+    """Return what another position changes of the pair's level."""
+    middles, before = third_octaves(one.levels.pair)
+    _, after = third_octaves(other.levels.pair)
+    change = after - before
+    total = difference_db(before, after)
+    if total < HEARD_DB:
+        return (
+            f"{sentence(other.name).rstrip('.')} differs by {total:.1f} dB on average: a "
+            f"slight difference, below {HEARD_DB:g} dB."
+        )
+    most = int(abs(change).argmax())
+    way = "louder" if change[most] > 0 else "softer"
+    return (
+        f"{sentence(other.name).rstrip('.')} differs by {total:.1f} dB on average, most around "
+        f"{middles[most]:.0f} Hz: {abs(change[most]):.0f} dB {way}."
+    )
+
+
+def next_sentences(row: SpreadWalk, place: int) -> Iterator[str]:
+    """Tell what the next position changes, where there is one."""
+    if place + 1 < len(row.positions):
+        yield change_words(row.positions[place], row.positions[place + 1])
+
+
+def neighbour_words(row: SpreadWalk) -> str:
+    """Return which neighbours of a walk differ by less than is heard."""
+    names = [one.name for one in row.positions]
+    runs = [_run(names[first], names[last]) for first, last in row.slight_runs]
+    if not runs:
+        return f"Every position differs from the next by {HEARD_DB:g} dB or more on average."
+    return (
+        f"{sentence(listed(runs)).rstrip('.')}: each differs from the next by less than "
+        f"{HEARD_DB:g} dB on average, a slight difference."
+    )
+
+
+def _run(first: str, last: str) -> str:
+    """Neighbours by their names, such as "stations 3 to 5"."""
+    kind, _, number = first.partition(" ")
+    return f"{kind}s {number} to {last.removeprefix(kind).strip()}"
+
+
+def left_out_sentences(walk: ForeseenWalk) -> Iterator[str]:
+    """Tell how many positions are not foreseen, and why."""
+    count = len(walk.left_out)
+    if count:
+        which = "position is" if count == 1 else "positions are"
+        yield (f"{count} {which} left out: a cabinet would stand outside the room or at the ears.")
+
+
+def station_sentences(walk: ForeseenWalk, spread: int, place: int, units: Units) -> Iterator[str]:
+    """Tell all of one position: where it is, its dips, where they go, and the next."""
+    row = walk.spreads[spread]
+    position = row.positions[place]
+    yield place_words(position, units)
+    yield from path_sentences(walk, spread, place)
+    yield from next_sentences(row, place)
+    yield from position.obstacles
+
+
+def seat_sentences(number: int, found: AtOtherSeat, here: ForeseenPosition) -> Sequence[str]:
+    """Tell what another seat gets of a position: arrival, level, and how its bass differs."""
+    middles, heard = third_octaves(found.levels.pair)
+    _, target = third_octaves(here.levels.pair)
+    change = heard - target
+    most = int(abs(change).argmax())
+    way = "louder" if change[most] > 0 else "softer"
+    sound = (
+        f"Seat {number}: the left cabinet arrives {_later(found.arrival_us)} and is "
+        f"{_louder(found.level_db)}, by the lengths of the paths alone."
+    )
+    bass = (
+        f"Seat {number}: its bass differs from that of the main seat by "
+        f"{difference_db(heard, target):.1f} dB on average, most around {middles[most]:.0f} Hz: "
+        f"{abs(change[most]):.0f} dB {way}."
+    )
+    return sound, bass
+
+
+def _later(arrival_us: float) -> str:
+    size = f"{abs(arrival_us) / 1000:.2f}"
+    if float(size) == 0:
+        return "at the same time as the right one"
+    return f"{size} ms {'later' if arrival_us > 0 else 'earlier'} than the right one"
+
+
+def _louder(level_db: float) -> str:
+    size = f"{abs(level_db):.1f}"
+    if float(size) == 0:
+        return "as loud"
+    return f"{size} dB {'louder' if level_db > 0 else 'softer'}"
+
+
+def _surface(name: str) -> str:
+    return name if name in (FLOOR, CEILING) else f"{name} wall"
+
+
+def _axis(axis: Axis) -> str:
+    return axis.value
