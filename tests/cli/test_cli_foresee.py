@@ -45,10 +45,10 @@ def test_the_page_of_a_walk() -> None:
 
 
 def test_json_has_levels_dips_and_steps_of_every_position() -> None:
-    run = foresee("--json", "--third-octaves", "--units", "1/16in")
+    run = foresee("--json", "--third-octaves", "--units", "1/16in", "--grid", "1.5m")
     told = json.loads(run.stdout)
     assert len(told["frequencies_hz"]) == 11
-    assert [row["name"] for row in told["spreads"]] == ["narrow", "middle", "wide"]
+    assert [row["spread_mm"] for row in told["spreads"]] == pytest.approx([1500, 3000, 4500])
     for row in told["spreads"]:
         for one in row["positions"]:
             assert {len(curve) for curve in one["levels_db"].values()} == {11}

@@ -42,6 +42,7 @@ _SURVEY, _FITTINGS = frozenset({Aside.SURVEY}), frozenset({Aside.FITTINGS})
 _LEARN, _CHECK = frozenset({Aside.LEARN}), frozenset({Aside.CHECK})
 _CABINET, _POINT = frozenset({Aside.CABINET}), frozenset({Aside.POINT})
 _ALIKE = frozenset({Aside.ALIKE})
+_FORESEEN = frozenset({Step.LAYOUT, Step.LISTEN})
 _HISTORY, _ROOMS = frozenset({Aside.HISTORY}), frozenset({Aside.ROOMS})
 
 _SCROLLED = FORMS | EVENING | ASIDES
@@ -112,6 +113,8 @@ COMMANDS = (
         "them."),
     Command("listen.dark", "enter", "Next in the dark", "next_in_the_dark", _LISTEN,
         explained="When dimmed: save these grades, and make the next position the target."),
+    Command("foresight.open", "equals_sign", "Foresee", "app.open('foresight')", _FORESEEN,
+        explained="Show what the room does to the bass at each station, before you try it."),
     # Marks, history and rooms
     Command("marks.keep", "ctrl+s", "Save", "keep", _MARKS, typing=True,
         explained="Save this position as a mark. No earlier mark is overwritten."),
@@ -267,6 +270,7 @@ def act_words() -> dict[Act, ActWords]:
 
 _SPOKEN = {
     "number_sign": "#",
+    "equals_sign": "=",
     "question_mark": "?",
     "escape": "Esc",
     "ctrl": "Ctrl",

@@ -73,6 +73,7 @@ class Aside(enum.StrEnum):
     HISTORY = "history"
     ROOMS = "rooms"
     SOUND = "sound"
+    FORESIGHT = "foresight"
     ALIKE = "alike"
     PUT_BACK = "put_back"
 
@@ -93,6 +94,7 @@ _ASIDES = {
     Aside.HISTORY: "History",
     Aside.ROOMS: "Rooms",
     Aside.SOUND: "What the room does",
+    Aside.FORESIGHT: "The walk, foreseen",
     Aside.ALIKE: "Are left and right alike?",
     Aside.PUT_BACK: "Put back",
 }

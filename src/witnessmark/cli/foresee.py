@@ -157,10 +157,7 @@ def foresee_command(
     walk = foresee(setup, absorption, surfaces, grid)
     number = _SPREADS.index(spread) if grid is None else len(walk.spreads) // 2
     number = min(number, len(walk.spreads) - 1)
-    count = len(walk.spreads[number].positions)
-    if station is not None and station > count:
-        raise BadInput(f"--station: {station} is not there; this walk has {count}")
-    place = None if station is None else station - 1
+    place = place_of(station, walk, number)
     present = present_position(walk)
     here = present or walk.spreads[number].positions[place or 0]
     heard = tuple(walk.at_seats(here.placements, seats))
@@ -195,6 +192,18 @@ def foresee(
 
     absorbed = absorptions(Furnishing(absorption), dict(surfaces))
     return ForeseenWalk(setup, absorbed, grid_mm=grid_mm)
+
+
+def place_of(station: int | None, walk: ForeseenWalk, spread: int) -> int | None:
+    """Return the place of a station by its number.
+
+    Raises:
+        BadInput: when there is none, saying how many there are.
+    """
+    count = len(walk.spreads[spread].positions)
+    if station is not None and station > count:
+        raise BadInput(f"--station: {station} is not there; this walk has {count}")
+    return None if station is None else station - 1
 
 
 def present_position(walk: ForeseenWalk) -> ForeseenPosition | None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from witnessmark.cli.foresee import absorption_options, foresee, place_of, present_position
 from witnessmark.cli.output import file_argument, paper_option, svg_option, write
 from witnessmark.cli.sources import (
     from_option,
@@ -22,6 +23,10 @@ from witnessmark.model import Mark, Preference, Side, Struck, Trial
 
 if TYPE_CHECKING:
     from witnessmark.report.page import Paper
+
+
+_MIDDLE = 1
+"""The place of the middle spread among those that are foreseen."""
 
 
 @click.group()
@@ -101,6 +106,44 @@ def template_sheet(
     name, setup = named_setup(room, source)
     title = f"Template: {side} cabinet, {name}"
     write(file, title, lambda: foot_template(name, setup, Side(side), paper), as_svg=as_svg)
+
+
+@sheet_group.command("foresight", short_help="What the room does to the bass of the walk.")
+@file_argument
+@room_option
+@from_option
+@absorption_options
+@click.option("--station", type=click.IntRange(min=1), help="Tell this one with its curve.")
+@paper_option
+@svg_option
+def foresight_sheet(
+    file: Path,
+    room: str | None,
+    source: str | None,
+    absorption: str,
+    surfaces: tuple[tuple[str, float], ...],
+    station: int | None,
+    paper: Paper,
+    *,
+    as_svg: bool,
+) -> None:
+    """Write to FILE the picture of the walk foreseen, its dips and what makes each.
+
+    It is of the latest room in the store, of --room, or of a round file. FILE must not be there
+    yet; .pdf or .svg chooses how it is written, - prints it.
+    """
+    name, setup = named_setup(room, source)
+    walk = foresee(setup, absorption, surfaces)
+    place = place_of(station, walk, _MIDDLE)
+    from witnessmark.report.foresight import foresight_sheet as pages  # noqa: PLC0415 - numpy
+
+    title, present = f"The walk, foreseen: {name}", present_position(walk)
+    write(
+        file,
+        title,
+        lambda: pages(title, walk, _MIDDLE, paper, place=place, present=present),
+        as_svg=as_svg,
+    )
 
 
 @sheet_group.command("report", short_help="An evening: trials, grades, marks, symmetry.")

@@ -24,6 +24,7 @@ TOPICS = (
     "verdicts",
     "symmetry",
     "sound",
+    "foresight",
     "listening",
     "marks",
     "phone",

@@ -17,6 +17,8 @@ from witnessmark.report.blocks import (
     Paragraph,
     Table,
 )
+from witnessmark.report.flow import SheetFrame, flow
+from witnessmark.report.page import Page, Paper
 from witnessmark.words.foresight import (
     CAVEAT,
     absorption_words,
@@ -142,3 +144,17 @@ def _deepest(walk: ForeseenWalk, one: ForeseenPosition) -> tuple[str, str, str]:
     who = "each" if one.is_alike else side.value
     cause = "no single surface" if dip.cause is None else cause_words(dip.cause, side)
     return f"{dip.level_db:.0f} dB at {dip.frequency_hz:.0f} Hz", who, cause
+
+
+def foresight_sheet(
+    title: str,
+    walk: ForeseenWalk,
+    spread: int,
+    paper: Paper,
+    *,
+    place: int | None,
+    present: ForeseenPosition | None,
+) -> tuple[Page, ...]:
+    """Return the pages of a walk."""
+    blocks = foresight_blocks(walk, spread, place=place, present=present)
+    return flow(title, blocks, SheetFrame(paper))

@@ -26,6 +26,7 @@ _SCREENS: dict[Place, tuple[str, str]] = {
     Aside.HISTORY: ("history", "HistoryScreen"),
     Aside.ROOMS: ("other_rooms", "RoomsScreen"),
     Aside.SOUND: ("sound", "SoundScreen"),
+    Aside.FORESIGHT: ("foresight", "ForesightScreen"),
     Aside.CABINET: ("details", "DetailsScreen"),
     Aside.ALIKE: ("alike", "AlikeScreen"),
     Aside.PUT_BACK: ("put_back", "PutBackScreen"),

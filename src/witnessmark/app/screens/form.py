@@ -26,7 +26,7 @@ from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.errors import BadInput
 from witnessmark.model import Reading
 from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
-from witnessmark.session.events import Came, Failed, LinkChanged, Part
+from witnessmark.session.events import Came, Failed, Guided, LinkChanged, Part
 from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from witnessmark.lengths import Units
     from witnessmark.model import Setup
+    from witnessmark.placing.guidance import Guidance
     from witnessmark.session.session import Session
 
 
@@ -176,6 +177,29 @@ class AsideScreen(FormScreen):
 
     async def action_leave(self) -> None:
         self.dismiss()
+
+
+class FollowingScreen(AsideScreen):
+    """Tells of the pair as it stands, and follows the round that goes on meanwhile."""
+
+    @abc.abstractmethod
+    def show_standing(self, guidance: Guidance) -> None:
+        """Show what there is to say of the pair now."""
+
+    def on_mount(self) -> None:
+        self._leave = follow(self.session, Part.ROUND, self.query_one("#told"))
+
+    def on_unmount(self) -> None:
+        self._leave()
+
+    @on(Happened)
+    def _follow(self, event: Happened) -> None:
+        event.stop()
+        match event.what:
+            case Guided(guidance=guidance):
+                self.show_standing(guidance)
+            case Failed(why=why):
+                self.tell(why, wrong=True)
 
 
 class MeasuringScreen(AsideScreen):

@@ -10,7 +10,7 @@ from textual.widgets import Static
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.screens.form import AsideScreen
+from witnessmark.app.screens.form import FollowingScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import standing_plan
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
 
 
-class SoundScreen(AsideScreen):
-    """Figures in sentences, as it was when the screen was opened; they scroll."""
+class SoundScreen(FollowingScreen):
+    """Figures in sentences of the pair as it is measured; they scroll."""
 
     STEP = Aside.SOUND
     ADVICE = "Calculated for the pair as it stands now. Your ears decide what is good."
@@ -44,15 +44,19 @@ class SoundScreen(AsideScreen):
         form = self.query_one("#form")
         form.can_focus = True
         form.focus()
-        guidance = self.session.guidance
-        if guidance is None:
+        if self.session.guidance is None:
             self.tell("The round has not begun yet.")
-            return
+        else:
+            self.show_standing(self.session.guidance)
+
+    def show_standing(self, guidance: Guidance) -> None:
         self.query_one(PlanView).show(*standing_plan(guidance.setup, guidance.cabinets))
         try:
             self.query_one("#sentences", Static).update(_sentences(guidance))
         except BadInput as error:
             self.tell(f"✗ {error}", wrong=True)
+        else:
+            self.tell("")
 
 
 def _sentences(guidance: Guidance) -> Content:

@@ -1,0 +1,179 @@
+"""The walk foreseen: its picture, the curve of one station against the pair now, and sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from textual import on
+from textual.widgets import Static
+
+from witnessmark.acoustics.foresight import Furnishing, absorptions
+from witnessmark.acoustics.scene import Scene
+from witnessmark.app.commands import bindings_for
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.screens.form import FollowingScreen
+from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.drawing.levels import KEY, curves, frequency_axis, shades
+from witnessmark.errors import BadInput
+from witnessmark.listening.foreseen import SPREAD_NAMES, ForeseenPosition, ForeseenWalk
+from witnessmark.model import Pair, Placement
+from witnessmark.report.foresight import curve, labels
+from witnessmark.sentences import refusal
+from witnessmark.words.foresight import (
+    CAVEAT,
+    absorption_words,
+    change_words,
+    left_out_sentences,
+    neighbour_words,
+    skew_words,
+    station_sentences,
+)
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+    from witnessmark.placing.guidance import Guidance
+
+_POINTER: Final = 2
+"""Columns of the list's pointer before each row."""
+_LEAST: Final = 16
+"""Columns of frequency, at least."""
+_HERE: Final = "the position now"
+
+
+class ForesightScreen(FollowingScreen):
+    """A row of shades for each station; the arrow keys choose the one that is told."""
+
+    STEP = Aside.FORESIGHT
+    ADVICE = (
+        "Calculated, not measured. Up and down choose a station. Your ears decide what is good."
+    )
+    BINDINGS = bindings_for(STEP)
+    AUTO_FOCUS = "#stations"
+    DEFAULT_CSS = """
+    ForesightScreen {
+        #form { width: 58%; max-width: 90; }
+        #key { color: $text-muted; height: auto; }
+        #axis { height: 1; }
+        #curve { width: auto; }
+    }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._walk: ForeseenWalk | None = None
+        self._present: ForeseenPosition | None = None
+        self._spread = Choice(
+            "Spread", [(place, name) for place, name in enumerate(SPREAD_NAMES)], 1, id="spread"
+        )
+        self._furnishing = Choice(
+            "Surfaces",
+            [(one, one.value) for one in Furnishing],
+            Furnishing.FURNISHED,
+            id="furnishing",
+        )
+        self._stations = PickList(always_points=True, id="stations")
+
+    def fields(self) -> ComposeResult:
+        yield self._stations
+        yield Static(id="axis", markup=False)
+        yield Static(KEY, id="key", markup=False)
+        yield self._spread
+        yield self._furnishing
+
+    def aside(self) -> ComposeResult:
+        yield Static(id="curve", markup=False)
+        yield Static(id="sentences", markup=False)
+
+    def on_mount(self) -> None:
+        """Foresee the walk, and choose the station nearest to where the pair stands."""
+        self._foresee()
+        if self._walk is not None and self._present is not None:
+            here = self._present
+            self._spread.value, self._stations.place = self._walk.nearest(
+                here.setback_mm, here.spread_mm
+            )
+        self.call_after_refresh(self._show)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._show)
+
+    @on(Choice.Changed, "#furnishing")
+    def _foresee(self) -> None:
+        """Calculate every position, and where the pair stands."""
+        try:
+            absorbed = absorptions(self._furnishing.value)
+            self._walk = ForeseenWalk(self.setup, absorbed)
+        except BadInput as error:
+            self.tell(refusal(error), wrong=True)
+            return
+        self._stand(self.session.guidance)
+
+    def show_standing(self, guidance: Guidance) -> None:
+        self._stand(guidance)
+
+    def _stand(self, guidance: Guidance | None) -> None:
+        """Take over where the pair stands: measured, or else on its targets."""
+        if self._walk is None:
+            return
+        setup = self.setup if guidance is None else guidance.setup
+        measured = Pair[Placement | None](None, None) if guidance is None else guidance.measured
+        left, right = Scene.of(setup, measured).placements
+        self._present = None
+        if left is not None and right is not None:
+            try:
+                self._present = self._walk.at(Pair(left, right), _HERE)
+            except BadInput as error:
+                self.tell(refusal(error), wrong=True)
+        self._show()
+
+    @on(Choice.Changed, "#spread")
+    def _show(self) -> None:
+        """Draw the picture at its width, and tell of the chosen station."""
+        if self._walk is None or not self.is_mounted:
+            return
+        row, units = self._walk.spreads[self._place_of_spread], self.setup.units
+        names = labels(row, units)
+        wide = max(map(len, names)) + 2
+        columns = max(self._stations.size.width - _POINTER - wide, _LEAST)
+        drawn = [curve(one.levels.pair, in_bands=False) for one in row.positions]
+        self._stations.show(
+            [
+                f"{name:>{wide - 2}}  {shades(hz, level, columns)}"
+                for name, (hz, level) in zip(names, drawn, strict=True)
+            ]
+        )
+        axis = " " * (_POINTER + wide) + frequency_axis(drawn[0][0], columns)
+        self.query_one("#axis", Static).update(axis)
+        self._tell_station()
+
+    @property
+    def _place_of_spread(self) -> int:
+        assert self._walk is not None  # noqa: S101 - asked for only then
+        return min(self._spread.value, len(self._walk.spreads) - 1)
+
+    @on(PickList.Pointed)
+    def _tell_station(self) -> None:
+        walk, spread, place = self._walk, self._place_of_spread, self._stations.place
+        assert walk is not None  # noqa: S101 - there are rows only then
+        row, units = walk.spreads[spread], self.setup.units
+        position = row.positions[place]
+        hz, one = curve(position.levels.pair, in_bands=False)
+        present = self._present
+        other = None if present is None else curve(present.levels.pair, in_bands=False)[1]
+        columns = max(self.query_one("#aside").size.width - 1, _LEAST)
+        signs = f"dB: o {position.name}" + ("" if present is None else f", + {_HERE}")
+        lines = [signs, *curves(hz, one, other, columns)]
+        self.query_one("#curve", Static).update("\n".join(lines))
+        against = () if present is None else (f"From {_HERE}: {change_words(present, position)}",)
+        sentences = (
+            *station_sentences(walk, spread, place, units),
+            *against,
+            neighbour_words(row),
+            absorption_words(walk.absorbed),
+            *skew_words(walk, units),
+            *left_out_sentences(walk),
+            CAVEAT,
+        )
+        self.query_one("#sentences", Static).update("\n".join(f"· {one}" for one in sentences))

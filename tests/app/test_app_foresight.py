@@ -1,0 +1,112 @@
+"""The screen of the walk foreseen: opened by one key, chosen with arrows, following the pair."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+
+import msgspec
+import pytest
+from sitting import Sitting
+from textual.widgets import Static
+
+from witnessmark.app.screens.foresight import ForesightScreen
+from witnessmark.app.screens.sound import SoundScreen
+from witnessmark.app.steps import Aside, Step
+from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.meters.port import utc_now
+from witnessmark.model import Reading
+from witnessmark.session.workspace import Workspace
+
+SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+
+
+def told(sitting: Sitting, name: str = "sentences") -> str:
+    return str(sitting.app.screen.query_one(f"#{name}", Static).content)
+
+
+def stations(sitting: Sitting) -> PickList:
+    return sitting.app.screen.query_one("#stations", PickList)
+
+
+async def measure(sitting: Sitting, off_mm: float) -> None:
+    """Take the shots of the first cabinet, all as if it stood farther off each wall."""
+    session = sitting.app.session
+    for _ in range(4):
+        guidance = session.guidance
+        assert guidance is not None
+        expected = guidance.prompt.expected_mm
+        assert expected is not None
+        reading = Reading(expected + off_mm, utc_now(), "typed:", f"{expected + off_mm}")
+        await session.record(reading)
+        await sitting.settle()
+
+
+@pytest.mark.parametrize("step", [("l", Step.LAYOUT), ("e", Step.LISTEN)])
+async def test_one_key_opens_it_and_escape_goes_back(
+    sit_down: SitDown, opening: Workspace, step: tuple[str, Step]
+) -> None:
+    key, place = step
+    async with sit_down(opening) as sitting:
+        await sitting.press(key)
+        sitting.app.screen.set_focus(None)
+        await sitting.press("equals_sign")
+        assert sitting.is_at(Aside.FORESIGHT)
+        await sitting.press("escape")
+        assert sitting.is_at(place)
+
+
+async def test_it_begins_at_the_pair_and_the_arrows_tell_other_stations(
+    sit_down: SitDown, opening: Workspace
+) -> None:
+    async with sit_down(opening, size=(120, 40)) as sitting:
+        await sitting.press("e")
+        sitting.app.screen.set_focus(None)
+        await sitting.press("equals_sign")
+        place = stations(sitting).place
+        assert f"Station {place + 1}: baffles " in told(sitting)
+        assert "+ the position now" in told(sitting, "curve")
+        await sitting.press("up")
+        assert stations(sitting).place == place - 1
+        assert f"Station {place}: baffles " in told(sitting)
+        before = told(sitting, "curve")
+        await sitting.choose("furnishing", "soft")
+        assert told(sitting, "curve") != before
+        assert "absorb 30 %" in told(sitting)
+        await sitting.choose("spread", 2)
+        assert "Station" in told(sitting)
+
+
+async def test_it_follows_the_pair_as_it_is_measured(sit_down: SitDown, opening: Workspace) -> None:
+    async with sit_down(opening, size=(120, 40)) as sitting:
+        await sitting.press("e")
+        sitting.app.screen.set_focus(None)
+        await sitting.press("equals_sign")
+        screen = sitting.app.screen
+        assert isinstance(screen, ForesightScreen)
+        before = told(sitting, "curve")
+        await measure(sitting, 60.0)
+        assert told(sitting, "curve") != before
+
+
+async def test_the_sound_page_follows_too(sit_down: SitDown, opening: Workspace) -> None:
+    async with sit_down(opening) as sitting:
+        await sitting.press("number_sign")
+        assert isinstance(sitting.app.screen, SoundScreen)
+        assert "Left cabinet, on its target" in told(sitting)
+        await measure(sitting, 0.0)
+        assert "Left cabinet, as measured" in told(sitting)
+
+
+async def test_a_room_without_a_ceiling_says_what_is_needed(
+    sit_down: SitDown, opening: Workspace
+) -> None:
+    room = opening.draft.known_room
+    assert room is not None
+    flat = msgspec.structs.replace(room, height_mm=None)
+    draft = msgspec.structs.replace(opening.draft, room=flat)
+    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+        await sitting.press("e")
+        sitting.app.screen.set_focus(None)
+        await sitting.press("equals_sign")
+        assert "the height of the ceiling is needed" in sitting.text
