@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
+from pathlib import Path
 
 import msgspec
 import pytest
+import stored
 from sitting import Sitting
 from textual.widgets import Static
 
@@ -18,7 +20,19 @@ from witnessmark.meters.port import utc_now
 from witnessmark.model import Reading
 from witnessmark.session.workspace import Workspace
 
+PAGES = Path(__file__).parent / "pages"
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
+
+
+@pytest.fixture
+def ceiling(opening: Workspace) -> Workspace:
+    """The same setup, with the height of its ceiling."""
+    room = opening.draft.known_room
+    assert room is not None
+    draft = msgspec.structs.replace(
+        opening.draft, room=msgspec.structs.replace(room, height_mm=2500.0)
+    )
+    return msgspec.structs.replace(opening, draft=draft)
 
 
 def told(sitting: Sitting, name: str = "sentences") -> str:
@@ -37,9 +51,9 @@ async def measure(sitting: Sitting, off_mm: float) -> None:
         assert guidance is not None
         expected = guidance.prompt.expected_mm
         assert expected is not None
-        reading = Reading(expected + off_mm, utc_now(), "typed:", f"{expected + off_mm}")
+        reading = Reading(round(expected + off_mm), utc_now(), session.workspace.meter_address)
         await session.record(reading)
-        await sitting.settle()
+        await sitting.until(lambda: not session.is_behind)
 
 
 @pytest.mark.parametrize("step", [("l", Step.LAYOUT), ("e", Step.LISTEN)])
@@ -57,9 +71,9 @@ async def test_one_key_opens_it_and_escape_goes_back(
 
 
 async def test_it_begins_at_the_pair_and_the_arrows_tell_other_stations(
-    sit_down: SitDown, opening: Workspace
+    sit_down: SitDown, ceiling: Workspace
 ) -> None:
-    async with sit_down(opening, size=(120, 40)) as sitting:
+    async with sit_down(ceiling, size=(120, 40)) as sitting:
         await sitting.press("e")
         sitting.app.screen.set_focus(None)
         await sitting.press("equals_sign")
@@ -77,8 +91,8 @@ async def test_it_begins_at_the_pair_and_the_arrows_tell_other_stations(
         assert "Station" in told(sitting)
 
 
-async def test_it_follows_the_pair_as_it_is_measured(sit_down: SitDown, opening: Workspace) -> None:
-    async with sit_down(opening, size=(120, 40)) as sitting:
+async def test_it_follows_the_pair_as_it_is_measured(sit_down: SitDown, ceiling: Workspace) -> None:
+    async with sit_down(ceiling, size=(120, 40)) as sitting:
         await sitting.press("e")
         sitting.app.screen.set_focus(None)
         await sitting.press("equals_sign")
@@ -101,12 +115,20 @@ async def test_the_sound_page_follows_too(sit_down: SitDown, opening: Workspace)
 async def test_a_room_without_a_ceiling_says_what_is_needed(
     sit_down: SitDown, opening: Workspace
 ) -> None:
-    room = opening.draft.known_room
-    assert room is not None
-    flat = msgspec.structs.replace(room, height_mm=None)
-    draft = msgspec.structs.replace(opening.draft, room=flat)
-    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+    async with sit_down(opening) as sitting:
         await sitting.press("e")
         sitting.app.screen.set_focus(None)
         await sitting.press("equals_sign")
         assert "the height of the ceiling is needed" in sitting.text
+        await sitting.press("down")
+        await sitting.choose("furnishing", "soft")
+        assert "the height of the ceiling is needed" in sitting.text
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_its_pages(sit_down: SitDown, ceiling: Workspace, size: tuple[int, int]) -> None:
+    async with sit_down(ceiling, size=size) as sitting:
+        await sitting.press("e")
+        sitting.app.screen.set_focus(None)
+        await sitting.press("equals_sign")
+        stored.check(PAGES / f"foresight-{size[0]}x{size[1]}.txt", f"{sitting.text}\n")

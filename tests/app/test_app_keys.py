@@ -113,6 +113,7 @@ _WAY_TO = {
     Aside.TILT: ["i"],
     Step.LISTEN: ["e"],
     Aside.SOUND: ["number_sign"],
+    Aside.FORESIGHT: ["e", "escape", "equals_sign"],
     Aside.HISTORY: ["y"],
     Aside.ROOMS: ["r", "ctrl+o"],
     Aside.ALIKE: ["ctrl+k"],

@@ -33,6 +33,7 @@ WAYS: dict[Place, tuple[str, ...]] = {
     Aside.CHECK: ("m", "ctrl+t"),
     Aside.TILT: ("i",),
     Aside.SOUND: ("number_sign",),
+    Aside.FORESIGHT: ("e", "escape", "equals_sign"),
     Aside.HISTORY: ("y",),
     Aside.ALIKE: ("ctrl+k",),
     Aside.PUT_BACK: ("ctrl+g",),

@@ -16,7 +16,9 @@ SHADES: Final = " ·░▒▓█"
 KEY: Final = "dB: empty below -12, · to -6, ░ to 0, ▒ to +6, ▓ to +12, █ above"
 MARKS_HZ: Final = (20, 300, 100, 40, 200, 60, 80, 30, 150)
 """What an axis bears, those first that it can least do without."""
-_TOP_DB, _FOOT_DB, _ROW_DB = 12, -24, 3
+_TOP_DB, _FOOT_DB = 12, -24
+FINE_DB, COARSE_DB = 3, 6
+"""What one row of a curve is, where there are many rows, or few."""
 _LEFT: Final = 4
 """Columns before a curve, for its levels."""
 ONE, OTHER, BOTH = "o", "+", "*"
@@ -68,21 +70,23 @@ def curves(
     one_db: Sequence[float],
     other_db: Sequence[float] | None,
     columns: int,
+    row_db: int = FINE_DB,
 ) -> list[str]:
     """Return a curve as rows of letters, o, over another, +; * is where both are."""
     across = columns - _LEFT
-    rows = (_TOP_DB - _FOOT_DB) // _ROW_DB + 1
-    zero = _TOP_DB // _ROW_DB
+    rows = (_TOP_DB - _FOOT_DB) // row_db + 1
+    zero = _TOP_DB // row_db
     cells = [["-" if row == zero else " "] * across for row in range(rows)]
     for sign, curve in ((OTHER, other_db), (ONE, one_db)):
         if curve is None:
             continue
         for column, level in enumerate(_columns(frequencies_hz, curve, across)):
-            row = min(max(round((_TOP_DB - level) / _ROW_DB), 0), rows - 1)
+            row = min(max(round((_TOP_DB - level) / row_db), 0), rows - 1)
             is_shared = sign == ONE and cells[row][column] == OTHER
             cells[row][column] = BOTH if is_shared else sign
-    levels = (f"{_TOP_DB - row * _ROW_DB:+d}" if row % 2 == 0 else "" for row in range(rows))
-    lines = [f"{level:>3} {''.join(row)}" for level, row in zip(levels, cells, strict=True)]
+    levels = (_TOP_DB - row * row_db for row in range(rows))
+    marks = (f"{level:+d}" if level % COARSE_DB == 0 else "" for level in levels)
+    lines = [f"{mark:>3} {''.join(row)}" for mark, row in zip(marks, cells, strict=True)]
     return [
         *(line.rstrip() for line in lines),
         " " * _LEFT + frequency_axis(frequencies_hz, across),

@@ -14,7 +14,7 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.screens.form import FollowingScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
-from witnessmark.drawing.levels import KEY, curves, frequency_axis, shades
+from witnessmark.drawing.levels import COARSE_DB, FINE_DB, KEY, curves, frequency_axis, shades
 from witnessmark.errors import BadInput
 from witnessmark.listening.foreseen import SPREAD_NAMES, ForeseenPosition, ForeseenWalk
 from witnessmark.model import Pair, Placement
@@ -39,6 +39,8 @@ _POINTER: Final = 2
 """Columns of the list's pointer before each row."""
 _LEAST: Final = 16
 """Columns of frequency, at least."""
+_TALL: Final = 36
+"""Rows of a screen that has room for a fine curve above the sentences."""
 _HERE: Final = "the position now"
 
 
@@ -46,9 +48,7 @@ class ForesightScreen(FollowingScreen):
     """A row of shades for each station; the arrow keys choose the one that is told."""
 
     STEP = Aside.FORESIGHT
-    ADVICE = (
-        "Calculated, not measured. Up and down choose a station. Your ears decide what is good."
-    )
+    ADVICE = "Calculated. Arrow keys choose a station. Your ears decide what is good."
     BINDINGS = bindings_for(STEP)
     AUTO_FOCUS = "#stations"
     DEFAULT_CSS = """
@@ -76,8 +76,8 @@ class ForesightScreen(FollowingScreen):
         self._stations = PickList(always_points=True, id="stations")
 
     def fields(self) -> ComposeResult:
-        yield self._stations
         yield Static(id="axis", markup=False)
+        yield self._stations
         yield Static(KEY, id="key", markup=False)
         yield self._spread
         yield self._furnishing
@@ -136,7 +136,8 @@ class ForesightScreen(FollowingScreen):
         row, units = self._walk.spreads[self._place_of_spread], self.setup.units
         names = labels(row, units)
         wide = max(map(len, names)) + 2
-        columns = max(self._stations.size.width - _POINTER - wide, _LEAST)
+        # less a column for the scroll bar, which may come with the rows
+        columns = max(self._stations.size.width - _POINTER - wide - 1, _LEAST)
         drawn = [curve(one.levels.pair, in_bands=False) for one in row.positions]
         self._stations.show(
             [
@@ -163,8 +164,9 @@ class ForesightScreen(FollowingScreen):
         present = self._present
         other = None if present is None else curve(present.levels.pair, in_bands=False)[1]
         columns = max(self.query_one("#aside").size.width - 1, _LEAST)
+        row_db = FINE_DB if self.size.height >= _TALL else COARSE_DB
         signs = f"dB: o {position.name}" + ("" if present is None else f", + {_HERE}")
-        lines = [signs, *curves(hz, one, other, columns)]
+        lines = [signs, *curves(hz, one, other, columns, row_db)]
         self.query_one("#curve", Static).update("\n".join(lines))
         against = () if present is None else (f"From {_HERE}: {change_words(present, position)}",)
         sentences = (
@@ -177,3 +179,4 @@ class ForesightScreen(FollowingScreen):
             CAVEAT,
         )
         self.query_one("#sentences", Static).update("\n".join(f"· {one}" for one in sentences))
+        self.call_after_refresh(self.refresh_bindings)  # whether there is more to scroll

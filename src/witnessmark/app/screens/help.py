@@ -43,6 +43,7 @@ TOPIC_OF: Final[dict[Place, str]] = {
     Aside.HISTORY: "history",
     Aside.ROOMS: "history",
     Aside.SOUND: "sound",
+    Aside.FORESIGHT: "foresight",
 }
 """The page of the manual that is about a place."""
 
