@@ -137,7 +137,7 @@ class ForeseenWalk:
             BadInput: when the room was not measured whole or cannot be foreseen, the grid is too
                 fine, or no position can be foreseen.
         """
-        if setup.room_known is not RoomKnown.WHOLE:
+        if setup.known_of_room is not RoomKnown.WHOLE:
             raise BadInput(
                 "room: it was not measured whole; measure its width and length to foresee the bass"
             )
