@@ -113,7 +113,7 @@ AT = datetime(2026, 5, 17, 19, 30, tzinfo=UTC)
 STOOD = Pair(Placement(1450.4, 1899.7, 8.1), Placement(1449.8, 1901.0, 7.9))
 FOOTED = Cabinet(262, 391, 940, feet={"rear": TouchPoint(0, 360), "front": TouchPoint(0, 30)})
 SETUP = Setup(
-    room=Room.rectangular(5360, 7240),
+    room=Room.rectangular(5360, 7240, 2500),
     cabinets=Pair(FOOTED, FOOTED),
     seat=Seat(4827, 2680, 1020),
     targets=Pair(STOOD.left, STOOD.right),

@@ -31,10 +31,10 @@ _LEFT_MM = 8.0
 CURVES_MM: Final = _PLOT_MM + _AXIS_MM + _GAP_MM
 """How high a plot of curves is, mm."""
 
-_Row = tuple[float, tuple[PageItem, ...], bool]
+_PictureRow = tuple[float, tuple[PageItem, ...], bool]
 
 
-def picture_rows(block: LevelPicture, width_mm: float) -> Iterator[_Row]:
+def picture_rows(block: LevelPicture, width_mm: float) -> Iterator[_PictureRow]:
     """Return each row by its height, what is in it, and whether the next one stays with it."""
     left = max((text_mm(label) for label in block.labels), default=0.0) + _GAP_MM
     for label, level in zip(block.labels, block.levels_db, strict=True):
