@@ -424,7 +424,8 @@ async def test_layout_and_live_screens_show_what_is_in_the_room(
     room = msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,), keep_clear=(HEARTH,))
     target = Placement(1450, 1900, 8)
     draft = msgspec.structs.replace(opening.draft, room=room, targets=Pair(target, target))
-    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+    opening = msgspec.structs.replace(opening, draft=draft)
+    async with sit_down(opening, size=(140, 45)) as sitting:  # where both plan and shot are drawn
         for keys in ([], ["l"]):
             await sitting.press(*keys)
             plan = sitting.app.screen.query_one(PlanView).text

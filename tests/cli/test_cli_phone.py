@@ -31,7 +31,8 @@ def test_so_does_the_demo(monkeypatch: pytest.MonkeyPatch, phone: bool) -> None:
         begun.append(app.phone)
         asyncio.run(app.session.journal.aclose())
 
-    monkeypatch.setattr(WitnessmarkApp, "run", run)
+    monkeypatch.setattr(witnessmark.app, "check_terminal", lambda: None)
+    monkeypatch.setattr(witnessmark.app, "run_to_its_end", run)
     done = CliRunner().invoke(witnessmark.cli.main, ["demo", *(["--phone"] if phone else [])])
     assert done.exit_code == 0, done.output
     assert begun == [phone]

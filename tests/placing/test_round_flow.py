@@ -36,7 +36,7 @@ from witnessmark.model import (
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.expectation import agree, expect
 from witnessmark.placing.guidance import guide
-from witnessmark.placing.round import Round
+from witnessmark.placing.round import UNDO_STEPS, Round
 from witnessmark.words.live import say
 
 BEGUN = Round.begin(SETUP)
@@ -295,7 +295,10 @@ def test_a_thousand_events_can_be_compared_and_undone() -> None:
 
     state = long(1500)
     assert state == long(1500)
-    assert do(state, *[Act.UNDO] * 1501) == BEGUN
+    back = do(state, *[Act.UNDO] * UNDO_STEPS)
+    before = msgspec.structs.replace(long(1500 - UNDO_STEPS), past=())
+    assert back == before
+    assert do(back, Act.UNDO) == before  # no more is kept, so that memory is bounded
 
 
 @pytest.mark.parametrize("off_mm", [-900.0, 900.0])

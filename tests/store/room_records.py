@@ -60,15 +60,19 @@ def mark(setup: Setup, name: str = "before the cleaning", at: datetime = AT) -> 
 
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
 times = st.datetimes(timezones=st.just(UTC))
-numbers = st.floats(allow_nan=False, allow_infinity=False)
+numbers = st.floats(1, 15)
+"""Within every limit: a room that comes in a file is held to them."""
+heights, walls, ceilings = st.floats(50, 3000), st.floats(500, 1e5), st.floats(1000, 1e5)
 placements = st.builds(Placement, numbers, numbers, numbers)
 sizes = st.floats(20, 3000)
 points = st.dictionaries(texts, st.builds(TouchPoint, numbers, numbers), max_size=2)
-cabinets = st.builds(Cabinet, sizes, sizes, st.none() | numbers, points, points)
+cabinets = st.builds(Cabinet, sizes, sizes, st.none() | heights, points, points)
 targets = st.none() | placements
 setups = st.builds(
     Setup,
-    room=st.builds(Room.rectangular, st.floats(500, 1e5), st.floats(500, 1e5), st.none() | numbers),
+    room=st.builds(
+        Room.rectangular, st.floats(500, 1e5), st.floats(500, 1e5), st.none() | ceilings
+    ),
     cabinets=st.builds(Pair[Cabinet], cabinets, cabinets),
     seat=st.builds(Seat, numbers, numbers, st.none() | numbers),
     meter=st.builds(Meter, st.floats(0.1, 10), st.floats(0, 10), st.floats(0, 10)),
