@@ -105,7 +105,7 @@ async def test_an_angle_is_typed_and_what_to_turn_is_told(
         await sitting.press("enter")
         assert "target +2.00°, off -0.80°" in known(sitting)
         assert "turn the" in known(sitting)
-        assert "one person steadies it" in known(sitting)
+        assert "One person steadies it" in known(sitting)
         await sitting.press("escape")
         assert sitting.app.session.draft.tilt_targets_deg.left == pytest.approx(2.0)
         assert sitting.app.session.round is not None
