@@ -107,7 +107,7 @@ def line_pattern(alike: Sequence[Tokens], chosen: TextField) -> str:
         if index == chosen.index:
             parts.append(_value_pattern(chosen))
         elif index < len(alike[0].fields):
-            parts.append(_other_pattern({one.fields[index] for one in alike}, chosen.style.marks))
+            parts.append(_other_pattern({one.fields[index] for one in alike}, chosen.style.mark))
     return rf"\s*{''.join(parts)}\s*"
 
 
@@ -146,7 +146,7 @@ def _value_pattern(field: TextField) -> str:
     return f"{re.escape(field.before)}\\+?(?P<value>{value}){re.escape(field.behind)}"
 
 
-def _other_pattern(values: set[str], marks: str) -> str:
+def _other_pattern(values: set[str], mark: str) -> str:
     """What a field that is not the value may be.
 
     One that never changed stays, unless it is a number of two digits or more, perhaps behind
@@ -154,14 +154,14 @@ def _other_pattern(values: set[str], marks: str) -> str:
     """
     if len(values) == 1:
         (value,) = values
-        number = re.fullmatch(rf"([A-Za-z]*)[+-]?[1-9][0-9]+(?:[{marks}][0-9]+)?", value)
-        measured = re.fullmatch(rf"([A-Za-z]*)[+-]?[0-9]+[{marks}][0-9]+", value)
+        number = re.fullmatch(rf"([A-Za-z]*)[+-]?[1-9][0-9]+(?:{re.escape(mark)}[0-9]+)?", value)
+        measured = re.fullmatch(rf"([A-Za-z]*)[+-]?[0-9]+{re.escape(mark)}[0-9]+", value)
         may_change = number or measured
         if not may_change:
             return re.escape(value)
-        return rf"{may_change[1]}[+-]?[0-9{marks}]+"
-    plain = rf"[A-Za-z]*[+-]?[0-9A-Za-z{marks}]+"
+        return rf"{may_change[1]}[+-]?[0-9{re.escape(mark)}]+"
+    plain = rf"[A-Za-z]*[+-]?[0-9A-Za-z{re.escape(mark)}]+"
     if all(re.fullmatch(plain, value) for value in values):
         return plain
     signs = "".join(sorted({sign for value in values for sign in value if not sign.isalnum()}))
-    return f"[0-9A-Za-z{re.escape(marks + signs)}]+"
+    return f"[0-9A-Za-z{re.escape(mark + signs)}]+"

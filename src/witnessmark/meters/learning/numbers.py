@@ -67,14 +67,6 @@ class NumberField(msgspec.Struct, frozen=True):
         """Return the number's bytes in a frame."""
         return frame[self.at : self.at + self.kind.size]
 
-    def shorter(self) -> NumberField:
-        """Return the decimal digits before the last two of these, or these if they are so few."""
-        if self.kind is NumberType.BCD16:
-            return self
-        kind = NumberType.BCD16 if self.kind is NumberType.BCD24 else NumberType.BCD24
-        at = self.at if self.order is Order.BIG else self.at + 1
-        return NumberField(self.shape, at, kind, self.order)
-
     def is_superfluous(self) -> bool:
         """Return whether a narrower number says the same: the highest byte is always zero."""
         return not self.kind.is_float and self.kind.size > 2 and self._is_zero(self._highest())
@@ -136,9 +128,8 @@ def frame_profile(field: NumberField, fit: Fit, failed: FailureFrames) -> Profil
     """
     shape, frames = field.shape, field.shape.all_frames
     distance = _distance(field, fit)
-    repeated = _repeated(shape, distance)
-    checksum = checksum_of(frames, _places(distance) | repeated)
-    explained = _places(distance) | repeated | _checksum_places(checksum, shape.length)
+    checksum = checksum_of(frames, _places(distance))
+    explained = _places(distance) | _checksum_places(checksum, shape.length)
     kept = watched(frames, explained, field.order, in_packets=bool(shape.channel))
     alike = [frame for frame in failed if len(frame) == shape.length]
     needed = _any_distance(distance, alike)
@@ -168,24 +159,6 @@ def _distance(field: NumberField, fit: Fit) -> FrameDistance:
         scale=Scale(fit.scale),
         longest=Longest(field.longest_mm(fit.step_mm)),
     )
-
-
-def _repeated(shape: Shape, distance: FrameDistance) -> set[int]:
-    """The places where this distance or an earlier one stands again: a copy, the longest so far."""
-    mine, size = _places(distance), distance.type.size
-    earlier = [
-        {frame[distance.at : distance.at + size] for frame in shape.all_frames[: count + 1]}
-        for count in range(len(shape.all_frames))
-    ]
-    found: set[int] = set()
-    for at in range(shape.length - size + 1):
-        places = set(range(at, at + size))
-        pairs = zip(shape.all_frames, earlier, strict=True)
-        if not places & (mine | found) and all(
-            frame[at : at + size] in seen for frame, seen in pairs
-        ):
-            found |= places
-    return found
 
 
 def _places(distance: FrameDistance) -> set[int]:
@@ -238,7 +211,7 @@ def _candidates(shape: Shape, known: Known) -> Iterator[Candidate]:
     for field in _fields(shape):
         places = set(range(field.at, field.at + field.kind.size))
         # a checksum of decimal digits behind a number looks like more digits of it
-        if field.kind.is_decimal and places & checks and _fits(field.shorter(), known):
+        if field.kind.is_decimal and places & checks:
             continue
         for fit in _fits(field, known):
             if field.may_be_wider() or field.longest_mm(fit.step_mm) >= USEFUL_MM:

@@ -62,11 +62,6 @@ class Style(msgspec.Struct, frozen=True):
         return any(not re.fullmatch("[0-9]+", one.replace(self.thousands, "")) for one in values)
 
     @property
-    def marks(self) -> str:
-        """The decimal marks that other numbers in such lines may have."""
-        return _marks(self.mark)
-
-    @property
     def _varies(self) -> bool:
         """Whether the last place is worth more where the number is longer."""
         return not (self.feet or self.hexadecimal)
@@ -106,9 +101,9 @@ def _counted(sign: str, counts: Sequence[int]) -> str:
     return f"{sign}{{{fewest}}}" if fewest == most else f"{sign}{{{fewest},{most}}}"
 
 
-_ANY: Final = "[A-Za-z]*[+-]?[0-9A-Za-z]+(?:(?<=[0-9])[{marks}][0-9][0-9A-Za-z]*)*|[+-]"
+_ANY: Final = "[A-Za-z]*[+-]?[0-9A-Za-z]+(?:(?<=[0-9]){mark}[0-9][0-9A-Za-z]*)*|[+-]"
 """A field of any style."""
-_ANY_BY_DOT: Final = _ANY.format(marks=".")
+_ANY_BY_DOT: Final = _ANY.format(mark=re.escape("."))
 _WITH_POWER: Final = r"[A-Za-z]*[+-]?[0-9]+(?:{mark}[0-9]+)?[eE][+-][0-9]{{1,2}}[A-Za-z]*"
 _DECIMAL: Final = (
     r"(?P<before>[^0-9+\-]*(?<!{mark}))\+?"
@@ -149,15 +144,8 @@ def _grouped(group: str, mark: str) -> Style:
     )
 
 
-def _marks(mark: str) -> str:
-    """The marks that other numbers may have: a comma parts fields where dots are decimal."""
-    return "." if mark in {".", r"\."} else ".,"
-
-
 def _compiled(*ways: str, mark: str, group: str = "") -> re.Pattern[str]:
-    return re.compile(
-        "|".join(way.format(mark=mark, marks=_marks(mark), group=group) for way in ways)
-    )
+    return re.compile("|".join(way.format(mark=mark, group=group) for way in ways))
 
 
 _FRACTION: Final = r"[0-9]{1,2}/[0-9]{1,3}"
