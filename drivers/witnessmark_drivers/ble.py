@@ -57,7 +57,7 @@ from witnessmark_drivers.ble_words import NOTHING_IN_RANGE
 
 _SCAN_S: Final = 4.0
 _BROKEN_OFF_S: Final = 0.5
-"""So long without a notification, and a text that has begun is over."""
+"""Pause without a notification after which a text that has begun is over, seconds."""
 
 
 class BleMeter(Driver):

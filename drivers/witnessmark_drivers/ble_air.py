@@ -22,7 +22,7 @@ NEAR_DBM: Final = -60
 _FAIR_DBM: Final = -80
 _UNKNOWN_DBM: Final = -127
 _OTHERS_S: Final = 0.5
-"""So long others of the same name or service are waited for, seconds."""
+"""Time to wait for others of the same name or service, seconds."""
 
 _ADDRESS = re.compile(r"(?:[0-9A-F]{2}:){5}[0-9A-F]{2}|[0-9A-F]{8}(?:-[0-9A-F]{4}){3}-[0-9A-F]{12}")
 

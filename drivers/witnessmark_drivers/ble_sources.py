@@ -27,9 +27,9 @@ from witnessmark_drivers.ble_text import TextDecoder
 
 _PRESENTATION_FORMAT: Final = normalize_uuid_16(0x2904)
 _ENOUGH: Final = 3
-"""So many readings of one characteristic, and no other is waited for."""
+"""Readings of one characteristic after which no other is waited for."""
 _SAME_MM: Final = 1.0
-"""What is told twice may be rounded twice: metres with three decimals beside millimetres."""
+"""Two ways of sending one distance may round it differently: one in mm, one in thousandths of m."""
 _BARE: Final = re.compile(rb"[0-9.,+\-/ ]+")
 _NOT_FOR_READINGS: Final = frozenset(
     normalize_uuid_16(number) for number in (0x1800, 0x1801, 0x180A, 0x180F)
@@ -54,7 +54,7 @@ class Source(NamedTuple):
     decoder: Decoder
     described: str | None = None
     is_polled: bool = False
-    """Whether it does not notify and has to be read again and again."""
+    """Whether it sends nothing by itself, so that it is polled."""
 
 
 class ValueDecoder:

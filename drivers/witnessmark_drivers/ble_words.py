@@ -95,7 +95,7 @@ def printable(text: str | None) -> str:
 
 
 def is_busy(error: Exception) -> bool:
-    """Whether the system was at the same already, so that it is to be tried again."""
+    """Whether the system was still busy with the same, so that it is tried again."""
     named = isinstance(error, BleakDBusError) and error.dbus_error == _IN_PROGRESS
     return named or "already in progress" in str(error).lower()
 
