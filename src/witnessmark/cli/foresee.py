@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 import msgspec
 
+from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.sources import named_setup, room_option
 from witnessmark.cli.types import LENGTH, UNITS
@@ -164,7 +165,7 @@ def foresee_command(
     if as_json:
         echo_json(_answer(walk, present, heard, in_bands=third_octaves))
     elif as_csv:
-        click.echo(_table(walk, in_bands=third_octaves), nl=False)
+        echo(_table(walk, in_bands=third_octaves), nl=False)
     else:
         from witnessmark.report.foresight import WIDTH, foresight_blocks  # noqa: PLC0415
 
@@ -317,9 +318,9 @@ _HEADS: Final = ("spread_mm", "setback_mm", "name", "of", "frequency_hz", "level
 
 
 def _table(walk: ForeseenWalk, *, in_bands: bool) -> str:
-    """Return every level as a line of its own, as RFC 4180 has it."""
+    """Return every level as a line of its own, its columns parted by commas."""
     text = io.StringIO()
-    writer = csv.writer(text)
+    writer = csv.writer(text, lineterminator="\n")
     writer.writerow(_HEADS)
     writer.writerows(_rows(walk, in_bands=in_bands))
     return text.getvalue()
