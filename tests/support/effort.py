@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from hypothesis import settings
+from hypothesis import Phase, settings
 
 EVERYDAY, THOROUGH = "everyday", "thorough"
-settings.register_profile(EVERYDAY, max_examples=25, deadline=None, derandomize=True)
+_PHASES = [phase for phase in Phase if phase is not Phase.explain]  # it takes minutes to explain
+settings.register_profile(
+    EVERYDAY, max_examples=25, deadline=None, derandomize=True, phases=_PHASES
+)
 settings.register_profile(THOROUGH, max_examples=100, deadline=None)
 
 
