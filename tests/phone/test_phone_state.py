@@ -47,8 +47,7 @@ reports: st.SearchStrategy[Report] = st.one_of(
 
 
 def check(state: PhoneState, guidance: Guidance, *, by_tape: bool = False) -> None:
-    """What holds of every state; ``by_tape`` when something was measured after the meter was lost.
-    """
+    """What holds of every state; ``by_tape`` if the meter was lost and a tape used since."""
     text = msgspec.json.encode(state)
     assert msgspec.json.decode(text, type=PhoneState) == state
     assert not TELLTALE.search(text.decode().replace(NAMESPACE, ""))
