@@ -8,7 +8,8 @@ It has its images by its own compiled code; the level at each line is then the s
 has no such sum of its own. Two orders: one up to which nothing louder than a hundredth of the
 source is lost, which gives the same figures, and a low one that is quicker and far off. How far off
 each is from ours is printed. It does three sources, and the time of the others is that of these in
-proportion. Also printed: one position as the pair moves, in milliseconds.
+proportion. Also printed: one position as the pair moves, in milliseconds, and the whole walk and one
+position in the same room without its left wall, where image sources are all there is.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ from witnessmark.acoustics.foresight import (
 )
 from witnessmark.acoustics.reflections import SpacePoint
 from witnessmark.acoustics.scene import Scene
-from witnessmark.model import Pair, Placement, Room, Seat, Side
+from witnessmark.model import Pair, Placement, Room, Seat, Side, Wall
 
 AIM, AIM_MS = 20.0, 20.0
 SIZES = (5360.0, 7240.0, 2500.0)
@@ -99,6 +100,15 @@ def main() -> None:
             f"  pyroomacoustics up to order {order} takes {ratio:.0f} times as long "
             f"(aim: {AIM:g}) and differs by {np.median(off):.1f} dB"
         )
+    one_position(foresight)
+    open_left = Foresight(SCENE, {**absorbed, Wall.LEFT: 1.0})
+    whole = seconds(lambda: open_left.levels(WALK))
+    print(f"the whole walk without a left wall: {whole / own:.1f} times as long")
+    one_position(open_left)
+
+
+def one_position(foresight: Foresight) -> None:
+    """Print what one position costs as the pair moves."""
     one = float(np.median([seconds(lambda: foresight.levels(WALK[7:8])) for _ in range(30)]))
     print(f"one position: {1000 * one:.1f} ms (aim: below {AIM_MS:g})")
 

@@ -41,6 +41,10 @@ Pressures = NDArray[np.complex128]
 
 _LEAST_AMPLITUDE: Final = 1e-3
 """Images weaker than this part of the source are usually left out."""
+_STEP_RADIANS: Final = 0.3
+"""Phase of the highest frequency between two distances on which images are gathered."""
+_AT_ONCE: Final = 2048
+"""Distances whose waves are held at a time."""
 _MOST_TRIPS: Final = 60
 """Return trips along one axis after which images end, however hard the walls."""
 _LEAST_ABSORPTION: Final = 0.002
@@ -107,35 +111,70 @@ class BoxRoom(msgspec.Struct, frozen=True):
 
 def image_pressures(
     box: BoxRoom,
-    source_mm: ArrayLike,
+    sources_mm: ArrayLike,
     ears_mm: ArrayLike,
     frequencies_hz: ArrayLike,
     *,
     weakest: float = _LEAST_AMPLITUDE,
 ) -> Pressures:
-    """Return the pressure at the ears by image sources, at each frequency.
+    """Return the pressure at the ears of each source by image sources, at each frequency.
+
+    The images of a source are gathered on evenly spaced distances, each on the four about it with
+    Lagrange's cubic weights, so that the waves to all distances are computed once for all sources.
+    With three tenths of a radian between two distances that is true to 2e-4 of each image.
 
     Args:
         box: the room.
-        source_mm: three distances from the walls at the beginning of each size.
-        ears_mm: likewise.
+        sources_mm: S sources, three distances each from the walls at the beginning of each size.
+        ears_mm: likewise, one.
         frequencies_hz: F frequencies.
         weakest: images weaker than this part of the source are left out.
 
     Returns:
-        F complex pressures times one metre.
+        S x F complex pressures times one metre.
     """
-    away_m, weights = _images(box, source_mm, ears_mm, weakest)
     waves = math.tau * np.asarray(frequencies_hz, dtype=float) / box.speed_m_s
-    return np.array([np.sum(weights / away_m * np.exp(-1j * k * away_m)) for k in waves])
+    step_m = _STEP_RADIANS / float(waves.max())
+    ears = _m(ears_mm)
+    rows = [
+        _gathered(*_images(box, source, ears, weakest), step_m)
+        for source in np.atleast_2d(_m(sources_mm))
+    ]
+    gathered = np.zeros((len(rows), max(map(len, rows))))
+    for whole, row in zip(gathered, rows, strict=True):
+        whole[: len(row)] = row
+
+    found = np.zeros((len(rows), len(waves)), dtype=complex)
+    first = np.exp(-1j * np.multiply.outer(np.arange(_AT_ONCE) * step_m, waves))
+    for begun in range(0, gathered.shape[1], _AT_ONCE):
+        some = gathered[:, begun : begun + _AT_ONCE]
+        turned = np.exp(-1j * waves * (begun - 1) * step_m)
+        found += (some @ first[: some.shape[1]]) * turned
+    return found
+
+
+def _gathered(away_m: Floats, weights: Floats, step_m: float) -> Floats:
+    """The pressures of images on every step of distance, the first one step before the source."""
+    steps = away_m / step_m
+    before = steps.astype(int)
+    t = steps - before
+    shares = (
+        t * (t - 1) * (2 - t) / 6,
+        (t + 1) * (t - 1) * (t - 2) / 2,
+        (t + 1) * t * (2 - t) / 2,
+        (t + 1) * t * (t - 1) / 6,
+    )
+    loud = weights / away_m
+    places = np.concatenate([before + place for place in range(4)])
+    return np.bincount(places, np.concatenate([loud * share for share in shares])).astype(float)
 
 
 def _images(
-    box: BoxRoom, source_mm: ArrayLike, ears_mm: ArrayLike, weakest: float
+    box: BoxRoom, source_m: Floats, ears_m: Floats, weakest: float
 ) -> tuple[Floats, Floats]:
     """Distances, m, and weights of all images that are strong enough."""
     axes = []
-    for axis, (source, ears) in enumerate(zip(_m(source_mm), _m(ears_mm), strict=True)):
+    for axis, (source, ears) in enumerate(zip(source_m, ears_m, strict=True)):
         trip = float(box.factors[axis].prod())
         trips = math.ceil(math.log(weakest) / math.log(max(trip, 1e-9))) + 1
         axes.append(_along(box, axis, source - ears, source + ears, min(trips, _MOST_TRIPS)))

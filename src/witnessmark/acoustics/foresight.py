@@ -227,8 +227,7 @@ class Foresight:
     def _pressures(self, sources: Sequence[SpacePoint]) -> Pressures:
         if self._modal is not None:
             return self._modal.pressures(sources, self.ears)
-        found = [image_pressures(self.box, one, self.ears, FREQUENCIES_HZ) for one in sources]
-        return np.array(found)
+        return image_pressures(self.box, sources, self.ears, FREQUENCIES_HZ)
 
     def _causes(
         self, source: SpacePoint, whole: Pressures, frequencies_hz: Floats
@@ -239,7 +238,7 @@ class Foresight:
         without = {
             name: image_pressures(
                 self.box.opened(axis, end), source, self.ears, frequencies_hz, weakest=_ROUGHLY
-            )
+            )[0]
             for axis, names in enumerate(_NAMES)
             for end, name in enumerate(names)
         }
