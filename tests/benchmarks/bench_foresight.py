@@ -8,8 +8,8 @@ It has its images by its own compiled code; the level at each line is then the s
 has no such sum of its own. Two orders: one up to which nothing louder than a hundredth of the
 source is lost, which gives the same figures, and a low one that is quicker and far off. How far off
 each is from ours is printed. It does three sources, and the time of the others is that of these in
-proportion. Also printed: one position as the pair moves, in milliseconds, and the whole walk and one
-position in the same room without its left wall, where image sources are all there is.
+proportion. Also printed: one position as the pair moves, in milliseconds, and the same without the
+left wall of that room, where image sources are all there is.
 """
 
 from __future__ import annotations
