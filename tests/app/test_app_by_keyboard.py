@@ -132,3 +132,20 @@ async def test_only_the_meters_readings_are_corrected(
         assert taken is not None
         assert taken.last is not None
         assert taken.last.reading_mm == 1315.0
+
+
+async def test_a_distance_that_is_likely_in_metres_is_asked_back_and_one_key_takes_it(
+    sit_down: SitDown, setup: Setup, store_file: Path
+) -> None:
+    async with sit_down(at_the_meter(setup, "typed:")) as sitting:
+        await sitting.press(*"1.45", "enter")
+        await sitting.settle()
+        assert "1.45 m? Press Enter, or write 1.45 mm." in " ".join(sitting.notices)
+        taken = sitting.app.session.round
+        assert taken is not None
+        assert taken.readings == 0
+        await sitting.press("enter")
+        assert not live(sitting).query_one(TypedEntry).is_open
+    (reading,) = journaled(store_file)
+    assert isinstance(reading, Reading)
+    assert (reading.distance_mm, reading.raw) == (1450.0, b"1.45 m")

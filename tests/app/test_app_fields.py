@@ -11,8 +11,9 @@ from textual.widgets import Input, Static
 
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
-from witnessmark.app.forms.numbers import LengthInput, NumberInput
+from witnessmark.app.forms.numbers import LengthEntry, LengthInput, NumberInput
 from witnessmark.app.forms.texts import AddressInput
+from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model.limits import Limit
 
@@ -114,6 +115,13 @@ async def test_a_number_that_is_likely_in_metres_is_asked_back_and_enter_says_ye
     # twelve thousand millimetres are no width here, so that is not what was meant
     await put(pilot, form.width, "12,5")
     assert "must lie between" in under(form.width)
+
+
+def test_a_reading_that_is_typed_is_asked_back_where_bare_numbers_are_millimetres() -> None:
+    for unit in (None, "mm"):
+        with pytest.raises(BadInput, match=r"5\.43 m\? Press Enter"):
+            LengthEntry("Or type it", units=Units.MM, bare_unit=unit).read("5.43")
+    assert LengthEntry("Or type it", units=Units.MM, bare_unit="m").read("5.43")[0] == 5430
 
 
 @pytest.mark.parametrize(

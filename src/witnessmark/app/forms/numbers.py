@@ -15,6 +15,11 @@ from witnessmark.meters.text import typed_distance
 from witnessmark.model.limits import LENGTH, Limit
 
 
+def asked_back(metres: str, text: str) -> str:
+    """Return the question whether a bare number, as it was typed, was meant in metres."""
+    return f"{metres}? Press Enter, or write {text} mm"
+
+
 class LengthInput(Field[float]):
     """A length in any of the ways that people write one, shown in their units; its value is in mm.
 
@@ -46,7 +51,7 @@ class LengthInput(Field[float]):
     def read(self, text: str) -> tuple[float, str | None]:
         mm, note = parse_length(text, signed=self.limit.least < 0)
         if metres := self.meant(text):
-            raise BadInput(f"{metres}? Press Enter, or write {text} mm")
+            raise BadInput(asked_back(metres, text))
         if not self.limit.admits(mm):
             raise BadInput(f"{self.write(mm)} must lie {self.limit.words(self.write)}")
         return mm, note
@@ -129,7 +134,8 @@ class NumberEntry(ValueEntry, NumberInput):
 class LengthEntry(ValueEntry, LengthInput):
     """Lengths, mm.
 
-    Where ``bare_unit`` is given, numbers without a unit are in that, for they are a meter's.
+    Where another ``bare_unit`` than the millimetre is given, numbers without a unit are in that,
+    for they are a meter's.
     """
 
     def __init__(
@@ -147,6 +153,6 @@ class LengthEntry(ValueEntry, LengthInput):
         super().__init__(label, units=units, limit=limit, hint=hint, id=id)
 
     def read(self, text: str) -> tuple[float, str | None]:
-        if self.bare_unit is None:
+        if self.bare_unit in (None, "mm"):
             return super().read(text)
         return typed_distance(text, self.bare_unit)

@@ -10,8 +10,9 @@ from textual import on
 from textual.message import Message
 from textual.widgets import Input
 
+from witnessmark.app.forms.numbers import asked_back
 from witnessmark.errors import LengthError
-from witnessmark.lengths import parse_length
+from witnessmark.lengths import meant_in_metres, parse_length
 from witnessmark.session.by_keyboard import (
     ENTER,
     FAST_S,
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 class TypedEntry(Input):
     """Out of sight until a person types a digit; Enter hands the distance on, Escape gives it up.
 
+    A bare number that is likely in metres is asked back: Enter once more takes it so.
     The screen lets it ``take`` every key, so that a meter's line is told from a person's typing,
     and its letters from commands.
     """
@@ -144,6 +146,10 @@ class TypedEntry(Input):
     def _hand_on(self, event: Input.Submitted) -> None:
         event.stop()
         text = event.value.strip()
+        if metres := meant_in_metres(text):
+            self.value = metres
+            self.post_message(self.NotALength(f"{asked_back(metres, text)}."))
+            return
         try:
             length = parse_length(text)
         except LengthError as error:
