@@ -5,8 +5,10 @@ from __future__ import annotations
 import asyncio
 import gc
 import inspect
+import tempfile
 import threading
 from collections.abc import AsyncGenerator, Generator
+from pathlib import Path
 
 import pytest
 from effort import EVERYDAY, THOROUGH
@@ -24,6 +26,14 @@ def pytest_configure(config: pytest.Config) -> None:
     gc.set_threshold(100_000, 20, 20)
     # before any test is read, because a test's own count of examples is fixed where it is defined
     settings.load_profile(THOROUGH if config.getoption("thorough") else EVERYDAY)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_store_of_this_person() -> Generator[None, None, None]:
+    """Keeps commands that journal away from the store of who runs the tests."""
+    with pytest.MonkeyPatch.context() as patched, tempfile.TemporaryDirectory() as folder:
+        patched.setenv("WITNESSMARK_STORE", str(Path(folder) / "store.sqlite3"))
+        yield
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

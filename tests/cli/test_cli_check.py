@@ -5,15 +5,19 @@ from __future__ import annotations
 import json
 import threading
 import time
+from collections.abc import AsyncGenerator
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from witnessmark.cli import main
-from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Side
+from witnessmark.meters.port import Address, Driver, Report
+from witnessmark.model import Cabinet, Pair, Placement, Reading, Room, Seat, Side
 from witnessmark.placing.round import Round
 from witnessmark.session.alike import PairSize
 from witnessmark.session.draft import Draft
+from witnessmark.store.store import Store
 from witnessmark_simulators.room import SimulatedRoom
 from witnessmark_simulators.serial_line import SerialLine
 
@@ -79,6 +83,65 @@ def test_sizes_that_are_none_of_a_cabinet_are_refused() -> None:
     done = check("typed:", "--width", "2mm", "--depth", "391mm")
     assert done.exit_code == 2
     assert "cabinet.width" in done.stderr
+
+
+def test_every_reading_is_in_the_journal_before_the_next_shot_is_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "store.sqlite3"
+    monkeypatch.setenv("WITNESSMARK_STORE", str(file))
+    told: list[tuple[str, int]] = []
+
+    def look(words: str, *, err: bool = False) -> None:
+        with Store.open(file) as store:
+            told.append((words, len(store.entries(None))))
+
+    monkeypatch.setattr("witnessmark.cli.check.echo", look)
+    check("typed:", *SIZE, typed=lines(APART[:3]))
+    asked = [count for words, count in told if words.startswith("Shot ")]
+    assert asked == [0, 1, 2, 3]
+    with Store.open(file) as store:
+        kept = [entry.distance_mm for entry in store.entries(None) if isinstance(entry, Reading)]
+    assert kept == APART[:3]
+
+
+def test_what_cannot_be_stored_is_not_used(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("WITNESSMARK_STORE", str(tmp_path))
+    done = check("typed:", *SIZE, typed=lines(APART))
+    assert done.exit_code == 1
+    assert done.stdout == ""
+    assert "WITNESSMARK_STORE" in done.stderr
+
+
+class Waiting(Driver):
+    """A meter that measures when it is asked, and once by itself as it is opened."""
+
+    scheme = "typed"
+    waits = True
+
+    def __init__(self) -> None:
+        super().__init__(Address.parse("typed:"))
+        self._answers = [1234.0]
+        self._comes = iter(APART)
+
+    def fire(self) -> None:
+        self._answers.append(next(self._comes))
+
+    async def reports(self) -> AsyncGenerator[Report, None]:
+        yield self.opened("it waits to be asked")
+        for mm in self._answers:
+            yield Reading(mm, self.clock(), "typed:", b"")
+
+
+@pytest.mark.parametrize("presses", [8, 3])
+def test_a_meter_that_waits_to_be_asked_measures_at_enter_and_never_by_itself(
+    presses: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("witnessmark.cli.check.open_driver", lambda _: Waiting())
+    done = check("typed:", *SIZE, typed="\n" * presses)
+    assert "Press Enter to make the meter measure" in done.stderr
+    assert done.exit_code == (0 if presses == len(APART) else 3)
+    assert done.stderr.count("Shot ") == min(presses + 1, len(APART))
 
 
 def test_a_meter_on_a_serial_line() -> None:

@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING
 import click
 
 from witnessmark.cli.echo import echo, echo_json_text
-from witnessmark.cli.keyboard import keyboard_for
+from witnessmark.cli.journaled import journaled
+from witnessmark.cli.keyboard import shooting_by_keyboard
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import TooFewShots
 from witnessmark.lengths import Units, format_length
-from witnessmark.meters.driver_faults import fire, waits_to_be_asked
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import Fault, Link, LinkState, MeterUnreachable, Noise
-from witnessmark.meters.watch import watch
 from witnessmark.model import Held, Reading, Side
 from witnessmark.words.cautions import LASER
 
@@ -58,8 +57,9 @@ def check_command(
     """Tell whether left and right stand alike, from shots with the meter at ADDRESS.
 
     ADDRESS is that of read: serial:PORT, ble:ADDRESS, typed: and so on. Each shot is asked for on
-    the standard error; the answer is printed. Nothing is kept, and nothing needs to be known of the
-    room. Exits with 0 when it is told, 3 when the shots do not tell it.
+    the standard error; the answer is printed. A meter that waits to be asked measures at each
+    Enter. Nothing needs to be known of the room; every reading is kept in the journal. Exits with
+    0 when it is told, 3 when the shots do not tell it.
     """
     from witnessmark.placing.round import Round  # noqa: PLC0415 - numpy, only where used
     from witnessmark.session.alike import PairSize  # noqa: PLC0415
@@ -94,14 +94,12 @@ class _Checking:
 
     async def run(self, driver: Driver) -> None:
         """Take shots until the pair is told, or nothing more comes."""
-        with keyboard_for(driver):
-            async with contextlib.aclosing(watch(driver)) as reports:
+        with shooting_by_keyboard(driver):
+            async with contextlib.aclosing(journaled(driver)) as reports:
                 async for report in reports:
                     self._take(report)
                     if self._is_over:
                         return
-                    if self._was_open and waits_to_be_asked(driver):
-                        fire(driver)
 
     def _take(self, report: Report) -> None:
         match report:

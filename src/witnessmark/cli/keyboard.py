@@ -10,7 +10,39 @@ import threading
 from collections.abc import Callable, Iterator
 from typing import BinaryIO, cast
 
-from witnessmark.meters.port import TakesLines
+from witnessmark.cli.echo import echo
+from witnessmark.meters.driver_faults import fire, waits_to_be_asked
+from witnessmark.meters.port import Driver, MeterError, TakesLines
+
+
+@contextlib.contextmanager
+def shooting_by_keyboard(driver: Driver) -> Iterator[None]:
+    """While this is entered, typed lines are the meter's, or each of them has it measure.
+
+    That is told where it is so.
+    """
+    keyboard: object = driver
+    if waits_to_be_asked(driver):
+        echo("Press Enter to make the meter measure", err=True)
+        keyboard = _AskedByEnter(driver)
+    with keyboard_for(keyboard):
+        yield
+
+
+class _AskedByEnter:
+    """Every line that is typed asks the meter."""
+
+    def __init__(self, driver: Driver) -> None:
+        self._driver = driver
+
+    def submit(self, _line: str) -> None:
+        try:
+            fire(self._driver)
+        except MeterError as error:
+            echo(str(error), err=True)
+
+    def end(self) -> None:
+        """What was asked comes all the same."""
 
 
 @contextlib.contextmanager

@@ -10,11 +10,11 @@ import click
 import msgspec
 
 from witnessmark.cli.echo import echo, echo_json_text
-from witnessmark.cli.keyboard import keyboard_for
+from witnessmark.cli.journaled import journaled
+from witnessmark.cli.keyboard import shooting_by_keyboard
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.capture import OffersRawFrames
-from witnessmark.meters.driver_faults import fire, waits_to_be_asked
 from witnessmark.meters.finding import discover_all, open_driver
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import (
@@ -27,7 +27,6 @@ from witnessmark.meters.port import (
     Noise,
     Report,
 )
-from witnessmark.meters.watch import watch
 from witnessmark.model import Reading
 from witnessmark.words.cautions import LASER
 
@@ -62,7 +61,7 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
     "serial:/dev/ttyUSB0?baud=115200&unit=m". Whatever is no distance goes to the standard error,
     save the meter's own errors, which are lines among the readings. A meter that is lost is tried
     again. One that waits to be asked is asked once it is open, and then at each Enter, or as often
-    as its profile says.
+    as its profile says. Every reading is kept in the journal first.
     """
     driver = open_driver(address)
     taught = driver.address.with_options(profile=None, unit=None).text
@@ -76,32 +75,12 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
 
 
 async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> None:
-    keyboard: object = driver
-    if waits_to_be_asked(driver):
-        echo("Press Enter to make the meter measure", err=True)
-        keyboard = _Enter(driver)
-    with keyboard_for(keyboard):
-        async with contextlib.aclosing(watch(driver)) as reports:
+    with shooting_by_keyboard(driver):
+        async with contextlib.aclosing(journaled(driver, with_unasked=True)) as reports:
             async for report in reports:
                 printer.take(report)
                 if printer.readings == count:
                     return
-
-
-class _Enter:
-    """Every line that is typed asks the meter."""
-
-    def __init__(self, driver: Driver) -> None:
-        self._driver = driver
-
-    def submit(self, _line: str) -> None:
-        try:
-            fire(self._driver)
-        except MeterError as error:
-            echo(str(error), err=True)
-
-    def end(self) -> None:
-        """What was asked comes all the same."""
 
 
 class _Printer:

@@ -39,13 +39,16 @@ async def journaled_reports(
     journal: Journal,
     place: Callable[[], Destination],
     refused: Callable[[StoreError], object],
+    *,
+    with_unasked: bool = False,
 ) -> AsyncGenerator[tuple[Report, Destination], None]:
     """Yield all that a meter brings, each report after it was committed to the journal.
 
     ``place`` gives where a report belongs when it comes. A meter that waits to be asked is asked as
     it is opened, when nobody holds it to anything: what it answers then is journaled outside any
-    round, and not handed on. Nor is what cannot be stored: ``refused`` is called with the reason,
-    and the meter is listened to further, for the disk may have room again for the next.
+    round, and handed on only ``with_unasked``. What cannot be stored never is: ``refused`` is
+    called with the reason, and the meter is listened to further, for the disk may have room again
+    for the next.
 
     Raises:
         BadInput: when the driver finds its source wrong.
@@ -56,7 +59,7 @@ async def journaled_reports(
             here = place()
             if isinstance(report, Link):
                 is_open = report.state is LinkState.OPEN
-                asked_by_nobody = is_open and waits_to_be_asked(driver)
+                asked_by_nobody = is_open and waits_to_be_asked(driver) and not with_unasked
                 yield report, here
                 continue
             is_of_none, asked_by_nobody = asked_by_nobody, False
