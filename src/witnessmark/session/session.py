@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Event, Round
     from witnessmark.session.resume import Resumed
+    from witnessmark.store.records import Kept
 
 
 class Session:
@@ -214,6 +215,14 @@ class Session:
             self.edit(self.draft.aimed_at(targets))
             await self.resume()
 
+    async def marks(self) -> list[Kept[Mark]]:
+        """Return the marks of the open room, in the order in which they were kept.
+
+        Raises:
+            StoreError: when they cannot be read.
+        """
+        return await self.journal.run(Store.kept, Mark, self.workspace.name)
+
     async def put_back(self) -> None:
         """Go on with a check of a mark, now putting back, with the shots that there are."""
         from witnessmark.placing.marks import put_back_after_check  # noqa: PLC0415
@@ -222,7 +231,7 @@ class Session:
         if live is None or not live.guidance.is_found_moved or live.guidance.against is None:
             return
         try:
-            marks = await self.journal.run(Store.kept, Mark, live.room)
+            marks = await self.marks()
         except StoreError as error:
             self._fail(error, Part.ROUND)
             return

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import msgspec
 from textual import on
 from textual.containers import VerticalScroll
-from textual.content import Content
-from textual.message import Message
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
@@ -18,12 +14,11 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.evening import MarkAnswers, mark_form
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.form import EveningScreen
+from witnessmark.app.screens.kept_marks import ReadsMarks, held_lines, mark_rows
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.file_errors import printable
-from witnessmark.lengths import Units, format_known
-from witnessmark.model import Mark, Setup, Side
+from witnessmark.model import Mark, Setup
 from witnessmark.placing.marks import (
     mark_of,
     purpose_words,
@@ -32,13 +27,10 @@ from witnessmark.placing.marks import (
     to_put_back,
     why_unknown,
 )
-from witnessmark.report.mark import standing
-from witnessmark.sentences import hanging, refusal, sentence
-from witnessmark.session.cabinet_details import turns_words
+from witnessmark.sentences import refusal
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
-from witnessmark.words.history import enough_words, moment_words
 from witnessmark.words.marks import moved_words, points, since_words
 
 if TYPE_CHECKING:
@@ -52,13 +44,9 @@ if TYPE_CHECKING:
 
 _NOW = "now"
 _LEAST_COLUMNS = 20
-_LONGEST = 1000
-"""Letters of notes that are shown; in the store they are whole."""
-_COLUMN = 15
-"""Cells that a bare figure with its uncertainty takes."""
 
 
-class MarksScreen(EveningScreen):
+class MarksScreen(EveningScreen, ReadsMarks):
     """The marks of this room: one more is kept in the form, those that there are stand beside."""
 
     STEP = Step.MARKS
@@ -71,16 +59,8 @@ class MarksScreen(EveningScreen):
     }
     """
 
-    @dataclass
-    class MarksRead(Message):
-        """The marks of this room, in the order in which they were kept; ``told`` is of that."""
-
-        marks: list[Kept[Mark]]
-        told: str = ""
-
     def __init__(self) -> None:
         super().__init__()
-        self.marks: list[Kept[Mark]] = []
         self._asked_of: Guidance | None = None
         self._list = PickList(empty="This room has no mark yet.", always_points=True, id="marks")
         self._against = Choice("Compared with", [(_NOW, "now")], _NOW, id="against")
@@ -100,18 +80,9 @@ class MarksScreen(EveningScreen):
     def on_mount(self) -> None:
         self.tell(self.app.take_notice())
         self._show()
-        self.run_worker(self._find(), group="marks")
 
-    async def _find(self) -> None:
-        try:
-            found = await self.session.journal.run(Store.kept, Mark, self.session.workspace.name)
-        except StoreError as error:
-            self.post_message(self.NotDone(str(error)))
-        else:
-            self.post_message(self.MarksRead(found))
-
-    @on(MarksRead)
-    def _take_marks(self, event: MarksRead) -> None:
+    @on(ReadsMarks.MarksRead)
+    def _take_marks(self, event: ReadsMarks.MarksRead) -> None:
         self.marks = event.marks
         # a mark that another took the place of is not offered for that once more
         replaced = {mark.record.supersedes for mark in self.marks}
@@ -243,53 +214,3 @@ class MarksScreen(EveningScreen):
         if action == "let_go":
             return self.session.draft.restoring is not None
         return super().check_action(action, parameters)
-
-
-def mark_rows(marks: Sequence[Kept[Mark]], columns: int) -> list[Content]:
-    """Each mark with its time, and whether another took its place."""
-    replaced = {mark.record.supersedes for mark in marks}
-    rows = []
-    for mark in marks:
-        gone = "; replaced" if mark.key in replaced else ""
-        name, when = hanging(mark.record.name, columns), f"  {moment_words(mark.record.at)}{gone}"
-        below = hanging(when, columns, rest="  ")
-        rows.append(Content.assemble(name, "\n", (below, "$text-muted")))
-    return rows
-
-
-def held_lines(kept: Kept[Mark], units: Units) -> Content:
-    """What a mark holds: where both stood and leant, spikes, shots and notes."""
-    return Content("\n").join(list(_held(kept, units)))
-
-
-def _held(kept: Kept[Mark], units: Units) -> Iterator[Content]:
-    mark = kept.record
-    yield Content.styled(mark.name, "bold")
-    cells = {side: dict(_cells(mark, side, units)) for side in Side}
-    if units.is_metric:
-        heads = "".join(f"{side:<{_COLUMN}}" for side in Side)
-        yield Content.styled(f"{'':8}{heads}".rstrip(), "$text-muted")
-        for name in cells[Side.LEFT] | cells[Side.RIGHT]:
-            own = "".join(f"{cells[side].get(name, '—'):<{_COLUMN}}" for side in Side)
-            yield Content(f"{name:8}{own}".rstrip())
-    else:
-        for side in Side:
-            yield from (Content(f"{side:6}{name:8}{cell}") for name, cell in cells[side].items())
-    for side in Side:
-        if turns := turns_words(mark.spike_turns[side]):
-            yield Content(f"{side} spikes, turns out: {turns}")
-    yield from (Content(sentence(words)) for words in enough_words(mark))
-    of = "" if kept.round_id is None else f", round {kept.round_id}"
-    counted = f"{len(mark.shots)} shots{of}; ± covers about 95 %"
-    yield Content.styled(counted, "$text-muted")
-    if mark.notes:
-        yield Content(printable(mark.notes, _LONGEST))
-
-
-def _cells(mark: Mark, side: Side, units: Units) -> Iterator[tuple[str, str]]:
-    for stood in standing(mark, side):
-        if stood.quantity.is_length:
-            told = format_known(stood.value, stood.expanded, units)
-            yield stood.quantity.label, told.replace(" mm", "") if units.whole is Units.MM else told
-        else:
-            yield stood.quantity.label, f"{stood.value:.2f}° ±{stood.expanded:.2f}"

@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from textual import on
 from textual.containers import VerticalScroll
-from textual.message import Message
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.form import AsideScreen
-from witnessmark.app.screens.marks import held_lines, mark_rows
+from witnessmark.app.screens.kept_marks import ReadsMarks, held_lines, mark_rows
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
-from witnessmark.errors import StoreError
-from witnessmark.model import Mark
 from witnessmark.placing.marks import to_put_back
 from witnessmark.session.draft import Draft
-from witnessmark.store.records import Kept
-from witnessmark.store.store import Store
 from witnessmark.words.marks import points, since_words
 
 if TYPE_CHECKING:
@@ -29,22 +23,15 @@ if TYPE_CHECKING:
 _COLUMNS = 36
 
 
-class PutBackScreen(AsideScreen):
+class PutBackScreen(AsideScreen, ReadsMarks):
     """Lists the marks; Enter has the live screen bring both cabinets back to the one chosen."""
 
     STEP = Aside.PUT_BACK
     BINDINGS = bindings_for(STEP)
     ADVICE = "Enter puts both cabinets back where the mark has them. Arrow keys choose another."
 
-    @dataclass
-    class MarksListed(Message):
-        """The marks of this room, in the order in which they were kept."""
-
-        marks: list[Kept[Mark]]
-
     def __init__(self) -> None:
         super().__init__()
-        self.marks: list[Kept[Mark]] = []
         self._list = PickList(empty="No mark is kept of this room yet: v saves one.", id="marks")
 
     def fields(self) -> ComposeResult:
@@ -59,18 +46,9 @@ class PutBackScreen(AsideScreen):
     def on_mount(self) -> None:
         """List what there is."""
         self._list.focus()
-        self.run_worker(self._find(), group="marks")
 
-    async def _find(self) -> None:
-        try:
-            found = await self.session.journal.run(Store.kept, Mark, self.session.workspace.name)
-        except StoreError as error:
-            self.post_message(self.NotDone(str(error)))
-        else:
-            self.post_message(self.MarksListed(found))
-
-    @on(MarksListed)
-    def _take_marks(self, event: MarksListed) -> None:
+    @on(ReadsMarks.MarksRead)
+    def _take_marks(self, event: ReadsMarks.MarksRead) -> None:
         self.marks = event.marks
         self._list.show(mark_rows(self.marks, _COLUMNS))
         if self.marks:
