@@ -51,9 +51,9 @@ def check(state: PhoneState, guidance: Guidance, *, by_tape: bool = False) -> No
     text = msgspec.json.encode(state)
     assert msgspec.json.decode(text, type=PhoneState) == state
     assert not TELLTALE.search(text.decode().replace(NAMESPACE, ""))
-    assert state.offered <= guidance.offered & set(ACTS)
+    assert state.offered <= {*guidance.offered, *guidance.onward} & set(ACTS)
     asked = {Act.KEEP, Act.THERE, Act.DROP, Act.ENOUGH} & guidance.offered
-    assert {answer.act for answer in state.answers} == asked
+    assert {answer.act for answer in state.answers} == {*asked, *guidance.onward}
     if state.meter.link in ("meter lost", "meter closed") and not by_tape:
         assert state.figure == "NO METER"
     if state.figure == "NO METER":

@@ -12,7 +12,7 @@ from patience import until
 
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import LinkState
-from witnessmark.model import Act, Placement, Side
+from witnessmark.model import Act, Onward, Placement, Side
 from witnessmark.phone.state import ACTS, ActWords
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance
@@ -129,6 +129,6 @@ def simulated_driver(room: RehearsalRoom) -> OpenDriver:
     return lambda text: SimulatedMeter(Address.parse(text), room=room)
 
 
-def act_words() -> dict[Act, ActWords]:
+def act_words() -> dict[Act | Onward, ActWords]:
     """What decisions are called on a phone."""
     return {act: ActWords(act.capitalize(), f"{act.capitalize()}.") for act in ACTS}

@@ -6,12 +6,14 @@ from pathlib import Path
 
 import msgspec
 from evening import ATTIC, Evening, evening
+from visitor import Visitor
 
-from witnessmark.model import Mark, Pair, Placement, RoomKnown, Side
+from witnessmark.model import Mark, Onward, Pair, Placement, RoomKnown, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.marks import mark_of, to_check
 from witnessmark.session.alike import PairSize
 from witnessmark.session.draft import Draft
+from witnessmark.session.events import DecidedOnPhone
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark.words.live import say
@@ -33,8 +35,7 @@ async def test_the_one_that_the_person_chose_is_brought_to_the_image_of_the_othe
         await there.settle()
         assert say(there.guidance).headline.figure == "NOT ALIKE"
         readings, stood = there.round.readings, there.room.truth.right
-        await there.session.match(Side.LEFT)
-        await there.settle()
+        await choose_on_phone(there, "NOT ALIKE", Onward.MOVE_LEFT, Onward.MOVE_RIGHT)
         assert there.round.readings == readings, "no shot is asked for before the first nudge"
         assert (there.guidance.side, there.guidance.stage) == (Side.LEFT, Stage.NUDGE)
         await there.work_on()
@@ -76,8 +77,7 @@ async def test_after_a_check_that_found_movement_putting_back_begins_with_its_sh
         assert "nearer the front wall" in said.headline.words
         assert said.details[0] == "Right has not moved."
         readings, right = there.round.readings, there.room.truth.right
-        await there.session.put_back()
-        await there.settle()
+        await choose_on_phone(there, "MOVED", Onward.PUT_BACK)
         assert there.round.readings == readings
         assert (there.guidance.side, there.guidance.stage) == (Side.LEFT, Stage.NUDGE)
         restoring = there.guidance.setup.restoring
@@ -89,6 +89,19 @@ async def test_after_a_check_that_found_movement_putting_back_begins_with_its_sh
         off = there.room.truth.left.minus(mark.poses.placements.left)
         assert max(abs(off.side_mm), abs(off.setback_mm)) < 5
         assert there.room.truth.right == right
+
+
+async def choose_on_phone(there: Evening, figure: str, *offered: Onward) -> None:
+    """Take the first of what a phone offers once it shows the answer."""
+    await there.session.remote.start("127.0.0.1")
+    server = there.session.remote.server
+    assert server is not None
+    async with Visitor(server.url).socket() as phone:
+        found = await phone.told_of(lambda state: state.figure == figure)
+        assert [answer.act for answer in found.state.answers] == list(offered)
+        await phone.send(offered[0], found.seq)
+        await phone.told_of(lambda state: state.arrow != "")
+    assert there.of(DecidedOnPhone) == [DecidedOnPhone(offered[0])]
 
 
 async def keep(there: Evening) -> Mark:

@@ -11,7 +11,6 @@ import msgspec
 from patience import HUNG_S
 from websockets.asyncio.client import ClientConnection, connect
 
-from witnessmark.model import Act
 from witnessmark.phone.server import Told
 from witnessmark.phone.state import PhoneState
 
@@ -89,7 +88,7 @@ class Line:
                 return str(why)
         raise AssertionError("the line ended")
 
-    async def send(self, act: Act | str, seq: int) -> None:
+    async def send(self, act: str, seq: int) -> None:
         """Decide."""
         await self.connection.send(msgspec.json.encode({"act": act, "seq": seq}).decode())
 

@@ -15,7 +15,7 @@ from textual.binding import Binding, BindingType
 from witnessmark.app.steps import ASIDES, EVENING, EVERYWHERE, FORMS, Aside, Place, Step
 
 if TYPE_CHECKING:
-    from witnessmark.model import Act
+    from witnessmark.model import Act, Onward
     from witnessmark.phone.state import ActWords
 
 
@@ -259,12 +259,20 @@ def bindings_for(place: Place) -> list[BindingType]:
     ]
 
 
-def act_words() -> dict[Act, ActWords]:
+def act_words() -> dict[Act | Onward, ActWords]:
     """Each decision by the words of its key."""
+    from witnessmark.model import Onward  # noqa: PLC0415
     from witnessmark.phone.state import ACTS, ActWords  # noqa: PLC0415
 
     keys = {command.action: command for command in COMMANDS}
-    named = {act: keys[f"decide('{act}')"] for act in ACTS}
+    onward = {
+        Onward.MOVE_LEFT: "match('left')",
+        Onward.MOVE_RIGHT: "match('right')",
+        Onward.PUT_BACK: "app.put_back",
+    }
+    named = {
+        act: keys[onward[act] if isinstance(act, Onward) else f"decide('{act}')"] for act in ACTS
+    }
     return {act: ActWords(key.label, key.explained) for act, key in named.items()}
 
 

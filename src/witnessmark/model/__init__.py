@@ -7,7 +7,7 @@ from witnessmark.model.cabinet import (
     Placement,
     TouchPoint,
 )
-from witnessmark.model.command import Act, Decision, SetupChanged, TiltTaken
+from witnessmark.model.command import Act, Decision, Onward, SetupChanged, TiltTaken
 from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.mark import Mark
 from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
@@ -61,6 +61,7 @@ __all__ = [
     "Meter",
     "Mirror",
     "OneCabinet",
+    "Onward",
     "Pair",
     "Placement",
     "PlanPoint",

@@ -39,6 +39,17 @@ class Act(enum.StrEnum):
     """Go to the other cabinet."""
 
 
+class Onward(enum.StrEnum):
+    """What a person may choose once it is found how the pair stand; it changes the targets."""
+
+    MOVE_LEFT = "move left"
+    """Bring the left cabinet to the mirror image of the right one."""
+    MOVE_RIGHT = "move right"
+    """Bring the right cabinet to the mirror image of the left one."""
+    PUT_BACK = "put back"
+    """Bring both back to the mark that they were found to have moved from."""
+
+
 class Decision(msgspec.Struct, frozen=True):
     """One decision and when it was taken (UTC)."""
 

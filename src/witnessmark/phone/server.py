@@ -28,7 +28,7 @@ from websockets.exceptions import ConnectionClosed
 from websockets.frames import CloseCode
 from websockets.http11 import Request, Response
 
-from witnessmark.model import Act
+from witnessmark.model import Act, Onward
 from witnessmark.phone.admission import AdmittedConnection, Limits, Lines
 from witnessmark.phone.guard import Guard, RequestRefused, Way
 from witnessmark.phone.state import PhoneState
@@ -87,6 +87,7 @@ def _hash(html: str, element: str) -> str:
     return f"'sha256-{base64.b64encode(digest).decode()}'"
 
 
+_ACTS = {str(act): act for act in (*Act, *Onward)}
 _FAREWELL_S = 0.5
 """Time that a phone, which may be asleep, is waited for at the end, seconds."""
 _LATE = "The screen has changed since: look again."
@@ -101,7 +102,7 @@ _SILENT.propagate = False
 class PhoneDecision(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """What a phone sends."""
 
-    act: Act
+    act: str
     seq: int
 
 
@@ -124,7 +125,9 @@ class Told(msgspec.Struct, frozen=True):
 class PhoneServer:
     """Tells phones each state, and hands on what is decided on them."""
 
-    def __init__(self, decided: Callable[[Act], object], limits: Limits | None = None) -> None:
+    def __init__(
+        self, decided: Callable[[Act | Onward], object], limits: Limits | None = None
+    ) -> None:
         """``decided`` is called with each decision that is one of those offered."""
         self._decided = decided
         self._limits = limits or Limits()
@@ -249,7 +252,8 @@ class PhoneServer:
         """Hand a decision on, or say why not; what our page would not send ends the connection."""
         try:
             decision = msgspec.json.decode(message, type=PhoneDecision)
-        except msgspec.DecodeError:
+            act = _ACTS[decision.act]
+        except (msgspec.DecodeError, KeyError):
             await phone.close(CloseCode.POLICY_VIOLATION, ("That is not a command of this page."))
             return
         told = self._told
@@ -259,7 +263,7 @@ class PhoneServer:
             await self._send(phone, {"refused": _NOT_OFFERED})
         else:
             self._taken = decision.seq
-            self._decided(decision.act)
+            self._decided(act)
 
     async def _send(self, phone: ServerConnection, what: object) -> None:
         try:

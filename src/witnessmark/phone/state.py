@@ -15,7 +15,7 @@ from witnessmark.drawing.plan import standing_plan
 from witnessmark.drawing.shot import asked_marks, asked_picture, letters_mm
 from witnessmark.drawing.svg import svg
 from witnessmark.lengths import format_length
-from witnessmark.model import Act, Setup, Side
+from witnessmark.model import Act, Onward, Setup, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.placing.figures import MARKS, FigureTable, tables
 from witnessmark.placing.guidance import Guidance
@@ -27,7 +27,7 @@ from witnessmark.words.spoken import Spoken, spoken
 
 _DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)
 _ANSWERS = (Act.KEEP, Act.THERE, Act.DROP, Act.ENOUGH)
-ACTS = (*_DECISIONS, *_ANSWERS)
+ACTS = (*_DECISIONS, *_ANSWERS, *Onward)
 """All that can be decided from a phone."""
 _ARROWS = "←→↑↓↔↺↻"
 
@@ -42,7 +42,8 @@ class ActWords(NamedTuple):
 class Button(msgspec.Struct, frozen=True):
     """A decision; ``offered`` when it makes sense now, ``on`` while what it began goes on."""
 
-    act: Act
+    act: str
+    """One of ``ACTS``."""
     label: str
     explained: str
     offered: bool
@@ -112,26 +113,27 @@ class PhoneState(msgspec.Struct, frozen=True):
     decisions: tuple[Button, ...]
     """Those that are always there."""
     answers: tuple[Button, ...]
-    """Those to a questioned reading, and that a cabinet is good enough."""
+    """Those to a questioned reading, that a cabinet is good enough, and what to do at the end."""
     marks: dict[str, str]
     """The sign of each verdict."""
     words: PageWords
 
     @property
-    def offered(self) -> frozenset[Act]:
-        """What may be decided now."""
+    def offered(self) -> frozenset[str]:
+        """What may be decided now, of ``ACTS``."""
         return frozenset(one.act for one in (*self.decisions, *self.answers) if one.offered)
 
 
-def phone_state(guidance: Guidance, meter: MeterSeen, acts: Mapping[Act, ActWords]) -> PhoneState:
+def phone_state(
+    guidance: Guidance, meter: MeterSeen, acts: Mapping[Act | Onward, ActWords]
+) -> PhoneState:
     """Return what a phone shows of the guidance, in the setup's units; ``acts`` names ``ACTS``."""
     setup, said = guidance.setup, say(guidance, meter.missing)
     side, arrow, figure = _parts(said.headline.figure)
     if meter.missing is not None:  # what is worked on stays what it was
         side, *_ = _parts(say(guidance).headline.figure)
-    decisions, answers = (
-        tuple(_button(guidance, act, acts[act]) for act in some) for some in (_DECISIONS, _ANSWERS)
-    )
+    decisions = tuple(_button(guidance, act, acts[act]) for act in _DECISIONS)
+    answers = tuple(_button(guidance, act, acts[act]) for act in (*_ANSWERS, *Onward))
     return PhoneState(
         cabinet=f"{side} cabinet" if side else "both cabinets",
         side=side,
@@ -200,9 +202,10 @@ def _watch_seen(guidance: Guidance) -> WatchSeen | None:
     return WatchSeen(start, now, stop, round(watch.made(held.reading_mm), 3))
 
 
-def _button(guidance: Guidance, act: Act, words: ActWords) -> Button:
+def _button(guidance: Guidance, act: Act | Onward, words: ActWords) -> Button:
     on = act is Act.HOLD and guidance.hold
-    return Button(act, words.label, words.explained, act in guidance.offered, on)
+    is_offered = act in guidance.offered or act in guidance.onward
+    return Button(act, words.label, words.explained, is_offered, on)
 
 
 def _meter_words(setup: Setup, meter: MeterSeen) -> MeterWords:

@@ -23,6 +23,7 @@ from witnessmark.locate.tilt import AxisHeight, axis_height
 from witnessmark.model import (
     Act,
     Held,
+    Onward,
     Pair,
     Placement,
     Poses,
@@ -195,6 +196,16 @@ class Guidance(msgspec.Struct, frozen=True):
         """Whether one cabinet can be brought to the mirror image of the other."""
         is_known = self.symmetry is not None and not self.symmetry_stale
         return is_known and is_as_they_stand(self.setup)
+
+    @property
+    def onward(self) -> tuple[Onward, ...]:
+        """What the person has to choose from now that the shots are taken; empty while nothing."""
+        if self.is_found_moved:
+            return (Onward.PUT_BACK,)
+        pair = self.symmetry
+        if self.finished and self.may_be_matched and pair and pair.worst is not Verdict.IN:
+            return (Onward.MOVE_LEFT, Onward.MOVE_RIGHT)
+        return ()
 
     @property
     def measured(self) -> Pair[Placement | None]:

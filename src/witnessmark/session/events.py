@@ -11,7 +11,7 @@ import msgspec
 
 if TYPE_CHECKING:
     from witnessmark.meters.port import Fault, Link, Noise
-    from witnessmark.model import Act, Decision, Reading, SetupChanged, TiltTaken
+    from witnessmark.model import Act, Decision, Onward, Reading, SetupChanged, TiltTaken
     from witnessmark.placing.cues import Cue
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Round
@@ -73,10 +73,10 @@ class Guided(msgspec.Struct, frozen=True):
 
 
 class DecidedOnPhone(msgspec.Struct, frozen=True):
-    """A decision came from a phone; the session journals it as any other."""
+    """A decision came from a phone; the session carries it out as any other."""
 
     part: ClassVar[Part | None] = Part.ROUND
-    act: Act
+    act: Act | Onward
 
 
 class Failed(msgspec.Struct, frozen=True):

@@ -9,7 +9,7 @@ from witnessmark.model import Reading
 from witnessmark.phone.meter import MeterSeen
 
 if TYPE_CHECKING:
-    from witnessmark.model import Act
+    from witnessmark.model import Act, Onward
     from witnessmark.phone.server import PhoneServer
     from witnessmark.phone.state import ActWords
     from witnessmark.placing.cues import Cue
@@ -20,7 +20,9 @@ class RemoteViews:
     """What the phones are to show, and their server while there is one."""
 
     def __init__(
-        self, decided: Callable[[Act], object], act_words: Callable[[], Mapping[Act, ActWords]]
+        self,
+        decided: Callable[[Act | Onward], object],
+        act_words: Callable[[], Mapping[Act | Onward, ActWords]],
     ) -> None:
         """``decided`` is called with each decision that comes from a phone.
 

@@ -16,7 +16,7 @@ import msgspec
 
 from witnessmark.errors import StoreError, WitnessmarkError
 from witnessmark.meters.port import Link, utc_now
-from witnessmark.model import Act, Decision, Mark, Reading, SetupChanged, Side, TiltTaken
+from witnessmark.model import Act, Decision, Mark, Onward, Reading, SetupChanged, Side, TiltTaken
 from witnessmark.session.digits_first import DigitsFirst
 from witnessmark.session.draft import Draft
 from witnessmark.session.events import (
@@ -54,7 +54,7 @@ class Session:
         store: Store,
         workspace: Workspace,
         *,
-        act_words: Callable[[], Mapping[Act, ActWords]],
+        act_words: Callable[[], Mapping[Act | Onward, ActWords]],
         clock: Clock = utc_now,
         open_driver: OpenDriver | None = None,
     ) -> None:
@@ -376,11 +376,26 @@ class Session:
         cue = self.remote.show(guidance, before)
         self._followers.publish(Guided(guidance, cue))
 
-    def _decide_on_phone(self, act: Act) -> None:
+    async def go_onward(self, way: Onward) -> None:
+        """Do what a person chose of what was found."""
+        match way:
+            case Onward.MOVE_LEFT:
+                await self.match(Side.LEFT)
+            case Onward.MOVE_RIGHT:
+                await self.match(Side.RIGHT)
+            case Onward.PUT_BACK:
+                await self.put_back()
+
+    def _decide_on_phone(self, act: Act | Onward) -> None:
         if self.live is None:  # it was decided on what is past
             return
         self._followers.publish(DecidedOnPhone(act))
-        deciding = asyncio.create_task(self.record(Decision(act, self.clock())), name="decide")
+        decided = (
+            self.go_onward(act)
+            if isinstance(act, Onward)
+            else self.record(Decision(act, self.clock()))
+        )
+        deciding = asyncio.create_task(decided, name="decide")
         self._deciding.add(deciding)
         deciding.add_done_callback(self._deciding.discard)
         self._followers.watch_over(deciding)

@@ -28,9 +28,8 @@ from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.app.widgets.watch_scale import WatchScale
-from witnessmark.geometry.verdict import Verdict
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged, Side
+from witnessmark.model import BY_TAPE, Act, Decision, Onward, Reading, SetupChanged, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.session.by_keyboard import line_report, typed_reading
 from witnessmark.session.events import (
@@ -408,9 +407,8 @@ class LiveScreen(Screen[None]):
 
 def _choice(guidance: Guidance) -> tuple[str, ...]:
     """The keys that lead on from what was found, where something is to be decided."""
-    if guidance.is_found_moved:
+    if Onward.PUT_BACK in guidance.onward:
         return ("Press Ctrl+G to put back, with these shots.",)
-    pair = guidance.symmetry
-    if guidance.finished and guidance.may_be_matched and pair and pair.worst is not Verdict.IN:
+    if guidance.onward:
         return ("Press ← to move the left cabinet, → to move the right one.",)
     return ()
