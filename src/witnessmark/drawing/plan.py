@@ -1,15 +1,14 @@
-"""The plan of a room with its pair, and that of a round under way."""
+"""The plan of a room with its pair."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 from witnessmark.acoustics.bounces import bounces
 from witnessmark.acoustics.scene import Scene
 from witnessmark.drawing.room import between, inward, room_labels, room_strokes
-from witnessmark.drawing.strokes import Box, Drawing, Ink, Label, Stroke
+from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame
 from witnessmark.layout.footprint import Band
 from witnessmark.locate.aim import axes_meet
@@ -20,19 +19,14 @@ from witnessmark.model import (
     PlanPoint,
     Room,
     Seat,
-    Setup,
     Side,
     Wall,
 )
-
-if TYPE_CHECKING:
-    from witnessmark.placing.guidance import CabinetStatus
 
 _LEG_SHARE = 0.06
 """Part of the room's width that a mark reaches along the path, to the cabinet and to the seat."""
 _ASIDE_SHARE = 0.15
 """Part of the room's width by which a name stands off the wall."""
-_BEHIND_THE_SEAT_MM = 600.0
 _SIDE_WALLS = (Wall.LEFT, Wall.RIGHT)
 
 
@@ -96,13 +90,15 @@ def plan_drawing(
             for stroke, label in bounce_marks(_scene(room, seat, cabinets, shown)):
                 strokes.append(stroke)
                 labels.append(label)
-        strokes += _pair(room, cabinets, targets, _meeting(room, targets), reach, Ink.TARGET)
-        strokes += _pair(room, cabinets, measured, _meeting(room, shown), reach, Ink.MEASURED)
-        labels += _letters(room, cabinets, shown, measured)
+        strokes += pair_strokes(room, cabinets, targets, _meeting(room, targets), reach, Ink.TARGET)
+        strokes += pair_strokes(
+            room, cabinets, measured, _meeting(room, shown), reach, Ink.MEASURED
+        )
+        labels += pair_letters(room, cabinets, shown, measured)
     return Drawing(tuple(strokes), tuple(labels))
 
 
-def _pair(
+def pair_strokes(
     room: Room,
     cabinets: Pair[Cabinet],
     placements: Pair[Placement | None],
@@ -110,17 +106,19 @@ def _pair(
     reach: float,
     ink: Ink,
 ) -> Iterator[Stroke]:
+    """Yield the cabinets that have a placement, and their axes to where these ``meet``."""
     for side in Side:
         if place := placements[side]:
             yield from _cabinet(room, side, cabinets[side], place, meet, reach, ink)
 
 
-def _letters(
+def pair_letters(
     room: Room,
     cabinets: Pair[Cabinet],
     shown: Pair[Placement | None],
     measured: Pair[Placement | None],
 ) -> Iterator[Label]:
+    """Yield the letter of each cabinet that is shown."""
     for side in Side:
         if place := shown[side]:
             ink = Ink.MEASURED if measured[side] else Ink.TARGET
@@ -226,27 +224,3 @@ def _head(seat: Seat) -> Stroke:
     ]
     nose = (x, y - 1.9 * _HEAD_MM)
     return Stroke((nose, *ring, nose), Ink.SEAT)
-
-
-def standing_plan(setup: Setup, cabinets: Pair[CabinetStatus]) -> tuple[Drawing, Box]:
-    """Draw room, seat, targets and known cabinets; return that and the part of it that matters."""
-    drawing = plan_drawing(
-        setup.room,
-        seat=setup.seat,
-        cabinets=setup.cabinets,
-        targets=setup.targets,
-        measured=Pair(_measured(cabinets.left), _measured(cabinets.right)),
-    )
-    return drawing, _as_far_as_the_seat(setup)
-
-
-def _as_far_as_the_seat(setup: Setup) -> Box:
-    """The part of the room in which everything happens."""
-    corners = setup.room.corners
-    across, down = [x for x, _ in corners], [y for _, y in corners]
-    behind_the_seat = setup.seat.from_front_mm + _BEHIND_THE_SEAT_MM
-    return Box(min(across), min(down), max(across), min(max(down), behind_the_seat))
-
-
-def _measured(status: CabinetStatus) -> Placement | None:
-    return status.appraisal.measured if status.appraisal else None

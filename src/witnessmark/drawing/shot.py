@@ -26,6 +26,7 @@ from witnessmark.model import (
     Placement,
     PlanPoint,
     Room,
+    RoomKnown,
     Setup,
     ShotKind,
     Side,
@@ -122,9 +123,14 @@ def asked_picture(now: Guidance) -> tuple[Drawing, Box] | None:
 
 
 def asked_marks(now: Guidance) -> Drawing:
-    """Return the marks of the shot that is asked for, for the plan; empty when all is done."""
+    """Return the marks of the shot that is asked for, for the plan of a room that is known.
+
+    Empty when all is done.
+    """
     kind = asked_shot(now)
-    return Drawing() if kind is None else beam_marks(now.setup, now.work.belief, kind)
+    if kind is None or now.setup.known_of_room is not RoomKnown.WHOLE:
+        return Drawing()
+    return beam_marks(now.setup, now.work.belief, kind)
 
 
 def asked_shot(now: Guidance) -> ShotKind | None:

@@ -11,8 +11,8 @@ from typing import NamedTuple
 import msgspec
 
 from witnessmark.drawing.marking import over
-from witnessmark.drawing.plan import standing_plan
 from witnessmark.drawing.shot import asked_marks, asked_picture, letters_mm
+from witnessmark.drawing.standing import standing_plan
 from witnessmark.drawing.svg import svg
 from witnessmark.lengths import format_length
 from witnessmark.model import Act, Onward, Setup, Side

@@ -7,15 +7,17 @@ from functools import partial
 
 from witnessmark.drawing.cabinet import template_drawing
 from witnessmark.drawing.marking import mark_names, marking, over, station_numbers
+from witnessmark.drawing.near_walls import near_plan, near_room
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.shot import mark_picture
 from witnessmark.drawing.strokes import Box, Drawing, Ink
+from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import Band, FloorPoint, lane_pair, pair_tape_points, tape_points
 from witnessmark.layout.mirror import MirrorLine
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.start import Station, stations
 from witnessmark.lengths import format_expanded, format_length
-from witnessmark.model import Cabinet, Mark, Pair, Placement, Setup, Side, Wall
+from witnessmark.model import Cabinet, Mark, Pair, Placement, RoomKnown, Setup, Side, Wall
 from witnessmark.report.blocks import (
     Block,
     Figure,
@@ -69,8 +71,12 @@ def marking_out(
         scale: how many millimetres one of paper is; the largest for one page when None.
 
     Raises:
-        BadInput: when the scale would take too many pages.
+        BadInput: when the room was not measured whole, or the scale would take too many pages.
     """
+    if setup.known_of_room is not RoomKnown.WHOLE:
+        raise BadInput(
+            "room: it was not measured whole; measure its width and length to lay the pair out"
+        )
     frame = SheetFrame(paper, bars=True)
     lanes, walk = _advice(setup)
     drawing = _drawing(setup, lanes, walk)
@@ -221,11 +227,16 @@ def _front(mark: Mark, width_mm: float, most_mm: float) -> Figure:
     setup = mark.setup
     placements = mark.poses.placements
     both = Pair[Placement | None](placements.left, placements.right)
-    plan = plan_drawing(setup.room, cabinets=setup.cabinets, measured=both)
-    marks = marking(setup.room, setup.cabinets, both, setup.units.whole)
+    if setup.known_of_room is RoomKnown.WHOLE:
+        room = setup.room
+        plan = plan_drawing(room, cabinets=setup.cabinets, measured=both)
+    else:
+        room = near_room(setup, both)
+        plan = near_plan(setup, both)
+    marks = marking(room, setup.cabinets, both, setup.units.whole)
     deepest = max(placements[side].setback_mm + setup.cabinets[side].width_mm for side in Side)
-    across = [x for x, _ in setup.room.corners]
-    top = min(y for _, y in setup.room.corners)
+    across = [x for x, _ in room.corners]
+    top = min(y for _, y in room.corners)
     front = Box(min(across), top, max(across), top + deepest)
     return fitted(over(plan, marks), width_mm, most_mm - BELOW_FIGURE_MM, front)
 

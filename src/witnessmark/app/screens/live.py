@@ -286,8 +286,8 @@ class LiveScreen(Screen[None]):
         """Show the plan and the shot, or the shot alone where there is no room for both."""
         from witnessmark.app.status import status_width  # noqa: PLC0415
         from witnessmark.drawing.marking import over  # noqa: PLC0415
-        from witnessmark.drawing.plan import standing_plan  # noqa: PLC0415
         from witnessmark.drawing.shot import asked_marks, asked_picture  # noqa: PLC0415
+        from witnessmark.drawing.standing import standing_plan  # noqa: PLC0415
 
         plan, shot = self.query_one("#plan", PlanView), self.query_one("#shot", PlanView)
         drawing, view = standing_plan(guidance.setup, guidance.cabinets)
@@ -297,7 +297,7 @@ class LiveScreen(Screen[None]):
             shot.show(*picture)
         shot.display = picture is not None
         has_room = self.size.width - status_width(guidance.setup.units) >= _BOTH_COLUMNS
-        plan.display = has_room or picture is None
+        plan.display = bool(drawing.strokes) and (has_room or picture is None)
 
     def on_resize(self) -> None:
         if self.guidance is not None and self._said is not None:

@@ -13,7 +13,7 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.form import FollowingScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.plan_view import PlanView
-from witnessmark.drawing.plan import standing_plan
+from witnessmark.drawing.standing import standing_plan
 from witnessmark.errors import BadInput
 from witnessmark.words.sound import Passage, sound_words
 
