@@ -15,12 +15,12 @@ from collections.abc import AsyncGenerator, Awaitable, Callable, Iterator
 from pathlib import Path
 
 from witnessmark.errors import BadInput
+from witnessmark.files import open_plain
 from witnessmark.meters.address import Address
 from witnessmark.meters.json_lines import from_json_line
 from witnessmark.meters.port import Clock, Driver, Fault, Report, utc_now
 from witnessmark.meters.text import typed_distance_mm, unit_option
 from witnessmark.model import Reading
-from witnessmark.plain_files import open_plain
 
 _LONGEST_LINE = 4000
 """Longest line, signs: far above a reading as JSON with all the bytes of a meter's line."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from exact_shots import SETUP
 
-from witnessmark.app.widgets.watch_scale import scale_row
+from witnessmark.app.widgets.big_figures import scale_row
 from witnessmark.lengths import Units
 from witnessmark.placing.cabinet_work import Watch
 from witnessmark.placing.round import Round

@@ -15,8 +15,7 @@ from rich.segment import Segment
 from textual.color import Color
 
 import witnessmark.cli
-from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.foreign_text import SteeringShown
+from witnessmark.app.app import SteeringShown, WitnessmarkApp
 from witnessmark.cli import main
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import Fault
@@ -104,8 +103,7 @@ def test_no_command_prints_by_another_way() -> None:
         for node in ast.walk(ast.parse(file.read_text("utf-8")))
         if isinstance(node, ast.Call) and ast.unparse(node.func) in {"click.echo", "print"}
     ]
-    # a completion script is our own and click's
-    assert set(others) <= {"echo.py", "completion.py"}
+    assert set(others) == {"echo.py"}
 
 
 async def test_the_app_paints_every_line_through_the_same(store_file: Path) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.geometry.verdict import Verdict, probability_within, verdict, worst
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 
 @pytest.mark.parametrize(

@@ -21,8 +21,7 @@ from geometry_cases import (
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
-from witnessmark.geometry.outliers import critical_among
+from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, critical_among
 from witnessmark.locate.blunders import ShotCheck, explain
 from witnessmark.locate.pose import locate
 from witnessmark.model import (

@@ -10,13 +10,19 @@ from typing import Any, NamedTuple
 import msgspec
 import pytest
 
-from witnessmark.app.forms.cabinets import DETAILS, placement, sizes
+from witnessmark.app.forms.cabinets import (
+    DETAILS,
+    HELD_AT,
+    PLACE,
+    TAKING,
+    TARGETS,
+    placement,
+    sizes,
+)
 from witnessmark.app.forms.fittings import FITTINGS
 from witnessmark.app.forms.form import Form, FormView
 from witnessmark.app.forms.meter import CHECK, EDGE, ERRORS, TOLERANCE
-from witnessmark.app.forms.point import HELD_AT, PLACE
 from witnessmark.app.forms.room import ROOM
-from witnessmark.app.forms.tilt import TAKING, TARGETS
 from witnessmark.errors import BadInput
 from witnessmark.layout.start import InLane
 from witnessmark.lengths import Units

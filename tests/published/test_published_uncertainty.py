@@ -11,7 +11,7 @@ from uncertainties import correlated_values, umath
 
 from witnessmark.geometry.adjust import adjust_linear
 from witnessmark.geometry.verdict import probability_within
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 # JCGM 100:2008 (GUM) H.2, Table H.2: five simultaneous readings of V, I (mA) and phase (rad)
 _H2 = np.array(

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import msgspec
 
-from witnessmark.acoustics.bounces import Bounce, bounces
 from witnessmark.acoustics.boundary import power_dip
 from witnessmark.acoustics.modes import AxialModes, Axis, axial_modes
 from witnessmark.acoustics.reflections import FLOOR
-from witnessmark.acoustics.scene import Scene
+from witnessmark.acoustics.scene import Bounce, Scene, bounces
 from witnessmark.geometry.frame import side_frame
 from witnessmark.locate.arrival import arrival_us, level_db, path_mm
 from witnessmark.locate.symmetry import Symmetry

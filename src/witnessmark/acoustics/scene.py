@@ -1,4 +1,4 @@
-"""What the arithmetic needs: the room, the ears, and where the sound of each cabinet begins."""
+"""A setup for the acoustics, and the first reflections of a cabinet as the listener gets them."""
 
 from __future__ import annotations
 
@@ -7,10 +7,16 @@ from typing import Self
 
 import msgspec
 
-from witnessmark.acoustics.reflections import SpacePoint
+from witnessmark.acoustics.reflections import (
+    CEILING,
+    FLOOR,
+    Reflection,
+    SpacePoint,
+    first_reflections,
+)
 from witnessmark.geometry.frame import reference_in_plan, side_frame
 from witnessmark.locate.arrival import speed_of_sound_m_s
-from witnessmark.model import Pair, Placement, PlanPoint, Room, Seat, Setup, Side, Wall
+from witnessmark.model import Corner, Pair, Placement, PlanPoint, Room, Seat, Setup, Side, Wall
 
 _SQUARE_WITHIN_MM = 10.0
 """Largest difference of walls and diagonals, mm, at which a room is called a rectangle; no
@@ -125,3 +131,73 @@ _ONE_OF_EACH = (Wall.FRONT, Wall.LEFT)
 
 def _length(ends: tuple[PlanPoint, PlanPoint]) -> float:
     return math.dist(*ends)
+
+
+_HARDLY_MM = 1.0
+"""Least detour of a reflection, mm; one shorter is of a cabinet that is built into its wall."""
+
+
+class Bounce(msgspec.Struct, frozen=True):
+    """A first reflection by way of one surface.
+
+    ``extra_mm`` is what its path is longer than the direct one. ``angle_deg`` is from where it
+    comes to the ears in plan, from straight toward the front wall, positive to the right;
+    ``along_mm`` is where it meets a wall, from that wall's front end (of front and back wall: its
+    left end); both are None of floor and ceiling. ``height_mm`` is None where heights are not
+    known.
+    """
+
+    extra_mm: float
+    delay_ms: float
+    first_notch_hz: float
+    angle_deg: float | None
+    along_mm: float | None
+    height_mm: float | None
+    at_mm: PlanPoint
+    """In plan."""
+
+
+def bounces(scene: Scene, side: Side, placement: Placement) -> dict[str, Bounce]:
+    """Return the first reflections of one cabinet by surface: walls that exist, floor, ceiling.
+
+    Floor and ceiling are left out where the height of the cabinet's sound or of the ears is not
+    known; both then count as equally high for the walls.
+    """
+    source, ears = scene.source(side, placement), scene.ears(side)
+    found = first_reflections(scene.room, source, ears)
+    level = (FLOOR, CEILING)
+    return {
+        name: _bounce(scene, side, reflection)
+        for name, reflection in found.items()
+        if reflection.extra_mm > _HARDLY_MM and (scene.has_heights(side) or name not in level)
+    }
+
+
+def _bounce(scene: Scene, side: Side, reflection: Reflection) -> Bounce:
+    x, y, height = reflection.bounce
+    wall = None if reflection.surface in (FLOOR, CEILING) else Wall(reflection.surface)
+    speed = scene.speed_m_s
+    return Bounce(
+        extra_mm=reflection.extra_mm,
+        delay_ms=reflection.delay_ms(speed),
+        first_notch_hz=reflection.first_notch_hz(speed),
+        angle_deg=_angle_deg(scene, (x, y)) if wall else None,
+        along_mm=math.dist(_beginning(scene.room, wall), (x, y)) if wall else None,
+        height_mm=height if scene.has_heights(side) else None,
+        at_mm=(x, y),
+    )
+
+
+def _angle_deg(scene: Scene, point: PlanPoint) -> float:
+    """From where something comes to the ears, from straight toward the front wall."""
+    frame = side_frame(scene.room, Side.LEFT)
+    along, out = frame.from_plan(point)
+    seat_along, seat_out = frame.from_plan(scene.seat.plan)
+    return math.degrees(math.atan2(along - seat_along, seat_out - out))
+
+
+def _beginning(room: Room, wall: Wall) -> PlanPoint:
+    """The front end of a side wall, the left end of the others."""
+    ends = dict(zip(wall.ends, room.wall(wall), strict=True))
+    order = (Corner.FRONT_LEFT, Corner.FRONT_RIGHT, Corner.BACK_LEFT)
+    return next(ends[corner] for corner in order if corner in ends)

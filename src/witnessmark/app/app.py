@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple, Protocol, runtime_checkable
 
+from rich.segment import Segment
 from textual import on
 from textual.app import App
+from textual.filter import LineFilter
 from textual.theme import Theme
 
 from witnessmark.app.commands import act_words
 from witnessmark.app.following import Happened, stop_everywhere
-from witnessmark.app.foreign_text import SteeringShown
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step, missing_for
 from witnessmark.drawing.canvas import BrailleCanvas, Canvas
 from witnessmark.meters.port import utc_now
+from witnessmark.sentences import visible
 from witnessmark.session.events import Crashed, Failed, Part
 from witnessmark.session.session import Session
 from witnessmark.words import cautions
@@ -22,7 +24,7 @@ from witnessmark.words import cautions
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Sequence
 
-    from textual.filter import LineFilter
+    from textual.color import Color
     from textual.notifications import SeverityLevel
     from textual.screen import Screen
 
@@ -33,6 +35,18 @@ if TYPE_CHECKING:
     from witnessmark.session.meter import OpenDriver
     from witnessmark.session.workspace import Workspace
     from witnessmark.store.store import Store
+
+
+class SteeringShown(LineFilter):
+    """Writes out signs that would steer the terminal, in each painted line, without widening it."""
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """Return the line with steering signs written out."""
+        if all(text.isprintable() for text, _, _ in segments):
+            return segments
+        width = Segment.get_line_length(segments)
+        shown = [one if one.control else Segment(visible(one.text), one.style) for one in segments]
+        return Segment.adjust_line_length(shown, width)
 
 
 _STEERING_SHOWN = SteeringShown()

@@ -130,7 +130,7 @@ class Commands(CommandTable):
     package = "witnessmark.cli"
     table = MappingProxyType(
         {
-            "demo": ("demo:demo_command", "Open the app on a simulated room and meter."),
+            "demo": ("simulate:demo_command", "Open the app on a simulated room and meter."),
             "layout": ("layout:layout_command", "Where to begin: lanes, seat, stations, triangle."),
             "foresee": ("foresee:foresee_command", "What the room does to the bass of the walk."),
             "check": ("check:check_command", "Are left and right alike? A meter tells, no room."),
@@ -145,11 +145,11 @@ class Commands(CommandTable):
                 "Print all measurements and saved records, by time.",
             ),
             "sheet": ("sheet:sheet_group", "Make a sheet to print: plan, card, template, report."),
-            "export": ("transfer:export_command", "Write a room with its history to a file."),
-            "import": ("transfer:import_command", "Add a file's records to the store."),
+            "export": ("records:export_command", "Write a room with its history to a file."),
+            "import": ("records:import_command", "Add a file's records to the store."),
             "simulate": ("simulate:simulate_command", "Answer like a meter in a simulated room."),
             "manual": ("manual:manual_command", "Print a page of the manual, or its list."),
-            "completion": ("completion:completion_command", "Print a completion script."),
+            "completion": ("manual:completion_command", "Print a completion script."),
         }
     )
 

@@ -1,4 +1,4 @@
-"""The manual on the command line: its list of pages, or one of them."""
+"""``witnessmark manual`` and ``completion``: what helps to use the other commands."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import shutil
 import sys
 
 import click
+from click.shell_completion import get_completion_class
 
 from witnessmark.cli.echo import echo
 from witnessmark.manual import TOPICS, ManualPage, manual_page, manual_pages
@@ -46,3 +47,25 @@ def _render(page: ManualPage) -> None:
     text = re.sub(r"\[([^]]+)\]\((\w+)\.md\)", r"\1 (`witnessmark manual \2`)", page.text)
     width = min(shutil.get_terminal_size().columns, _WIDEST)
     Console(width=width).print(Markdown(text))
+
+
+_PROGRAM = "witnessmark"
+
+
+@click.command("completion")
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+@click.pass_context
+def completion_command(context: click.Context, shell: str) -> None:
+    r"""Print the script that lets SHELL complete our commands.
+
+    Save it where your shell reads its completions, or take it up in a line of its start file:
+
+    \b
+      bash  ~/.bashrc      eval "$(witnessmark completion bash)"
+      zsh   ~/.zshrc       eval "$(witnessmark completion zsh)"
+      fish  config.fish    witnessmark completion fish | source
+    """
+    completer = get_completion_class(shell)
+    assert completer is not None  # noqa: S101 - click brings all three
+    root = context.find_root().command
+    echo(completer(root, {}, _PROGRAM, f"_{_PROGRAM.upper()}_COMPLETE").source())

@@ -13,7 +13,7 @@ import msgspec.json
 from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
-from witnessmark.new_files import write_new
+from witnessmark.files import write_new
 from witnessmark.report.terminal import WIDTH, text_lines
 
 if TYPE_CHECKING:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from witnessmark.acoustics.bounces import bounces
-from witnessmark.acoustics.scene import Scene
+from witnessmark.acoustics.scene import Scene, bounces
 from witnessmark.drawing.room import between, inward, room_labels, room_strokes
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame

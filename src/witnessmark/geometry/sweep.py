@@ -17,7 +17,7 @@ from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Meter
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 SWEEP_READINGS = 5
 """Readings that make a sweep."""

@@ -25,7 +25,7 @@ from witnessmark.geometry.adjust import (
 )
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, TouchPoint
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 TAPE_SIGMA_MM = 1.0
 """Standard uncertainty of one reading of a tape held to a cabinet; common practice, no source."""

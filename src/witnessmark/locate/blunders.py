@@ -24,8 +24,13 @@ import msgspec
 import numpy as np
 
 from witnessmark.errors import TooFewShots
-from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, Adjustment, FloatArray
-from witnessmark.geometry.outliers import is_sound, suspect_rows
+from witnessmark.geometry.adjust import (
+    CRITICAL_STANDARDISED_RESIDUAL,
+    Adjustment,
+    FloatArray,
+    is_sound,
+    suspect_rows,
+)
 from witnessmark.locate.causes import SizeError, likely_cause, size_errors
 from witnessmark.locate.pose import Fitting, Located, badness
 from witnessmark.locate.refusals import no_place, refusal, shots_listed

@@ -22,7 +22,7 @@ from witnessmark.locate.pose import Located
 from witnessmark.locate.symmetry import path_to_seat_mm
 from witnessmark.locate.tilt import tilt_symmetry
 from witnessmark.model import Meter, Mirror, Pair, Placement, Poses, Setup, Side, Tilt, TouchPoint
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 _STEP = 1e-3
 """Step of central differences, mm or degrees."""

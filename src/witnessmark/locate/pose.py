@@ -24,7 +24,7 @@ from witnessmark.locate.bounds import FACING_DEG, cannot_be, is_unlikely
 from witnessmark.locate.observe import ShotModel, shot_model
 from witnessmark.locate.walls import Misfit, Pose, WeighedWalls
 from witnessmark.model import OneCabinet, Pair, Placement, Poses, Setup, Shot, ShotKind, Side, Tilt
-from witnessmark.model.poses import COVERAGE_FACTOR, Covariance
+from witnessmark.model.pair import COVERAGE_FACTOR, Covariance
 
 _UNLIKELY = 13.8
 """Chi-square by which an unlikely pose must fit better than a usual one: a thousand to one."""

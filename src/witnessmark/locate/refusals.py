@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL
-from witnessmark.geometry.outliers import is_sound
+from witnessmark.geometry.adjust import CRITICAL_STANDARDISED_RESIDUAL, is_sound
 from witnessmark.locate.bounds import cannot_be, is_unlikely
 from witnessmark.locate.causes import UNIT_SLIPS
 from witnessmark.locate.pose import Fitting, Located

@@ -12,7 +12,7 @@ from witnessmark.locate.bounds import USUAL_TOE_IN_DEG
 from witnessmark.locate.pose import Fitting, Located, predict
 from witnessmark.locate.sightlines import possible_shots
 from witnessmark.model import OF_CABINET, Held, Placement, Setup, Shot, ShotKind, Side
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 _APART = 2.0
 """Tolerances by which two places differ at least; nearer ones are one place known less well."""

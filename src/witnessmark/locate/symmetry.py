@@ -34,7 +34,7 @@ from witnessmark.model import (
     Side,
     Tilt,
 )
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 _SAME_MM = 0.05
 """Length that no unit prints, mm."""

@@ -32,7 +32,7 @@ from witnessmark.model import (
     TiltReadings,
 )
 from witnessmark.model.limits import TILT_SHOWN
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 
 def tilt_of(taken: TiltReadings, setup: Setup) -> Tilt:

@@ -11,9 +11,8 @@ from witnessmark.model.command import Act, Decision, Onward, SetupChanged, TiltT
 from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.mark import Mark
 from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
-from witnessmark.model.pair import Pair
+from witnessmark.model.pair import COVERAGE_FACTOR, Pair, Poses, Tilt
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
-from witnessmark.model.poses import COVERAGE_FACTOR, Poses, Tilt
 from witnessmark.model.quantity import OF_CABINET, OF_PAIR, Quantity
 from witnessmark.model.room import Room, RoomKnown, Seat
 from witnessmark.model.setup import OneCabinet, Restoring, Setup, Tolerance

@@ -7,9 +7,8 @@ from datetime import datetime
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.model.pair import Pair
+from witnessmark.model.pair import Pair, Poses
 from witnessmark.model.plan import Side
-from witnessmark.model.poses import Poses
 from witnessmark.model.setup import Setup
 from witnessmark.model.shot import Shot
 

@@ -11,9 +11,8 @@ from witnessmark.lengths import Units
 from witnessmark.model.cabinet import Cabinet, Placement
 from witnessmark.model.limits import POSITION_TOLERANCE, TURN_TOLERANCE, Limit, check_fields
 from witnessmark.model.meter import Meter
-from witnessmark.model.pair import Pair
+from witnessmark.model.pair import Pair, Poses
 from witnessmark.model.plan import Mirror, Side
-from witnessmark.model.poses import Poses
 from witnessmark.model.room import Room, RoomKnown, Seat
 from witnessmark.model.shot import Held, ShotKind
 from witnessmark.model.survey import Measure

@@ -14,8 +14,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.cabinet import Placement
-from witnessmark.model.pair import Pair
-from witnessmark.model.poses import Poses
+from witnessmark.model.pair import Pair, Poses
 
 GRADES = {5: "excellent", 4: "good", 3: "fair", 2: "poor", 1: "bad"}
 """The five grades and their words."""

@@ -21,8 +21,7 @@ from witnessmark.placing.figures import MARKS, FigureTable, tables
 from witnessmark.placing.guidance import Guidance
 from witnessmark.sentences import sentence
 from witnessmark.words.live import Said, say
-from witnessmark.words.next_shot import NextShotWords, next_shot_words
-from witnessmark.words.prompt import MISSING
+from witnessmark.words.next_shot import MISSING, NextShotWords, next_shot_words
 from witnessmark.words.spoken import Spoken, spoken
 
 _DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)

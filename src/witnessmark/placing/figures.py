@@ -9,7 +9,7 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.locate.tilt import TiltSymmetry
 from witnessmark.model import OF_CABINET, OF_PAIR, Quantity, Setup, Side
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 from witnessmark.placing.guidance import CabinetStatus, Guidance, TiltStatus
 from witnessmark.placing.judge import Appraisal
 from witnessmark.sentences import percent

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from witnessmark.geometry.adjust import FloatArray, IntArray
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 
 MOST_SETS = 8_000
 """Most sets of one size that are searched one by one."""

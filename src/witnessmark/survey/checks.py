@@ -8,8 +8,7 @@ from collections.abc import Sequence
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.geometry.adjust import Adjustment
-from witnessmark.geometry.outliers import suspect_rows
+from witnessmark.geometry.adjust import Adjustment, suspect_rows
 from witnessmark.locate.causes import matching_slip, reading_slips
 from witnessmark.model import Corner, Flush, Measure, Meter, Room, Shortest, Straight
 from witnessmark.model.limits import DISTANCE

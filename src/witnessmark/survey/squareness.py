@@ -15,7 +15,7 @@ import numpy as np
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.verdict import Verdict, verdict
 from witnessmark.model import Corner, Room, Setup, Side, Tolerance, Wall
-from witnessmark.model.poses import COVERAGE_FACTOR
+from witnessmark.model.pair import COVERAGE_FACTOR
 from witnessmark.survey.corners import Plan, Points, Scalar, ends_of, place_of
 
 _HARDLY_DEG = 0.005

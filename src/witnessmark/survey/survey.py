@@ -15,8 +15,8 @@ from witnessmark.geometry.adjust import (
     Adjustment,
     FloatArray,
     adjust,
+    suspect_rows,
 )
-from witnessmark.geometry.outliers import suspect_rows
 from witnessmark.lengths import Units
 from witnessmark.model import Corner, Measure, Meter, Room, Straight, Wall
 from witnessmark.model.survey import diagonal, length_at, wall_length, width_at

@@ -45,7 +45,7 @@ from witnessmark.words.cautions import BEAM_ACROSS, MOVING
 from witnessmark.words.comparison import comparison_words, moved_in_short
 from witnessmark.words.holding import arrow_to, how_to_hold, read_at
 from witnessmark.words.near_enough import enough_words, near_enough_words, within_words
-from witnessmark.words.prompt import (
+from witnessmark.words.next_shot import (
     FIND_METER,
     HOLDING,
     MISSING,

@@ -7,7 +7,6 @@ from functools import partial
 
 import msgspec
 
-from witnessmark.acoustics.bounces import Bounce
 from witnessmark.acoustics.figures import (
     LEAST_ARRIVAL_US,
     LEAST_LEVEL_DB,
@@ -18,7 +17,7 @@ from witnessmark.acoustics.figures import (
 )
 from witnessmark.acoustics.modes import MOST_HZ, NEAR_WAVES, AxialModes, Axis, Near
 from witnessmark.acoustics.reflections import CEILING, FLOOR
-from witnessmark.acoustics.scene import Scene
+from witnessmark.acoustics.scene import Bounce, Scene
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import Side, Wall

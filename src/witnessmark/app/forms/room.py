@@ -1,11 +1,18 @@
-"""The form of the first step: a room's walls, where the listener's head is, and the air."""
+"""The forms of the first step: a room with its seat and air, or a cabinet if no room is needed."""
 
 from __future__ import annotations
 
 from witnessmark.app.forms.form import Form
-from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, TextRow, when
+from witnessmark.app.forms.row_kinds import (
+    ChoiceRow,
+    LengthRow,
+    NumberRow,
+    TextRow,
+    when,
+)
 from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.lengths import Units
+from witnessmark.session.alike import PairSize
 from witnessmark.session.room_answers import SKEW, SQUARE, RoomAnswers
 
 
@@ -48,3 +55,19 @@ ROOM = Form(
     ),
     NumberRow("temperature_c", "Air temperature", hint="It sets the speed of sound."),
 )
+
+
+def pair_size(*, room_is_known: bool) -> Form[PairSize]:
+    """Return the form; a room that was measured is not asked for."""
+    return Form(
+        PairSize,
+        LengthRow("width_mm", "Cabinet width", hint="Across the baffle's lower front edge."),
+        LengthRow("depth_mm", "Cabinet depth", hint="From the baffle to the rear face."),
+        LengthRow(
+            "room_width_mm",
+            "Room width",
+            optional=True,
+            hint="Along the front wall. Without it: which differs from which, not from the middle.",
+            shown_if=not room_is_known,
+        ),
+    )

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.forms.alike import pair_size
 from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.room import pair_size
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput

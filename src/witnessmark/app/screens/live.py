@@ -23,11 +23,10 @@ from witnessmark.app.following import Happened, follow
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.bars import KeyBar, StepStrip
-from witnessmark.app.widgets.big_figures import BigFigures
+from witnessmark.app.widgets.big_figures import BigFigures, WatchScale
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
-from witnessmark.app.widgets.watch_scale import WatchScale
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Act, Decision, Onward, Reading, SetupChanged, Side
 from witnessmark.phone.meter import MeterSeen

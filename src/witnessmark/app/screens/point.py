@@ -8,8 +8,7 @@ from textual import on
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.forms.form import FormView
-from witnessmark.app.forms.point import (
+from witnessmark.app.forms.cabinets import (
     BOX,
     CORNERS,
     FIGURES,
@@ -22,6 +21,7 @@ from witnessmark.app.forms.point import (
     Which,
     which,
 )
+from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.plan_view import PlanView

@@ -11,9 +11,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
-from witnessmark.app.forms.form import FormView
-from witnessmark.app.forms.numbers import LengthEntry, NumberEntry
-from witnessmark.app.forms.tilt import (
+from witnessmark.app.forms.cabinets import (
     ANGLE,
     BAFFLE,
     PLUMB,
@@ -23,6 +21,8 @@ from witnessmark.app.forms.tilt import (
     Taking,
     TiltTargets,
 )
+from witnessmark.app.forms.form import FormView
+from witnessmark.app.forms.numbers import LengthEntry, NumberEntry
 from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.status import said
 from witnessmark.app.steps import Aside

@@ -17,6 +17,7 @@ import msgspec
 from witnessmark.lengths import UNIT_MM
 from witnessmark.meters.decoding import LineDecoder
 from witnessmark.meters.framing import Line
+from witnessmark.meters.learning.checks import checked_lines
 from witnessmark.meters.learning.fields import (
     TextField,
     Tokens,
@@ -32,7 +33,6 @@ from witnessmark.meters.learning.fitting import (
     Fit,
     Known,
 )
-from witnessmark.meters.learning.line_checks import checked_lines
 from witnessmark.meters.learning.parts import LineCandidate, without_parts
 from witnessmark.meters.learning.samples import Sample, bursts, channels
 from witnessmark.meters.learning.styles import Style, styles_for

@@ -12,8 +12,7 @@ from typing import BinaryIO
 import msgspec
 
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.new_files import new_file
-from witnessmark.plain_files import open_plain
+from witnessmark.files import new_file, open_plain
 from witnessmark.store.database import RowValues
 from witnessmark.store.export.lines import LINES, lines_of
 from witnessmark.store.export.room_file import RoomReader, RoomWriter, reason

@@ -1,16 +1,43 @@
-"""Files that are new and whole: written beside their place, and put there once all is on disk.
+"""Files of others, which cannot hold up or fill the computer; new files, whole or not there.
 
-So a file that is there is never one that was cut off, however its writing ended.
+A device such as ``/dev/zero`` never ends and a pipe may never begin, whatever its name promises. A
+new file is written beside its place and put there once all is on disk, so one that is there was
+never cut off.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
+import stat
 import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
+
+
+def open_plain(path: Path) -> BinaryIO:
+    """Open a file to read its bytes; what reads them bounds how many.
+
+    Raises:
+        OSError: when it cannot be opened, or is a device, a pipe or a folder.
+    """
+    # a pipe would be waited for while it is opened
+    file = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    try:
+        _check_plain(os.fstat(file).st_mode)
+        return os.fdopen(file, "rb")
+    except BaseException:
+        os.close(file)
+        raise
+
+
+def _check_plain(mode: int) -> None:
+    if stat.S_ISDIR(mode):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+    if not stat.S_ISREG(mode):
+        raise OSError(errno.EINVAL, "It is a device or a pipe, not a file")
 
 
 @contextlib.contextmanager
