@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import json
 from typing import TYPE_CHECKING
 
 import click
 
 from witnessmark.cli.echo import echo, echo_json_text
-from witnessmark.cli.journaled import journaled
-from witnessmark.cli.keyboard import shooting_by_keyboard
+from witnessmark.cli.journaled import LinkPrinter, shooting
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import TooFewShots
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.finding import open_driver
-from witnessmark.meters.port import Fault, Link, LinkState, MeterUnreachable, Noise
+from witnessmark.meters.port import Fault, Link, Noise
 from witnessmark.model import Held, Reading, Side
-from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
     from typing import Any
@@ -80,7 +77,7 @@ class _Checking:
     def __init__(self, state: Round, *, settle: bool) -> None:
         self._state = state
         self._settle = settle
-        self._was_open = False
+        self._link = LinkPrinter()
 
     def guidance(self) -> Guidance:
         """Return what is known now."""
@@ -94,12 +91,11 @@ class _Checking:
 
     async def run(self, driver: Driver) -> None:
         """Take shots until the pair is told, or nothing more comes."""
-        with shooting_by_keyboard(driver):
-            async with contextlib.aclosing(journaled(driver)) as reports:
-                async for report in reports:
-                    self._take(report)
-                    if self._is_over:
-                        return
+        async with shooting(driver) as reports:
+            async for report in reports:
+                self._take(report)
+                if self._is_over:
+                    return
 
     def _take(self, report: Report) -> None:
         match report:
@@ -110,13 +106,8 @@ class _Checking:
                 echo(f"fault: {report.fault}. Shoot again.", err=True)
             case Noise():
                 echo(f"not a distance: {report.why}", err=True)
-            case Link(LinkState.LOST) if not self._was_open:
-                raise MeterUnreachable(report.words)
             case Link():
-                echo(f"{report.state}: {report.words}", err=True)
-                if not self._was_open:
-                    self._was_open = True
-                    echo(LASER, err=True)
+                if self._link.show(report):
                     self._ask()
 
     def _ask(self) -> None:

@@ -13,7 +13,7 @@ import msgspec
 from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.sources import named_setup, room_option
-from witnessmark.cli.types import LENGTH, UNITS
+from witnessmark.cli.types import LENGTH, UNITS, Written
 from witnessmark.errors import BadInput, LengthError
 from witnessmark.lengths import Units, parse_length
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup, Side
@@ -27,59 +27,30 @@ _FURNISHINGS: Final = ("hard", "furnished", "soft")
 _SPREADS: Final = ("narrow", "middle", "wide")
 
 
-class SurfaceType(click.ParamType[tuple[str, float]]):
-    """A surface with its own sound absorption, such as ``floor=0.3``."""
-
-    name = "surface"
-
-    def convert(
-        self,
-        value: str | tuple[str, float],
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> tuple[str, float]:
-        """Read it.
-
-        Raises:
-            BadInput: showing how one is written.
-        """
-        if isinstance(value, tuple):
-            return value
-        name, _, figure = value.partition("=")
-        try:
-            return name.strip(), float(figure)
-        except ValueError:
-            raise BadInput(
-                f'--surface: "{value}" is not a surface with a figure; write floor=0.3'
-            ) from None
+def _surface(where: str, text: str) -> tuple[str, float]:
+    """Return a surface with its own sound absorption, such as ``floor=0.3``."""
+    name, _, figure = text.partition("=")
+    try:
+        return name.strip(), float(figure)
+    except ValueError:
+        raise BadInput(
+            f'{where}: "{text}" is not a surface with a figure; write floor=0.3'
+        ) from None
 
 
-class SeatType(click.ParamType[Seat]):
-    """A further seat: its distances from the front and left walls, and its ears' height."""
-
-    name = "seat"
-
-    def convert(
-        self, value: str | Seat, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Seat:
-        """Read it.
-
-        Raises:
-            BadInput: showing how one is written.
-        """
-        if isinstance(value, Seat):
-            return value
-        parts = value.split(",")
-        wrong = BadInput(
-            f'--other-seat: "{value}" is not a seat; write its distance from the front wall, '
-            "from the left wall and the height of the ears, as in 4.4m,1.9m,1.0m"
-        )
-        if len(parts) != len(("front", "left", "ears")):
-            raise wrong
-        try:
-            return Seat(*(parse_length(part).mm for part in parts))
-        except LengthError:
-            raise wrong from None
+def _seat(where: str, text: str) -> Seat:
+    """Return a further seat: its distances from the front and left walls, and its ears' height."""
+    wrong = BadInput(
+        f'{where}: "{text}" is not a seat; write its distance from the front wall, '
+        "from the left wall and the height of the ears, as in 4.4m,1.9m,1.0m"
+    )
+    parts = text.split(",")
+    if len(parts) != len(("front", "left", "ears")):
+        raise wrong
+    try:
+        return Seat(*(parse_length(part).mm for part in parts))
+    except LengthError:
+        raise wrong from None
 
 
 def absorption_options(command: Callable[..., None]) -> Callable[..., None]:
@@ -93,7 +64,7 @@ def absorption_options(command: Callable[..., None]) -> Callable[..., None]:
     surface = click.option(
         "--surface",
         "surfaces",
-        type=SurfaceType(),
+        type=Written("surface", _surface),
         multiple=True,
         help="One surface's own figure, 0 to 1, as in floor=0.3; may be repeated.",
     )
@@ -123,7 +94,7 @@ def absorption_options(command: Callable[..., None]) -> Callable[..., None]:
 @click.option(
     "--other-seat",
     "seats",
-    type=SeatType(),
+    type=Written("seat", _seat),
     multiple=True,
     help="Another seat, as in 4.4m,1.9m,1.0m: front wall, left wall, ears; up to five.",
 )

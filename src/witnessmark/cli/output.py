@@ -11,6 +11,7 @@ import click
 import msgspec.json
 
 from witnessmark.cli.echo import echo, echo_json_text
+from witnessmark.cli.types import Written
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.files import write_new
@@ -21,33 +22,24 @@ if TYPE_CHECKING:
     from witnessmark.report.page import Page, Paper
 
 
-class PaperType(click.ParamType["Paper"]):
-    """A size of paper by its name, in whatever case."""
+def _paper(where: str, text: str) -> Paper:
+    """Return a size of paper by its name, in whatever case."""
+    from witnessmark.report.page import Paper  # noqa: PLC0415
 
-    name = "paper"
-
-    def convert(
-        self, value: str | Paper, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Paper:
-        """Find the paper by its name.
-
-        Raises:
-            BadInput: naming the papers there are.
-        """
-        from witnessmark.report.page import Paper  # noqa: PLC0415
-
-        for paper in Paper:
-            if value.casefold() == paper.casefold():
-                return paper
-        there = ", ".join(Paper)
-        raise BadInput(f'--paper: "{printable(value, 40)}" is not one of {there}')
+    for paper in Paper:
+        if text.casefold() == paper.casefold():
+            return paper
+    there = ", ".join(Paper)
+    raise BadInput(f'{where}: "{printable(text, 40)}" is not one of {there}')
 
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON, mm and UTC.")
 file_argument = click.argument(
     "file", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True)
 )
-paper_option = click.option("--paper", type=PaperType(), default="A4", help="A4 or letter [A4].")
+paper_option = click.option(
+    "--paper", type=Written("paper", _paper), default="A4", help="A4 or letter [A4]."
+)
 svg_option = click.option("--svg", "as_svg", is_flag=True, help="SVG, as in a FILE named .svg.")
 
 

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 from typing import Final
 
 import click
 import msgspec
 
 from witnessmark.cli.echo import echo, echo_json_text
-from witnessmark.cli.journaled import journaled
-from witnessmark.cli.keyboard import shooting_by_keyboard
+from witnessmark.cli.journaled import LinkPrinter, shooting
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.capture import OffersRawFrames
@@ -21,14 +19,11 @@ from witnessmark.meters.port import (
     Driver,
     Fault,
     Link,
-    LinkState,
     MeterError,
-    MeterUnreachable,
     Noise,
     Report,
 )
 from witnessmark.model import Reading
-from witnessmark.words.cautions import LASER
 
 _UNKNOWN_AFTER: Final = 3
 """After so many lines that are no distance, and no other, a meter is taken for an unknown one."""
@@ -75,12 +70,11 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
 
 
 async def _print_all(driver: Driver, printer: _Printer, count: int | None) -> None:
-    with shooting_by_keyboard(driver):
-        async with contextlib.aclosing(journaled(driver, with_unasked=True)) as reports:
-            async for report in reports:
-                printer.take(report)
-                if printer.readings == count:
-                    return
+    async with shooting(driver, with_unasked=True) as reports:
+        async for report in reports:
+            printer.take(report)
+            if printer.readings == count:
+                return
 
 
 class _Printer:
@@ -92,7 +86,7 @@ class _Printer:
         self._said_learn = False
         self.readings = 0
         self._noise = 0
-        self._was_open = False
+        self._link = LinkPrinter()
         self._as_json = as_json
         self._units = units
 
@@ -114,13 +108,8 @@ class _Printer:
                 echo(f"not a distance: {report.why} (bytes {report.raw.hex()})", err=True)
                 if self._noise == _UNKNOWN_AFTER:
                     self._name_learn()
-            case Link(LinkState.LOST) if not self._was_open:
-                raise MeterUnreachable(report.words)
             case Link():
-                echo(f"{report.state}: {report.words}", err=True)
-                if not self._was_open:
-                    self._was_open = True
-                    echo(LASER, err=True)
+                self._link.show(report)
 
     def say_noise(self) -> None:
         """Say how much came that was no distance, if anything did."""

@@ -1,14 +1,19 @@
-"""What options take: lengths and units as people write them."""
+"""What options take: lengths, units and dates as people write them."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import partial
+from typing import TypeVar
 
 import click
 
 from witnessmark.cli.echo import echo
 from witnessmark.errors import BadInput, LengthError
 from witnessmark.lengths import Units, parse_length
+
+T = TypeVar("T")
 
 
 class LengthType(click.ParamType[float]):
@@ -36,65 +41,47 @@ class LengthType(click.ParamType[float]):
         return length.mm
 
 
-class UnitsType(click.ParamType[Units]):
-    """What lengths are printed in; spaces may be left out, as in ``1/16in``."""
+class Written(click.ParamType[T]):
+    """A value as a person writes it, read by a function of the option's name and the text."""
 
-    name = "units"
-
-    def convert(
-        self,
-        value: str | Units,
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> Units:
-        """Find the units by their text.
-
-        Raises:
-            BadInput: naming the units there are.
-        """
-        for units in Units:
-            if value.replace(" ", "") == units.replace(" ", ""):
-                return units
-        raise BadInput(f'--units: "{value}" is not one of {", ".join(Units)}')
-
-
-class MomentType(click.ParamType[datetime]):
-    """A date, or a date and time, in UTC where no other zone is given.
-
-    A date alone is its first moment; for the end of a period, the first of the day after.
-    """
-
-    name = "date"
-
-    def __init__(self, *, is_end: bool = False) -> None:
-        self._is_end = is_end
+    def __init__(self, name: str, read: Callable[[str, str], T]) -> None:
+        self.name = name
+        self._read = read
 
     def convert(
-        self,
-        value: str | datetime,
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> datetime:
-        """Read the time.
-
-        Raises:
-            BadInput: naming the option.
-        """
-        if isinstance(value, datetime):
+        self, value: str | T, param: click.Parameter | None, ctx: click.Context | None
+    ) -> T:
+        """Read the text; what is no text was read before."""
+        if not isinstance(value, str):
             return value
-        try:
-            moment = datetime.fromisoformat(value.strip())
-            whole_day = len(value.strip()) <= len("2026-05-17")
-            moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
-            moment = moment.astimezone(UTC)
-            return moment + timedelta(days=1) if self._is_end and whole_day else moment
-        except (ValueError, OverflowError):
-            where = param.opts[0] if param else "date"
-            raise BadInput(
-                f'{where}: "{value}" is not a date; write 2026-05-17 or 2026-05-17T21:30'
-            ) from None
+        return self._read(param.opts[0] if param else self.name, value)
+
+
+def _units(where: str, text: str) -> Units:
+    """Return units by their text, in which spaces may be left out, as in ``1/16in``."""
+    for units in Units:
+        if text.replace(" ", "") == units.replace(" ", ""):
+            return units
+    raise BadInput(f'{where}: "{text}" is not one of {", ".join(Units)}')
+
+
+def _moment(where: str, text: str, *, is_end: bool = False) -> datetime:
+    """Return a time in UTC, of a date alone its first moment.
+
+    For the end of a period that is the first moment of the day after.
+    """
+    try:
+        moment = datetime.fromisoformat(text.strip())
+        whole_day = len(text.strip()) <= len("2026-05-17")
+        moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+        moment = moment.astimezone(UTC)
+        return moment + timedelta(days=1) if is_end and whole_day else moment
+    except (ValueError, OverflowError):
+        raise BadInput(
+            f'{where}: "{text}" is not a date; write 2026-05-17 or 2026-05-17T21:30'
+        ) from None
 
 
 LENGTH = LengthType()
-UNITS = UnitsType()
-SINCE, UNTIL = MomentType(), MomentType(is_end=True)
+UNITS = Written("units", _units)
+SINCE, UNTIL = Written("date", _moment), Written("date", partial(_moment, is_end=True))

@@ -75,11 +75,6 @@ class TypedEntry(Input):
         self._keys = Keystrokes()
 
     @property
-    def is_undecided(self) -> bool:
-        """Whether keys have been pressed of which it is not clear yet who pressed them."""
-        return self._keys.wait
-
-    @property
     def is_open(self) -> bool:
         """Whether a person has begun to type."""
         return self.has_class("-shown")
