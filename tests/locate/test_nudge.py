@@ -15,7 +15,7 @@ from shapely import LineString, Point
 from witnessmark.geometry.frame import reference_in_plan
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.locate.nudge import Nudge, nudge, setback_words, side_words, toe_in_words
+from witnessmark.locate.nudge import Nudge, nudge
 from witnessmark.model import (
     Cabinet,
     OneCabinet,
@@ -27,7 +27,13 @@ from witnessmark.model import (
     TouchPoint,
     Wall,
 )
-from witnessmark.words.live import foot_words
+from witnessmark.words.nudge import (
+    foot_words,
+    nudge_words,
+    setback_words,
+    side_words,
+    toe_in_words,
+)
 
 TARGET = Placement(1450.0, 1900.0, 8.0)
 AIMED = msgspec.structs.replace(SETUP, targets=Pair[Placement | None](TARGET, TARGET))
@@ -42,6 +48,11 @@ def asked(
         TARGET.side_mm + off[0], TARGET.setback_mm + off[1], TARGET.toe_in_deg + off[2]
     )
     return nudge(OneCabinet(AIMED, side), measured, ALL_OUT | (said or {}))
+
+
+def in_words(side: Side, said: Nudge) -> list[str]:
+    """What is asked for, in words."""
+    return nudge_words(OneCabinet(AIMED, side), said)
 
 
 @pytest.mark.parametrize(
@@ -60,32 +71,35 @@ def asked(
 def test_one_thing_in_words(side: Side, off: tuple[float, float, float], words: str) -> None:
     quiet = {name: Verdict.IN for name, value in zip(ALL_OUT, off, strict=True) if value == 0}
     said = asked(side, off, quiet)
-    assert said.words[-1] == words
+    assert in_words(side, said)[-1] == words
     assert msgspec.structs.astuple(said.move) == pytest.approx([-value for value in off])
 
 
 def test_what_matters_most_comes_first() -> None:
     """Counted in tolerances: 3 mm and 0.5 degree."""
     said = asked(Side.LEFT, (-30.0, 6.0, -0.6))
-    assert said.words == [
+    assert in_words(Side.LEFT, said) == [
         "30 mm toward the right wall",
         "6.0 mm toward the front wall",
         "turn in 0.60°",
     ]
     said = asked(Side.LEFT, (-30.0, 34.0, 0.0), {"toe_in": Verdict.IN})
-    assert said.words == ["34 mm toward the front wall", "30 mm toward the right wall"]
+    assert in_words(Side.LEFT, said) == [
+        "34 mm toward the front wall",
+        "30 mm toward the right wall",
+    ]
 
 
 def test_what_is_in_gets_no_words() -> None:
     said = asked(Side.LEFT, (-0.4, 9.0, 0.1), {"side": Verdict.IN, "toe_in": Verdict.IN})
-    assert said.words == ["9.0 mm toward the front wall"]
+    assert in_words(Side.LEFT, said) == ["9.0 mm toward the front wall"]
     nothing = asked(Side.LEFT, (0.1, 0.1, 0.0), dict.fromkeys(ALL_OUT, Verdict.IN))
-    assert nothing.words == []
+    assert in_words(Side.LEFT, nothing) == []
 
 
 def test_what_is_unsure_does() -> None:
     said = asked(Side.LEFT, (2.9, 0.0, 0.0), {"side": Verdict.UNSURE})
-    assert "2.9 mm toward the left wall" in said.words
+    assert "2.9 mm toward the left wall" in in_words(Side.LEFT, said)
 
 
 def test_words_in_inches() -> None:
@@ -152,7 +166,9 @@ def test_a_turn_about_a_foot_says_which_to_hold(name: str, turn: float, side: Si
     assert said.hold == name
     assert said.feet[name].distance_mm == pytest.approx(0.0, abs=1e-9)
     way = "in" if turn < 0 else "out"
-    assert said.words[0] == f"hold the {name} foot and turn {way} {abs(turn):.2f}° about it"
+    assert (
+        in_words(side, said)[0] == f"hold the {name} foot and turn {way} {abs(turn):.2f}° about it"
+    )
 
 
 def test_a_plain_shift_holds_no_foot() -> None:
@@ -224,7 +240,7 @@ def test_words_that_are_done_one_by_one_lead_to_the_target(
     setup = msgspec.structs.replace(AIMED, room=room)
     measured = Placement(TARGET.side_mm - off[0], TARGET.setback_mm - off[1], TARGET.toe_in_deg)
     said = nudge(OneCabinet(setup, side), measured, ALL_OUT | {"toe_in": Verdict.IN})
-    sentences = list(said.words)
+    sentences = nudge_words(OneCabinet(setup, side), said)
     if is_feet:
         name, foot = next(iter(said.feet.items()))
         words = foot_words(OneCabinet(setup, side), name, foot)
@@ -240,7 +256,8 @@ def test_words_that_are_done_one_by_one_lead_to_the_target(
 
 
 def test_a_push_in_a_square_room_says_no_wall() -> None:
-    assert asked(Side.LEFT, (-250.0, 200.0, 0.0), {"toe_in": Verdict.IN}).words == [
+    said = asked(Side.LEFT, (-250.0, 200.0, 0.0), {"toe_in": Verdict.IN})
+    assert in_words(Side.LEFT, said) == [
         "250 mm toward the right wall",
         "200 mm toward the front wall",
     ]
@@ -254,5 +271,7 @@ def test_a_push_out_of_square_says_along_which_wall(side: Side, own: str) -> Non
     said = nudge(
         OneCabinet(setup, side), measured, ALL_OUT | {"side": Verdict.IN, "toe_in": Verdict.IN}
     )
-    assert said.words == [f"60 mm toward the seat along the {own} wall"]
+    assert nudge_words(OneCabinet(setup, side), said) == [
+        f"60 mm toward the seat along the {own} wall"
+    ]
     assert said.move.setback_mm == pytest.approx(60.0)

@@ -112,7 +112,7 @@ def check_record(state: Round, guidance: Guidance) -> None:
         if status.stage is Stage.NUDGE:
             assert status.appraisal is not None
             assert status.appraisal.against_target is not None
-            assert status.appraisal.against_target.nudge.words
+            assert status.appraisal.against_target.nudge.asked
             assert not status.stale
         if status.stage is Stage.SETTLED:
             assert status.appraisal is not None

@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from witnessmark.lengths import Units
-from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import (
     Cabinet,
     Edge,
@@ -26,6 +25,7 @@ from witnessmark.model import (
     WallOffset,
 )
 from witnessmark.words.marks import entered_otherwise
+from witnessmark.words.nudge import nudge_length
 
 changed = msgspec.structs.replace
 ROOM, SEAT, METER = SETUP.room, SETUP.seat, SETUP.meter

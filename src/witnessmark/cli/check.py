@@ -188,5 +188,5 @@ def _fields(setup: Setup, now: Guidance) -> dict[str, Any]:
             "held": settling.kind.held.value,
             "settles": settling.settles,
         },
-        **answer(PairAppraisal(found, now.symmetry)),
+        **answer(setup, PairAppraisal(found, now.symmetry)),
     }

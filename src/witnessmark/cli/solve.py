@@ -47,7 +47,7 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
 def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
     from witnessmark.report.solve import answer  # noqa: PLC0415
 
-    found = answer(appraisal)
+    found = answer(setup, appraisal)
     if sound:
         from witnessmark.acoustics.figures import room_sound  # noqa: PLC0415
         from witnessmark.acoustics.scene import Scene  # noqa: PLC0415

@@ -14,7 +14,7 @@ from witnessmark.model import OF_CABINET, OneCabinet, Placement, Setup, Side
 from witnessmark.placing.judge import Appraisal, PairAppraisal
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
 from witnessmark.words.alike import other_side_words, symmetry_words
-from witnessmark.words.live import foot_words
+from witnessmark.words.nudge import foot_words, nudge_words
 
 Json = dict[str, Any]
 
@@ -62,12 +62,12 @@ def _table(setup: Setup, side: Side, one: Appraisal) -> Table:
 
 
 def _nudge(setup: Setup, side: Side, one: Appraisal) -> Iterator[Block]:
-    if one.against_target is None or not one.against_target.nudge.words:
+    if one.against_target is None or not one.against_target.nudge.asked:
         return
-    nudge = one.against_target.nudge
-    yield Paragraph(f"nudge: {'; '.join(nudge.words)}", indent=2)
+    nudge, cabinet = one.against_target.nudge, OneCabinet(setup, side)
+    yield Paragraph(f"nudge: {'; '.join(nudge_words(cabinet, nudge))}", indent=2)
     for foot in nudge.feet.items():
-        yield Paragraph(foot_words(OneCabinet(setup, side), *foot), indent=4, hang=6)
+        yield Paragraph(foot_words(cabinet, *foot), indent=4, hang=6)
 
 
 def _symmetry(setup: Setup, pair: Symmetry) -> Iterator[Block]:
@@ -82,33 +82,36 @@ def _symmetry(setup: Setup, pair: Symmetry) -> Iterator[Block]:
     )
 
 
-def answer(appraisal: PairAppraisal) -> Json:
+def answer(setup: Setup, appraisal: PairAppraisal) -> Json:
     """Return all that is known of a pair as plain dicts and lists, millimetres and degrees.
 
     Other programs rely on its shape. A cabinet without a target has no error, verdict or nudge;
     one cabinet alone has no symmetry.
     """
     fields: Json = {
-        "cabinets": {side.value: _cabinet_fields(one) for side, one in appraisal.cabinets.items()}
+        "cabinets": {
+            side.value: _cabinet_fields(OneCabinet(setup, side), one)
+            for side, one in appraisal.cabinets.items()
+        }
     }
     if appraisal.symmetry is not None:
         fields["symmetry"] = _symmetry_fields(appraisal.symmetry)
     return fields
 
 
-def _cabinet_fields(one: Appraisal) -> Json:
+def _cabinet_fields(cabinet: OneCabinet, one: Appraisal) -> Json:
     fields = _rounded(one.measured) | {"expanded": _rounded(one.expanded)}
     if (against := one.against_target) is not None:
         fields["error"] = _rounded(against.error)
         fields["verdict"] = {name: verdict.value for name, verdict in against.verdicts.items()}
-        fields["nudge"] = _nudge_fields(against.nudge)
+        fields["nudge"] = _nudge_fields(cabinet, against.nudge)
     fields["shots"] = [_shot_fields(check) for check in one.checks]
     return fields
 
 
-def _nudge_fields(nudge: Nudge) -> Json:
+def _nudge_fields(cabinet: OneCabinet, nudge: Nudge) -> Json:
     return _rounded(nudge.move) | {
-        "words": nudge.words,
+        "words": nudge_words(cabinet, nudge),
         "feet": {name: _rounded(foot) for name, foot in nudge.feet.items()},
     }
 

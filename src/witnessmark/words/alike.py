@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from witnessmark.geometry.verdict import Verdict
-from witnessmark.locate.nudge import nudge_length
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_PAIR, Mirror, Pair, Placement, Quantity, RoomKnown, Setup, Side
 from witnessmark.placing.alike import SettlingShot, differences
 from witnessmark.sentences import listed
+from witnessmark.words.nudge import nudge_length
 
 _FIGURES = {Verdict.IN: "ALIKE", Verdict.OUT: "NOT ALIKE", Verdict.UNSURE: "UNSURE"}
 _COARSE_DEG = 0.2

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from witnessmark.lengths import Units
 from witnessmark.locate.compare import CabinetChange, Change, Comparison
-from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import Setup, Side
+from witnessmark.words.nudge import nudge_length
 
 
 def comparison_words(setup: Setup, found: Comparison) -> tuple[str, ...]:

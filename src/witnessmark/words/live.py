@@ -9,17 +9,11 @@ import msgspec
 from witnessmark.geometry.sweep import SWEEP_READINGS
 from witnessmark.lengths import format_bare, format_length
 from witnessmark.locate.compare import CabinetChange, Comparison
-from witnessmark.locate.nudge import (
-    FootMove,
-    nudge_length,
-    push_words,
-    pushes,
-)
+from witnessmark.locate.nudge import pushes
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.meters.port import LinkState
 from witnessmark.model import (
     OF_CABINET,
-    OneCabinet,
     Quantity,
     Setup,
     Shot,
@@ -56,6 +50,7 @@ from witnessmark.words.next_shot import (
     shot_figure,
     shot_words,
 )
+from witnessmark.words.nudge import foot_words, nudge_length, nudge_words
 
 _OPPOSITE = {"↑": "↓", "↓": "↑", "←": "→", "→": "←", "↔": "↔"}
 _END_FIGURES = {
@@ -138,7 +133,7 @@ def _to_do(now: Guidance) -> Headline:
 def _nudge(now: Guidance, against: AgainstTarget) -> Headline:
     """Return what to move first, and the shot that follows."""
     figure = f"{now.side[0].upper()} {_leading_move(now, against)}"
-    words = f"{now.side} cabinet: {against.nudge.words[0]}"
+    words = f"{now.side} cabinet: {nudge_words(now.work.cabinet, against.nudge)[0]}"
     return Headline(figure, words, point_figure(now.prompt.kind))
 
 
@@ -179,7 +174,7 @@ def _details(now: Guidance) -> Iterator[str]:
         yield from _at_the_end(now)
     elif now.stage is Stage.NUDGE and own is not None and own.against_target is not None:
         nudge = own.against_target.nudge
-        yield from nudge.words[1:]
+        yield from nudge_words(now.work.cabinet, nudge)[1:]
         yield from near_enough_words(now)
         yield from (foot_words(now.work.cabinet, *foot) for foot in nudge.feet.items())
     else:
@@ -393,12 +388,6 @@ def _once_more(setup: Setup, own: Appraisal) -> str:
     else:
         known, limit = f"±{width:.2f}°", f"{tolerance:g}°"
     return f"{known} is too coarse to tell whether it is within {limit}. Shoot once more"
-
-
-def foot_words(cabinet: OneCabinet, name: str, foot: FootMove) -> str:
-    """Return how one foot moves, in words."""
-    pushed = push_words(cabinet, foot.side_mm, foot.setback_mm)
-    return f"{name} foot: {', '.join(pushed)}"
 
 
 def _restored_words(setup: Setup, found: Comparison) -> Iterator[str]:

@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator, Sequence
 
 from witnessmark.lengths import Units
-from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import Cabinet, Edge, Mark, Meter, Room, Setup, Side, Wall
 from witnessmark.placing.marks import in_order, moved_between
 from witnessmark.sentences import listed, sentence
 from witnessmark.words.comparison import comparison_words
+from witnessmark.words.nudge import nudge_length
 
 _SAME_MM = 0.05
 """Length that no unit prints, mm."""

@@ -19,9 +19,9 @@ from witnessmark.acoustics.modes import MOST_HZ, NEAR_WAVES, AxialModes, Axis, N
 from witnessmark.acoustics.reflections import CEILING, FLOOR
 from witnessmark.acoustics.scene import Bounce, Scene
 from witnessmark.lengths import Units, format_length
-from witnessmark.locate.nudge import nudge_length
 from witnessmark.model import Side, Wall
 from witnessmark.sentences import listed
+from witnessmark.words.nudge import nudge_length
 
 CAVEAT = (
     "All this is calculated for bare, rigid, flat walls and for cabinets that radiate from a "
