@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 
+from effort import cases
 from sitting import Sitting
 from textual.containers import VerticalScroll
 from textual.widgets import Markdown
@@ -55,9 +56,13 @@ async def test_the_contents_lead_to_every_page_and_back_to_the_keys(
         contents = [line.partition("│")[0].strip(" ◂") for line in sitting.text.splitlines()]
         assert "Shoot and nudge ◂" in sitting.text  # the page of this screen
         await sitting.press("tab")
-        for topic in TOPICS:
-            await sitting.press("down")
+        every = cases(4, 1)  # the pages between are leafed past: to lay one out takes long
+        for place, topic in enumerate(TOPICS, 1):
             assert manual_page(topic).heading in contents
+            if place % every:
+                sitting.app.simulate_key("down")
+                continue
+            await sitting.press("down")
             assert page(sitting) == manual_page(topic).text
             assert column(sitting)[0] == manual_page(topic).heading
         await sitting.press(*["up"] * len(TOPICS))

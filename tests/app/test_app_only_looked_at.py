@@ -70,6 +70,7 @@ async def test_a_screen_that_is_only_looked_at_changes_nothing(
         for place, way in WAYS.items():
             await sitting.press(*way)
             assert sitting.is_at(place)
+            assert "f1" in sitting.app.screen.active_bindings  # help, one key away
             while isinstance(getattr(sitting.app.screen, "STEP", None), Aside):
                 await sitting.press("escape")
             await sitting.press("escape", "g")

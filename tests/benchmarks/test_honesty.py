@@ -8,7 +8,7 @@ import scipy
 from effort import cases
 from honesty import METERS, outcomes
 
-ROUNDS = cases(15, 600)
+ROUNDS = cases(10, 600)
 """With each meter."""
 
 

@@ -23,7 +23,7 @@ def test_nearly_all_made_up_meters_are_learnt_and_none_wrong(shows_failure: bool
 def test_who_was_shown_a_failed_shot_takes_fewer_for_a_distance() -> None:
     taken_in = {}
     for shows_failure in (False, True):
-        drawn = trials(draw_meter, np.random.default_rng(34), 80, shows_failure=shows_failure)
+        drawn = trials(draw_meter, np.random.default_rng(34), 50, shows_failure=shows_failure)
         taken_in[shows_failure] = sum(trial.taken_in > 0 for trial in drawn)
     assert taken_in[True] <= taken_in[False] / 2
 

@@ -10,6 +10,7 @@ import msgspec
 import numpy as np
 import pytest
 import uncertainties
+from effort import cases
 from geometry_cases import SETUP, STANDING, noisy, round_of, some, stood, true_shots
 from hypothesis import given
 from hypothesis import strategies as st
@@ -194,8 +195,8 @@ def share_held(
     )
 
 
-ROUNDS = 300
-SCATTER = 0.042
+ROUNDS = cases(180, 300)
+SCATTER = 3.5 * math.sqrt(0.9545 * 0.0455 / ROUNDS)
 """Of a share of 95.45 % of so many, 3.5 standard deviations."""
 
 

@@ -123,7 +123,7 @@ def located_or_lacking(shots: list[Shot]) -> Located | str:
 def test_a_clean_round_of_few_shots_gives_its_place_or_says_what_is_missing(count: int) -> None:
     rng = np.random.default_rng(count)
     told = asked = beyond = accused = 0
-    for _ in range(cases(150, 3000)):
+    for _ in range(cases(100, 3000)):
         standing = Pair(anywhere(rng), STANDING.right)
         wanted = random_walls(rng, Side.LEFT, count)
         if not all(is_possible(SETUP, standing, kind) for kind in wanted):
@@ -157,7 +157,7 @@ def test_a_zero_that_is_far_off_is_found_with_both_cabinets() -> None:
     setup = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, 100.0))
     rng = np.random.default_rng(5)
     tried = told = wrong = 0
-    while tried < cases(60, 1000):
+    while tried < cases(40, 1000):
         standing = Pair(anywhere(rng), anywhere(rng))
         wanted = [kind for side in Side for kind in random_walls(rng, side, 6)]
         if not all(is_possible(setup, standing, kind) for kind in wanted):

@@ -67,7 +67,7 @@ def check(state: PhoneState, guidance: Guidance, *, by_tape: bool = False) -> No
 
 
 @pytest.mark.parametrize("name", SETUPS)
-@examples(3, 60)
+@examples(2, 60)
 @given(
     walk=walks, left=standings, right=standings, heard=st.lists(reports, max_size=4), data=st.data()
 )

@@ -138,11 +138,12 @@ class HelpScreen(ModalScreen[None]):
         self.query_one("#keys").display = place == 0
         self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         topic = TOPICS[place - 1] if place else TOPIC_OF[self.place]
-        # a page takes a moment: the keys are painted first, and one that is leafed past is left
-        self.run_worker(self._show(topic), group="page", exclusive=True)
 
-    async def _show(self, topic: str) -> None:
-        await self.query_one(Markdown).update(manual_page(topic).text)
+        async def show() -> None:
+            await self.query_one(Markdown).update(manual_page(topic).text)
+
+        # a page takes a moment: the keys are painted first, and one that is leafed past is left
+        self.run_worker(show, group="page", exclusive=True)
 
     def _keys_page(self) -> Table:
         page = Table.grid(padding=(0, 2))
