@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from rich.table import Table
-from textual import on
+from textual import on, work
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
@@ -138,12 +138,12 @@ class HelpScreen(ModalScreen[None]):
         self.query_one("#keys").display = place == 0
         self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         topic = TOPICS[place - 1] if place else TOPIC_OF[self.place]
+        self._show(topic)
 
-        async def show() -> None:
-            await self.query_one(Markdown).update(manual_page(topic).text)
-
+    @work(group="page", exclusive=True)
+    async def _show(self, topic: str) -> None:
         # a page takes a moment: the keys are painted first, and one that is leafed past is left
-        self.run_worker(show, group="page", exclusive=True)
+        await self.query_one(Markdown).update(manual_page(topic).text)
 
     def _keys_page(self) -> Table:
         page = Table.grid(padding=(0, 2))
