@@ -20,7 +20,7 @@ class Asking:
         self._hurry = threading.Event()
 
     def begin(self) -> None:
-        """The meter is open: ask it at once."""
+        """Ask the meter at once, as it was just opened."""
         self._hurry.set()
 
     def hurry(self) -> None:
@@ -28,7 +28,7 @@ class Asking:
         self._hurry.set()
 
     def is_due(self) -> bool:
-        """Whether to ask now; each time is told once."""
+        """Return whether to ask now; each time is told once."""
         now_s = self._now_s()
         due = self._hurry.is_set() or (self._next_s is not None and now_s >= self._next_s)
         if due:

@@ -146,7 +146,7 @@ class BleMeter(Driver):
         self._inbox.put_nowait(Asked(self._target(question), question.request.data))
 
     def transport(self, channel: str, question: Question | None = None) -> Bluetooth:
-        """The table of a profile that says which characteristics bring frames and take requests.
+        """Return a profile's table with the characteristics that bring frames and take requests.
 
         Raises:
             BadInput: when it has no such characteristic, or several and none was named.
@@ -160,7 +160,7 @@ class BleMeter(Driver):
         )
 
     def _target(self, question: Question) -> Uuid:
-        """The characteristic that takes a question, of those of the meter that is listened to."""
+        """Return the characteristic of the meter that takes a question."""
         named, offered = question.characteristic, self._takes_requests
         if not offered:
             raise BadInput(f"{self._device}: nothing can be written to it, so it cannot be asked")
@@ -171,7 +171,7 @@ class BleMeter(Driver):
 
     @classmethod
     async def discover(cls) -> list[FoundMeter]:
-        """The Bluetooth devices in range that have a name or are very near.
+        """Return the Bluetooth devices in range that have a name or are very near.
 
         Raises:
             MeterUnreachable: when Bluetooth cannot be used, or there are none.
@@ -230,7 +230,7 @@ class BleMeter(Driver):
 
 @contextlib.asynccontextmanager
 async def _meanwhile(*works: Coroutine[None, None, None]) -> AsyncGenerator[None, None]:
-    """Meanwhile these are at work; cancelled at the end."""
+    """Keep these at work meanwhile, and cancel them at the end."""
     tasks = [asyncio.create_task(work) for work in works]
     try:
         yield
@@ -246,7 +246,7 @@ def _words(link: BleLink, source: Source) -> str:
 
 
 def _sought(address: Address) -> Sought:
-    """By what the meter is looked for: by one of address, name and service."""
+    """Return by what the meter is looked for: address, name or service."""
     name, service = address.options.get("name", ""), _uuid_option(address, "service") or ""
     device = plain_address(address.target) if address.target else ""
     if device is None or sum(map(bool, (device, name, service))) != 1:

@@ -17,7 +17,7 @@ _BATTERY_LEVEL: Final = normalize_uuid_16(0x2A19)
 
 
 async def about(client: BleakClient, device: BLEDevice) -> list[str]:
-    """Battery and device information in words, as far as the meter offers them."""
+    """Return battery and device information in words, as far as the meter offers them."""
     percent = await battery_percent(client, device)
     said = [] if percent is None else [f"battery {percent} %"]
     for name, number in _STRINGS.items():
@@ -28,7 +28,7 @@ async def about(client: BleakClient, device: BLEDevice) -> list[str]:
 
 
 async def battery_percent(client: BleakClient, device: BLEDevice) -> int | None:
-    """How full the meter's battery is; None when it does not say, or what it says cannot be."""
+    """Return the battery's charge, percent; None when the meter does not say, or says nonsense."""
     level = await _value(client, _BATTERY_LEVEL)
     percent = level[0] if len(level) == 1 else await _percent_known_to_linux(device)
     return percent if percent is not None and 0 <= percent <= 100 else None
@@ -43,7 +43,7 @@ async def _value(client: BleakClient, uuid: str) -> bytes:
 
 
 async def _percent_known_to_linux(device: BLEDevice) -> int | None:
-    """The same from the system's service, which keeps the battery characteristic to itself."""
+    """Return it from the system's service, which keeps the battery characteristic to itself."""
     path = device.details.get("path") if isinstance(device.details, dict) else None
     if path is None:
         return None

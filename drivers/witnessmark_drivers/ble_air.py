@@ -41,7 +41,7 @@ OF_THIS_SYSTEM: Final = Backends()
 
 
 def plain_address(text: str) -> str | None:
-    """An address as bleak writes it: six bytes, or on macOS a UUID; None when it is neither."""
+    """Return an address as bleak writes it: six bytes, or a UUID on macOS; None when neither."""
     upper = text.strip().upper()
     if len(upper) == 17:
         upper = upper.replace("-", ":")
@@ -49,7 +49,7 @@ def plain_address(text: str) -> str | None:
 
 
 async def in_range(seconds: float, backends: Backends = OF_THIS_SYSTEM) -> list[FoundMeter]:
-    """The devices that show themselves within so many seconds, strongest first.
+    """Return the devices that show themselves within so many seconds, strongest first.
 
     Those without a name are left out unless they are very near: there are dozens of them in any
     house, and none of them is likely to be a meter.
@@ -90,7 +90,7 @@ class Sought(NamedTuple):
 
 
 async def find(sought: Sought, seconds: float, backends: Backends = OF_THIS_SYSTEM) -> BLEDevice:
-    """The device that is sought; one that is connected already need not show itself.
+    """Return the device that is sought; one that is connected already need not show itself.
 
     Raises:
         MeterUnreachable: when it does not show itself within so many seconds, or several do.
@@ -106,14 +106,14 @@ async def find(sought: Sought, seconds: float, backends: Backends = OF_THIS_SYST
 
 
 async def _connected(sought: Sought, backends: Backends) -> BLEDevice | None:
-    """The device if the system holds a link to it, as after a program that died."""
+    """Return the device if the system holds a link to it, as after a program that died."""
     adapter = await BleakAdapter.get(backend=backends.adapter)
     held = await adapter.get_connected_devices(_SERVICES_OF_ANY_METER)
     return next((device for device in held if sought.fits(device, None)), None)
 
 
 async def _shown(sought: Sought, backends: Backends) -> BLEDevice:
-    """The device as soon as it shows itself; others of its name or service are waited for a while.
+    """Return the device as soon as it shows itself; wait a while for others of its name or service.
 
     Raises:
         MeterUnreachable: when there are several.

@@ -95,7 +95,7 @@ class BleLink:
             await asyncio.sleep(_POLL_S)
 
     async def next(self, patience_s: float | None) -> Happening:
-        """What happens next; a pause after ``patience_s`` (None: for ever) without anything."""
+        """Return what happens next; a pause after ``patience_s`` without anything (None: never)."""
         try:
             async with asyncio.timeout(patience_s):
                 return await self._inbox.get()
@@ -128,7 +128,7 @@ async def linked(
     within_s: float,
     backends: Backends,
 ) -> AsyncGenerator[BleLink, None]:
-    """A link to the meter that is sought, looked for during ``within_s``; let go at the end.
+    """Give a link to the meter, looked for during ``within_s``; let it go at the end.
 
     Raises:
         MeterUnreachable: saying why and what to do.
@@ -156,7 +156,7 @@ async def linked(
 
 @contextlib.asynccontextmanager
 async def opening(meter: str) -> AsyncGenerator[None, None]:
-    """What is asked of a meter in here it has to answer before long.
+    """Hold a meter to answer before long what is asked of it in here.
 
     Raises:
         MeterUnreachable: when it does not, or refuses.

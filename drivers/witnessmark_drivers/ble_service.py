@@ -17,7 +17,7 @@ _CHANGE: Final = "NameOwnerChanged"
 async def service_watched(
     device: BLEDevice, gone: Callable[[], None]
 ) -> AsyncGenerator[None, None]:
-    """Meanwhile ``gone`` is called when the service that holds the link to ``device`` ends.
+    """Call ``gone`` when the service that holds the link to ``device`` ends meanwhile.
 
     With it every link is lost, and no signal comes from a service that has crashed.
     """

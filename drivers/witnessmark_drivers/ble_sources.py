@@ -44,7 +44,7 @@ class Decoder(Protocol):
     """Makes reports of what one characteristic notifies over one link."""
 
     def feed(self, data: bytes, at: datetime) -> Sequence[Report]:
-        """What a notification completes."""
+        """Return what a notification completes."""
 
 
 class Source(NamedTuple):
@@ -66,7 +66,7 @@ class ValueDecoder:
         self._unit = unit
 
     def feed(self, data: bytes, at: datetime) -> list[Report]:
-        """What the value says."""
+        """Return what the value says."""
         return [report_value(self._form, data, at=at, meter=self._meter, text_unit=self._unit)]
 
 
@@ -91,7 +91,7 @@ class Ear:
     def take(
         self, characteristic: BleakGATTCharacteristic, data: bytes, at: datetime
     ) -> Sequence[Report]:
-        """What a notification completes.
+        """Return what a notification completes.
 
         Raises:
             MeterUnreachable: when two characteristics could be the distance.
@@ -104,7 +104,7 @@ class Ear:
         return reports + (self._settled() if is_enough else [])
 
     def break_off(self, why: str, at: datetime) -> list[Report]:
-        """Nothing more came for a while, or the link is gone: what had begun.
+        """Return what had begun, as nothing more came for a while or the link is gone.
 
         Raises:
             MeterUnreachable: when two characteristics could be the distance.
@@ -155,7 +155,7 @@ class Ear:
 
 
 def _which_of(meter: str, sources: Sequence[Source]) -> MeterUnreachable:
-    """The question that has to be answered before such a meter can be read."""
+    """Return the question that has to be answered before such a meter can be read."""
     named = [
         f"{one.characteristic.uuid}{f' ({one.described})' if one.described else ''}"
         for one in sources
@@ -167,12 +167,12 @@ def _which_of(meter: str, sources: Sequence[Source]) -> MeterUnreachable:
 
 
 def notifying(client: BleakClient) -> list[BleakGATTCharacteristic]:
-    """The characteristics that send values by themselves, in the meter's own order."""
+    """Return the characteristics that send values by themselves, in the meter's own order."""
     return _those_with(client, {"notify", "indicate"})
 
 
 def writable(client: BleakClient) -> list[BleakGATTCharacteristic]:
-    """The characteristics to which a request may be written, in the meter's own order."""
+    """Return the characteristics to which a request may be written, in the meter's own order."""
     return _those_with(client, {"write", "write-without-response"})
 
 
@@ -189,7 +189,7 @@ def _those_with(client: BleakClient, properties: Set[str]) -> list[BleakGATTChar
 
 
 def profile_source(client: BleakClient, profile: OverBluetooth, meter: str) -> Source:
-    """The characteristic that the profile names.
+    """Return the characteristic that the profile names.
 
     Raises:
         MeterUnreachable: when the meter does not notify it, or takes no request where it should.
@@ -207,7 +207,7 @@ def profile_source(client: BleakClient, profile: OverBluetooth, meter: str) -> S
 async def own_sources(
     client: BleakClient, meter: str, unit: str | None, chosen: str | None = None
 ) -> list[Source]:
-    """The characteristics that can be understood without a profile; only the ``chosen`` one if any.
+    """Return the characteristics that need no profile; only the ``chosen`` one if any.
 
     Raises:
         MeterUnreachable: when there are none, or several that could be the distance.
@@ -246,7 +246,7 @@ async def own_sources(
 async def _presentation(
     client: BleakClient, characteristic: BleakGATTCharacteristic
 ) -> PresentationFormat | None:
-    """What the characteristic says of its values; None when it says nothing, or nonsense."""
+    """Return what the characteristic says of its values; None when it says nothing, or nonsense."""
     descriptor = characteristic.get_descriptor(_PRESENTATION_FORMAT)
     if descriptor is None:
         return None

@@ -37,7 +37,7 @@ class TextDecoder:
         return bool(self._splitter.begun)
 
     def feed(self, data: bytes, at: datetime) -> list[Reading | Fault | Noise]:
-        """What a notification completes; one that is not text all through means nothing."""
+        """Return what a notification completes; one that is not text all through means nothing."""
         if data.endswith(b"\0"):
             data = data.rstrip(b"\0") + b"\n"
         if not _is_text(data):
@@ -50,11 +50,11 @@ class TextDecoder:
         return before + reports + (self._value() if self._sends_values else [])
 
     def break_off(self, why: str, at: datetime) -> list[Reading | Fault | Noise]:
-        """Nothing more came for a while, or the link is gone: what the text is that had begun."""
+        """Return the text that had begun, as nothing more came for a while or the link is gone."""
         return self._value() or [self._report(piece, at) for piece in self._splitter.break_off(why)]
 
     def _value(self) -> list[Reading | Fault | Noise]:
-        """The text that has begun, taken out as a reading, if that is what it is by itself."""
+        """Take out the text that has begun as a reading, if it is one by itself."""
         data, at = self._splitter.begun, self._begun_at
         if at is None or self._ends_lines or _DIGIT_LAST.search(data):
             return []

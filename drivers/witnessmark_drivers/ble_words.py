@@ -90,18 +90,18 @@ def told(meter: str) -> Iterator[None]:
 
 
 def printable(text: str | None) -> str:
-    """What of a text that comes from a device may be shown: printable signs, and not too many."""
+    """Return what may be shown of a device's text: printable signs, and not too many."""
     return "".join(sign for sign in text or "" if sign.isprintable()).strip()[:_LONGEST_TEXT]
 
 
 def is_busy(error: Exception) -> bool:
-    """Whether the system was still busy with the same, so that it is tried again."""
+    """Return whether the system was still busy with the same, so that it is tried again."""
     named = isinstance(error, BleakDBusError) and error.dbus_error == _IN_PROGRESS
     return named or "already in progress" in str(error).lower()
 
 
 def not_seen(meter: str) -> str:
-    """The sentence for a meter that does not show itself."""
+    """Return the sentence for a meter that does not show itself."""
     return (
         f"{meter}: no such meter in range; switch its Bluetooth on, bring it near, close other "
         "programs and phones that use it, and see: witnessmark meters"
@@ -109,7 +109,7 @@ def not_seen(meter: str) -> str:
 
 
 def words_for(meter: str, error: Exception) -> str:
-    """The sentence for an error that bleak raised while ``meter`` was looked for or opened."""
+    """Return the sentence for an error of bleak while ``meter`` was looked for or opened."""
     if words := _about_bluetooth_itself(error):
         return words
     if _wants_pairing(error):

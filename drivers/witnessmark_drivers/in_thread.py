@@ -20,7 +20,7 @@ class _Ended:
 async def iterate_in_thread(
     work: Callable[[threading.Event], Iterator[T]], name: str
 ) -> AsyncGenerator[T, None]:
-    """What ``work(stop)`` yields in a thread called ``name``, in order; its error is raised here.
+    """Yield what ``work(stop)`` yields in a thread called ``name``; its error is raised here.
 
     ``work`` has to look at ``stop`` again and again and return once it is set. The thread has ended
     when this generator is closed.

@@ -81,12 +81,12 @@ class RegisterRequest:
         self.data = bytes(self._framer.buildFrame(request))
 
     def is_ended(self, answer: bytes) -> bool:
-        """Whether an answer has as many bytes as it will have."""
+        """Return whether an answer has as many bytes as it will have."""
         is_exception = len(answer) > 1 and answer[1] >= 0x80
         return len(answer) >= _OVERHEAD + (0 if is_exception else 2 * self._count)
 
     def is_answered_by(self, answer: bytes) -> bool:
-        """Whether these bytes are a whole answer to such a request, be it a refusal."""
+        """Return whether these bytes are a whole answer to such a request, be it a refusal."""
         try:
             self.registers_in(answer)
         except MeterSaysNo:
@@ -96,7 +96,7 @@ class RegisterRequest:
         return True
 
     def registers_in(self, answer: bytes) -> tuple[int, ...]:
-        """The registers that an answer brings.
+        """Return the registers that an answer brings.
 
         Raises:
             MeterSaysNo: when the device says why it does not bring them.
@@ -109,7 +109,7 @@ class RegisterRequest:
         return tuple(pdu.registers)
 
     def _decoded(self, answer: bytes) -> ModbusPDU:
-        """The answer by pymodbus, which is not to dig one out of other bytes, as it would."""
+        """Return the answer by pymodbus, but none that it would dig out of other bytes."""
         rightful = (
             bytes([self._device, self._function, 2 * self._count]),
             bytes([self._device, self._function | 0x80]),
@@ -143,7 +143,7 @@ class RegisterReader:
         self._status = RegisterRequest(device, function, status.register, 1) if status else None
 
     def begin(self) -> None:
-        """The line was opened: whatever the device shows now is new."""
+        """Take whatever the device shows now as new, since the line was just opened."""
         self._shown = ()
 
     def ask(self, line: Port, stop: threading.Event) -> Iterator[Outcome]:
@@ -207,7 +207,7 @@ class RegisterReader:
         self._patience = max(self._patience, enough)
 
     def _has_changed(self, answer: bytes) -> bool:
-        """Whether the registers are others than before; an answer without any does not tell."""
+        """Return whether the registers have changed; an answer without any does not tell."""
         try:
             registers = self._value.registers_in(answer)
         except (MeterSaysNo, LengthError):
@@ -216,7 +216,7 @@ class RegisterReader:
         return registers != before
 
     def outcome(self, answer: bytes) -> Outcome:
-        """What the answer with the distance comes to. Never raises."""
+        """Return what the answer with the distance comes to. Never raises."""
         at = self._clock()
         try:
             registers = self._value.registers_in(answer)
@@ -227,7 +227,7 @@ class RegisterReader:
             return Noise(str(error), at, self._meter, answer)
 
     def status_outcome(self, answer: bytes) -> Outcome | None:
-        """What the answer with the status comes to; None when all is well. Never raises."""
+        """Return what the answer with the status comes to; None when all is well. Never raises."""
         at, status = self._clock(), self._modbus.status
         if self._status is None or status is None:
             return None
@@ -243,7 +243,7 @@ class RegisterReader:
         return Fault(words, at, self._meter, answer)
 
     def stray(self, data: bytes) -> Noise:
-        """Bytes that came without having been asked for."""
+        """Return bytes that came without having been asked for."""
         return self._noise("nobody asked for these bytes", data)
 
     def _noise(self, why: str, data: bytes) -> Noise:

@@ -53,7 +53,7 @@ class Replay(Driver):
         self._sleep = sleep
 
     async def reports(self) -> AsyncGenerator[Report, None]:
-        """The file's readings and faults.
+        """Yield the file's readings and faults.
 
         Raises:
             BadInput: when the file cannot be read, or a line of it is wrong, before any report.
@@ -69,7 +69,7 @@ class Replay(Driver):
             await self._sleep(self._every_s)
 
     def _lines(self) -> Iterator[tuple[int, str]]:
-        """The lines that hold something, each with its number."""
+        """Yield the lines that hold something, each with its number."""
         name = self.address.target
         try:
             with io.TextIOWrapper(open_plain(Path(name).expanduser()), "utf-8") as text:

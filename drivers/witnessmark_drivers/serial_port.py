@@ -70,7 +70,7 @@ def _has_host_and_port(url: str) -> bool:
 
 @contextlib.contextmanager
 def opened_port(port: str, baud: int, line_format: str = "8N1") -> Iterator[Port]:
-    """The open port, for nobody else; what had come in before is thrown away. Closed at the end.
+    """Give the open port, for nobody else and without what had come in; close it at the end.
 
     ``line_format`` is data bits, parity and stop bits.
 
@@ -110,7 +110,7 @@ def _port_for(port: str, baud: int, line_format: str) -> Port:
 
 
 def splitter_for(line: Port) -> LineSplitter:
-    """A splitter for a port just opened, which on a real line waits a moment before it is ready.
+    """Return a splitter for a port just opened; on a real line wait a moment first.
 
     Bytes that come at once belong to a line whose beginning was missed.
     """
@@ -125,7 +125,7 @@ def splitter_for(line: Port) -> LineSplitter:
 def read_pieces(
     line: Port, splitter: LineSplitter, stop: threading.Event
 ) -> Iterator[Line | Rubbish]:
-    """Lines and rubbish as they come, until ``stop``.
+    """Yield lines and rubbish as they come, until ``stop``.
 
     Silence counts only while the port was asked and had nothing: a computer that was held up finds
     the rest of the line waiting, and must not take it for a new one.
@@ -147,7 +147,7 @@ def read_pieces(
 
 
 def read_bytes(line: Port, most: int | None = None) -> bytes:
-    """All that has come but not over ``most``, or one byte that comes within a short while.
+    """Return all that has come but not over ``most``, or one byte that comes within a short while.
 
     Raises:
         MeterLost: when the port goes away.
@@ -157,7 +157,7 @@ def read_bytes(line: Port, most: int | None = None) -> bytes:
 
 
 def read_waiting(line: Port) -> bytes:
-    """All that has come and was not read; waits for nothing.
+    """Return all that has come and was not read; waits for nothing.
 
     Raises:
         MeterLost: when the port goes away.
@@ -192,7 +192,7 @@ def _lost_when_gone(line: Port) -> Iterator[None]:
 
 
 def words_for(port: str, error: Exception) -> str:
-    """Why a port cannot be opened and what to do, in one sentence."""
+    """Return why a port cannot be opened and what to do, in one sentence."""
     code, reason = _cause(error)
     if "://" in port:
         return f"{port}: nothing answers ({reason}); is it switched on, and is the address right?"
@@ -211,7 +211,7 @@ def words_for(port: str, error: Exception) -> str:
 
 
 def _cause(error: Exception) -> tuple[int | None, str]:
-    """The system's number for an error, and its words, from wherever pyserial has left them."""
+    """Return the system's number for an error and its words, wherever pyserial left them."""
     for candidate in (error.__context__, error):
         match candidate and candidate.args:
             case (int(code), str(words), *_):

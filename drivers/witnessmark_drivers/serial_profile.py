@@ -24,7 +24,7 @@ _MOST_RAW_S = 0.2
 
 
 def profile_option(address: Address) -> Profile | None:
-    """The profile that ``?profile=`` asks for; None when it does not.
+    """Return the profile that ``?profile=`` asks for; None when it does not.
 
     Raises:
         BadInput: when there is none of that name, it is wrong, or it is not for a serial line.
@@ -41,7 +41,7 @@ def profile_option(address: Address) -> Profile | None:
 
 
 def begin_decoding(line: Port, profile: Profile, meter: str) -> tuple[Decoder, bytes]:
-    """A decoder for a port just opened, and what to feed it first.
+    """Return a decoder for a port just opened, and what to feed it first.
 
     On a real line this waits a moment: a byte that comes at once belongs to something whose
     beginning was missed.
@@ -59,7 +59,7 @@ def read_by_decoder(
     request: bytes = b"",
     asking: Asking,
 ) -> Iterator[Outcome]:
-    """What a decoder makes of the line, until ``stop``; meanwhile the request is made when due.
+    """Yield what a decoder makes of the line until ``stop``, and make the request when it is due.
 
     A pause counts only while the port was asked and had nothing: a computer that was held up finds
     the rest of a frame waiting.
@@ -85,7 +85,7 @@ def read_by_decoder(
 def read_raw(
     line: Port, stop: threading.Event, clock: Clock, requests: SimpleQueue[bytes]
 ) -> Iterator[RawFrame]:
-    """What comes between two pauses, in pieces where there is none; meanwhile requests are made.
+    """Yield what comes between two pauses, or pieces where none is, and make requests when due.
 
     A meter that sends short frames all the time never pauses, and takes long to fill a piece: so
     a piece ends after a while too.

@@ -118,7 +118,7 @@ class SerialText(Driver):
         self._requests.put(self._allowed(question).data)
 
     def transport(self, channel: str, question: Question | None = None) -> Serial:
-        """The table of a profile for this line, with the request.
+        """Return the table of a profile for this line, with the request.
 
         Raises:
             BadInput: when that is to go to a Bluetooth characteristic.
@@ -182,7 +182,7 @@ class SerialText(Driver):
 
     @classmethod
     async def discover(cls) -> list[FoundMeter]:
-        """The serial ports of this computer, whatever hangs on them."""
+        """Return the serial ports of this computer, whatever hangs on them."""
         ports = await asyncio.to_thread(list_ports.comports)
         return [FoundMeter(f"serial:{port.device}", _words(port)) for port in ports]
 
@@ -194,7 +194,7 @@ def _words(port: ListPortInfo) -> str:
 
 
 def _port_of(adapter: str) -> str:
-    """The port of the USB adapter with that serial number.
+    """Return the port of the USB adapter with that serial number.
 
     Raises:
         MeterUnreachable: when it is not plugged in.
@@ -208,7 +208,7 @@ def _port_of(adapter: str) -> str:
 
 
 def _settings(address: Address, profile: Profile | None) -> Serial:
-    """The profile's line, at the speed that the address asks for if it does."""
+    """Return the profile's line, at the speed that the address asks for if it does."""
     settings = profile.serial if profile and profile.serial else Serial()
     text = address.options.get("baud", str(settings.baud))
     is_number = text.isascii() and text.isdigit() and len(text) <= len(str(Baud.most))
@@ -220,7 +220,7 @@ def _settings(address: Address, profile: Profile | None) -> Serial:
 
 
 def _every_s(profile: Profile | None) -> float | None:
-    """How often the meter is asked; None: once."""
+    """Return how often the meter is asked; None: once."""
     if profile is None:
         return None
     if profile.modbus:

@@ -43,11 +43,11 @@ class Typed(Driver):
             self._inbox.put_nowait(self._report(line.strip()))
 
     def end(self) -> None:
-        """Nothing more will be typed: ``reports`` ends after what has been."""
+        """End ``reports`` after what has been typed."""
         self._inbox.put_nowait(None)
 
     async def reports(self) -> AsyncGenerator[Report, None]:
-        """What has been typed and is going to be."""
+        """Yield what has been typed and is going to be."""
         yield self.opened("type a distance and Enter")
         while (report := await self._inbox.get()) is not None:
             yield report
@@ -61,5 +61,5 @@ class Typed(Driver):
 
     @classmethod
     async def discover(cls) -> list[FoundMeter]:
-        """The keyboard, which is always there."""
+        """Return the keyboard, which is always there."""
         return [FoundMeter("typed:", "a tape and the keyboard, or a meter that types")]

@@ -17,7 +17,7 @@ class Requests:
         self._pending = b""
 
     def made_by(self, data: bytes) -> int:
-        """How many requests these bytes complete."""
+        """Return how many requests these bytes complete."""
         *made, rest = (self._pending + data).split(self._request)
         self._pending = rest[-len(self._request) :]
         return len(made)
@@ -25,7 +25,7 @@ class Requests:
 
 @contextlib.contextmanager
 def answering(line: Line, request: bytes, answer: Callable[[], Sequence[bytes]]) -> Iterator[None]:
-    """Meanwhile each request on the line is answered, in a thread of its own."""
+    """Answer each request on the line meanwhile, in a thread of its own."""
     requests = Requests(request)
 
     def listen() -> None:

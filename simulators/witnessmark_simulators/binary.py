@@ -31,7 +31,7 @@ Part = Callable[[Moment, bytes], bytes]
 
 
 def frame(parts: Sequence[Part], moment: Moment) -> bytes:
-    """The frame that these parts make, one after the other."""
+    """Return the frame that these parts make, one after the other."""
     data = b""
     for part in parts:
         data += part(moment, data)
@@ -39,12 +39,12 @@ def frame(parts: Sequence[Part], moment: Moment) -> bytes:
 
 
 def constant(data: bytes) -> Part:
-    """The same bytes in every frame."""
+    """Return the same bytes in every frame."""
     return lambda _moment, _before: data
 
 
 def whole_distance(size: int, order: ByteOrder, unit_mm: float) -> Part:
-    """The distance as a whole number of units; what is too long comes as all ones."""
+    """Return the distance as a whole number of units; what is too long comes as all ones."""
 
     def part(moment: Moment, _before: bytes) -> bytes:
         most = (1 << 8 * size) - 1
@@ -55,7 +55,7 @@ def whole_distance(size: int, order: ByteOrder, unit_mm: float) -> Part:
 
 
 def decimal_distance(size: int, order: ByteOrder, unit_mm: float) -> Part:
-    """The distance in decimal digits, two a byte; what is too long comes as all ones."""
+    """Return the distance in decimal digits, two a byte; what is too long comes as all ones."""
 
     def part(moment: Moment, _before: bytes) -> bytes:
         number = round(moment.distance_mm / unit_mm)
@@ -68,45 +68,45 @@ def decimal_distance(size: int, order: ByteOrder, unit_mm: float) -> Part:
 
 
 def float_distance(size: Literal[4, 8], order: ByteOrder, unit_mm: float) -> Part:
-    """The distance as a binary fraction."""
+    """Return the distance as a binary fraction."""
     code = ("<" if order == "little" else ">") + ("f" if size == 4 else "d")
     return lambda moment, _before: struct.pack(code, moment.distance_mm / unit_mm)
 
 
 def counter(size: int, order: ByteOrder) -> Part:
-    """A number that goes up by one from frame to frame."""
+    """Return a number that goes up by one from frame to frame."""
     return lambda moment, _before: (moment.count % (1 << 8 * size)).to_bytes(size, order)
 
 
 def angle(size: int, order: ByteOrder, step_deg: float = 0.1) -> Part:
-    """The meter's tilt as a signed whole number."""
+    """Return the meter's tilt as a signed whole number."""
     return lambda moment, _before: round(moment.angle_deg / step_deg).to_bytes(
         size, order, signed=True
     )
 
 
 def charge() -> Part:
-    """The battery's charge in percent."""
+    """Return the battery's charge in percent."""
     return lambda moment, _before: bytes([moment.charge])
 
 
 def status(good: int = 0) -> Part:
-    """``good`` when all is well, else the status itself."""
+    """Return ``good`` when all is well, else the status itself."""
     return lambda moment, _before: bytes([moment.status or good])
 
 
 def sum8(left_out: int = 0) -> Part:
-    """The sum of the bytes before, without the first ``left_out``."""
+    """Return the sum of the bytes before, without the first ``left_out``."""
     return lambda _moment, before: bytes([sum(before[left_out:]) % 256])
 
 
 def sum8_negated(left_out: int = 0) -> Part:
-    """What makes the sum zero."""
+    """Return the byte that makes the sum zero."""
     return lambda _moment, before: bytes([(256 - sum(before[left_out:]) % 256) % 256])
 
 
 def xor8(left_out: int = 0) -> Part:
-    """All bytes before, exclusive-or."""
+    """Return the exclusive-or of all bytes before."""
 
     def part(_moment: Moment, before: bytes) -> bytes:
         result = 0
@@ -118,12 +118,12 @@ def xor8(left_out: int = 0) -> Part:
 
 
 def crc16_modbus(left_out: int = 0) -> Part:
-    """The checksum of Modbus RTU, low byte first."""
+    """Return the checksum of Modbus RTU, low byte first."""
     return lambda _moment, before: crc16(before[left_out:]).to_bytes(2, "little")
 
 
 def crc16(data: bytes) -> int:
-    """Remainder by the polynomial x^16 + x^15 + x^2 + 1, lowest bits first, begun with FFFF."""
+    """Return the remainder by x^16 + x^15 + x^2 + 1, lowest bits first, begun with FFFF."""
     remainder = 0xFFFF
     for bit in ((byte >> place) & 1 for byte in data for place in range(8)):
         carry = (remainder & 1) ^ bit
@@ -140,7 +140,7 @@ class BinaryVoice:
         self._count = 0
 
     def __call__(self, answer: Answer) -> Answer:
-        """The same answer with other bytes; what means nothing stays as it is."""
+        """Return the same answer with other bytes; what means nothing stays as it is."""
         if answer.distance_mm is None and answer.fault is None:
             return answer
         self._count += 1

@@ -78,7 +78,7 @@ class SimulatedMeter(Driver):
 
     @classmethod
     async def discover(cls) -> list[FoundMeter]:
-        """The simulated meter, which is always at hand."""
+        """Return the simulated meter, which is always at hand."""
         return [FoundMeter("sim:", "a simulated meter in a simulated room")]
 
     def _report(self, answer: Answer) -> Report:

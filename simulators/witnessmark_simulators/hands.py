@@ -20,7 +20,7 @@ class Hands(msgspec.Struct, frozen=True):
     toe_in_deg: float = 0.15
 
     def nudge(self, standing: Placement, asked: Placement, rng: Generator) -> Placement:
-        """Where a cabinet stands after it was asked to move by ``asked`` (deltas)."""
+        """Return where a cabinet stands after it was asked to move by ``asked`` (deltas)."""
         gains = rng.normal(1.0, self.gain, size=3)
         slips = rng.normal(0.0, (self.position_mm, self.position_mm, self.toe_in_deg))
         return Placement(

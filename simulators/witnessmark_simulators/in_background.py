@@ -11,7 +11,7 @@ _PAUSE_S = 0.002
 
 @contextlib.contextmanager
 def repeating(deed: Callable[[], None], name: str) -> Iterator[None]:
-    """Meanwhile ``deed`` is done every other millisecond, in a thread called ``name``."""
+    """Do ``deed`` every other millisecond meanwhile, in a thread called ``name``."""
     over = threading.Event()
 
     def work() -> None:

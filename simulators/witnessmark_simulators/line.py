@@ -54,7 +54,7 @@ class Line(abc.ABC):
         """Send the meter's bytes to whoever has the line open."""
 
     def receive(self) -> bytes:
-        """What has been written to the meter and not yet received; a line may take nothing."""
+        """Return what was written to the meter and not yet received; a line may take nothing."""
         return b""
 
     def close(self) -> None:

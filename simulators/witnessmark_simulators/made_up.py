@@ -40,7 +40,7 @@ _WAITING = 0.3
 
 
 def draw_meter(rng: Generator) -> MadeUpMeter:
-    """A made-up meter: two in five speak text, half are on Bluetooth, three in ten wait."""
+    """Return a made-up meter: two in five speak text, half are on Bluetooth, three in ten wait."""
     in_packets = bool(rng.random() < 0.5)
     speaks_text = bool(rng.random() < 0.4)
     meter = (draw_text if speaks_text else _draw_binary)(rng, in_packets)
@@ -55,7 +55,7 @@ def draw_meter(rng: Generator) -> MadeUpMeter:
 
 
 def _draw_text_request(rng: Generator, meter: MadeUpMeter) -> tuple[bytes, bytes]:
-    """A request, and what says that it was understood; they end as the meter's lines do."""
+    """Return a request, and what says that it was understood; they end as the meter's lines do."""
     letters = "".join(rng.choice(list(ascii_letters), size=int(rng.integers(1, 4)))).encode()
     end = meter.line_end
     return letters + (end if rng.random() < 0.7 else b""), b"OK" + end
@@ -66,7 +66,7 @@ def _draw_binary_request(rng: Generator, _meter: MadeUpMeter) -> tuple[bytes, by
 
 
 def draw_riddle(rng: Generator) -> MadeUpMeter:
-    """A made-up meter whose numbers are no plain ones, so that nobody can learn it."""
+    """Return a made-up meter whose numbers are no plain ones, so that nobody can learn it."""
     kind = str(rng.choice(["scaled", "scrambled", "one byte", "logarithm"]))
     encoders: dict[str, Callable[[float], bytes]] = {
         "scaled": lambda mm: round(mm * 1.37).to_bytes(3, "big"),
@@ -160,7 +160,7 @@ def _draw_number(rng: Generator, order: ByteOrder) -> tuple[Part, str, float, fl
 
 
 def _with_extremes(rng: Generator, number: Part) -> list[Part]:
-    """The number beside the longest so far, or between the shortest and the longest."""
+    """Return the number beside the longest so far, or between the shortest and the longest."""
 
     def extreme(choose: Callable[[float, float], float]) -> Part:
         so_far: list[float] = []

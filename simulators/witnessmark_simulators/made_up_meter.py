@@ -29,7 +29,7 @@ class Waiting(msgspec.Struct, frozen=True):
     is_text: bool
     before: tuple[bytes, ...] = ()
     pause_s: float = 0.2
-    """So long it waits between what it says."""
+    """How long it waits between what it says."""
 
 
 class MadeUpMeter:
@@ -61,7 +61,7 @@ class MadeUpMeter:
         self.waiting: Waiting | None = None
 
     def send(self, true_mm: float, asked: bytes = b"") -> list[tuple[str, bytes]]:
-        """What one shot brings: channel and bytes of each burst or notification.
+        """Return what one shot brings: channel and bytes of each burst or notification.
 
         ``asked`` is what is written to the meter; nothing where its button is pressed.
         """
@@ -71,7 +71,7 @@ class MadeUpMeter:
         return self._said(self._encode(self._moment(shown)))
 
     def fail(self, last_mm: float) -> list[tuple[str, bytes]]:
-        """What a shot brings by which the meter could not measure, asked where it waits for that.
+        """Return what a shot brings that could not be measured; a meter that waits is asked for it.
 
         The number is zero, all ones, or the last distance once more; only the status tells.
         """

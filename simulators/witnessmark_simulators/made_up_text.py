@@ -26,7 +26,7 @@ class _Written(msgspec.Struct, frozen=True):
         return self.unit_mm * 10.0**-self.decimals
 
     def write(self, mm: float, width: int) -> str:
-        """The number, filled up with zeros to ``width`` signs."""
+        """Return the number, filled up with zeros to ``width`` signs."""
         form = self.form.format(width=width or "", decimals=self.decimals)
         number = mm / self.unit_mm
         text = format(round(number) if form[-1] in "xX" else number, form)
@@ -44,7 +44,7 @@ class _Parts(_Written, frozen=True):
         return 25.4 / (self.parts or 10)
 
     def write(self, mm: float, width: int) -> str:
-        """Feet and inches where no unit follows, else inches; zeros fill both up."""
+        """Return feet and inches where no unit follows, else inches; zeros fill both up."""
         if not self.unit:
             return feet_and_inches(mm, self.parts)
         whole, part = divmod(round(mm / 25.4 * self.parts), self.parts)
@@ -77,7 +77,7 @@ _WRITTEN = (
 
 
 def draw_text(rng: Generator, in_packets: bool) -> MadeUpMeter:
-    """A made-up meter that sends a line, or a text without line end, for each shot."""
+    """Return a made-up meter that sends a line, or a text without line end, for each shot."""
     written = _WRITTEN[int(rng.integers(len(_WRITTEN)))]
     width = int(rng.choice([0, 0, 8]))
     unit = written.unit if rng.random() < 0.6 or isinstance(written, _Parts) else ""
@@ -129,7 +129,7 @@ class _Extreme:
         self._so_far: float | None = None
 
     def beside(self, moment: Moment, write: Callable[[float], str]) -> list[str]:
-        """The field, which a shot that fails leaves as it was."""
+        """Return the field, which a shot that fails leaves as it was."""
         mm, before = moment.distance_mm, self._so_far
         if moment.status == 0 or before is None:
             before = self._so_far = mm if before is None else self._choose(before, mm)
@@ -155,7 +155,7 @@ def _draw_decoys(
 
 
 def with_xor(line: bytes) -> bytes:
-    """The line with all its bytes joined by exclusive or, in two digits."""
+    """Return the line with all its bytes joined by exclusive or, in two digits."""
     result = 0
     for byte in line:
         result ^= byte
@@ -163,17 +163,17 @@ def with_xor(line: bytes) -> bytes:
 
 
 def with_sum(line: bytes) -> bytes:
-    """The line with the sum of its bytes, in two digits."""
+    """Return the line with the sum of its bytes, in two digits."""
     return line + f"{sum(line) % 256:02X}".encode()
 
 
 def with_crc(line: bytes) -> bytes:
-    """The line with its CRC-16 of Modbus, in four digits, the high ones first."""
+    """Return the line with its CRC-16 of Modbus, in four digits, the high ones first."""
     return line + f"{crc16(line):04X}".encode()
 
 
 def feet_and_inches(mm: float, parts: int) -> str:
-    """Feet and inches filled up with zeros, in such parts of an inch; 0: in tenths."""
+    """Return feet and inches filled up with zeros, in such parts of an inch; 0: in tenths."""
     steps = round(mm / 25.4 * (parts or 10))
     feet, rest = divmod(steps, 12 * (parts or 10))
     inches, part = divmod(rest, parts or 10)

@@ -63,7 +63,7 @@ def garbage(raw: bytes) -> Behaviour:
 
 
 def occasional_faults(rate: float, rng: Generator) -> Iterator[Behaviour]:
-    """For ever: an error line with probability ``rate``, else a sound shot."""
+    """Yield for ever an error with probability ``rate``, else a sound shot."""
     while True:
         yield fault(TOO_LITTLE_LIGHT) if rng.random() < rate else shoot
 
@@ -112,7 +112,7 @@ class ImperfectMeter:
         return float(plan), float(elevation)
 
     def press(self, true_mm: float) -> Answer:
-        """The answer to one press of the button with the target ``true_mm`` away."""
+        """Return the answer to one press of the button with the target ``true_mm`` away."""
         return next(self._script, shoot)(self._sound_answer(true_mm))
 
     def _sound_answer(self, true_mm: float) -> Answer:
@@ -124,7 +124,7 @@ class ImperfectMeter:
         return Answer(text.encode("ascii"), distance_mm=float(shown_mm))
 
     def _rounded(self, distance_mm: float) -> Decimal:
-        """Whole steps of the display, as a decimal so that the text keeps every digit."""
+        """Return whole steps of the display, as a decimal so that the text keeps every digit."""
         return self._step * round(distance_mm / float(self._step))
 
 

@@ -62,6 +62,6 @@ class ModbusLine(Line):
 
 
 def registers(answer: Answer | None) -> bytes:
-    """What the registers hold after an answer, high word first."""
+    """Return what the registers hold after an answer, high word first."""
     distance_mm = None if answer is None else answer.distance_mm
     return struct.pack(">f", math.nan if distance_mm is None else distance_mm / 1e3)

@@ -28,7 +28,7 @@ Spoil = Callable[[bytes], bytes]
 
 
 def with_checksum(frame: bytes) -> bytes:
-    """The frame as it goes on the wire."""
+    """Return the frame as it goes on the wire."""
     return frame + crc16(frame).to_bytes(2, "little")
 
 
@@ -53,7 +53,7 @@ class ModbusSlave:
         self.registers[function][register : register + len(values)] = values
 
     def answer(self, request: bytes) -> bytes:
-        """The answer to a request; nothing when it is broken or for another device."""
+        """Return the answer to a request; nothing when it is broken or for another device."""
         if len(request) != _REQUEST_LENGTH or with_checksum(request[:-2]) != request:
             return b""
         device, function, start, count = struct.unpack(">BBHH", request[:-2])
@@ -76,7 +76,7 @@ class ModbusSlave:
 
 @contextlib.contextmanager
 def serving(slave: ModbusSlave, line: SerialLine) -> Iterator[None]:
-    """Meanwhile the slave answers on the line, in a thread of its own.
+    """Have the slave answer on the line meanwhile, in a thread of its own.
 
     An answer holds what the registers held when the request came, and is sent ``slave.takes_s``
     later; a further request may come before that.

@@ -64,7 +64,7 @@ class RehearsalRoom:
             self._answers = Answers()
 
     def open(self) -> Answers:
-        """The meter's answers until it is unplugged.
+        """Return the meter's answers until it is unplugged.
 
         Raises:
             MeterUnreachable: while it is unplugged.

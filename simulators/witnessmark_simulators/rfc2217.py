@@ -57,7 +57,7 @@ class Rfc2217Line(TcpLine):
             super().send(raw.replace(bytes([_IAC]), bytes([_IAC, _IAC])))
 
     def receive(self) -> bytes:
-        """What has been written to the meter and not yet received."""
+        """Return what has been written to the meter and not yet received."""
         with self._using:
             received, self._received = self._received, b""
         return received
@@ -100,7 +100,7 @@ class Rfc2217Line(TcpLine):
 
 
 def _command_length(data: bytes) -> int:
-    """The length of the command that begins here; 0 while it is not whole."""
+    """Return the length of the command that begins here; 0 while it is not whole."""
     if len(data) < 2:
         return 0
     if data[1] == _SB:

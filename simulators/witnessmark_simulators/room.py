@@ -68,7 +68,7 @@ class _Line(NamedTuple):
     normal: complex
 
     def height_of(self, point: complex) -> float:
-        """Perpendicular distance of a point from the line, positive inside the room."""
+        """Return the perpendicular distance of a point from the line, positive inside the room."""
         return _dot(self.normal, point - self.corner)
 
 
@@ -90,11 +90,11 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         return {wall: _line(self.room, wall) for wall in Wall}
 
     def moved(self, side: Side, placement: Placement) -> SimulatedRoom:
-        """The same room with one cabinet standing elsewhere."""
+        """Return the same room with one cabinet standing elsewhere."""
         return msgspec.structs.replace(self, standing=self.standing.replacing(side, placement))
 
     def plan_point(self, side: Side, name: str) -> PlanPoint:
-        """Where a touch point of a cabinet truly is, mm in the plan frame.
+        """Return where a touch point of a cabinet truly is, mm in the plan frame.
 
         Raises:
             ImpossibleShot: when the cabinet has no point of that name.
@@ -103,7 +103,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         return (point.real, point.imag)
 
     def ray(self, origin: PlanPoint, direction: PlanPoint, height_mm: float = 0.0) -> Hit:
-        """The first wall that a level beam meets, and how far off.
+        """Return the first wall that a level beam meets, and how far off.
 
         ``direction`` may have any length. What stands proud of a wall at that height is met first.
 
@@ -116,7 +116,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
     def true_distance(
         self, kind: ShotKind, beam_off_square_deg: tuple[float, float] = (0.0, 0.0)
     ) -> float:
-        """The distance, mm, that a meter without error would show for a shot.
+        """Return the distance, mm, that a meter without error would show for a shot.
 
         ``beam_off_square_deg`` turns the beam in plan (from x toward y) and in elevation, away from
         the wall's normal when held on the wall and from the cabinet's axis when held on the
@@ -151,14 +151,14 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         return _Beam(start, direction, height, math.tan(rise))
 
     def _axes(self, side: Side) -> tuple[complex, complex]:
-        """Unit vectors forward and inward of a cabinet; the right one is the mirror image."""
+        """Return unit vectors forward and inward of a cabinet; the right one mirrors the left."""
         hand = -1 if side is Side.LEFT else 1
         toe_in = math.radians(self.standing[side].toe_in_deg)
         forward = self._lines[Wall.FRONT].normal * cmath.rect(1.0, hand * toe_in)
         return forward, forward * hand * 1j
 
     def _reference(self, side: Side) -> complex:
-        """The reference point: along a parallel to the front wall until the side distance fits."""
+        """Return the reference point, along a parallel to the front wall until the side fits."""
         placement, own_wall = self.standing[side], Wall.beside(side)
         normal = self._lines[Wall.FRONT].normal
         start = self._lines[Wall.FRONT].corner + normal * placement.setback_mm
@@ -178,7 +178,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         return self._reference(side) + inward * point.inward_mm - forward * point.back_mm
 
     def _axis_toward(self, wall: Wall, side: Side) -> complex:
-        """The cabinet's own axis that leads to a wall."""
+        """Return the cabinet's own axis that leads to a wall."""
         forward, inward = self._axes(side)
         return {
             Wall.FRONT: -forward,
@@ -188,7 +188,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         }[wall]
 
     def _mark(self, kind: ShotKind) -> complex:
-        """What a shot between two points is aimed at."""
+        """Return what a shot between two points is aimed at."""
         if kind.to is AimedAt.SEAT:
             return complex(*self.seat.plan)
         if kind.to is AimedAt.CABINET:
@@ -198,7 +198,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         )
 
     def _climb_to_mark(self, kind: ShotKind) -> float:
-        """How much higher one end of a shot between two points is; 0 for one held level."""
+        """Return how much higher one end of a shot between two points is; 0 for one held level."""
         if kind.height_mm is not None:
             return 0.0
         start = self.cabinets[kind.cabinet].touch_points[kind.point].height_mm
@@ -207,7 +207,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         return start - self.cabinets[kind.cabinet.other].touch_points[kind.point].height_mm
 
     def _spot(self, kind: ShotKind, beam: _Beam) -> float:
-        """From the dot on the back wall square to the named side wall, at the height of the dot."""
+        """Return the way from the dot on the back wall square to the named wall, at its height."""
         if kind.to not in (AimedAt.LEFT, AimedAt.RIGHT):
             raise ImpossibleShot(
                 f"{_words(kind)}: a dot is measured from the left or the right wall"
@@ -231,7 +231,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         return hit.distance_mm
 
     def _cast(self, beam: _Beam) -> Hit:
-        """The nearest surface that the beam meets: the room is convex."""
+        """Return the nearest surface that the beam meets: the room is convex."""
         hits = []
         for wall in Wall:
             height = self._lines[wall].height_of(beam.start)
@@ -241,7 +241,7 @@ class SimulatedRoom(msgspec.Struct, frozen=True, dict=True):
         return min(hits, key=lambda hit: hit.distance_mm)
 
     def _ways(self, wall: Wall, beam: _Beam) -> Iterator[float]:
-        """How far it is along a beam to the wall and to each thing that is met before it."""
+        """Yield how far it is along a beam to the wall and to each thing that is met before it."""
         approach = -_dot(self._lines[wall].normal, beam.direction)
         if approach <= 0:
             return

@@ -54,7 +54,7 @@ class Scenario(msgspec.Struct, frozen=True):
         squareness_deg: float = 0.0,
         script: Iterable[Behaviour] = (),
     ) -> Person:
-        """Someone in this room with a meter of the kind that the setup describes."""
+        """Return someone in this room with a meter of the kind that the setup describes."""
         setup = self.setup
         world = SimulatedRoom(setup.room, setup.cabinets, setup.seat, self.start)
         meter = ImperfectMeter(setup.meter, rng, squareness_deg=squareness_deg, script=script)
@@ -62,7 +62,7 @@ class Scenario(msgspec.Struct, frozen=True):
 
 
 def demo_scenario(rng: Generator) -> Scenario:
-    """The demo's room with both cabinets up to 80 mm and 5 degrees off their targets."""
+    """Return the demo's room with both cabinets up to 80 mm and 5 degrees off their targets."""
     return Scenario(DEMO_SETUP, start_near(DEMO_TARGETS, rng))
 
 
@@ -86,7 +86,7 @@ def start_near(
 
 
 def wall_shots(side: Side) -> tuple[ShotKind, ...]:
-    """Four shots held on the walls that fix one cabinet."""
+    """Return four shots held on the walls that fix one cabinet."""
     beside = AimedAt(Wall.beside(side))
     places = (
         ("rear-inner", AimedAt.FRONT),
@@ -98,5 +98,5 @@ def wall_shots(side: Side) -> tuple[ShotKind, ...]:
 
 
 def rounds() -> Iterator[ShotKind]:
-    """Round both cabinets, over and over."""
+    """Yield the shots round both cabinets, over and over."""
     return itertools.cycle(wall_shots(Side.LEFT) + wall_shots(Side.RIGHT))

@@ -82,7 +82,7 @@ class SerialLine(Line):
                 os.write(self._ends[0], raw)
 
     def receive(self) -> bytes:
-        """What whoever has the line open has written, if anything."""
+        """Return what whoever has the line open has written, if anything."""
         with self._using, contextlib.suppress(BlockingIOError):
             if self._ends is not None:
                 return os.read(self._ends[0], 4096)

@@ -113,7 +113,7 @@ def _fields(found: inspect.Type) -> tuple[inspect.Field, ...]:
 
 
 def _right(found: inspect.Type) -> str:
-    """What a value of this kind looks like."""
+    """Return what a value of this kind looks like."""
     found = _bare(found)
     match found:
         case inspect.EnumType():

@@ -331,7 +331,7 @@ def _with_unit(quantity: str, unit_mm: Fraction) -> tuple[Fraction, str | None]:
 
 
 def _decimal_feet_note(quantity: str, feet: Fraction) -> str:
-    """What decimal feet are in feet and inches, and how to write what was perhaps meant."""
+    """Return what decimal feet are in feet and inches, and how to write what was perhaps meant."""
     in_feet_and_inches = format_length(float(feet * _FOOT), Units.INCH_16)
     note = f'{quantity} ft was read as decimal feet: {in_feet_and_inches} to the nearest 1/16"'
     whole, decimals = math.floor(feet), int(re.split("[.,]", quantity)[1])

@@ -89,7 +89,7 @@ class Outcome(NamedTuple):
 
 
 def outcomes(count: int, seed: int, meter: Meter) -> Iterator[Outcome]:
-    """So many rounds with a meter of this kind."""
+    """Yield ``count`` rounds with a meter of this kind."""
     rng = np.random.default_rng(seed)
     while count:
         world = _world(rng, meter)

@@ -56,7 +56,7 @@ def trial(
 
 
 def trials(count: int) -> dict[str, Trial]:
-    """So many trials with the keys t0, t1 ..."""
+    """Return ``count`` trials with the keys t0, t1 ..."""
     return {f"t{place}": trial(place) for place in range(count)}
 
 
@@ -79,6 +79,6 @@ def found_at(one: Trial, left: Placement, right: Placement, tilt_deg: float | No
 
 
 def choices(one: str, other: str, won: int, lost: int = 0, neither: int = 0) -> list[Preference]:
-    """So many choices between two trials."""
+    """Return that many choices between two trials."""
     bettered: Iterable[str | None] = [one] * won + [other] * lost + [None] * neither
     return [Preference(BEGAN, one, other, better) for better in bettered]

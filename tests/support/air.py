@@ -88,7 +88,7 @@ class Air:
     async def opened(
         self, meter: Peripheral, options: str = ""
     ) -> AsyncGenerator[AsyncGenerator[Report, None], None]:
-        """The reports of a driver after it has said that the link is open."""
+        """Give the reports of a driver after it has said that the link is open."""
         async with contextlib.aclosing(self.driver(meter, options).reports()) as reports:
             await told_open(reports)
             yield reports

@@ -24,7 +24,7 @@ class Crossing(msgspec.Struct, frozen=True):
 
 
 def crossing(setup: Setup, side: Side, placement: Placement) -> Crossing:
-    """Where the axis of a cabinet passes the seat.
+    """Return where the axis of a cabinet passes the seat.
 
     A seat abreast of or behind the baffle is passed at no distance: both figures then count
     backward along the axis.

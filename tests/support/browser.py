@@ -120,7 +120,7 @@ class Phone:
         await self.until("document.getElementById('sentence')?.textContent")
 
     async def run(self, script: str) -> object:
-        """The value of a script's ``return``."""
+        """Return the value of a script's ``return``."""
         return await asyncio.to_thread(self.driver.execute_script, script)
 
     async def until(self, happened: str) -> None:
@@ -128,7 +128,7 @@ class Phone:
         await asyncio.to_thread(self.driver.execute_async_script, _UNTIL % happened)
 
     async def text(self, name: str) -> str:
-        """What is shown in an element, by its id."""
+        """Return what is shown in an element, by its id."""
         return str(await self.run(f"return document.getElementById('{name}').innerText"))
 
     async def tap(self, selector: str) -> None:

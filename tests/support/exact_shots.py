@@ -45,53 +45,53 @@ MOST_EVENTS = 200
 def world_of(
     setup: Setup = SETUP, left: Placement = TARGET, right: Placement = TARGET
 ) -> SimulatedRoom:
-    """The room of a setup with the cabinets truly standing so."""
+    """Return the room of a setup with the cabinets truly standing so."""
     return SimulatedRoom(setup.room, setup.cabinets, setup.seat, Pair(left, right))
 
 
 def off(side_mm: float = 0.0, setback_mm: float = 0.0, toe_in_deg: float = 0.0) -> Placement:
-    """A placement so far off the target."""
+    """Return a placement that far off the target."""
     return Placement(
         TARGET.side_mm + side_mm, TARGET.setback_mm + setback_mm, TARGET.toe_in_deg + toe_in_deg
     )
 
 
 def with_targets(left: Placement | None, right: Placement | None, setup: Setup = SETUP) -> Setup:
-    """The setup with other targets or none."""
+    """Return the setup with other targets or none."""
     return msgspec.structs.replace(setup, targets=Pair[Placement | None](left, right))
 
 
 def reading(distance_mm: float) -> Reading:
-    """A reading of the meter."""
+    """Return a reading of the meter."""
     return Reading(distance_mm, AT, "test")
 
 
 def command(act: Act) -> Decision:
-    """A decision of the person."""
+    """Return a decision of the person."""
     return Decision(act, AT)
 
 
 def do(state: Round, *acts: Act) -> Round:
-    """The state after some decisions."""
+    """Return the state after some decisions."""
     for act in acts:
         state = state.feed(command(act))
     return state
 
 
 def shoot(state: Round, world: SimulatedRoom, errors_mm: Iterable[float] = (0.0,)) -> Round:
-    """The state after as many prompted shots as there are errors, each that much too long."""
+    """Return the state after a prompted shot for each error, that much too long."""
     for error_mm in errors_mm:
         state = state.feed(reading(world.true_distance(state.prompted) + error_mm))
     return state
 
 
 def walk_round(state: Round, world: SimulatedRoom) -> Round:
-    """The state after one more walk round the present cabinet."""
+    """Return the state after one more walk round the present cabinet."""
     return shoot(state, world, itertools.repeat(0.0, len(state.work.todo)))
 
 
 def settle(state: Round, world: SimulatedRoom) -> Round:
-    """The state once the round is finished, with hands that do just as they are asked."""
+    """Return the state once the round is finished, with hands that do just as they are asked."""
     for _ in range(MOST_EVENTS):
         if state.finished:
             return state
@@ -104,38 +104,38 @@ def settle(state: Round, world: SimulatedRoom) -> Round:
 
 
 def known(state: Round, side: Side) -> Appraisal:
-    """What is known of a cabinet, which must be something."""
+    """Return what is known of a cabinet, which must be something."""
     appraisal = guide(state).cabinets[side].appraisal
     assert appraisal is not None
     return appraisal
 
 
 def error_of(state: Round, side: Side) -> Placement:
-    """How far off its target a cabinet was found."""
+    """Return how far off its target a cabinet was found."""
     against = known(state, side).against_target
     assert against is not None
     return against.error
 
 
 def taken(state: Round) -> Shot:
-    """The shot that the last reading became."""
+    """Return the shot that the last reading became."""
     assert state.last is not None
     return state.last
 
 
 def question_of(state: Round) -> QuestionedReading:
-    """The question that is open."""
+    """Return the question that is open."""
     assert state.question is not None
     return state.question
 
 
 def mark_in(state: Round, at: datetime, name: str) -> Mark:
-    """A mark of where the pair stands in a round."""
+    """Return a mark of where the pair stands in a round."""
     return mark_of(guide(state), at, name)
 
 
 def finished(setup: Setup = SETUP) -> Round:
-    """A finished round of a pair that stands on its targets."""
+    """Return a finished round of a pair that stands on its targets."""
     return settle(Round.begin(setup), world_of(setup))
 
 

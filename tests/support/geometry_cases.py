@@ -79,7 +79,7 @@ kinds = st.one_of(
 
 @st.composite
 def rooms(draw: st.DrawFn, *, square: bool | None = None) -> Room:
-    """Rooms of common sizes, half of them out of square by up to 250 mm at each corner."""
+    """Draw rooms of common sizes, half of them out of square by up to 250 mm at each corner."""
     width, length = draw(st.floats(4000.0, 8000.0)), draw(st.floats(4500.0, 10_000.0))
     if square or (square is None and draw(st.booleans())):
         return Room.rectangular(width, length)
@@ -107,7 +107,7 @@ cabinets = st.builds(
 
 @st.composite
 def placements(draw: st.DrawFn, room: Room, toe_in_deg: float = 40.0) -> Placement:
-    """Places where a cabinet has the walls around it and the seat before it."""
+    """Draw places where a cabinet has the walls around it and the seat before it."""
     return Placement(
         draw(st.floats(950.0, room.width_mm / 2 - 700.0)),
         draw(st.floats(1100.0, room.length_mm / 2 - 300.0)),
@@ -126,7 +126,7 @@ meters = st.builds(
 
 @st.composite
 def setups(draw: st.DrawFn, *, square: bool | None = None) -> Setup:
-    """A room, two cabinets that differ, a seat and a meter; no targets."""
+    """Draw a room, two cabinets that differ, a seat and a meter; no targets."""
     room = draw(rooms(square=square))
     return Setup(
         room=room,
@@ -144,7 +144,7 @@ def setups(draw: st.DrawFn, *, square: bool | None = None) -> Setup:
 def stood(
     draw: st.DrawFn, *, square: bool | None = None, toe_in_deg: float = 40.0
 ) -> tuple[Setup, Pair[Placement]]:
-    """A setup and where its two cabinets truly stand."""
+    """Draw a setup and where its two cabinets truly stand."""
     setup = draw(setups(square=square))
     places = placements(setup.room, toe_in_deg)
     return setup, Pair(draw(places), draw(places))
@@ -157,7 +157,7 @@ def simulated(setup: Setup, standing: Pair[Placement]) -> SimulatedRoom:
 def true_shots(
     setup: Setup, standing: Pair[Placement], wanted: Iterable[ShotKind], zero_mm: float = 0.0
 ) -> list[Shot]:
-    """What the simulated room answers.
+    """Return what the simulated room answers.
 
     Raises:
         ImpossibleShot: when a beam meets another wall first.
@@ -167,7 +167,7 @@ def true_shots(
 
 
 def is_possible(setup: Setup, standing: Pair[Placement], kind: ShotKind) -> bool:
-    """Whether the beam of a shot meets what it is aimed at."""
+    """Return whether the beam of a shot meets what it is aimed at."""
     try:
         true_shots(setup, standing, [kind])
     except ImpossibleShot:
@@ -177,7 +177,7 @@ def is_possible(setup: Setup, standing: Pair[Placement], kind: ShotKind) -> bool
 
 @contextlib.contextmanager
 def drawn() -> Iterator[None]:
-    """Drops a case that hypothesis drew when the simulated room finds a shot in it impossible."""
+    """Drop a drawn case when the simulated room finds a shot in it impossible."""
     try:
         yield
     except ImpossibleShot:
@@ -187,19 +187,19 @@ def drawn() -> Iterator[None]:
 def drawn_shots(
     setup: Setup, standing: Pair[Placement], wanted: Iterable[ShotKind], zero_mm: float = 0.0
 ) -> list[Shot]:
-    """The same where hypothesis drew the case."""
+    """Return the same where hypothesis drew the case."""
     with drawn():
         return true_shots(setup, standing, wanted, zero_mm)
 
 
 def noisy(shots: Iterable[Shot], sigma_mm: float, seed: int) -> list[Shot]:
-    """The same shots, each with an error of its own."""
+    """Return the same shots, each with an error of its own."""
     rng = np.random.default_rng(seed)
     return [Shot(shot.kind, shot.reading_mm + rng.normal(0.0, sigma_mm)) for shot in shots]
 
 
 def round_of(side: Side, held: Held, *, more: bool = False) -> list[ShotKind]:
-    """Four shots that fix a cabinet, or six."""
+    """Return four shots that fix a cabinet, or six."""
     own = AimedAt(side.value)
     taken = [
         ("front-outer", own),
@@ -213,14 +213,14 @@ def round_of(side: Side, held: Held, *, more: bool = False) -> list[ShotKind]:
 
 
 def by_side(standing: Pair[Placement]) -> dict[Side, Placement]:
-    """Both placements, as the geometry takes them."""
+    """Return both placements, as the geometry takes them."""
     return {side: standing[side] for side in Side}
 
 
 def assert_located(
     located: Located, standing: Pair[Placement] | Mapping[Side, Placement], within_mm: float = 1e-6
 ) -> None:
-    """Every located cabinet stands where it truly does, and is turned so."""
+    """Assert that every located cabinet stands where it truly does, and is turned so."""
     for side, found in located.placements.items():
         off = found.minus(standing[side])
         assert abs(off.side_mm) <= within_mm, (side, off)

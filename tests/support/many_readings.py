@@ -21,7 +21,7 @@ ids = [f"{meter.repeatability_mm:g}-{meter.resolution_mm:g}" for meter in METERS
 def read(
     meter: Meter, count: int, rounds: int, half_angle_deg: float = 0.0, true_mm: float = 2000.0
 ) -> tuple[FloatArray, FloatArray]:
-    """True distances, anywhere between two steps of the display, and readings of each."""
+    """Return true distances, anywhere between two steps of the display, and readings of each."""
     rng = np.random.default_rng(7)
     true = true_mm + rng.uniform(0.0, meter.resolution_mm, rounds)
     angles = np.radians(half_angle_deg) * rng.uniform(-1.0, 1.0, (rounds, count))

@@ -11,7 +11,7 @@ FRESH = "!document.body.classList.contains('stale')"
 
 
 def shows(name: str, text: str) -> str:
-    """An expression that is true once an element shows just that."""
+    """Return an expression that is true once an element shows just that."""
     return f"document.getElementById('{name}').textContent === {json.dumps(text)}"
 
 

@@ -21,7 +21,7 @@ def size_mm(page: PageObject) -> tuple[float, float]:
 
 
 def lines_mm(page: PageObject) -> list[PaperLine]:
-    """Every stroked polyline, mm from the page's upper left corner, as its operators draw it."""
+    """Yield every stroked polyline, mm from the page's upper left corner."""
     _, height = size_mm(page)
     lines: list[PaperLine] = []
     here: list[tuple[float, float]] = []
@@ -41,7 +41,7 @@ def lines_mm(page: PageObject) -> list[PaperLine]:
 
 
 def faces(page: PageObject) -> list[Any]:
-    """The fonts of a page, each as the one that it descends from where it is composite."""
+    """Return the fonts of a page, each as the one that it descends from where it is composite."""
     fonts = [font.get_object() for font in page["/Resources"]["/Font"].values()]
     return [
         font["/DescendantFonts"][0].get_object() if "/DescendantFonts" in font else font
@@ -50,5 +50,5 @@ def faces(page: PageObject) -> list[Any]:
 
 
 def words(reader: PdfReader) -> str:
-    """All texts, with single spaces."""
+    """Return all texts, with single spaces."""
     return " ".join(" ".join(page.extract_text().split()) for page in reader.pages)

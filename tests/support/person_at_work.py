@@ -53,13 +53,13 @@ class Worker:
         return self.person.shoot(guidance.prompt.kind)
 
     def error(self, side: Side) -> Placement:
-        """How far a cabinet truly stands off its target."""
+        """Return how far a cabinet truly stands off its target."""
         target = self.setup.targets[side]
         assert target is not None
         return self.person.truth[side].minus(target)
 
     def truly_in(self, side: Side) -> bool:
-        """Whether a cabinet truly stands within the tolerance of its target."""
+        """Return whether a cabinet truly stands within the tolerance of its target."""
         error, tolerance = self.error(side), self.setup.tolerance
         position = max(abs(error.side_mm), abs(error.setback_mm))
         return position <= tolerance.position_mm and abs(error.toe_in_deg) <= tolerance.toe_in_deg
@@ -76,7 +76,7 @@ class Ended(msgspec.Struct, frozen=True):
 
 
 def work_through(seed: int, setup: Setup = SETUP) -> Ended:
-    """One round from a random start until both cabinets are done with, all in this process."""
+    """Return the end of one round from a random start, all in this process."""
     worker, state = Worker(seed, setup), Round.begin(setup)
     clock = Clock()
     guidance = guide(state)
@@ -89,7 +89,7 @@ def work_through(seed: int, setup: Setup = SETUP) -> Ended:
 
 
 def ended(worker: Worker, guidance: Guidance) -> Ended:
-    """How a round ended, by what is told and by where the cabinets truly stand."""
+    """Return how a round ended, by what is told and by where the cabinets truly stand."""
     stands = guidance.cabinets
     return Ended(
         readings=guidance.readings,

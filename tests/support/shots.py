@@ -26,7 +26,7 @@ Encode = Callable[[float], bytes]
 def samples(
     encode: Encode, known: Sequence[float] = KNOWN, *, channel: str = "", tape: Sequence[float] = ()
 ) -> list[Sample]:
-    """One shot at each known distance; ``tape`` is how far off the tape was."""
+    """Return one shot at each known distance; ``tape`` is how far off the tape was."""
     offs = itertools.chain(tape, itertools.repeat(0.0))
     return [
         Sample(mm + off, (RawFrame(encode(mm), AT, channel),))
@@ -35,7 +35,7 @@ def samples(
 
 
 def by_parts(*parts: Part) -> Encode:
-    """Frames whose count and tilt change from shot to shot."""
+    """Return frames whose count and tilt change from shot to shot."""
     counts = itertools.count(83)
     tilts = itertools.cycle([1.7, -2.9, 0.4, -0.2])
     return lambda mm: frame(parts, Moment(mm, count=next(counts), angle_deg=next(tilts), charge=71))
@@ -48,7 +48,7 @@ def learnt(shots: Sequence[Sample], failed: Sequence[RawFrame] = ()) -> Learnt:
 
 
 def read(one: Learnt, *frames: bytes) -> list[float | str]:
-    """What the profile, saved and loaded again, makes of frames: distances and faults."""
+    """Return what the profile, saved and loaded again, makes of frames: distances and faults."""
     decoder = decoder_for(read_profile(write_profile(one.profile)), "meter")
     outcomes = [outcome for data in frames for outcome in decoder.packet(data, AT)]
     return [

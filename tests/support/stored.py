@@ -24,7 +24,7 @@ def check(stored: Path, content: str | bytes) -> None:
 
 
 def to_six_decimals(text: str) -> str:
-    """The text with each figure to six decimals: the rest is the machine's linear algebra."""
+    """Return the text with six decimals a figure: the rest is the machine's linear algebra."""
 
     def rounded(match: re.Match[str]) -> str:
         return f"{round(float(match[0]), 6) + 0.0}"

@@ -61,7 +61,7 @@ def end_of(room: Room, corner: Corner) -> PlanPoint:
 
 
 def place_of(room: Room, mark: FloorMark) -> PlanPoint:
-    """Where a mark is, by shapely."""
+    """Return where a mark is, by shapely."""
     start = end_of(room, mark.corner)
     if mark.along is None:
         return start
@@ -94,7 +94,7 @@ def taken(
     rng: np.random.Generator | None = None,
     meter: Meter = METER,
 ) -> list[Measure]:
-    """The measures as a tape without error shows them, or with the errors of a meter."""
+    """Return the measures as a tape without error shows them, or with the errors of a meter."""
     zero, scale = (0.0, 0.0) if rng is None else rng.normal(0, (meter.zero_mm, meter.scale_ppm))
     readings = [told_by_shapely(room, measure) * (1 + scale * 1e-6) + zero for measure in wanted]
     if rng is not None:
@@ -116,7 +116,7 @@ def assert_corners(found: Room, expected: Room, within_mm: float = 1e-4) -> None
 
 
 def in_frame(room: Room) -> Room:
-    """The same room with its front wall along x."""
+    """Return the same room with its front wall along x."""
     (x0, y0), (x1, y1) = room.front_left, room.front_right
     turn = complex(x1 - x0, y1 - y0) / math.hypot(x1 - x0, y1 - y0)
     corners = [complex(x - x0, y - y0) / turn for x, y in room.corners]

@@ -8,7 +8,7 @@ from witnessmark.model import Cabinet, TouchPoint
 
 
 def tape_mm(cabinet: Cabinet, at: TouchPoint, start: str) -> float:
-    """From a face square to it, below zero past it; from a known point straight."""
+    """Return what a tape shows: square from a face, below zero past it; straight from a point."""
     half = cabinet.width_mm / 2
     if start in cabinet.body_points:
         known = cabinet.body_points[start]

@@ -34,13 +34,13 @@ class Visitor:
         self.cookie = f"witnessmark-{self.port}={self.token}"
 
     async def ask(self, path: str = "/", method: str = "GET", **headers: str) -> Answer:
-        """The answer to one request, its Host as it should be unless given."""
+        """Return the answer to one request, its Host as it should be unless given."""
         lines = {"Host": self.authority} | headers
         head = "".join(f"{name}: {value}\r\n" for name, value in lines.items())
         return await self.send(f"{method} {path} HTTP/1.1\r\n{head}\r\n".encode())
 
     async def send(self, request: bytes) -> Answer:
-        """The answer to these bytes."""
+        """Return the answer to these bytes."""
         reader, writer = await asyncio.open_connection(HOST, self.port)
         writer.write(request)
         answer = (await reader.read()).decode()
@@ -53,7 +53,7 @@ class Visitor:
 
     @asynccontextmanager
     async def socket(self, cookie: str | None = None) -> AsyncGenerator[Line, None]:
-        """A socket as our page opens it."""
+        """Open a socket as our page does."""
         async with connect(
             f"ws://{self.authority}/live",
             origin=f"http://{self.authority}",  # type: ignore[arg-type]
@@ -71,18 +71,18 @@ class Line:
         self.connection = connection
 
     async def told(self) -> Told:
-        """The next state."""
+        """Return the next state."""
         return msgspec.json.decode(await self.connection.recv(), type=Told)
 
     async def told_of(self, wanted: Callable[[PhoneState], bool]) -> Told:
-        """The first state that is as wanted; those before it are passed over."""
+        """Return the first state that is as wanted; those before it are passed over."""
         async with asyncio.timeout(HUNG_S):
             while not wanted((told := await self.told()).state):
                 pass
         return told
 
     async def refused(self) -> str:
-        """The words of the next refusal; states that come before it are passed over."""
+        """Return the words of the next refusal; states that come before it are passed over."""
         async for message in self.connection:
             if why := msgspec.json.decode(message).get("refused"):
                 return str(why)
@@ -93,6 +93,6 @@ class Line:
         await self.connection.send(msgspec.json.encode({"act": act, "seq": seq}).decode())
 
     async def ended(self) -> tuple[int | None, str]:
-        """The code and the words with which the server ends it."""
+        """Return the code and the words with which the server ends it."""
         await self.connection.wait_closed()
         return self.connection.close_code, str(self.connection.close_reason)

@@ -16,7 +16,7 @@ _BASE = "0000{:04x}-0000-1000-8000-00805f9b34fb"
 
 
 def short_uuid(number: int) -> str:
-    """The long form of a UUID that the Bluetooth SIG has assigned."""
+    """Return the long form of a UUID that the Bluetooth SIG has assigned."""
     return _BASE.format(number)
 
 
@@ -55,7 +55,7 @@ class Attribute(msgspec.Struct, frozen=True):
 
 
 def numbered(services: tuple[Service, ...]) -> Iterator[Attribute]:
-    """All attributes in their order, with handles from 1 up; a parent comes before its children."""
+    """Yield all attributes with handles from 1 up; a parent comes before its children."""
     handle = 0
     for service in services:
         handle += 1

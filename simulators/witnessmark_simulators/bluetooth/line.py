@@ -70,7 +70,7 @@ class BluetoothLine(Line):
         self._do(self._peripheral.come_back)
 
     def unplug(self) -> None:
-        """Be out of range, which cuts the link."""
+        """Leave the range of the computer, which cuts the link."""
         self._plugged_in = False
         self._do(self._peripheral.leave)
 
@@ -80,7 +80,7 @@ class BluetoothLine(Line):
             self._do(self._peripheral.send, raw[start : start + _PACKET])
 
     def receive(self) -> bytes:
-        """What has been written to the meter, if anything."""
+        """Return what has been written to the meter, if anything."""
         return b"" if self._written.empty() else self._written.get()
 
     def close(self) -> None:

@@ -51,7 +51,7 @@ class MemoryBackends(NamedTuple):
 
 
 def memory_backends(radio: Radio) -> MemoryBackends:
-    """Backends whose air is that of ``radio``."""
+    """Return backends whose air is that of ``radio``."""
     scanner = type("MemoryScanner", (_Scanner,), {"radio": radio})
     client = type("MemoryClient", (_Client,), {"radio": radio})
     adapter = type("MemoryAdapter", (_Adapter,), {"radio": radio})
@@ -105,7 +105,7 @@ class _Adapter(BaseBleakAdapter):
 
     @classmethod
     async def get(cls, **_options: object) -> _Adapter:
-        """The radio.
+        """Return the radio.
 
         Raises:
             BleakBluetoothNotAvailableError: when there is none, or it is off.
@@ -114,7 +114,7 @@ class _Adapter(BaseBleakAdapter):
         return cls()
 
     async def get_connected_devices(self, service_uuids: frozenset[str]) -> list[BLEDevice]:
-        """The meters that are connected and offer one of these services."""
+        """Return the meters that are connected and offer one of these services."""
         return [
             BLEDevice(peripheral.address, peripheral.name, None)
             for peripheral in self.radio.peripherals.values()
@@ -194,13 +194,13 @@ class _Client(BaseBleakClient):
     async def read_gatt_char(
         self, characteristic: BleakGATTCharacteristic, **_options: object
     ) -> bytearray:
-        """The value of a characteristic."""
+        """Return the value of a characteristic."""
         return await self._read(characteristic.handle)
 
     async def read_gatt_descriptor(
         self, descriptor: BleakGATTDescriptor, **_options: object
     ) -> bytearray:
-        """The value of a descriptor."""
+        """Return the value of a descriptor."""
         return await self._read(descriptor.handle)
 
     async def write_gatt_char(

@@ -61,7 +61,7 @@ def simulated_meter(
     has_settings: bool = False,
     on_write: Callable[[bytes], None] | None = None,
 ) -> Peripheral:
-    """A meter that tells its distances so, and its battery, maker and model.
+    """Return a meter that tells its distances so, and its battery, maker and model.
 
     ``on_write`` gets what is written to ``REQUESTS``; with settings there is more that can be
     written.
@@ -86,7 +86,7 @@ def simulated_meter(
 
 
 def packets(speech: Speech, answer: Answer) -> list[bytes]:
-    """What such a meter notifies for an answer, one notification after another."""
+    """Return what such a meter notifies for an answer, one notification after another."""
     if not answer.raw:
         return []
     if speech is Speech.TEXT:
@@ -98,7 +98,7 @@ def packets(speech: Speech, answer: Answer) -> list[bytes]:
 
 
 def binary_frame(tenths: int | None) -> bytes:
-    """The binary meter's frame for so many tenths of a millimetre; None: it could not measure."""
+    """Return the binary meter's frame for tenths of a millimetre; None: it could not measure."""
     body = bytes([_HEAD, tenths is None]) + (tenths or 0).to_bytes(3, "big")
     return body + bytes([functools.reduce(operator.xor, body)])
 

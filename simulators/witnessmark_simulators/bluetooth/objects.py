@@ -25,7 +25,7 @@ Objects = dict[str, Interfaces]
 
 
 def objects(radio: Radio) -> Objects:
-    """Every object that there is now; a meter's attributes are known while it is connected."""
+    """Return every object there is now; a meter's attributes only while it is connected."""
     if not radio.present:
         return {}
     tree: Objects = {ADAPTER_PATH: {ADAPTER: adapter_properties(radio)}}
@@ -38,7 +38,7 @@ def objects(radio: Radio) -> Objects:
 
 
 def adapter_properties(radio: Radio) -> Properties:
-    """Those of the computer's radio."""
+    """Return the properties of the computer's radio."""
     return {
         "Address": Variant("s", _ADAPTER_ADDRESS),
         "Name": Variant("s", "simulated radio"),
@@ -50,12 +50,12 @@ def adapter_properties(radio: Radio) -> Properties:
 
 
 def device_path(peripheral: Peripheral) -> str:
-    """Where a meter stands."""
+    """Return where a meter stands."""
     return f"{ADAPTER_PATH}/dev_{peripheral.address.replace(':', '_')}"
 
 
 def device_properties(peripheral: Peripheral) -> Properties:
-    """Those of a meter; one without a name goes by its address."""
+    """Return the properties of a meter; one without a name goes by its address."""
     services = [
         attribute.item.uuid
         for attribute in peripheral.attributes.values()
@@ -75,7 +75,7 @@ def device_properties(peripheral: Peripheral) -> Properties:
 
 
 def attribute_objects(peripheral: Peripheral) -> Objects:
-    """What a connected meter offers; its battery is kept back, as an interface of the device."""
+    """Return what a connected meter offers; its battery is an interface of the device instead."""
     tree: Objects = {}
     for attribute in peripheral.attributes.values():
         match attribute.item:
@@ -88,7 +88,7 @@ def attribute_objects(peripheral: Peripheral) -> Objects:
 
 
 def attribute_path(peripheral: Peripheral, handle: int) -> str:
-    """Where an attribute stands; clients read handles and parents off the path."""
+    """Return where an attribute stands; clients read handles and parents off the path."""
     if handle == 0:
         return device_path(peripheral)
     attribute = peripheral.attributes[handle]

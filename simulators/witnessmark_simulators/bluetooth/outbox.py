@@ -39,7 +39,7 @@ class Outbox:
             self._signal("/", OBJECT_MANAGER, "InterfacesAdded", "oa{sa{sv}}", body)
 
     async def send_all(self, bus: MessageBus) -> None:
-        """For ever: send what comes."""
+        """Send what comes, for ever."""
         while True:
             for _ in range(_AT_ONCE):
                 bus.send(await self._messages.get())

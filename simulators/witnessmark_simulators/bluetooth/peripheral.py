@@ -49,10 +49,10 @@ class Central(Protocol):
     """The computer's end of the link."""
 
     def notified(self, handle: int, data: bytes) -> None:
-        """A characteristic to which this end has subscribed has a new value."""
+        """Take the new value of a characteristic to which this end has subscribed."""
 
     def dropped(self) -> None:
-        """The link is gone."""
+        """Take note that the link is gone."""
 
 
 class Peripheral:
@@ -109,7 +109,7 @@ class Peripheral:
         return self.in_range and not (self.connected or self.is_taken)
 
     def refuse(self, deed: Deed, reason: Refusal | None) -> None:
-        """From now on refuse something; with None do it again."""
+        """Refuse something from now on; with None nothing."""
         if reason is None:
             self._refusals.pop(deed, None)
         else:
@@ -132,7 +132,7 @@ class Peripheral:
         self._subscribed.clear()
 
     def read(self, handle: int) -> bytes:
-        """The value of a characteristic or descriptor.
+        """Return the value of a characteristic or descriptor.
 
         Raises:
             Refused: when scripted.
@@ -192,12 +192,12 @@ class Peripheral:
             central.dropped()
 
     def leave(self) -> None:
-        """Be carried out of range, or switched off."""
+        """Leave the range, or go off."""
         self.in_range = False
         self.drop()
 
     def come_back(self) -> None:
-        """Be within range again."""
+        """Come within range again."""
         self.in_range = True
         self.is_taken = False
         """Whether another computer or a telephone holds the link."""

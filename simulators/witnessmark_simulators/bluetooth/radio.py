@@ -38,7 +38,7 @@ class Radio:
                 peripheral.drop()
 
     def heard(self) -> list[Peripheral]:
-        """The meters that advertise and can be heard now."""
+        """Return the meters that advertise and can be heard now."""
         if not (self.present and self.powered):
             return []
         return [peripheral for peripheral in self.peripherals.values() if peripheral.seen]

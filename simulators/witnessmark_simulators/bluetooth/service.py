@@ -105,18 +105,18 @@ class BluetoothService:
         await self._stack.aclose()
 
     async def vanish(self) -> None:
-        """Die without a word to anyone, as a service does that crashes; the bus lives on."""
+        """End without a word to anyone, as a service does that crashes; the bus lives on."""
         await self._bus.release_name(BLUETOOTH)
         for peripheral in self.radio.peripherals.values():
             peripheral.disconnect()
 
     async def come_back(self) -> None:
-        """Be started again, and tell what there is."""
+        """Start again, and tell what there is."""
         await self._bus.request_name(BLUETOOTH)
         self._outbox.added(objects(self.radio))
 
     async def _advertise(self) -> None:
-        """While somebody scans, tell again and again how strongly each meter is received."""
+        """Tell again and again, while somebody scans, how strongly each meter is received."""
         while True:
             await asyncio.sleep(_ADVERTISING_S)
             if self._told_powered != self.radio.powered:
@@ -222,7 +222,7 @@ def _no_such_method(_path: str, _body: list[Any]) -> Answer:
 
 
 def _handle(path: str) -> int:
-    """The handle that ends the path of an attribute."""
+    """Return the handle that ends the path of an attribute."""
     return int(path[-4:], 16)
 
 

@@ -190,7 +190,7 @@ def _images(
 def _along(
     box: BoxRoom, axis: int, behind: ArrayLike, before: ArrayLike, trips: int
 ) -> tuple[Floats, Floats]:
-    """Where the images lie along one axis from the ears, m, and their weights.
+    """Return where the images lie along one axis from the ears, m, and their weights.
 
     ``behind`` is source minus ears, ``before`` source plus ears (S of each, or one); the results
     have the images on their last axis.
@@ -234,7 +234,7 @@ class ModalSum:
         return found + self._static(sources, ears)[:, None]
 
     def _shares(self, sources: Floats, ears: Floats) -> Pressures:
-        """How strongly each source drives each mode at the ears, S x N."""
+        """Return how strongly each source drives each mode at the ears, S x N."""
         shares = np.full((len(sources), len(self.orders)), 4 * math.pi / self.box.sizes_m.prod())
         found: Pressures = shares.astype(complex)
         for axis in range(3):

@@ -232,7 +232,7 @@ class Foresight:
     def _causes(
         self, source: SpacePoint, whole: Pressures, frequencies_hz: Floats
     ) -> list[str | AxialOrder | None]:
-        """What makes the dips at these frequencies."""
+        """Return what makes the dips at these frequencies."""
         if not len(whole):
             return []
         without = {
@@ -291,7 +291,7 @@ def minima(level_db: Floats, deepest_db: float) -> list[int]:
 
 
 def _stands_apart(level_db: Floats, at: int) -> bool:
-    """Whether the curve rises by 3 dB on both sides before it falls lower than here."""
+    """Return whether the curve rises by 3 dB on both sides before it falls lower than here."""
     for way in (level_db[at::-1], level_db[at:]):
         lower = np.flatnonzero(way < level_db[at])
         reach = way[: lower[0]] if lower.size else way

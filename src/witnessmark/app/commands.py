@@ -230,7 +230,7 @@ _AWAY: dict[Place, tuple[str, ...]] = {
 
 
 def commands_for(place: Place) -> list[Command]:
-    """What can be done in a place, in the order of the key bar."""
+    """Return what can be done in a place, in the order of the key bar."""
     return [
         command
         for command in COMMANDS

@@ -37,7 +37,7 @@ def columns(units: Units) -> Columns:
 
 
 def status_width(units: Units) -> int:
-    """How many cells the lines take."""
+    """Return how many cells the lines take."""
     return _NAME + sum(columns(units)) + len(" ± ") + _VERDICT
 
 

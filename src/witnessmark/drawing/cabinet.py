@@ -46,7 +46,7 @@ def tape_drawing(
 
 
 def _beginning(cabinet: Cabinet, start: str, end: PlanPoint) -> PlanPoint:
-    """Where the tape begins: square to the face, or at the known point."""
+    """Return where the tape begins: square to the face, or at the known point."""
     x, y = end
     half = cabinet.width_mm / 2
     planes = {

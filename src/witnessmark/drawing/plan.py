@@ -51,7 +51,7 @@ def bounce_marks(scene: Scene) -> Iterator[tuple[Stroke, Label]]:
 
 
 def _toward(start: PlanPoint, end: PlanPoint, by_mm: float) -> PlanPoint:
-    """So far from one point toward another, and no farther than that."""
+    """Return the point a distance from one toward another, at most at the other."""
     return between(start, end, by_mm / max(by_mm, math.dist(start, end)))
 
 
@@ -132,7 +132,7 @@ def _scene(
 
 
 def _meeting(room: Room, placements: Pair[Placement | None]) -> PlanPoint | None:
-    """Where the two axes cross within the room."""
+    """Return where the two axes cross within the room."""
     left, right = placements.left, placements.right
     meet = axes_meet(room, Pair(left, right)) if left and right else None
     if meet is None:

@@ -230,7 +230,7 @@ class _Picture:
             yield Label(name, (x + step, y), ink, align=align)
 
     def _mean_x(self) -> float:
-        """Where the corners are, from left to right, that are measured from."""
+        """Return where the corners are, from left to right, that are measured from."""
         across = [self.points[kind.point][0] for kind in self.beams]
         return sum(across) / len(across)
 
@@ -285,7 +285,7 @@ class _Picture:
         return (start, end), (end, foot)
 
     def _reach(self, start: PlanPoint, far: PlanPoint) -> float:
-        """How far the cabinet reaches along a beam from one of its points."""
+        """Return how far the cabinet reaches along a beam from one of its points."""
         way = _unit(start, far)
         return max(0.0, *(_along(way, start, corner) for corner in self.corners))
 
@@ -365,7 +365,7 @@ def _ring(at: PlanPoint, radius_mm: float) -> Stroke:
 
 
 def _is_upright(start: PlanPoint, end: PlanPoint) -> bool:
-    """Whether a line on the page goes rather up or down than across."""
+    """Return whether a line on the page goes rather up or down than across."""
     return abs(end[1] - start[1]) > abs(end[0] - start[0])
 
 
@@ -382,7 +382,7 @@ def _unit(start: PlanPoint, end: PlanPoint) -> PlanPoint:
 
 
 def _along(way: PlanPoint, start: PlanPoint, point: PlanPoint) -> float:
-    """How far a point is from another along a unit vector."""
+    """Return how far a point is from another along a unit vector."""
     return (point[0] - start[0]) * way[0] + (point[1] - start[1]) * way[1]
 
 
@@ -397,7 +397,7 @@ def _foot(point: PlanPoint, line: PlanLine) -> PlanPoint:
 
 
 def _crossing(one: PlanLine, other: PlanLine) -> PlanPoint:
-    """Where two lines meet; the end of the first where they are parallel."""
+    """Return where two lines meet; the end of the first where they are parallel."""
     (ax, ay), (bx, by) = one
     (cx, cy), (dx, dy) = other
     turn = (bx - ax) * (dy - cy) - (by - ay) * (dx - cx)

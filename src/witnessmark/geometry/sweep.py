@@ -110,7 +110,7 @@ def shortest_error_mm(
 
 
 def _excess(distance_mm: float, half_angle_deg: float) -> FloatArray:
-    """What beams spread evenly over a sweep read too long, at the middles of equal parts."""
+    """Return what beams spread evenly over a sweep read too long, at the middles of equal parts."""
     angles = np.radians(half_angle_deg) * (np.arange(40) + 0.5) / 40
     excess: FloatArray = distance_mm * (1 / np.cos(angles) - 1)
     return excess

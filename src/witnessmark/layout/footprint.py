@@ -104,7 +104,7 @@ def _chain(ordered: Outline) -> list[PlanPoint]:
 
 
 def _cut(outline: Outline, start: PlanPoint, end: PlanPoint) -> list[PlanPoint]:
-    """What of an outline lies on the inner side of a hull's edge."""
+    """Return what of an outline lies on the inner side of a hull's edge."""
     kept: list[PlanPoint] = []
     for before, here in zip([*outline[-1:], *outline[:-1]], outline, strict=True):
         was, now = _beside(start, end, before), _beside(start, end, here)

@@ -88,7 +88,7 @@ def _in_whole_mm(case: LayoutCase, free: Stance) -> Stance:
 
 
 def _distance_mm(one: Stance, other: Stance) -> float:
-    """How far each cabinet is moved from one stance to the other."""
+    """Return how far each cabinet is moved from one stance to the other."""
     return math.hypot((other.base_mm - one.base_mm) / 2, other.setback_mm - one.setback_mm)
 
 

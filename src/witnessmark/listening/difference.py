@@ -91,7 +91,7 @@ def _apart(setup: Setup, posture: PairPose) -> Sequence[float | None]:
 
 
 def _inward_mm(setup: Setup, side: Side, placement: Placement) -> float:
-    """How far inward a cabinet stands, by the line about which the two are mirror images."""
+    """Return how far inward a cabinet stands, by the line about which the two are mirror images."""
     if setup.mirror is Mirror.ROOM:
         return placement.side_mm
     frame = side_frame(setup.room, side)

@@ -33,7 +33,7 @@ def trial_names(setup: Setup, trials: Mapping[str, Trial]) -> dict[str, str]:
 
 
 def _name(here: Ground, trial: Trial) -> str:
-    """What the walk calls the position, or what its one quantity is."""
+    """Return what the walk calls the position, or what its one quantity is."""
     if trial.varied in (Varied.PLACE, Varied.NOTHING):
         return _own_position(here.setup, wanted(trial))
     posture = wanted(trial)

@@ -96,7 +96,7 @@ def _with_trials(setup: Setup, proposal: Proposal, trials: Mapping[str, Trial]) 
 
 
 def _upright(posture: PairPose) -> PairPose:
-    """The same, the cabinets upright where it is not known how they leaned."""
+    """Return the same, the cabinets upright where it is not known how they leaned."""
     left, right = posture.tilts_deg.left, posture.tilts_deg.right
     return posture._replace(tilts_deg=Pair(left or 0.0, right or 0.0))
 

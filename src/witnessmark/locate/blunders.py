@@ -194,7 +194,7 @@ def _gains(fitting: Fitting, one: Explanation) -> FloatArray:
 
 
 def _gains_at_walls(fitting: Fitting, left_out: frozenset[int]) -> FloatArray:
-    """The same by the shots to walls alone, however wrong one of them is."""
+    """Return the same by the shots to walls alone, however wrong one of them is."""
     gains = np.zeros(len(fitting.observed))
     for misfit in fitting.misfits(left_out):
         if misfit is not None:
@@ -360,7 +360,7 @@ def _suspects(fitting: Fitting, best: Explanation, rivals: Sequence[Explanation]
 
 
 def _what_may_be_wrong(fitting: Fitting, explanations: Sequence[Explanation]) -> str:
-    """What one explanation or another takes to be wrong, in words."""
+    """Return what one explanation or another takes to be wrong, in words."""
     readings = len(fitting.shots)
     left_out = {row for one in explanations for row in one.left_out}
     sizes = [one.size.words(fitting.setup.units) for one in explanations if one.size is not None]

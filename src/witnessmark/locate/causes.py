@@ -118,7 +118,7 @@ def _transposed(reading_mm: int) -> Iterator[float]:
 def _other_shots(
     setup: Setup, placements: Mapping[Side, Placement], kind: ShotKind
 ) -> Iterator[tuple[str, float]]:
-    """The same shot taken from another point or to another wall."""
+    """Yield the same shot taken from another point or to another wall."""
     names = [*BOX_POINTS, *setup.cabinets[kind.cabinet].points]
     for name in names:
         if name != kind.point:

@@ -177,7 +177,7 @@ def _points(setup: Setup, side: Side) -> dict[str, TouchPoint]:
 
 
 def _mirrored(setup: Setup, side: Side, placement: Placement) -> tuple[float, ...]:
-    """What would be the same of two mirror images."""
+    """Return what would be the same of two mirror images."""
     inward = placement.side_mm
     if setup.mirror is Mirror.SEAT:
         inward = side_frame(setup.room, side).reference(placement)[0]

@@ -253,7 +253,7 @@ class Fitting:
                 yield unknowns
 
     def _may_agree(self, without: frozenset[int]) -> bool:
-        """Whether the shots of no cabinet are known to contradict one another."""
+        """Return whether the shots of no cabinet are known to contradict one another."""
         for side, misfit in zip(self.model.sides, self.misfits(without), strict=True):
             own = [
                 row

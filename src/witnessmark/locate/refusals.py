@@ -81,13 +81,13 @@ def _off_alike(fitting: Fitting, near_mm: float = _FAR_MM) -> str | None:
 
 
 def _off_likely_mm(fitting: Fitting, located: Located) -> float:
-    """How far a pair is from where it is thought to stand, with targets or without, mm."""
+    """Return how far a pair is from where it is thought to stand, with targets or without, mm."""
     placed = zip(located.placements.values(), fitting.likely, strict=True)
     return max(math.dist((one.side_mm, one.setback_mm), likely[:2]) for one, likely in placed)
 
 
 def _off_targets_mm(setup: Setup, placed: Mapping[Side, Placement]) -> list[float]:
-    """How far from its target each cabinet is that has one."""
+    """Return how far from its target each cabinet is that has one."""
     return [
         math.hypot(placement.side_mm - target.side_mm, placement.setback_mm - target.setback_mm)
         for side, placement in placed.items()
@@ -96,7 +96,7 @@ def _off_targets_mm(setup: Setup, placed: Mapping[Side, Placement]) -> list[floa
 
 
 def _too_long(fitting: Fitting, rows: Sequence[int]) -> str | None:
-    """Which shots to walls are longer than the room is from corner to corner, in words."""
+    """Return which shots to walls are longer than the room is from corner to corner, in words."""
     room, meter = fitting.setup.room, fitting.setup.meter
     longest_mm = max(
         math.dist(room.front_left, room.back_right), math.dist(room.front_right, room.back_left)

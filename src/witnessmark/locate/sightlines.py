@@ -116,7 +116,7 @@ def beam(setup: Setup, standing: Mapping[Side, Placement], kind: ShotKind) -> Se
 
 
 def _lies_flush(cabinet: Cabinet, kind: ShotKind, point: TouchPoint) -> bool:
-    """Whether a meter at the point, flush on the cabinet, fires along its axis to that wall.
+    """Return whether a meter at the point, flush on the cabinet, fires along its axis to that wall.
 
     The point must be on the face that looks there, or proud of it, and the sides must not taper.
     """
@@ -135,7 +135,7 @@ def _lies_flush(cabinet: Cabinet, kind: ShotKind, point: TouchPoint) -> bool:
 def _end(
     setup: Setup, frame: SideFrame, kind: ShotKind, placement: Placement, start: FramePoint
 ) -> tuple[FramePoint, Wall | None]:
-    """Where a beam ends, and on which wall; None for a wall that it starts beyond."""
+    """Return where a beam ends, and on which wall; None for a wall that it starts beyond."""
     if kind.to is AimedAt.SEAT:
         return frame.from_plan(setup.seat.plan), Wall.BACK
     direction = _direction(frame, kind, placement)

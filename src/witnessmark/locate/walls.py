@@ -279,7 +279,7 @@ def _state(toe_in: FloatArray) -> FloatArray:
 
 
 def _own(place: int) -> list[int]:
-    """Where the state of a cabinet, and the 1, stand in that of all."""
+    """Return where the state of a cabinet, and the 1, stand in that of all."""
     return [*range(4 * place, 4 * place + 4), -1]
 
 

@@ -140,7 +140,7 @@ def _plain(report: Any) -> Report:  # noqa: ANN401 - it was checked
 
 
 def _wrong(report: object) -> str:
-    """What is wrong with a report; nothing where it is as it should be."""
+    """Return what is wrong with a report; nothing where it is as it should be."""
     if not isinstance(report, Report):
         return f"{printable(repr(report), 40)}, which is nothing that a meter brings"
     if not (_is_text(report.meter) and _is_time(report.at)):

@@ -77,7 +77,7 @@ class LineSplitter:
         return blocks
 
     def _ended(self) -> list[Line | Rubbish]:
-        """What the pending bytes are, now that their line end has come."""
+        """Return what the pending bytes are, now that their line end has come."""
         data, after, spoiled = self._pending, self._after, self._spoiled
         self._pending, self._after, self._spoiled = b"", b"", ""
         if not data:

@@ -138,7 +138,7 @@ class Lesson(msgspec.Struct, frozen=True):
         return [mm for mm in self._numbers_mm(frames) if not self.limits.shuts_out(mm)]
 
     def _numbers_mm(self, frames: Sequence[RawFrame]) -> list[float]:
-        """The same with numbers that cannot be a distance of this meter."""
+        """Return the same with numbers that cannot be a distance of this meter."""
         learnt = self.profile
         if learnt is None:
             return []
@@ -153,7 +153,7 @@ def with_step(meter: Meter, step_mm: float) -> Meter:
 
 
 def _taught(lesson: Lesson) -> Lesson:
-    """The lesson with what it teaches, as soon as it can teach anything."""
+    """Return the lesson with what it teaches, as soon as it can teach anything."""
     if len(lesson.samples) < LEAST_KNOWN:
         return lesson
     learnt: Learnt | OneMore | Refused

@@ -147,7 +147,7 @@ class Listening:
 
 @contextlib.asynccontextmanager
 async def listening_to(driver: OffersRawFrames) -> AsyncGenerator[Listening, None]:
-    """The meter, opened; closed at the end.
+    """Give the opened meter, and close it at the end.
 
     Raises:
         MeterUnreachable: when it cannot be opened.

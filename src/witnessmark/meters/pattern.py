@@ -246,7 +246,7 @@ def _choice(inside: int, past: int, *, lazy: bool) -> _Split:
 
 
 def _joined(*pieces: _Program) -> _Program:
-    """One piece after the other, the jumps of each counted from where it comes to stand."""
+    """Return one piece after the other, the jumps of each counted from where it comes to stand."""
     whole: _Program = []
     for piece in pieces:
         whole += list(_moved(piece, len(whole)))

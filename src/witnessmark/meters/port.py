@@ -189,7 +189,7 @@ class TakesLines(Protocol):
         """Take a line that was typed just now."""
 
     def end(self) -> None:
-        """Nothing more will be typed."""
+        """Take note that nothing more will be typed."""
 
 
 @runtime_checkable

@@ -162,7 +162,7 @@ def _text_mm(value: bytes, unit: str | None) -> float:
 
 
 def _integer(size: int, *, signed: bool) -> Callable[[bytes], Fraction]:
-    """Decodes whole numbers; the largest of two bytes and more is what meters send for no value."""
+    """Return a decoder of whole numbers; the largest of two bytes or more stands for no value."""
     largest = 2 ** (8 * size - signed) - 1
 
     def decode(value: bytes) -> Fraction:
@@ -185,7 +185,7 @@ def _ieee_754(code: str) -> Callable[[bytes], Fraction]:
 
 
 def _ieee_11073(mantissa_bits: int) -> Callable[[bytes], Fraction]:
-    """Decodes mantissa * 10**exponent, both two's complement, the exponent in the higher bits.
+    """Return a decoder of mantissa * 10**exponent, two's complement, exponent in the higher bits.
 
     The five mantissas about the most negative one stand for not a number, not at this resolution,
     a reserved value and the two infinities (IEEE 11073-20601).

@@ -405,7 +405,7 @@ def write_profile(profile: Profile) -> str:
 
 
 def _limits_last(table: Mapping[str, Any]) -> dict[str, Any]:
-    """The table as people write it: what is read first, then which distances are believed."""
+    """Return the table as people write it: which distances are believed comes last."""
     ordered = sorted(table.items(), key=lambda item: item[0] in DistanceLimits.__struct_fields__)
     return {
         key: _limits_last(value) if isinstance(value, Mapping) else value for key, value in ordered

@@ -102,7 +102,7 @@ def replaced_words(name: str) -> str:
 
 
 def _kept_as(file: Path) -> Path:
-    """The first free name for a file that is replaced."""
+    """Return the first free name for a file that is replaced."""
     names = (file.with_suffix(f".toml.old{number or ''}") for number in itertools.count())
     return next(name for name in names if not name.exists())
 

@@ -42,7 +42,7 @@ class Value:
 
 
 def read_value(kind: type[object], value: object) -> Value:
-    """Hook of msgspec on reading.
+    """Return a value as msgspec is to have it on reading.
 
     Raises:
         BadInput: when it is not of this kind.
@@ -53,7 +53,7 @@ def read_value(kind: type[object], value: object) -> Value:
 
 
 def plain_value(value: object) -> str | int | float | dict[str, str]:
-    """Hook of msgspec on writing: what stands for the value in the file."""
+    """Return what stands for the value in the file, as msgspec is to write it."""
     match value:
         case Octets():
             return value.hex(" ")

@@ -103,7 +103,7 @@ class Rig(abc.ABC):
 
     @abc.abstractmethod
     def raw(self, mm: float) -> bytes:
-        """The bytes that its reading carries."""
+        """Return the bytes that its reading carries."""
 
     def fail(self) -> None:
         """Have the meter tell that it could not measure."""
@@ -140,11 +140,11 @@ class Rig(abc.ABC):
         raise NotImplementedError
 
     def occupied(self) -> contextlib.AbstractContextManager[object]:
-        """Meanwhile somebody else uses the meter."""
+        """Have somebody else use the meter meanwhile."""
         raise NotImplementedError
 
     def forbidden(self) -> contextlib.AbstractAsyncContextManager[object]:
-        """Meanwhile this user may not use the meter."""
+        """Forbid this user the meter meanwhile."""
         raise NotImplementedError
 
 
@@ -160,7 +160,7 @@ class ByteRig(Rig):
 
     @abc.abstractmethod
     def frame(self, mm: float) -> bytes:
-        """What tells a distance."""
+        """Return the bytes that tell a distance."""
 
     @abc.abstractmethod
     def send(self, data: bytes) -> None:
@@ -195,13 +195,13 @@ class ByteRig(Rig):
 
 
 def with_options(address: str, options: str) -> str:
-    """The address with further options, written ``name=value``."""
+    """Return the address with further options, written ``name=value``."""
     return f"{address}{'&' if Address.parse(address).options else '?'}{options}"
 
 
 @contextlib.asynccontextmanager
 async def opened(rig: Rig, *deeds: Callable[[], object]) -> AsyncGenerator[Reports, None]:
-    """The reports of a driver that has said that the link is open; then the deeds are done."""
+    """Give the reports of a driver whose link is open, then do the deeds."""
     for deed in deeds if rig.begins_before else ():
         deed()
     async with asyncio.timeout(PATIENCE_S), contextlib.aclosing(rig.driver().reports()) as reports:
@@ -216,19 +216,19 @@ async def opened(rig: Rig, *deeds: Callable[[], object]) -> AsyncGenerator[Repor
 
 @contextlib.asynccontextmanager
 async def watched(rig: Rig, **options: Any) -> AsyncGenerator[Reports, None]:  # noqa: ANN401
-    """The reports of a driver that is watched with these options."""
+    """Give the reports of a driver that is watched with these options."""
     watching = watch(rig.driver(), **options)
     async with asyncio.timeout(PATIENCE_S), contextlib.aclosing(watching) as reports:
         yield reports
 
 
 async def take(reports: Reports, count: int) -> list[Report]:
-    """So many reports."""
+    """Return the next ``count`` reports."""
     return [await anext(reports) for _ in range(count)]
 
 
 async def told(rig: Rig, *deeds: Callable[[], object]) -> list[Report]:
-    """A report for each deed; all are done at once where what they send is told apart."""
+    """Return a report for each deed; deeds are done at once where what they send stays apart."""
     async with opened(rig, *(deeds if rig.stays_apart else ())) as reports:
         if rig.stays_apart:
             return await take(reports, len(deeds))
@@ -240,7 +240,7 @@ async def told(rig: Rig, *deeds: Callable[[], object]) -> list[Report]:
 
 
 async def until_reading(reports: Reports) -> tuple[list[Report], float]:
-    """What comes before the next reading, and that reading's distance."""
+    """Return what comes before the next reading, and that reading's distance."""
     before: list[Report] = []
     while not isinstance(report := await anext(reports), Reading):
         before.append(report)
@@ -248,7 +248,7 @@ async def until_reading(reports: Reports) -> tuple[list[Report], float]:
 
 
 async def until_state(reports: Reports, state: LinkState) -> list[Report]:
-    """What comes before the link is in that state."""
+    """Return what comes before the link is in that state."""
     before: list[Report] = []
     while not (isinstance(report := await anext(reports), Link) and report.state is state):
         before.append(report)
@@ -256,7 +256,7 @@ async def until_state(reports: Reports, state: LinkState) -> list[Report]:
 
 
 async def until_lost(reports: Reports) -> tuple[list[Report], str]:
-    """What comes before the meter is lost, and in what words it is."""
+    """Return what comes before the meter is lost, and the words that say so."""
     before: list[Report] = []
     try:
         while True:
@@ -266,13 +266,13 @@ async def until_lost(reports: Reports) -> tuple[list[Report], str]:
 
 
 def distances_mm(reports: list[Report]) -> list[float]:
-    """The distances among them."""
+    """Return the distances among reports."""
     return [report.distance_mm for report in reports if isinstance(report, Reading)]
 
 
 @contextlib.contextmanager
 def denying(monkeypatch: pytest.MonkeyPatch, owner: object, name: str, path: str) -> Iterator[None]:
-    """Meanwhile the function that opens files refuses this one, as the system refuses a user."""
+    """Refuse this file to whoever opens it meanwhile, as the system refuses a user."""
     allowed = getattr(owner, name)
 
     def refusing(which: object, *args: object, **kwargs: object) -> object:

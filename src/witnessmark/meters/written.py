@@ -57,7 +57,7 @@ def inches_written(value: str) -> Fraction | None:
 
 
 def _mixed(value: str) -> Fraction | None:
-    """A fraction below one, alone or behind a whole number."""
+    """Return a fraction below one, alone or behind a whole number."""
     parts = _MIXED.fullmatch(value)
     if parts is None or not int(parts["over"]) < int(parts["under"]):
         return None

@@ -115,7 +115,7 @@ def _cross(first: PlanPoint, second: PlanPoint) -> float:
 
 
 def _cross_over(a: PlanPoint, b: PlanPoint, c: PlanPoint, d: PlanPoint) -> bool:
-    """Whether two edges cross between their ends."""
+    """Return whether two edges cross between their ends."""
 
     def beside(p: PlanPoint, q: PlanPoint, r: PlanPoint) -> float:
         return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])

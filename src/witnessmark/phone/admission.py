@@ -65,7 +65,7 @@ class Allowance:
         return self._left < self._burst / 2
 
     def is_whole(self, now: float) -> bool:
-        """Whether nothing of it is used up any more."""
+        """Return whether nothing of it is used up any more."""
         return self._left + (now - self._at) * self._a_second >= self._burst
 
 

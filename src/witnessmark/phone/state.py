@@ -174,7 +174,7 @@ def _aloud(guidance: Guidance, meter: MeterSeen) -> Spoken:
 
 
 def _parts(figure: str) -> tuple[Side | None, str, str]:
-    """Which cabinet a headline's figure is about, its arrow, and the rest; None for both."""
+    """Return which cabinet a headline's figure is about, its arrow, and the rest; None for both."""
     first, _, others = figure.partition(" ")
     side = next((side for side in Side if first in (side[0].upper(), side.upper())), None)
     rest = others if len(first) == 1 else figure

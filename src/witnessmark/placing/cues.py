@@ -96,7 +96,7 @@ def cue(before: Guidance | None, after: Guidance) -> Cue | None:
 
 
 def _has_arrived(before: Guidance, after: Guidance) -> bool:
-    """Whether a watched point was on its way, and is now where it should be."""
+    """Return whether a watched point was on its way, and is now where it should be."""
     watch = after.works[before.side].watch
     return before.task is Task.WATCH and watch is not None and watch == before.watch
 

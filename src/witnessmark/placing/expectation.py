@@ -201,13 +201,13 @@ def is_repeat(work: CabinetWork, kind: ShotKind, reading_mm: float) -> bool:
 
 
 def _in_a_row(work: CabinetWork) -> int:
-    """How many of the latest shots are of one kind."""
+    """Return how many of the latest shots are of one kind."""
     kinds = [shot.kind for shot in reversed(work.shots)]
     return next((place for place, kind in enumerate(kinds) if kind != kinds[0]), len(kinds))
 
 
 def _others(work: CabinetWork) -> dict[ShotKind, Expectation]:
-    """What every open shot but the prompted one should read, and the last one if taken again."""
+    """Return what each open shot but the prompted one should read, and the last if taken again."""
     prompted = work.todo[0]
     others = {kind: expect(work, kind) for kind in work.todo[1:] if kind != prompted}
     if work.shots and work.shots[-1].kind not in work.todo:

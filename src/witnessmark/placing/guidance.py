@@ -322,7 +322,7 @@ def _gap(
 
 
 def _is_risky(state: Round, asked: Nudge) -> bool:
-    """Whether a move is one that a person is cautioned about."""
+    """Return whether a move is one that a person is cautioned about."""
     is_first = not any(work.nudges for work in state.works)
     return is_first or max(foot.distance_mm for foot in asked.feet.values()) > _FAR_MM
 
@@ -399,7 +399,7 @@ def _prompt(state: Round) -> Prompt:
 
 
 def _number(work: CabinetWork) -> int:
-    """Which of the walk's shots is prompted, from 1; a shot may be in it twice."""
+    """Return which of the walk's shots is prompted, from 1; a shot may be in it twice."""
     order, left = work.route.shots, len(work.todo)
     if order[-left:] == work.todo or (work.watches and not work.repeated):
         return max(len(order) - left + 1, 1)

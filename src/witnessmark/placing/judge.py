@@ -302,7 +302,7 @@ def _stage(cabinet: OneCabinet, now: Appraisal, shots: Sequence[Shot], walks_lef
 
 
 def _is_hopeless(setup: Setup, one: Appraisal) -> bool:
-    """Whether not even a cabinet that stands on its target could be called in."""
+    """Return whether not even a cabinet that stands on its target could be called in."""
     return any(width > HOPELESS_SHARE * limit for _, width, limit in _quantities(setup, one))
 
 

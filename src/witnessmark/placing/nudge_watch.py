@@ -90,7 +90,7 @@ def _watch_of_turn(work: CabinetWork, held: Shot, last: Shot, end: Placement) ->
 
 
 def _about(cabinet: OneCabinet, start: Placement, toe_in_deg: float, name: str) -> Placement:
-    """Where a cabinet stands once it is turned about one of its points."""
+    """Return where a cabinet stands once it is turned about one of its points."""
     frame, point = side_frame(cabinet.setup.room, cabinet.side), cabinet.body.touch_points[name]
     end = msgspec.structs.replace(start, toe_in_deg=toe_in_deg)
     was, went = (frame.tape_distances(frame.point(one, point)) for one in (start, end))
@@ -233,7 +233,7 @@ def _left_mm(work: CabinetWork, kind: ShotKind) -> float:
 
 
 def _is_third_alike(work: CabinetWork, reading_mm: float) -> bool:
-    """Whether the last two of the first point were like this one already."""
+    """Return whether the last two of the first point were like this one already."""
     three = [*(shot.reading_mm for shot in work.shots[-2:]), reading_mm]
     return len(three) == 3 and max(three) - min(three) <= _SAME * work.setup.meter.shot_sigma_mm
 
@@ -255,7 +255,7 @@ def _off_the_next(work: CabinetWork, following: ShotKind, reading_mm: float) -> 
 
 
 def _made(work: CabinetWork) -> list[Placement]:
-    """How far along its way a cabinet is; both ends where the first point does not tell."""
+    """Return how far along its way a cabinet is; both ends where the first point does not tell."""
     assert work.nudged_from is not None  # noqa: S101 - guarded by the only caller
     first, start, end = work.shots[-1], work.nudged_from, work.belief
     if any(shot.kind != first.kind for shot in work.shots):
@@ -268,7 +268,7 @@ def _made(work: CabinetWork) -> list[Placement]:
 
 
 def _next_mm(work: CabinetWork, following: ShotKind, pose: Placement) -> float:
-    """What the next shot reads; to one wall, what the first one is off it is off as well."""
+    """Return what the next shot reads; to one wall, what the first one is off it is off as well."""
     first = work.shots[-1]
     (expected_mm,) = _readings(work, following, pose)
     if (first.kind.to, first.kind.held) != (following.to, following.held):
@@ -278,7 +278,7 @@ def _next_mm(work: CabinetWork, following: ShotKind, pose: Placement) -> float:
 
 
 def _readings(work: CabinetWork, kind: ShotKind, *poses: Placement) -> list[float]:
-    """What a shot reads of a cabinet that stands so."""
+    """Return what a shot reads of a cabinet that stands so."""
     return [predict(work.setup, {work.side: pose}, kind) for pose in poses]
 
 

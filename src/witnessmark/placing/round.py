@@ -436,7 +436,7 @@ def _enough(state: Round) -> Round:
 
 
 def _is_over(state: Round, side: Side) -> bool:
-    """Whether there is nothing left to do or to decide about a cabinet."""
+    """Return whether there is nothing left to do or to decide about a cabinet."""
     return state.works[side].stage in (Stage.SETTLED, Stage.ENOUGH)
 
 

@@ -142,7 +142,7 @@ def shots_asked_for(
 
 
 def _is_enough(plan: ShotPlan, usual: tuple[ShotKind, ...]) -> bool:
-    """Whether more shots than the usual ones would not bring anything within reach."""
+    """Return whether more shots than the usual ones would not bring anything within reach."""
     return plan.fewest is None or plan.fewest <= len(usual)
 
 

@@ -135,7 +135,7 @@ def _further(
 def _with_one_from(
     cabinet: Cabinet, start: str, readings: Sequence[TapeReading], found: FoundPoint
 ) -> FoundPoint | None:
-    """What the readings would say with one more that fits; None where it cannot be taken."""
+    """Return what the readings would say with one more that fits; None where it cannot be taken."""
     try:
         more = expected_reading(cabinet, start, found.point)
         return find_point(cabinet, [*readings, more])

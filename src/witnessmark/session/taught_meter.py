@@ -76,7 +76,7 @@ class TaughtMeter:
         self._told_to_listen.set()
 
     def transport(self, channel: str) -> Serial | Bluetooth | None:
-        """How its frames from this channel are come by; None before it was opened."""
+        """Return how its frames from this channel are come by; None before it was opened."""
         return self._driver.transport(channel, self.question) if self._driver else None
 
     async def _hear_shots(self, listening: Listening) -> None:

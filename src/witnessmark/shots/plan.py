@@ -219,7 +219,7 @@ def _best_walk(offered: Candidates, ranked: Ranked) -> IntArray:
 
 
 def _ways(offered: Candidates, chosen: IntArray) -> int:
-    """How many ways of holding the meter a set needs; a straightedge is one more."""
+    """Return how many ways of holding the meter a set needs; a straightedge is one more."""
     kinds = [offered.kinds[shot] for shot in chosen]
     straightedge = any(kind.point in STRAIGHTEDGE_POINTS for kind in kinds)
     return len({kind.held for kind in kinds}) + straightedge

@@ -121,7 +121,7 @@ class Selection:
         return relative
 
     def _every(self, size: int) -> IntArray | None:
-        """All sets (b, size) in order; None when they are too many."""
+        """Return all sets (b, size) in order; None when they are too many."""
         offered = len(self._rows)
         sets = np.arange(offered)[:, None]
         for _ in range(size - 1):

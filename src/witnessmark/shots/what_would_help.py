@@ -77,7 +77,7 @@ def _base_mm(body: Cabinet, one: ShotKind, other: ShotKind) -> float:
 
 
 def _loose(offered: Candidates) -> list[str]:
-    """What all shots together leave open."""
+    """Return what all shots together leave open."""
     everything = np.arange(len(offered.kinds))[None, :]
     far = offered.selection.expanded(everything)[0] > NOT_FIXED * offered.goal.limits
     return [one.label for one, is_open in zip(OF_CABINET, far.tolist(), strict=True) if is_open]
@@ -97,7 +97,7 @@ def _not_fixed(goal: Goal, loose: list[str]) -> str:
 
 
 def _remedies(goal: Goal) -> Iterator[str]:
-    """What would do, each by itself: a straightedge, a spot shot, a meter better known."""
+    """Yield what would do, each by itself: a straightedge, a spot shot, a meter better known."""
     longer = [edged for mm in STRAIGHTEDGES_MM if (edged := with_straightedge(goal, mm))]
     least = _first_that_does(longer)
     if least is not None:

@@ -39,7 +39,7 @@ def check_measures(measures: Sequence[Measure], names: SurveyNames) -> None:
 
 
 def _is_on(measure: Shortest) -> bool:
-    """Whether the mark lies on the very wall that is measured to."""
+    """Return whether the mark lies on the very wall that is measured to."""
     start, wall = measure.start, measure.wall
     return wall in start.corner.walls and (start.at_mm == 0 or start.along is wall)
 
@@ -160,7 +160,7 @@ def left_out_check(
 
 
 def _cause(reading_mm: float, expected_mm: float, meter: Meter) -> str:
-    """The commonest mistake that turns the expected distance into this one, in words.
+    """Return the commonest mistake that turns the expected distance into this one, in words.
 
     The list of mistakes is common practice, no source.
     """

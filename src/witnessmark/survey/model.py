@@ -73,7 +73,7 @@ class SurveyModel:
         self.observed[: len(measures)] = [measure.reading_mm for measure in measures]
 
     def __call__(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Predicted observations (m,) and Jacobian (m, n), priors included.
+        """Return predicted observations (m,) and Jacobian (m, n), priors included.
 
         Raises:
             ArithmeticError: when corners or marks coincide.
@@ -150,7 +150,7 @@ class Distances:
         self._opposite = _ends([one.back.opposite for _, one in flush])
 
     def __call__(self, plan: Plan) -> Scalar:
-        """The readings (m,) and their gradients (m, 8)."""
+        """Return the readings (m,) and their gradients (m, 8)."""
         distances = Scalar(np.zeros(self.count), np.zeros((self.count, COORDINATES)))
         first, second, third = (marks(plan) for marks in self._starts)
         kinds = (
@@ -223,7 +223,7 @@ def _point(place: Points) -> PlanPoint:
 
 
 def _enough() -> Iterator[Straight]:
-    """Lengths that fix any room, the most usual first."""
+    """Yield lengths that fix any room, the most usual first."""
     for wall in (Wall.FRONT, Wall.LEFT, Wall.RIGHT, Wall.BACK):
         yield wall_length(wall, 0.0)
     yield diagonal(Corner.FRONT_LEFT, 0.0)

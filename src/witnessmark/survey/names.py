@@ -66,7 +66,7 @@ def side_measured(measure: Measure) -> Wall | None:
 
 
 def _alike(measure: Straight) -> Wall | None:
-    """The wall from which both marks lie equally far along two opposite walls, if they do."""
+    """Return the wall from which both marks lie equally far along two opposite walls, if any."""
     start, end = measure.start, measure.end
     shared = set(start.corner.walls) & set(end.corner.walls)
     if start.along is None or end.along is not start.along.opposite or len(shared) != 1:

@@ -65,7 +65,7 @@ def likely_room(measures: Sequence[Measure], meter: Meter, datum: tuple[Wall, ..
 
 
 def _checks(room: Room, names: SurveyNames) -> Iterator[Straight]:
-    """The most usual first."""
+    """Yield the distances that would check a room, the most usual first."""
     yield from (diagonal(corner, 0.0) for corner in (Corner.FRONT_LEFT, Corner.FRONT_RIGHT))
     yield from (wall_length(wall, 0.0) for wall in Wall)
     yield width_at(_half(room.length_mm, names.units), 0.0)
@@ -73,7 +73,7 @@ def _checks(room: Room, names: SurveyNames) -> Iterator[Straight]:
 
 
 def _half(side_mm: float, units: Units) -> float:
-    """About half of a side, as a length that is easily marked."""
+    """Return about half of a side, as a length that is easily marked."""
     step_mm = 100.0 if units.is_metric else 304.8
     return step_mm * round(side_mm / 2 / step_mm)
 
@@ -170,7 +170,7 @@ def survey(
 def _best_fit(
     model: SurveyModel, measures: Sequence[Measure], meter: Meter, names: SurveyNames
 ) -> _SurveyFit:
-    """The fit of all measures, or of all but the one that is wrong by far."""
+    """Return the fit of all measures, or of all but the one that is wrong by far."""
     complaint = flat_triangle(measures, meter, names)
     if complaint is None:
         fit = _fit(model, measures)
@@ -187,7 +187,7 @@ def _best_fit(
 
 
 def _fit(model: SurveyModel, measures: Sequence[Measure]) -> _SurveyFit | None:
-    """The adjustment of all measures; None when they contradict each other too much for one."""
+    """Return the adjustment of all measures; None when they contradict each other too much."""
     with contextlib.suppress(ArithmeticError):
         found = adjust(model, model.start, model.observed, model.sigma, most_steps=MOST_STEPS)
         return _SurveyFit(tuple(measures), found)
@@ -195,7 +195,7 @@ def _fit(model: SurveyModel, measures: Sequence[Measure]) -> _SurveyFit | None:
 
 
 def _without_each(measures: Sequence[Measure], meter: Meter) -> Iterator[_SurveyFit]:
-    """The fits without one measure in which all the others agree."""
+    """Yield the fits without one measure in which all the others agree."""
     for place in range(len(measures)):
         others = [*measures[:place], *measures[place + 1 :]]
         model = SurveyModel(others, meter)

@@ -86,7 +86,7 @@ def _to_and_from(wall: str) -> tuple[str, str]:
 
 
 def _against_each_other(subject: str, found: Comparison, units: Units) -> Iterator[str]:
-    """How the two moved against each other, which is seen finer where they share an error."""
+    """Yield how the two moved against each other, which is seen finer where they share an error."""
     moved = found.symmetry
     changes = (
         *_length(moved.setback_mm, _to_and_from("the front wall"), units),

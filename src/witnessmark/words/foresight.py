@@ -125,7 +125,7 @@ def cause_words(cause: str | AxialOrder, side: Side) -> str:
 
 
 def _path(walk: ForeseenWalk, spread: int, place: int, side: Side, dip: LevelDip) -> str:
-    """Where a dip goes, as an end of its sentence."""
+    """Return where a dip goes, as an end of its sentence."""
     positions = walk.spreads[spread].positions
     if dip.cause is None or place == len(positions) - 1:
         return ""

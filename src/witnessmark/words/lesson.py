@@ -134,7 +134,7 @@ def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:
 
 
 def _read_words(lesson: Lesson, sample: Sample, added_mm: float, units: Units) -> str:
-    """What the profile makes of a known distance, as soon as there is a profile."""
+    """Return what the profile makes of a known distance, as soon as there is a profile."""
     if lesson.profile is None:
         return ""
     read = " and ".join(format_length(mm + added_mm, units) for mm in lesson.reads(sample.frames))

@@ -46,7 +46,7 @@ def walk_words(walk: Walk) -> Iterator[str]:
 
 
 def _left_out(offered: tuple[Proposal, ...]) -> Iterator[str]:
-    """Which positions nobody is sent to, and why; those for the same reasons together."""
+    """Yield which positions nobody is sent to, and why; those for the same reasons together."""
     barred: dict[tuple[str, ...], list[str]] = {}
     for one in offered:
         if one.obstacles and not one.tried:

@@ -182,7 +182,7 @@ def _details(now: Guidance) -> Iterator[str]:
 
 
 def _at_the_end(now: Guidance) -> Iterator[str]:
-    """What there is to say of both cabinets when nothing is left to do."""
+    """Yield what there is to say of both cabinets when nothing is left to do."""
     if now.against is not None:
         yield from _restored_words(now.setup, now.against)
     if now.symmetry is not None and is_as_they_stand(now.setup):
@@ -196,7 +196,7 @@ def _at_the_end(now: Guidance) -> Iterator[str]:
 
 
 def _as_they_stand(now: Guidance, pair: Symmetry) -> Iterator[str]:
-    """What there is to say of the pair beside the first difference."""
+    """Yield what there is to say of the pair beside the first difference."""
     setup = now.setup
     _, *others = alike_words(setup, pair)
     yield from others
@@ -278,14 +278,14 @@ def _finished(now: Guidance) -> Headline:
 
 
 def _out_of_reach(now: Guidance) -> Iterator[str]:
-    """Why a cabinet could not be called in with this meter."""
+    """Yield why a cabinet could not be called in with this meter."""
     for work in now.works:
         if work.stage is Stage.BEST and work.route.remark:
             yield work.route.remark
 
 
 def _unsure(now: Guidance) -> str:
-    """How sure the less sure is of those that could not be called in."""
+    """Return how sure the less sure is of those that could not be called in."""
     open_ones = [now.cabinets[side] for side in Side if now.works[side].stage is Stage.BEST]
     against = [one.appraisal and one.appraisal.against_target for one in open_ones]
     known = [one.within for one in against if one and one.within is not None]
@@ -293,7 +293,7 @@ def _unsure(now: Guidance) -> str:
 
 
 def _ended(now: Guidance, side: Side) -> Stage | None:
-    """How the work on a cabinet ended; None where it had no target."""
+    """Return how the work on a cabinet ended; None where it had no target."""
     return None if now.setup.targets[side] is None else now.works[side].stage
 
 
@@ -335,7 +335,7 @@ def _swept(now: Guidance, gathered: Gathering) -> Headline:
 
 
 def _to_go(now: Guidance, held: Shot) -> Headline:
-    """How far the held point is still from where it would be with the cabinet on target."""
+    """Return how far the held point is still from where it would be with the cabinet on target."""
     units = now.setup.units
     if now.watch is None:
         read = format_length(held.reading_mm, units)
@@ -357,7 +357,7 @@ def _stop_words(now: Guidance) -> str:
 
 
 def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
-    """What a shot read and what it would read on target, as a way to go."""
+    """Return what a shot read and what it would read on target, as a way to go."""
     units = setup.units
     return (
         f"{_way_words(setup, shot, wanted_mm)} (reads {format_bare(shot.reading_mm, units)}, "
@@ -366,21 +366,21 @@ def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
 
 
 def _way_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
-    """How far it is until a shot reads what it should, and which way."""
+    """Return how far it is until a shot reads what it should, and which way."""
     excess = shot.reading_mm - wanted_mm
     way = "toward" if excess > 0 else "away from"
     return f"{nudge_length(excess, setup.units)} {way} the {shot.kind.to} wall"
 
 
 def _after(setup: Setup, last: Shot) -> Iterator[str]:
-    """What the reading just taken says by itself."""
+    """Yield what the reading just taken says by itself."""
     wanted_mm = on_target(setup, last.kind)
     if wanted_mm is not None:
         yield f"{last.kind.cabinet} {read_at(last.kind)}: {_gap_words(setup, last, wanted_mm)}"
 
 
 def _once_more(setup: Setup, own: Appraisal) -> str:
-    """Why a cabinet that stands still is measured again."""
+    """Return why a cabinet that stands still is measured again."""
     widest = max(OF_CABINET, key=lambda one: one.of(own.expanded) / one.tolerance(setup))
     width, tolerance = widest.of(own.expanded), widest.tolerance(setup)
     if widest.is_length:
@@ -407,7 +407,7 @@ def _restored_words(setup: Setup, found: Comparison) -> Iterator[str]:
 
 
 def _within(cabinets: list[CabinetChange]) -> tuple[float, float]:
-    """What no quantity differs by more than, as far as was measured: mm, degrees."""
+    """Return what no quantity differs by more than, as far as was measured: mm, degrees."""
     places = [one for each in cabinets for one in (each.side_mm, each.setback_mm)]
     return (
         max(abs(one.amount) + one.expanded for one in places),

@@ -53,7 +53,7 @@ def entered_otherwise(then: Setup, now: Setup) -> tuple[str, ...]:
 
 
 def _by(mm: float, units: Units, less: str, more: str) -> str | None:
-    """How much, and which way; None where there is no difference."""
+    """Return how much, and which way; None where there is no difference."""
     if abs(mm) < _SAME_MM:
         return None
     return f"{nudge_length(mm, units)} {more if mm > 0 else less}"
@@ -95,7 +95,7 @@ def _walls(then: Setup, now: Setup) -> Iterator[str]:
 
 
 def _bent_mm(before: Room, after: Room, wider: float, longer: float) -> float:
-    """How far a corner is from where the change of width and length alone would put it."""
+    """Return how far a corner is from where the change of width and length alone would put it."""
     grown = ((0.0, 0.0), (wider, 0.0), (wider, longer), (0.0, longer))
     return max(
         math.dist(new, (old[0] + by[0], old[1] + by[1]))

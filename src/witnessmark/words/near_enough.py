@@ -64,7 +64,7 @@ def _window_words(setup: Setup, window: Placement) -> str:
 def _narrowed_words(
     setup: Setup, first: Quantity, narrowed: Narrowed, *, can_be_in: bool
 ) -> Iterator[str]:
-    """What would widen the narrowest of these, and to what."""
+    """Yield what would widen the narrowest of these, and to what."""
     window = first.tolerance(setup) - first.of(narrowed.expanded)
     if window <= 0:
         return

@@ -63,7 +63,7 @@ def _words(cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPl
 
 
 def _cautions(setup: Setup, plans: Mapping[Side, ShotPlan | str]) -> Iterator[str]:
-    """What there is to say of beams across the room, once."""
+    """Yield what there is to say of beams across the room, once."""
     if setup.spot_shots and Wall.BACK in setup.room.datum:
         yield NO_BACK_WALL
     kinds = [kind for plan in plans.values() if isinstance(plan, ShotPlan) for kind in plan.shots]

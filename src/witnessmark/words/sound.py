@@ -97,7 +97,7 @@ def _known(expanded: float | None, unit: str, digits: int) -> str:
 
 
 def _against(value: float, expanded: float | None, least: float) -> str:
-    """Whether a difference lies below the least that is noticed, as far as it is known."""
+    """Return whether a difference lies below the least that is noticed, as far as it is known."""
     width = expanded or 0.0
     if abs(value) + width <= least:
         return "this is less"

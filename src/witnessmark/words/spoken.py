@@ -130,7 +130,7 @@ def _on_the_way(now: Guidance) -> Iterator[str]:
 
 
 def _has_come(now: Guidance) -> bool:
-    """Whether a watched point was moved and is where it should be."""
+    """Return whether a watched point was moved and is where it should be."""
     watch = now.work.watch
     if watch is None or now.held is not None:
         return False

@@ -65,7 +65,7 @@ def spike_words(plan: SpikePlan, units: Units) -> tuple[str, ...]:
 
 
 def _spike_turns(moves: Mapping[str, FootTurn], turn_deg: float, units: Units) -> str:
-    """What to do with the feet; those that are turned alike are named together."""
+    """Return what to do with the feet; those that are turned alike are named together."""
     alike: dict[str, list[str]] = {}
     for name, move in moves.items():
         alike.setdefault(_turn_words(move, units), []).append(name)

@@ -44,7 +44,7 @@ class AlikeScreen(AsideScreen):
         yield self._form
 
     def aside(self) -> ComposeResult:
-        """What comes of it."""
+        """Yield what comes of it."""
         yield Static(_ABOUT)
 
     def on_mount(self) -> None:

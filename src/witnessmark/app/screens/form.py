@@ -72,22 +72,22 @@ class FormScreen(Screen[None]):
 
     @abc.abstractmethod
     def head(self) -> ComposeResult:
-        """What stands above all else: which screen this is."""
+        """Return what stands above all else: which screen this is."""
 
     @abc.abstractmethod
     def fields(self) -> ComposeResult:
-        """What stands in the form."""
+        """Return what stands in the form."""
 
     def aside(self) -> ComposeResult:
-        """What stands beside the form."""
+        """Yield what stands beside the form."""
         yield from ()
 
     def cautions(self) -> ComposeResult:
-        """What can hurt, below that."""
+        """Yield what can hurt, below that."""
         yield from ()
 
     def foot(self) -> ComposeResult:
-        """What stands right above the keys."""
+        """Yield what stands right above the keys."""
         yield from ()
 
     def compose(self) -> ComposeResult:

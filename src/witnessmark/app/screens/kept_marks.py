@@ -67,7 +67,7 @@ def mark_rows(marks: Sequence[Kept[Mark]], columns: int) -> list[Content]:
 
 
 def held_lines(kept: Kept[Mark], units: Units) -> Content:
-    """What a mark holds: where both stood and leant, spikes, shots and notes."""
+    """Return what a mark holds: where both stood and leant, spikes, shots and notes."""
     return Content("\n").join(list(_held(kept, units)))
 
 

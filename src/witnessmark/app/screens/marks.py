@@ -135,7 +135,7 @@ class MarksScreen(EveningScreen, ReadsMarks):
         return "Save this position under a name, to put it back another day."
 
     def _moved(self, mark: Mark, against: str) -> list[str]:
-        """What moved between a mark and another, or where the cabinets stand now."""
+        """Return what moved between a mark and another, or where the cabinets stand now."""
         if against != _NOW:
             other = next(one.record for one in self.marks if one.key == against)
             return list(moved_words(mark, other))
@@ -164,7 +164,7 @@ class MarksScreen(EveningScreen, ReadsMarks):
         return mark_of(live.guidance, self.session.clock(), name)
 
     def _is_in_doubt(self, guidance: Guidance) -> bool:
-        """Whether a cabinet may have been nudged since, which only the person knows."""
+        """Return whether a cabinet may have been nudged since, which only the person knows."""
         side = to_be_nudged(guidance)
         if side is None or guidance is self._asked_of:
             return False

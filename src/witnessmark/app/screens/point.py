@@ -220,7 +220,7 @@ class PointScreen(AsideScreen):
         return with_entry(self.cabinet, entry, self.session.draft.units, instead_of=instead_of)
 
     def _place(self) -> TouchPoint:
-        """Where it is by what was told.
+        """Return where it is by what was told.
 
         Raises:
             BadInput: when that does not fix it yet.

@@ -40,7 +40,7 @@ class PutBackScreen(AsideScreen, ReadsMarks):
             yield self._list
 
     def aside(self) -> ComposeResult:
-        """What the chosen one holds."""
+        """Yield what the chosen one holds."""
         yield Static(id="held", markup=False)
 
     def on_mount(self) -> None:

@@ -261,7 +261,7 @@ class SurveyScreen(MeasuringScreen):
 
 
 def _heads(units: Units) -> str:
-    """What stands over the columns of the rows."""
+    """Return what stands over the columns of the rows."""
     return f"{'':5}{'read':>{_read_width(units)}} {'misfit':>7}"
 
 

@@ -216,7 +216,7 @@ class TiltScreen(MeasuringScreen):
 
 
 def _standing(setup: Setup, guidance: Guidance | None, side: Side) -> Placement | None:
-    """Where a cabinet stands as far as it is known, else where it is to stand."""
+    """Return where a cabinet stands as far as it is known, else where it is to stand."""
     appraisal = None if guidance is None else guidance.cabinets[side].appraisal
     return setup.targets[side] if appraisal is None else appraisal.measured
 

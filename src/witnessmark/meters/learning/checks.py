@@ -134,13 +134,13 @@ def _is_constant(frames: Sequence[bytes], at: int) -> bool:
 
 
 def _counts(frames: Sequence[bytes], at: int) -> bool:
-    """Whether a byte goes up a little from frame to frame."""
+    """Return whether a byte goes up a little from frame to frame."""
     values = [frame[at] for frame in frames]
     return all(0 < (later - one) % 256 <= _MOST_COUNTED for one, later in pairwise(values))
 
 
 def _may_be_higher(frames: Sequence[bytes], at: int, moving: Set[int], order: Order) -> bool:
-    """Whether a byte that stayed may be the higher one of a number whose lower one moves."""
+    """Return whether a byte that stayed may be the higher one of a number whose lower one moves."""
     lower = at - 1 if order is Order.LITTLE else at + 1
     return lower in moving and (frames[0][at] in _SMALL_HIGHER or _counts(frames, lower))
 
@@ -163,7 +163,7 @@ class CheckedLines(msgspec.Struct, frozen=True):
     checksum: TextChecksum
     groups: tuple[tuple[bytes, ...], ...]
     may_be_chance: bool
-    """So few lines of so short a checksum were seen that it may fit by chance."""
+    """Whether so few lines were seen, of so short a checksum, that it may fit by chance."""
 
 
 def checked_lines(groups: Sequence[Sequence[bytes]]) -> CheckedLines | None:

@@ -112,14 +112,14 @@ def line_pattern(alike: Sequence[Tokens], chosen: TextField) -> str:
 
 
 def _lacks_its_beginning(tokens: Tokens, index: int) -> bool:
-    """Whether a field is the decimals of a number without a digit before its mark."""
+    """Return whether a field is the decimals of a number without a digit before its mark."""
     return re.fullmatch(r"\s*[.,]", tokens.separators[index]) is not None and (
         index == 0 or tokens.separators[index] != tokens.separators[index].strip()
     )
 
 
 def _unit_behind(behind: str, tokens: Tokens, index: int) -> str | None:
-    """The unit right behind the number, or behind a space or as a sign after it."""
+    """Return the unit right behind the number, or behind a space or as a sign after it."""
     separator = tokens.separators[index + 1]
     following = tokens.fields[index + 1] if index + 1 < len(tokens.fields) else ""
     sign = separator.strip()[:1]
@@ -128,7 +128,7 @@ def _unit_behind(behind: str, tokens: Tokens, index: int) -> str | None:
 
 
 def _squeezed(separator: str) -> str:
-    """Without spaces beside other signs, which a meter may use to fill up numbers."""
+    """Return a separator without spaces beside other signs: a meter may pad numbers with them."""
     return re.sub(r"\s+", "", separator) or (" " if separator else "")
 
 
@@ -147,7 +147,7 @@ def _value_pattern(field: TextField) -> str:
 
 
 def _other_pattern(values: set[str], mark: str) -> str:
-    """What a field that is not the value may be.
+    """Return what a field that is not the value may be.
 
     One that never changed stays, unless it is a number of two digits or more, perhaps behind
     letters: that may be a charge or a count.

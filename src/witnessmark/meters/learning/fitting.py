@@ -129,5 +129,5 @@ class Known:
 
 @functools.cache
 def _unit_mm(unit: str, scale: float) -> float:
-    """One unit in millimetres, kept because it is asked for a hundred thousand times."""
+    """Return one unit in millimetres, kept because it is asked for a hundred thousand times."""
     return float(scaled_mm(Fraction(1), scale, unit))

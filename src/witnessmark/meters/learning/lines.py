@@ -98,13 +98,13 @@ def _lines(samples: Sequence[Sample], channel: str) -> Iterator[_ChannelLines]:
 
 
 def _bursts(sample: Sample, channel: str) -> list[bytes]:
-    """What came between pauses over which no line goes on."""
+    """Return what came between pauses over which no line goes on."""
     frames = [frame for frame in sample.frames if frame.channel == channel]
     return [b"".join(one.data for one in burst) for burst in bursts(frames, LineDecoder.pause_s)]
 
 
 def _ends(frames: Sequence[bytes]) -> str:
-    """The signs that end lines; none where frames simply end."""
+    """Return the signs that end lines; none where frames simply end."""
     if any(sign in frame for frame in frames for sign in _LINE_ENDS.encode()):
         return _LINE_ENDS
     last = {frame[-1:] for frame in frames}
@@ -113,13 +113,13 @@ def _ends(frames: Sequence[bytes]) -> str:
 
 
 def _is_text(line: bytes) -> bool:
-    """Whether all signs are printable, save perhaps one before the line that begins it."""
+    """Return whether all signs are printable, save perhaps one before the line that begins it."""
     text = decoded(line)
     return text[1:].replace("\t", " ").isprintable() and (text[0] < " " or text[0].isprintable())
 
 
 def _checked(lines: _ChannelLines) -> _ChannelLines:
-    """The lines without their checksums, where they end with some."""
+    """Return the lines without their checksums, where they end with some."""
     checked = checked_lines(lines.groups)
     if checked is None:
         return lines
@@ -132,7 +132,7 @@ def _checked(lines: _ChannelLines) -> _ChannelLines:
 
 
 def _plain(lines: _ChannelLines, known: Known) -> Iterator[LineCandidate]:
-    """Lines that are read without a pattern."""
+    """Yield lines that are read without a pattern."""
     if lines.ends != _LINE_ENDS:
         return
     for unit in _PLAIN_UNITS:
@@ -163,7 +163,7 @@ def _number_span(text: str) -> tuple[int, int]:
 
 
 def _plain_step_mm(texts: Sequence[str], unit: str | None) -> float:
-    """What one in the last place is worth; 0 where lines are not a number and a unit."""
+    """Return what one in the last place is worth; 0 where lines are not a number and a unit."""
     steps = []
     for text in texts:
         match = re.fullmatch(r"\W*[0-9]+(?:[.,]([0-9]+))?\s*([A-Za-z]*)\W*", text)
@@ -175,7 +175,7 @@ def _plain_step_mm(texts: Sequence[str], unit: str | None) -> float:
 
 
 def _by_field(lines: _ChannelLines, known: Known) -> Iterator[LineCandidate]:
-    """Lines of one build, one of whose numbers is the distance, written in any style."""
+    """Yield lines of one build, one of whose numbers is the distance, written in any style."""
     for style in styles_for(lines.texts):
         cut = [[tokens_of(decoded(line), style) for line in group] for group in lines.groups]
         builds = set.intersection(*({one.build for one in group} for group in cut))
@@ -253,7 +253,7 @@ def _candidate(
 
 
 def _is_rare(text: Text) -> bool:
-    """Whether few meters write so, so that two readings may fit by chance."""
+    """Return whether few meters write so, so that two readings may fit by chance."""
     return text.hexadecimal or (
         float(text.scale) != 1.0 and (text.unit, text.scale) not in COMMON_UNITS
     )

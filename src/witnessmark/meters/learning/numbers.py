@@ -111,7 +111,7 @@ class NumberField(msgspec.Struct, frozen=True):
         return min(LONGEST_MM, sure * step_mm)
 
     def _highest(self, above: int = 0) -> int:
-        """Where the highest byte stands, or the byte so many above it."""
+        """Return where the highest byte stands, or the byte so many above it."""
         if self.order is Order.BIG:
             return self.at - above
         return self.at + self.kind.size - 1 + above
@@ -149,7 +149,7 @@ def frame_profile(field: NumberField, fit: Fit, failed: FailureFrames) -> Profil
 
 
 def _distance(field: NumberField, fit: Fit) -> FrameDistance:
-    """The number, with the zeros above it, which have to stay zero by its limit."""
+    """Return the number, with the zeros above it, which have to stay zero by its limit."""
     zeros = field.zeros_above()
     return FrameDistance(
         at=Offset(field.at - zeros if field.order is Order.BIG else field.at),
@@ -174,7 +174,7 @@ def _checksum_places(checksum: FrameChecksum | None, length: int) -> set[int]:
 
 
 def _any_distance(distance: FrameDistance, frames: Sequence[bytes]) -> bool:
-    """Whether one of these frames would be taken for a distance by its number alone."""
+    """Return whether one of these frames would be taken for a distance by its number alone."""
     for frame in frames:
         try:
             distance.in_frame(frame)
@@ -219,7 +219,7 @@ def _candidates(shape: Shape, known: Known) -> Iterator[Candidate]:
 
 
 def _fields(shape: Shape) -> Iterator[NumberField]:
-    """The places at which a number may stand, once each."""
+    """Yield the places at which a number may stand, once each."""
     for kind in _KINDS:
         for at in range(shape.length - kind.size + 1):
             for order in Order:
@@ -229,7 +229,7 @@ def _fields(shape: Shape) -> Iterator[NumberField]:
 
 
 def _fits(field: NumberField, known: Known) -> list[Fit]:
-    """The units in which the numbers there are the known distances."""
+    """Return the units in which the numbers there are the known distances."""
     units = FRACTION_UNITS if field.kind.is_float else WHOLE_NUMBER_UNITS
     step = 0 if field.kind.is_float else 1
     # one frame at each distance rules nearly all out, at a tenth of the work
@@ -238,7 +238,7 @@ def _fits(field: NumberField, known: Known) -> list[Fit]:
 
 
 def _numbers(field: NumberField, most: int | None = None) -> list[list[Fraction]]:
-    """The numbers there, by known distance; none where one of them cannot be a distance.
+    """Return the numbers there, by known distance; none where one of them cannot be a distance.
 
     ``most`` is how many frames at each distance are looked at; None: all.
     """

@@ -66,7 +66,7 @@ def _without_doubles(found: Sequence[LineCandidate]) -> list[LineCandidate]:
 
 
 def _is_part(part: LineCandidate, whole: LineCandidate) -> bool:
-    """Whether in the same lines one number stands within the other."""
+    """Return whether in the same lines one number stands within the other."""
     if part.candidate.channel != whole.candidate.channel or part.texts != whole.texts:
         return False
     within = all(
@@ -77,13 +77,13 @@ def _is_part(part: LineCandidate, whole: LineCandidate) -> bool:
 
 
 def _are_two(parts: Iterable[LineCandidate]) -> bool:
-    """Whether both ends of a number are the distance, so that it is two numbers."""
+    """Return whether both ends of a number are the distance, so that it is two numbers."""
     pairs = itertools.combinations(parts, 2)
     return any(not one.candidate.place & other.candidate.place for one, other in pairs)
 
 
 def _is_apart(part: LineCandidate, whole: LineCandidate) -> bool:
-    """Whether the digits beside the part are shown to be a field of their own."""
+    """Return whether the digits beside the part are shown to be a field of their own."""
     if whole.is_grouped:
         return False
     harmless = part.candidate.step_mm <= _HARMLESS_MM
@@ -95,7 +95,7 @@ def _is_apart(part: LineCandidate, whole: LineCandidate) -> bool:
 
 
 def _may_be_apart(part: LineCandidate, whole: LineCandidate) -> bool:
-    """Whether what is between the part and the rest also parts the whole from its neighbour.
+    """Return whether what is between the part and the rest also parts the whole from its neighbour.
 
     Nothing can be said then where that would cost much: another known distance may tell.
     """
@@ -111,7 +111,7 @@ def _may_be_apart(part: LineCandidate, whole: LineCandidate) -> bool:
 
 
 def _beside(part: LineCandidate, whole: LineCandidate) -> list[tuple[str, str]]:
-    """What of the whole stands before the part, and behind it, by line."""
+    """Return what of the whole stands before the part, and behind it, by line."""
     return [
         (text[begin:one], text[other:end])
         for text, (one, other), (begin, end) in zip(

@@ -50,7 +50,7 @@ def _by_length(samples: Sequence[Sample], channel: str) -> Iterator[Shape]:
 
 
 def _cut_bursts(samples: Sequence[Sample], channel: str) -> Iterator[Shape]:
-    """A serial line on which several frames may come without a pause between them."""
+    """Yield the frames of a serial line on which several may come without a pause between."""
     groups = [sample.on(channel) for sample in samples]
     length = math.gcd(*(len(burst) for group in groups for burst in group))
     if channel or length < _LEAST:
@@ -70,7 +70,7 @@ def _by_first_byte(samples: Sequence[Sample], channel: str) -> Iterator[Shape]:
 
 
 def _in_streams(samples: Sequence[Sample], channel: str) -> Iterator[Shape]:
-    """A serial line without pauses: frames are where a first byte recurs and a checksum fits."""
+    """Yield frames of a line without pauses: where a first byte recurs and a checksum fits."""
     streams = [b"".join(sample.on(channel)) for sample in samples]
     if channel:
         return
@@ -88,7 +88,7 @@ def _in_streams(samples: Sequence[Sample], channel: str) -> Iterator[Shape]:
 
 
 def _phases(stream: bytes, length: int) -> dict[int, list[int]]:
-    """By byte: the places up to ``length`` from which on it stands in every ``length``-th place."""
+    """Return by byte the places from which on it recurs every ``length`` places."""
     found: dict[int, list[int]] = {}
     for start in range(length):
         column = set(stream[start::length])

@@ -38,7 +38,7 @@ def why_none(samples: Sequence[Sample]) -> str:
 
 
 def _one_wrong(samples: Sequence[Sample]) -> str | None:
-    """A hint where all readings but one agree."""
+    """Return a hint where all readings but one agree."""
     if len(samples) < 3:
         return None
     for left_out in samples:
@@ -52,7 +52,7 @@ def _one_wrong(samples: Sequence[Sample]) -> str | None:
 
 
 def _another_edge(samples: Sequence[Sample]) -> str | None:
-    """A hint where all readings are off by the same length."""
+    """Return a hint where all readings are off by the same length."""
     known_mm = [sample.known_mm for sample in samples]
     found = all_candidates(samples, Known(known_mm, shifted=True))
     if len(found) != 1:
@@ -130,7 +130,7 @@ def learn(samples: Sequence[Sample], failed: Sequence[RawFrame] = ()) -> Learnt 
 def _decided(
     candidates: Sequence[Candidate], samples: Sequence[Sample], failed: Sequence[RawFrame]
 ) -> Learnt | OneMore | Refused:
-    """What there is to say of candidates, of which there is one at least."""
+    """Return what there is to say of candidates, of which there is one at least."""
     known_mm = [sample.known_mm for sample in samples]
     best, *others = _tight(candidates)
     others = [other for other in others if not _straddles(other, candidates)]
@@ -241,7 +241,7 @@ def _finished(
 
 
 def _tight(candidates: Sequence[Candidate]) -> list[Candidate]:
-    """Without those that fit loosely where another fits tightly; the one to take first.
+    """Return those left when a loose fit gives way to a tight one, the best first.
 
     Two readings are too few for that: a wrong decoding may well fit two better than the tape.
     """
@@ -253,7 +253,7 @@ def _tight(candidates: Sequence[Candidate]) -> list[Candidate]:
 
 
 def _contradict(one: Candidate, other: Candidate) -> bool:
-    """Whether two decodings would differ on other distances.
+    """Return whether two decodings would differ on other distances.
 
     They do where they look at the same bytes in different ways. Where they look at different
     bytes, one may be a copy of the other, and is when they agreed at every distance.
