@@ -32,22 +32,9 @@ CHECK_SHOTS = 3
 """Shots of a cabinet that tell whether it still stands there: a pose has three unknowns."""
 
 
-def why_unknown(guidance: Guidance | None) -> str | None:
-    """Return why it is not known where the pair stands now, as a sentence; None where it is."""
-    if guidance is None:
-        return "nothing is measured yet: first shoot both cabinets on the live screen"
-    for side in Side:
-        status = guidance.cabinets[side]
-        if status.appraisal is None:
-            return f"the {side} cabinet is not measured yet: first shoot it on the live screen"
-        if status.stale:
-            return (
-                f"the {side} cabinet was moved since it was measured: first shoot it again on "
-                "the live screen"
-            )
-    if guidance.poses is None:
-        return "the shots of the two cabinets do not fit together: measure both again"
-    return None
+def is_known(guidance: Guidance) -> bool:
+    """Return whether both cabinets stand where they were measured, as far as the round knows."""
+    return guidance.poses is not None and not guidance.symmetry_stale
 
 
 def to_be_nudged(guidance: Guidance) -> Side | None:
@@ -57,7 +44,7 @@ def to_be_nudged(guidance: Guidance) -> Side | None:
 
 def standing(guidance: Guidance | None) -> Poses | None:
     """Return where both stand, if that is known and neither may have been moved since."""
-    if guidance is None or why_unknown(guidance) is not None or to_be_nudged(guidance) is not None:
+    if guidance is None or not is_known(guidance) or to_be_nudged(guidance) is not None:
         return None
     return guidance.poses
 
@@ -68,9 +55,8 @@ def mark_of(guidance: Guidance, at: datetime, name: str) -> Mark:
     Raises:
         BadInput: when that is not known, or the name is none for a mark.
     """
-    why = why_unknown(guidance)
-    if guidance.poses is None or why is not None:
-        raise BadInput(f"no mark can be made: {why}")
+    if guidance.poses is None or not is_known(guidance):
+        raise BadInput("no mark can be made: it is not known where the pair stands")
     bare = msgspec.structs.replace(guidance.setup, restoring=None)
     enough = dict(_called_enough(guidance))
     return Mark(
@@ -198,11 +184,3 @@ def _fewest(cabinet: OneCabinet, kinds: tuple[ShotKind, ...]) -> tuple[ShotKind,
 
     best = min(itertools.combinations(kinds, CHECK_SHOTS), key=worst, default=kinds)
     return best if worst(best) < float("inf") else kinds
-
-
-def purpose_words(setup: Setup) -> str:
-    """Return which mark is being put back or checked, in words; empty where none is."""
-    if setup.restoring is None:
-        return ""
-    doing = "checking" if setup.restoring.is_check else "putting back"
-    return f'{doing} "{setup.restoring.name}"'

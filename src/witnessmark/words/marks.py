@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Edge, Mark, Meter, Room, Setup, Side, Wall
-from witnessmark.placing.marks import in_order, moved_between
+from witnessmark.placing.guidance import Guidance
+from witnessmark.placing.marks import in_order, is_known, moved_between
 from witnessmark.sentences import listed, sentence
 from witnessmark.words.comparison import comparison_words
 from witnessmark.words.nudge import nudge_length
@@ -20,6 +21,32 @@ _HELD_BY = {
     Edge.THREAD: "its thread",
     Edge.OTHER: "an end piece",
 }
+
+
+def why_unknown(guidance: Guidance | None) -> str | None:
+    """Return why it is not known where the pair stands now, as a sentence; None where it is."""
+    if guidance is None:
+        return "nothing is measured yet: first shoot both cabinets on the live screen"
+    for side in Side:
+        status = guidance.cabinets[side]
+        if status.appraisal is None:
+            return f"the {side} cabinet is not measured yet: first shoot it on the live screen"
+        if status.stale:
+            return (
+                f"the {side} cabinet was moved since it was measured: first shoot it again on "
+                "the live screen"
+            )
+    if is_known(guidance):
+        return None
+    return "the shots of the two cabinets do not fit together: measure both again"
+
+
+def purpose_words(setup: Setup) -> str:
+    """Return which mark is being put back or checked, in words; empty where none is."""
+    if setup.restoring is None:
+        return ""
+    doing = "checking" if setup.restoring.is_check else "putting back"
+    return f'{doing} "{setup.restoring.name}"'
 
 
 def moved_words(mark: Mark, other: Mark) -> Iterator[str]:

@@ -208,8 +208,8 @@ class LiveScreen(Screen[None]):
     def _show(self, guidance: Guidance) -> None:
         """Show the round."""
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
-        from witnessmark.placing.marks import purpose_words  # noqa: PLC0415
         from witnessmark.words.live import say  # noqa: PLC0415
+        from witnessmark.words.marks import purpose_words  # noqa: PLC0415
 
         setup = guidance.setup
         self._said = said = say(guidance, self._meter.missing)

@@ -21,17 +21,21 @@ from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import Mark, Setup
 from witnessmark.placing.marks import (
     mark_of,
-    purpose_words,
     to_be_nudged,
     to_check,
     to_put_back,
-    why_unknown,
 )
 from witnessmark.sentences import refusal
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
-from witnessmark.words.marks import moved_words, points, since_words
+from witnessmark.words.marks import (
+    moved_words,
+    points,
+    purpose_words,
+    since_words,
+    why_unknown,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
