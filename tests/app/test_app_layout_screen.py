@@ -9,8 +9,12 @@ import msgspec
 import pytest
 from msgspec.structs import astuple
 from sitting import Sitting
+from textual.widgets import Static
 
+from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
 from witnessmark.app.steps import Step
+from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.layout import Free, InLane, Triangle, lay_out
 from witnessmark.locate.aim import Aim
 from witnessmark.model import Mirror, Pair, Placement, Seat, Setup, Side
@@ -128,6 +132,7 @@ async def test_the_right_cabinet_may_have_numbers_of_its_own(
 ) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("l")
+        await sitting.press("ctrl+x")
         await sitting.choose("right", "own")
         assert sitting.field("right-side").is_shown
         await sitting.fill(right_side="1.3 m", right_setback="2 m", right_toe_in="6")
@@ -215,3 +220,64 @@ async def test_the_mirror_line_is_chosen_and_the_targets_follow(
         assert left is not None
         assert left == right
         assert sitting.app.session.draft.mirror is Mirror.ROOM
+
+
+@pytest.mark.parametrize(
+    ("beginning", "rows"),
+    [
+        ("as they stand", 1),
+        ("triangle", 1),
+        ("station", 2),
+        ("free", 4),
+    ],
+)
+async def test_a_newcomer_sees_what_the_beginning_needs_and_one_key_shows_the_rest(
+    sit_down: SitDown, untargeted: Workspace, beginning: str, rows: int
+) -> None:
+    async with sit_down(untargeted) as sitting:
+        await sitting.press("l")
+        await sitting.choose("begin", beginning)
+        assert rows_shown(sitting) == rows
+        assert "the mirror line" in fold_line(sitting)
+        assert fold_line(sitting).endswith("Ctrl+X shows them.")
+        await sitting.press("ctrl+x")
+        assert rows_shown(sitting) == (2 if beginning == "as they stand" else 8)
+        await sitting.press("ctrl+x")
+        assert rows_shown(sitting) == rows
+
+
+async def test_what_is_folded_away_and_not_as_usual_is_told(
+    sit_down: SitDown, opening: Workspace
+) -> None:
+    draft = msgspec.structs.replace(opening.draft, mirror=Mirror.SEAT)
+    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+        await sitting.press("l")
+        assert "Changed" not in fold_line(sitting)
+        await sitting.choose("mirror", Mirror.ROOM)
+        await sitting.choose("right", "own")
+        assert (
+            "Changed: mirror images about the room and the right cabinet has its own."
+            in fold_line(sitting)
+        )
+
+
+async def test_lanes_and_stations_are_explained_where_they_are_first_named(
+    sit_down: SitDown, untargeted: Workspace
+) -> None:
+    async with sit_down(untargeted) as sitting:
+        await sitting.press("l")
+        words = "Lanes (dotted) are where cabinets may stand; stations are steps along them."
+        assert words in sitting.text
+        await sitting.press("escape", "e")
+        shown = sitting.app.screen.query_one("#trials", PickList).render()
+        assert "A station is a step of the pair along the walls." in " ".join(str(shown).split())
+
+
+def rows_shown(sitting: Sitting) -> int:
+    """How many fields and choices are on the screen."""
+    rows = [*sitting.app.screen.query(Field), *sitting.app.screen.query(Choice)]
+    return sum(all(node.display for node in row.ancestors_with_self) for row in rows)
+
+
+def fold_line(sitting: Sitting) -> str:
+    return str(sitting.app.screen.query_one("#more", Static).content)

@@ -9,12 +9,13 @@ from pathlib import Path
 import msgspec
 import pytest
 from sitting import Sitting, saved_in
-from textual.widgets import OptionList
+from textual.widgets import OptionList, Static
 
 from witnessmark.lengths import Units
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import FoundMeter
 from witnessmark.model import Edge, Setup
+from witnessmark.session.draft import Draft
 from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -136,3 +137,28 @@ async def test_an_offset_is_typed_and_shown_in_the_persons_units(
         assert sitting.field("edge-offset").query_one("Input").value == '-4 5/8"'  # type: ignore[attr-defined]
         await sitting.fill(edge_offset="2 m")
         assert "must lie between" in str(sitting.field("edge-offset").problem)
+
+
+async def test_a_newcomer_sees_what_is_needed_and_what_is_changed_is_told_on_the_fold(
+    sit_down: SitDown, opening: Workspace
+) -> None:
+    usual = msgspec.structs.replace(opening.draft, meter=Draft().meter)
+    async with sit_down(msgspec.structs.replace(opening, draft=usual)) as sitting:
+        await sitting.press("m")
+        assert not sitting.field("position").is_shown
+        assert "the tolerance" in fold_line(sitting)
+        assert "Changed" not in fold_line(sitting)
+        await sitting.press("ctrl+x")
+        assert sitting.field("position").is_shown
+        await sitting.fill(position="2 mm", zero="0.3 mm")
+        await sitting.choose("edge", Edge.THREAD)
+        await sitting.press("ctrl+x")
+        assert (
+            "Changed: held by its tripod thread, zero error 0.3 mm and position within 2.0 mm."
+            in fold_line(sitting)
+        )
+        assert fold_line(sitting).endswith("Ctrl+X shows them.")
+
+
+def fold_line(sitting: Sitting) -> str:
+    return str(sitting.app.screen.query_one("#more", Static).content)

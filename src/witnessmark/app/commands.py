@@ -42,6 +42,7 @@ _SURVEY, _FITTINGS = frozenset({Aside.SURVEY}), frozenset({Aside.FITTINGS})
 _LEARN, _CHECK = frozenset({Aside.LEARN}), frozenset({Aside.CHECK})
 _CABINET, _POINT = frozenset({Aside.CABINET}), frozenset({Aside.POINT})
 _ALIKE = frozenset({Aside.ALIKE})
+_FOLDED = frozenset({Step.LAYOUT, Step.METER})
 _FORESEEN = frozenset({Step.LAYOUT, Step.LISTEN})
 _HISTORY, _ROOMS = frozenset({Aside.HISTORY}), frozenset({Aside.ROOMS})
 
@@ -72,7 +73,7 @@ COMMANDS = (
     Command("cabinets.detail", "ctrl+x", "More", "open('cabinet')", _CABINETS, typing=True,
         explained="For cabinets that are not plain boxes: tapers, plinths, feet, spikes, a "
         "straightedge."),
-    Command("form.more", "ctrl+x", "More", "more", _METER, typing=True,
+    Command("form.more", "ctrl+x", "More", "more", _FOLDED, typing=True,
         explained="Show all fields, or only those that are needed."),
     Command("meter.look", "ctrl+y", "Start again", "look", _METER, typing=True,
         explained="Look for meters again."),

@@ -84,6 +84,11 @@ class Choice(Widget, Generic[T], can_focus=True):
             self.label, self.hint = label, hint
             self.refresh(layout=True)
 
+    @property
+    def in_words(self) -> str:
+        """What the chosen option is called; empty where none is chosen."""
+        return dict(self.options).get(self.value, "")
+
     def action_step(self, by: int) -> None:
         values = [value for value, _ in self.options]
         place = values.index(self.value) if self.value in values else -max(by, 0)

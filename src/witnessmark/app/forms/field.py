@@ -109,6 +109,11 @@ class Field(Widget, Generic[T]):
         return meant is not None
 
     @property
+    def in_words(self) -> str:
+        """The value as it is shown; empty where there is none."""
+        return "" if self.value is None else self.write(self.value)
+
+    @property
     def is_settled(self) -> bool:
         """Whether the field holds a value, or is optional and empty."""
         return self.problem is None and (self.value is not None or self.optional)

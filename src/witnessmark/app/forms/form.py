@@ -99,6 +99,15 @@ class FormView(Vertical, Generic[R]):
         """What each row holds; None where it is empty or wrong."""
         return {name: widget.value for name, widget in self._widgets.items()}
 
+    def changes_from(self, usual: R) -> list[str]:
+        """Return in words what each row holds that is not what it holds for a usual record."""
+        values = self.form.values(usual)
+        return [
+            f"{widget.label.strip().lower()} {widget.in_words}"
+            for name, widget in self._widgets.items()
+            if widget.value not in (None, values[name])
+        ]
+
     @property
     def record(self) -> R:
         """The record that was put, or a new one, with what the rows hold.

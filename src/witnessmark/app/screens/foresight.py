@@ -48,7 +48,7 @@ class ForesightScreen(FollowingScreen):
     """A row of shades for each station; the arrow keys choose the one that is told."""
 
     STEP = Aside.FORESIGHT
-    ADVICE = "Calculated. Arrow keys choose a station. Your ears decide what is good."
+    ADVICE = "Calculated: your ears decide. ↑ ↓ choose a station, a step along the walls."
     BINDINGS = bindings_for(STEP)
     AUTO_FOCUS = "#stations"
     DEFAULT_CSS = """

@@ -25,6 +25,7 @@ from witnessmark.app.widgets.bars import KeyBar, StepStrip
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.errors import BadInput
 from witnessmark.model import Reading
+from witnessmark.sentences import listed
 from witnessmark.session.by_keyboard import keyboard_unit, typed_reading
 from witnessmark.session.events import Came, Failed, Guided, LinkChanged, Part
 from witnessmark.words.cautions import LASER
@@ -282,7 +283,7 @@ class StepScreen(FormScreen):
     """
 
     FOLDED: ClassVar[str] = ""
-    """What is put away until more is asked for; empty where nothing is."""
+    """What is put away until more is asked for, in words; empty where nothing is."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -300,13 +301,25 @@ class StepScreen(FormScreen):
 
     def fold(self) -> None:
         """Put away what is not needed, or show it; a subclass says which fields that is."""
-        row = self.query_one("#more", Static)
-        row.display = bool(self.FOLDED)
-        row.update(_LESS if self.is_unfolded else f"{self.FOLDED} Ctrl+X shows them.")
+        self._tell_of_fold()
+
+    def changed_in_fold(self) -> Sequence[str]:
+        """Return in words what is put away and not as it usually is."""
+        return ()
 
     def more(self) -> Static:
         """Return the row that tells of what is put away."""
-        return Static(id="more")
+        return Static(id="more", markup=False)
+
+    def _tell_of_fold(self) -> None:
+        if not self.FOLDED:
+            return
+        words = _LESS
+        if not self.is_unfolded:
+            changed = self.changed_in_fold()
+            changes = f" Changed: {listed(changed)}." if changed else ""
+            words = f"Put away: {self.FOLDED}.{changes} Ctrl+X shows them."
+        self.query_one("#more", Static).update(words)
 
     @abc.abstractmethod
     def apply(self) -> Sequence[str]:
@@ -360,6 +373,7 @@ class StepScreen(FormScreen):
                 self.show_told(self.problem)
         else:
             self.show_told("")
+        self._tell_of_fold()
 
     def show_remarks(self, sentences: Sequence[str]) -> None:
         """Show what is worth telling, a sentence a line."""

@@ -35,6 +35,7 @@ from witnessmark.layout.start import InLane, Start, Triangle
 from witnessmark.lengths import format_length
 from witnessmark.locate.aim import Aim
 from witnessmark.model import Mirror, Pair, Placement, Side
+from witnessmark.session.draft import Draft
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,9 +58,11 @@ class LayoutScreen(StepScreen):
 
     STEP = Step.LAYOUT
     BINDINGS = bindings_for(STEP)
+    FOLDED = "the mirror line, where the pair is aimed, the right cabinet's own numbers"
     ADVICE = (
-        "Choose where the pair will stand: as they stand, a triangle with your seat, a station in "
-        "the dotted lanes, or your own numbers."
+        "Choose where the pair will stand: as they stand, a triangle with your seat, a station, "
+        "or your own numbers.\n"
+        "Lanes (dotted) are where cabinets may stand; stations are steps along them."
     )
 
     def __init__(self) -> None:
@@ -93,18 +96,19 @@ class LayoutScreen(StepScreen):
         self._right.value = _MIRROR if are_mirrored(self.setup) else _OWN
         yield self._begin
         yield self._station
-        yield self._mirror
         yield self._forms.left
         yield self._aim
+        yield self._mirror
         yield self._right
         yield self._forms.right
+        yield self.more()
         yield Static(id="facts")
 
     def aside(self) -> ComposeResult:
         yield PlanView(id="plan")
 
     def on_mount(self) -> None:
-        self._show_fields()
+        self.fold()
         left, right = self.setup.targets.left, self.setup.targets.right
         if left and right:
             # shown, and not taken over: who only looks changes nothing
@@ -164,6 +168,7 @@ class LayoutScreen(StepScreen):
     def _change_station(self, event: Choice.Changed) -> None:
         layout = advice(self.setup, self.session.draft.units)
         self._begin.value = _STATION
+        self._show_fields()
         self._fill(InLane(layout.stations[event.value - 1].setback_mm, self._toe_in))
 
     @on(Choice.Changed, "#aim")
@@ -179,16 +184,34 @@ class LayoutScreen(StepScreen):
         else:
             self.take_over()
 
+    def fold(self) -> None:
+        super().fold()
+        self._show_fields()
+
+    def changed_in_fold(self) -> Sequence[str]:
+        changed = []
+        if self._mirror.value is not Draft().mirror:
+            changed.append(f"mirror images {self._mirror.in_words}")
+        if self._begin.value != _AS_THEY_STAND and self._right.value == _OWN:
+            changed.append("the right cabinet has its own")
+        return changed
+
     @on(Choice.Changed, "#right")
     def _show_fields(self) -> None:
-        is_aimed = self._begin.value != _AS_THEY_STAND
-        for part in (self._station, self._forms.left, self._aim, self._right):
-            part.display = is_aimed
-        self._forms.right.display = is_aimed and self._right.value == _OWN
+        """Show what belongs to the beginning, and all that goes with it where that is unfolded."""
+        begin, is_unfolded = self._begin.value, self.is_unfolded
+        is_aimed = begin != _AS_THEY_STAND
+        self._station.display = begin == _STATION or (is_aimed and is_unfolded)
+        self._forms.left.display = begin == _FREE or (is_aimed and is_unfolded)
+        self._mirror.display = is_unfolded
+        for part in (self._aim, self._right):
+            part.display = is_aimed and is_unfolded
+        self._forms.right.display = self._right.display and self._right.value == _OWN
 
     @on(FormView.Changed)
     def _note_own_numbers(self) -> None:
         self._begin.value = _FREE
+        self._show_fields()
 
     @property
     def _toe_in(self) -> float:

@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 _BY_THE_WALK: Final = "walk"
 _UNKEPT: Final = ""
 """In place of the key of a trial that is not kept yet."""
+_NO_TRIAL: Final = "No position graded yet. A station is a step of the pair along the walls."
 _STRUCK: Final = "struck out: it does not count; Del lets it count again"
 
 
@@ -107,7 +108,7 @@ class ListenScreen(EveningScreen):
 
     def aside(self) -> ComposeResult:
         yield Static(id="walk", markup=False)
-        yield TrialList(empty="No position graded yet.", id="trials")
+        yield TrialList(empty=_NO_TRIAL, id="trials")
         yield Static(id="about", markup=False)
         yield Static(id="said", markup=False)
         yield Static(id="chart", markup=False)

@@ -32,6 +32,7 @@ from witnessmark.meters.address import Address
 from witnessmark.meters.port import FoundMeter
 from witnessmark.meters.profile_folder import load_profile
 from witnessmark.model import Meter, Tolerance
+from witnessmark.session.draft import Draft
 from witnessmark.session.meter_options import profiles_for, with_profile
 from witnessmark.words.cautions import LASER
 from witnessmark.words.rooms import offered_words
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.session.draft import Draft
     from witnessmark.session.workspace import Workspace
 
 
@@ -49,7 +49,7 @@ class MeterScreen(StepScreen):
     """Asks for the meter, how it is held, its errors and the tolerance; lists what is in reach."""
 
     STEP = Step.METER
-    FOLDED = "The tolerance and the meter's own figures are put away."
+    FOLDED = "the tolerance, the meter's errors, what it is held by, spot shots"
     BINDINGS = bindings_for(STEP)
     ADVICE = (
         "Choose a meter from the list. For a tape and the keyboard, choose typed:. The other "
@@ -99,6 +99,15 @@ class MeterScreen(StepScreen):
         super().fold()
         for form in (self._edge, self._spots, self._errors, self._tolerance):
             form.display = self.is_unfolded
+
+    def changed_in_fold(self) -> Sequence[str]:
+        usual = Draft()
+        return (
+            *self._edge.changes_from(usual.meter),
+            *self._spots.changes_from(usual),
+            *self._errors.changes_from(usual.meter),
+            *self._tolerance.changes_from(usual.tolerance),
+        )
 
     def aside(self) -> ComposeResult:
         yield Static("Meters found:")
