@@ -176,7 +176,7 @@ async def test_a_loft_is_told_by_the_keyboard_alone(
         assert sitting.cursor_in == "kind"
         await sitting.press("right", "tab", "left", "left", "enter")
         await enter(sitting, "15", "0", "80")
-        await sitting.press("ctrl+s", "right", "tab")
+        await sitting.press("ctrl+s", "right")
         await enter(sitting, "hearth", "1.2 m", "2.4 m", "0", "600")
         await sitting.press("ctrl+s")
         assert teller.room.offsets == (SKIRTING,)

@@ -11,10 +11,11 @@ from pathlib import Path
 import pytest
 from sitting import Sitting
 from textual.binding import Binding
-from textual.widgets import OptionList
+from textual.widgets import Input, OptionList
 
 import witnessmark
 from witnessmark.app.commands import COMMANDS, bindings_for, commands_for, spoken_keys
+from witnessmark.app.forms.cabinets import OWN
 from witnessmark.app.screens.help import HelpScreen
 from witnessmark.app.screens.listen import PreferScreen
 from witnessmark.app.screens.phone import PhoneScreen
@@ -23,6 +24,7 @@ from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.app.widgets.grade_sheet import GradeSheet
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import FoundMeter
+from witnessmark.session.room_contents import ZONE
 from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -109,6 +111,39 @@ def test_the_help_page_names_every_key_of_each_place(place: Place) -> None:
         # simulated hands and button are there in the demo alone
         is_told = (spoken_keys(command.keys), command.explained) in told
         assert is_told != command.id.startswith("rehearsal."), command.id
+
+
+_NAMED: dict[str, tuple[list[str], tuple[str, object] | None]] = {
+    "room.py": (["r"], None),
+    "evening.py": (["v"], None),
+    "fittings.py": (["r", "ctrl+f"], ("kind", ZONE)),
+    "cabinets.py": (["c", "ctrl+x", "ctrl+a"], ("which", OWN)),
+    "learn.py": ([], None),  # in test_app_learn, where a meter is learnt
+}
+"""Where a name is asked for: the file, the keys to the screen, and what must be chosen first."""
+
+
+async def test_typing_a_name_fires_no_command(sit_down: SitDown, opening: Workspace) -> None:
+    package = Path(witnessmark.__file__).parent / "app"
+    asked = r'(TextRow|NameInput)\(\s*("\w+",\s*)?"[^"]*\b[Nn]ame'
+    files = {file.name for file in package.rglob("*.py") if re.search(asked, file.read_text())}
+    assert files == set(_NAMED)
+    async with sit_down(opening) as sitting:
+        for keys, choice in _NAMED.values():
+            if not keys:
+                continue
+            await sitting.press(*keys)
+            if choice is not None:
+                await sitting.choose(*choice)
+            assert isinstance(sitting.app.focused, Input), keys
+            await back_to_the_live_screen(sitting)
+
+
+async def back_to_the_live_screen(sitting: Sitting) -> None:
+    while isinstance(getattr(sitting.app.screen, "STEP", None), Aside):
+        sitting.app.pop_screen()
+    sitting.app.go(Step.LIVE)
+    await sitting.settle()
 
 
 async def test_letters_are_text_in_a_field_and_keys_outside(

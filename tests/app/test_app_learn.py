@@ -83,6 +83,7 @@ async def test_a_meter_is_taught_saved_chosen_and_read(
         assert "a whole number of 2 bytes in mm" in pupil.says("#learnt")
         line.send(binary(3105))
         await pupil.until("#told", "With what was learnt, that shot reads 3105.0 mm.")
+        assert sitting.cursor_in == "name"
         await sitting.fill(name="attic meter")
         assert "profile name" in str(sitting.field("name").problem)
         await sitting.press("ctrl+s")

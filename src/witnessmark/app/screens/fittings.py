@@ -96,7 +96,6 @@ class FittingsScreen(MeasuringScreen):
         self.fitted = Fitted(draft.room, draft.seat)
         self._surveyed = (draft.room, draft.survey)
         self._choose_kind()
-        self._kind.focus()
 
     def take(self, reading: Reading) -> None:
         row = self._form.current
@@ -113,6 +112,13 @@ class FittingsScreen(MeasuringScreen):
         self.changing = None
         self.tell("")
         self._show()
+        self._go_to_begin()
+
+    def _go_to_begin(self) -> None:
+        if self._kind.value == ZONE:  # for a name is typed, and its letters are no commands
+            self._form.go_to("zone")
+        else:
+            self._kind.focus()
 
     @on(EntryList.Picked)
     def _take_up(self, event: EntryList.Picked) -> None:
@@ -142,7 +148,7 @@ class FittingsScreen(MeasuringScreen):
             self.app.bell()
             return
         self.action_clear()
-        self._kind.focus()
+        self._go_to_begin()
 
     def _with(self, entry: RoomItem) -> Fitted:
         units = self.told.units

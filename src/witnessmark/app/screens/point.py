@@ -151,6 +151,11 @@ class PointScreen(AsideScreen):
         return CORNERS if told["which"] == CORNERS else str(told["way"])
 
     @on(FormView.Changed)
+    def _go_to_name(self, event: FormView.Changed) -> None:
+        if event.name == "which" and self._which.values["which"] == OWN:
+            self._which.go_to("name")  # its letters are no commands
+
+    @on(FormView.Changed)
     @on(TapeForm.Changed)
     def _show(self) -> None:
         self._offer_ways()
