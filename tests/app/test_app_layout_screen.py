@@ -15,7 +15,8 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.entry_list import PickList
-from witnessmark.layout import Free, InLane, Triangle, lay_out
+from witnessmark.layout.plan import lay_out
+from witnessmark.layout.start import Free, InLane, Triangle
 from witnessmark.locate.aim import Aim
 from witnessmark.model import Mirror, Pair, Placement, Seat, Setup, Side
 from witnessmark.session.workspace import Workspace

@@ -18,7 +18,7 @@ from witnessmark.app.steps import Step
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
-from witnessmark.listening import walk
+from witnessmark.listening.order import walk
 from witnessmark.model import Attribute, Pair, Placement, Preference, Restoring, Side, Trial, Varied
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store

@@ -29,8 +29,8 @@ from numpy.random import Generator
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.learning import Learnt, OneMore, Refused
 from witnessmark.meters.learning.samples import distances_mm
+from witnessmark.meters.learning.verdict import Learnt, OneMore, Refused
 from witnessmark.meters.lesson import Lesson, finished
 from witnessmark.meters.profile import (
     Bluetooth,

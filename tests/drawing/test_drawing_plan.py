@@ -13,7 +13,7 @@ from witnessmark.drawing.canvas import CANVASES, Canvas, Projection, plan_cells
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.drawing.strokes import Box, Drawing, Ink, LinePattern, Stroke
 from witnessmark.drawing.svg import svg
-from witnessmark.layout import lay_out
+from witnessmark.layout.plan import lay_out
 from witnessmark.model import Pair, Placement, PlanPoint, Room, Setup, Wall
 
 points = st.tuples(st.floats(0, 5000), st.floats(0, 7000))

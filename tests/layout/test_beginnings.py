@@ -8,17 +8,10 @@ from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.layout import (
-    FOOT_MM,
-    Band,
-    Free,
-    InLane,
-    Layout,
-    Practice,
-    Start,
-    Triangle,
-    lay_out,
-)
+from witnessmark.layout.footprint import Band
+from witnessmark.layout.plan import Layout, lay_out
+from witnessmark.layout.practice import FOOT_MM, Practice
+from witnessmark.layout.start import Free, InLane, Start, Triangle
 from witnessmark.model import Cabinet, Mirror, Pair, Room, Seat, Side
 
 ROOM = Room.rectangular(4800, 6600)

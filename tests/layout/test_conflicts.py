@@ -6,7 +6,9 @@ from hypothesis import strategies as st
 from shapely import MultiPoint, Polygon
 
 from witnessmark.geometry.frame import point_in_plan
-from witnessmark.layout import Free, InLane, Triangle, lay_out, overlap
+from witnessmark.layout.footprint import overlap
+from witnessmark.layout.plan import lay_out
+from witnessmark.layout.start import Free, InLane, Triangle
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Side, TouchPoint
 

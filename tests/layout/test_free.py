@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from witnessmark.layout import lay_out
 from witnessmark.layout.free import free_words, nearest_free
 from witnessmark.layout.mirror import MirrorLine, Stance
+from witnessmark.layout.plan import lay_out
 from witnessmark.layout.remarks import LayoutCase, conflicts
 from witnessmark.layout.start import Free
 from witnessmark.lengths import Units

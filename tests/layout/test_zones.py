@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from shapely import MultiPoint, Point, Polygon
 
 from witnessmark.errors import BadInput
-from witnessmark.layout import Free, InLane, lay_out
 from witnessmark.layout.footprint import holds, hull, shared_mm2
+from witnessmark.layout.plan import lay_out
+from witnessmark.layout.start import Free, InLane
 from witnessmark.model import Cabinet, KeepClear, Pair, PlanPoint, Room, Seat, Wall, WallOffset
 
 ROOM = Room.rectangular(4800, 6600)

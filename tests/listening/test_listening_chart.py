@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 from listening_cases import SETUP, found_at, trial
 
 from witnessmark.lengths import Units, format_length
-from witnessmark.listening import Against, Chart, chart_text, grade_chart
-from witnessmark.listening.chart import COLUMNS, ROWS, axis
+from witnessmark.listening.chart import COLUMNS, ROWS, Against, Chart, axis, chart_text, grade_chart
 from witnessmark.model import Attribute, Pair, Placement, Trial
 
 TIMBRE, STEREO = Attribute.TIMBRE, Attribute.STEREO

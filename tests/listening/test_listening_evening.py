@@ -9,8 +9,11 @@ import pytest
 from listening_cases import BEGAN, HERE, SETUP, choices, found_at, trial, tried
 
 from witnessmark.errors import BadInput
-from witnessmark.listening import Evening, PairPose, rank, walk
+from witnessmark.listening.difference import PairPose
+from witnessmark.listening.evening import Evening
 from witnessmark.listening.judging import positions
+from witnessmark.listening.order import walk
+from witnessmark.listening.ranking import rank
 from witnessmark.model import Attribute, Impression, Pair, Placement, Setup, Struck, Varied
 from witnessmark.words.listening import said_words, trial_words
 

@@ -12,13 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from listening_cases import choices, trial, trials
 
-from witnessmark.listening import (
-    best_so_far,
-    difference,
-    judged,
-    rank,
-)
-from witnessmark.listening.judging import FREEDOM, STUDENT, positions
+from witnessmark.listening.judging import FREEDOM, STUDENT, difference, judged, positions
+from witnessmark.listening.ranking import best_so_far, rank
 from witnessmark.model import Attribute, Trial
 from witnessmark.words.listening import best_words, difference_words, judged_words
 

@@ -12,10 +12,12 @@ from hypothesis import strategies as st
 from listening_cases import HERE, SETUP, found_at, trial, tried
 
 from witnessmark.geometry.frame import reference_in_plan
-from witnessmark.layout import lay_out
+from witnessmark.layout.plan import lay_out
 from witnessmark.lengths import Units
-from witnessmark.listening import STAGES, Proposal, Walk, trial_names, walk
-from witnessmark.listening.difference import found, varied
+from witnessmark.listening.difference import STAGES, found, varied
+from witnessmark.listening.names import trial_names
+from witnessmark.listening.order import Walk, walk
+from witnessmark.listening.steps import Proposal
 from witnessmark.locate.tilt import axis_height
 from witnessmark.model import (
     Cabinet,

@@ -14,7 +14,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from listening_cases import choices, trial, trials
 
-from witnessmark.listening import rank
 from witnessmark.listening.ranking import (
     PRIOR_VARIANCE,
     SEPARATED,
@@ -22,6 +21,7 @@ from witnessmark.listening.ranking import (
     beyond_chance,
     chi_square_point,
     difference_variance,
+    rank,
     strengths,
     worth,
 )

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from shots import AT, KNOWN, PACKETS, TURNED, Encode, by_parts, learnt, read, samples
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, check_known, learn
+from witnessmark.meters.learning.samples import Sample, check_known
+from witnessmark.meters.learning.verdict import Learnt, OneMore, Refused, learn
 from witnessmark.meters.number import NumberType, Order
 from witnessmark_simulators.binary import (
     Moment,

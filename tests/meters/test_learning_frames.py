@@ -9,7 +9,7 @@ import pytest
 from shots import AT, KNOWN, PACKETS, by_parts, learnt, read, samples
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.decoding import decoder_for
-from witnessmark.meters.learning import Sample
+from witnessmark.meters.learning.samples import Sample
 from witnessmark.model import Reading
 from witnessmark_simulators.binary import (
     angle,

@@ -11,7 +11,7 @@ import pytest
 
 from shots import KNOWN, TURNED, Encode, by_parts, learnt, read, samples
 from witnessmark.meters.checksum import Checksum
-from witnessmark.meters.learning import Learnt, OneMore, Refused, learn
+from witnessmark.meters.learning.verdict import Learnt, OneMore, Refused, learn
 from witnessmark.meters.number import NumberType
 from witnessmark_simulators.binary import (
     constant,

@@ -11,7 +11,7 @@ from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.decoding import Outcome, decoder_for
-from witnessmark.meters.learning import Learnt, OneMore, Refused
+from witnessmark.meters.learning.verdict import Learnt, OneMore, Refused
 from witnessmark.meters.lesson import Lesson, MeterLimits, finished, told_error, with_step
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.meters.profile import (

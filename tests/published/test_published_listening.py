@@ -1,6 +1,8 @@
 import pytest
 
-from witnessmark.layout import Free, Layout, Practice, Triangle, lay_out
+from witnessmark.layout.plan import Layout, lay_out
+from witnessmark.layout.practice import Practice
+from witnessmark.layout.start import Free, Triangle
 from witnessmark.model import Room, Seat
 
 ROOM = Room.rectangular(6000, 8000)

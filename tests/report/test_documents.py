@@ -13,8 +13,9 @@ from paper import read_back, words
 from sheet_cases import EVENING, MARK, SETUP, kept
 
 from witnessmark.acoustics.scene import Scene
-from witnessmark.layout import Triangle, default_seat, lay_out
+from witnessmark.layout.plan import lay_out
 from witnessmark.layout.practice import Practice
+from witnessmark.layout.start import Triangle, default_seat
 from witnessmark.lengths import Units
 from witnessmark.model import Room
 from witnessmark.placing.judge import appraise

@@ -8,7 +8,8 @@ from datetime import UTC, datetime
 
 from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.decoding import decoder_for
-from witnessmark.meters.learning import Learnt, Sample, learn
+from witnessmark.meters.learning.samples import Sample
+from witnessmark.meters.learning.verdict import Learnt, learn
 from witnessmark.meters.port import Fault
 from witnessmark.meters.profile import read_profile, write_profile
 from witnessmark.model import Reading

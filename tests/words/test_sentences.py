@@ -18,7 +18,7 @@ from stored import check
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
 from witnessmark.app.commands import COMMANDS
-from witnessmark.listening import Evening
+from witnessmark.listening.evening import Evening
 from witnessmark.locate.compare import compare
 from witnessmark.model import (
     Attribute,

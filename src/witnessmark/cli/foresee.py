@@ -199,7 +199,8 @@ def _setup(file: str | None, room: str | None, sizes: dict[str, float | None]) -
     for name in (*needed, "ear_height"):
         if sizes[name] is None:
             raise BadInput(f"{_option(name)}: it is missing; the bass cannot be foreseen without")
-    from witnessmark.layout import Practice, default_seat  # noqa: PLC0415
+    from witnessmark.layout.practice import Practice  # noqa: PLC0415
+    from witnessmark.layout.start import default_seat  # noqa: PLC0415
 
     found: dict[str, float] = {name: value for name, value in sizes.items() if value is not None}
     box = Room.rectangular(found["width"], found["length"], found["height"])

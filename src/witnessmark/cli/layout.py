@@ -12,20 +12,12 @@ from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import BadInput
-from witnessmark.layout import (
-    Free,
-    InLane,
-    Layout,
-    Practice,
-    Start,
-    Station,
-    Triangle,
-    default_seat,
-    lay_out,
-)
 from witnessmark.layout.free import nearest_free
 from witnessmark.layout.mirror import MirrorLine, Stance
+from witnessmark.layout.plan import Layout, lay_out
+from witnessmark.layout.practice import Practice
 from witnessmark.layout.remarks import LayoutCase
+from witnessmark.layout.start import Free, InLane, Start, Station, Triangle, default_seat
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
 from witnessmark.report.layout import WIDTH, layout_blocks

@@ -14,7 +14,7 @@ from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import OffersRawFrames, Question
 from witnessmark.meters.finding import open_driver
-from witnessmark.meters.learning import check_known
+from witnessmark.meters.learning.samples import check_known
 from witnessmark.meters.lesson import WHY_FAIL, MeterLimits, finished
 from witnessmark.meters.profile import Profile
 from witnessmark.meters.profile_folder import check_profile_name, replaced_words, save_profile

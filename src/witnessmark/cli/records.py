@@ -15,7 +15,7 @@ from witnessmark.cli.sources import mark_called, open_room, room_option, units_o
 from witnessmark.cli.types import SINCE, UNTIL
 from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import pair_tape_points
-from witnessmark.listening import struck_keys
+from witnessmark.listening.judging import struck_keys
 from witnessmark.model import Mark, Preference, Struck, Trial
 from witnessmark.report.history import csv_rows, history_blocks, trials_blocks
 from witnessmark.report.mark import mark_list, whole_mark

@@ -15,7 +15,8 @@ from witnessmark.cli.keyboard import keyboard_for
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
-from witnessmark.meters.learning import Learnt, OneMore, check_known
+from witnessmark.meters.learning.samples import check_known
+from witnessmark.meters.learning.verdict import Learnt, OneMore
 from witnessmark.meters.lesson import Lesson, MeterLimits, told_error
 from witnessmark.meters.listening import Listening, NoAnswer, listening_to
 from witnessmark.meters.port import MeterError

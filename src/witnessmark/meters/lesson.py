@@ -13,8 +13,8 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import RawFrame
-from witnessmark.meters.learning import Learnt, OneMore, Refused, Sample, learn
-from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM, distances_mm
+from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM, Sample, distances_mm
+from witnessmark.meters.learning.verdict import Learnt, OneMore, Refused, learn
 from witnessmark.meters.number import SAME_MM
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
 from witnessmark.meters.text import decoded, error_words

@@ -7,15 +7,10 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from witnessmark.lengths import format_known
-from witnessmark.listening import (
-    Against,
-    best_so_far,
-    grade_chart,
-    judged,
-    rank,
-    struck_keys,
-    trial_names,
-)
+from witnessmark.listening.chart import Against, grade_chart
+from witnessmark.listening.judging import judged, struck_keys
+from witnessmark.listening.names import trial_names
+from witnessmark.listening.ranking import best_so_far, rank
 from witnessmark.locate.symmetry import Symmetry, symmetry
 from witnessmark.model import OF_CABINET, Mark, Preference, Quantity, Setup, Side, Struck, Trial
 from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, Table

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
-from witnessmark.layout import Free, InLane, Layout, Station, Triangle
 from witnessmark.layout.free import free_words
+from witnessmark.layout.plan import Layout
+from witnessmark.layout.start import Free, InLane, Station, Triangle
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Pair, Placement, Side
 from witnessmark.report.blocks import Block, Heading, Paragraph, Say, Space, Table

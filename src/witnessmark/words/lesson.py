@@ -6,7 +6,8 @@ import enum
 from typing import Final, NamedTuple
 
 from witnessmark.lengths import Units, format_length
-from witnessmark.meters.learning import OneMore, Refused, Sample
+from witnessmark.meters.learning.samples import Sample
+from witnessmark.meters.learning.verdict import OneMore, Refused
 from witnessmark.meters.lesson import WHY_FAIL, Lesson
 from witnessmark.meters.profile_words import in_words
 from witnessmark.sentences import sentence

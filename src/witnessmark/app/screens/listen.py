@@ -25,7 +25,8 @@ from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import EntryList, PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
 from witnessmark.errors import WitnessmarkError
-from witnessmark.listening import STAGES, Evening
+from witnessmark.listening.difference import STAGES
+from witnessmark.listening.evening import Evening
 from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Struck, Trial, Varied
 from witnessmark.placing.marks import standing
 from witnessmark.sentences import sentence
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from witnessmark.listening import PairPose
+    from witnessmark.listening.difference import PairPose
 
 
 _BY_THE_WALK: Final = "walk"

@@ -7,8 +7,3 @@ worse than none, so where several are left one more reading is asked for, and wh
 not believed later: bytes that did not change have to stay, and numbers longer than was shown are
 refused where it matters.
 """
-
-from witnessmark.meters.learning.samples import Sample, check_known
-from witnessmark.meters.learning.verdict import Learnt, OneMore, Refused, learn
-
-__all__ = ["Learnt", "OneMore", "Refused", "Sample", "check_known", "learn"]
