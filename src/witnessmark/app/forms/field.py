@@ -50,7 +50,7 @@ class Field(Widget, Generic[T]):
             &.-problem { color: $text-error; text-style: bold; }
             &.-note { color: $text-warning; }
         }
-        Input { background: $surface; }
+        Input { background: $surface; height: 1; padding: 0; border: none !important; }
         Input:focus { background: $boost; }
     }
     """
@@ -125,7 +125,7 @@ class Field(Widget, Generic[T]):
 
     def compose(self) -> ComposeResult:
         yield Static(self.label, classes="field--label")
-        yield Input(self._text, compact=True, placeholder="optional" if self.optional else "needed")
+        yield Input(self._text, placeholder="optional" if self.optional else "needed")
         yield Static(classes="field--under", markup=False)  # for it repeats what was typed
 
     def put(self, value: T | None) -> None:

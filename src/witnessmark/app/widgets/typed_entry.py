@@ -37,7 +37,8 @@ class TypedEntry(Input):
     """
 
     DEFAULT_CSS = """
-    TypedEntry { display: none; height: 1; border: none; background: $boost; }
+    TypedEntry { display: none; height: 1; padding: 0; border: none !important; }
+    TypedEntry { background: $boost; }
     TypedEntry.-shown { display: block; }
     """
 
@@ -69,9 +70,7 @@ class TypedEntry(Input):
         key: str
 
     def __init__(self) -> None:
-        super().__init__(
-            placeholder="2.435 m, 2435, 8' 3 1/2\" and Enter", compact=True, select_on_focus=False
-        )
+        super().__init__(placeholder="2.435 m, 2435, 8' 3 1/2\" and Enter", select_on_focus=False)
         self._keys = Keystrokes()
 
     @property
