@@ -15,8 +15,8 @@ from witnessmark.cli import main
 from witnessmark.meters.port import Address, Driver, Report
 from witnessmark.model import Cabinet, Pair, Placement, Reading, Room, Seat, Side
 from witnessmark.placing.round import Round
-from witnessmark.session.alike import PairSize
 from witnessmark.session.draft import Draft
+from witnessmark.session.room_answers import PairSize
 from witnessmark.store.store import Store
 from witnessmark_simulators.room import SimulatedRoom
 from witnessmark_simulators.serial_line import SerialLine

@@ -15,8 +15,8 @@ from witnessmark.placing.marks import mark_of
 from witnessmark.placing.round import Round
 from witnessmark.report.floor_sheets import marking_out, put_back_card
 from witnessmark.report.page import Paper, Polyline
-from witnessmark.session.alike import PairSize
 from witnessmark.session.draft import Draft
+from witnessmark.session.room_answers import PairSize
 from witnessmark_simulators.room import SimulatedRoom
 
 STAND = Pair(Placement(900, 600, 0), Placement(1100, 650, 0))

@@ -26,8 +26,8 @@ from witnessmark.placing.alike import targets_to_match
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Round
-from witnessmark.session.alike import PairSize
 from witnessmark.session.draft import Draft
+from witnessmark.session.room_answers import PairSize
 from witnessmark.words.live import say
 from witnessmark_simulators.room import SimulatedRoom
 

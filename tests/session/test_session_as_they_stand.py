@@ -11,9 +11,9 @@ from visitor import Visitor
 from witnessmark.model import Mark, Onward, Pair, Placement, RoomKnown, Side
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.marks import mark_of, to_check
-from witnessmark.session.alike import PairSize
 from witnessmark.session.draft import Draft
 from witnessmark.session.events import DecidedOnPhone
+from witnessmark.session.room_answers import PairSize
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark.words.live import say

@@ -59,8 +59,8 @@ def check_command(
     0 when it is told, 3 when the shots do not tell it.
     """
     from witnessmark.placing.round import Round  # noqa: PLC0415 - numpy, only where used
-    from witnessmark.session.alike import PairSize  # noqa: PLC0415
     from witnessmark.session.draft import Draft  # noqa: PLC0415
+    from witnessmark.session.room_answers import PairSize  # noqa: PLC0415
 
     draft = Draft(units=units, held=Held(held))
     setup = PairSize(width, depth, room_width).compared_as_they_stand(draft).setup

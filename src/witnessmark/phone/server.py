@@ -29,8 +29,14 @@ from websockets.frames import CloseCode
 from websockets.http11 import Request, Response
 
 from witnessmark.model import Act, Onward
-from witnessmark.phone.admission import AdmittedConnection, Limits, Lines
-from witnessmark.phone.guard import Guard, RequestRefused, Way
+from witnessmark.phone.admission import (
+    AdmittedConnection,
+    Guard,
+    Limits,
+    Lines,
+    RequestRefused,
+    Way,
+)
 from witnessmark.phone.state import PhoneState
 from witnessmark.placing.cues import Tones
 

@@ -1,9 +1,9 @@
-"""What a person answers about a room, its seat and the air, and the room that this makes."""
+"""What a person answers on the first screen, and the draft that it makes: with a room or none."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Self
 
 import msgspec
 
@@ -11,8 +11,8 @@ from witnessmark.errors import BadInput
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.start import default_seat
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import Room, Seat, Wall
-from witnessmark.model.limits import AIR, ROOM_HEIGHT, ROOM_SIDE, Limit
+from witnessmark.model import Cabinet, Mirror, Pair, Room, RoomKnown, Seat, Wall
+from witnessmark.model.limits import AIR, CABINET_SIZE, ROOM_HEIGHT, ROOM_SIDE, Limit
 from witnessmark.session.draft import Draft
 from witnessmark.survey.outline import Walls
 
@@ -133,3 +133,53 @@ def _needed(label: str, mm: float | None) -> float:
     if mm is None:
         raise BadInput(f"{label}: needed")
     return mm
+
+
+class PairSize(msgspec.Struct, frozen=True):
+    """What is asked before the first shot, mm; the room's width may be left out."""
+
+    width_mm: float
+    depth_mm: float
+    room_width_mm: float | None = None
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "width_mm": CABINET_SIZE,
+        "depth_mm": CABINET_SIZE,
+        "room_width_mm": ROOM_SIDE,
+    }
+
+    @classmethod
+    def of(cls, draft: Draft) -> Self | None:
+        """Return what of it a draft holds already; None without cabinets."""
+        if draft.cabinets is None:
+            return None
+        left, is_known = draft.cabinets.left, draft.known_of_room is not RoomKnown.NOTHING
+        room_width_mm = draft.room.width_mm if draft.room and is_known else None
+        return cls(left.width_mm, left.depth_mm, room_width_mm)
+
+    def compared_as_they_stand(self, draft: Draft) -> Draft:
+        """Return a draft in which both cabinets are compared as they stand.
+
+        A room that was measured stays as it is; for any other one stands in, and the pair are
+        mirror images about its middle. So do cabinets of which the left one has this size.
+
+        Raises:
+            BadInput: when a size is none of a cabinet or a room.
+        """
+        draft = draft.aimed_at(Pair(None, None), Pair(None, None))
+        draft = msgspec.structs.replace(draft, restoring=None, cabinets=self._cabinets(draft))
+        if draft.known_room is not None and draft.known_seat is not None:
+            return draft
+        room = Room.standing_in(self.room_width_mm)
+        known = RoomKnown.NOTHING if self.room_width_mm is None else RoomKnown.WIDTH
+        seat = default_seat(room, Practice())
+        return msgspec.structs.replace(
+            draft, room=room, seat=seat, mirror=Mirror.ROOM, room_known=known, survey=()
+        )
+
+    def _cabinets(self, draft: Draft) -> Pair[Cabinet]:
+        known = PairSize.of(draft)
+        size = (self.width_mm, self.depth_mm)
+        if draft.cabinets and known and (known.width_mm, known.depth_mm) == size:
+            return draft.cabinets
+        return Pair(Cabinet(*size), Cabinet(*size))

@@ -12,8 +12,7 @@ from witnessmark.app.forms.row_kinds import (
 )
 from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.lengths import Units
-from witnessmark.session.alike import PairSize
-from witnessmark.session.room_answers import SKEW, SQUARE, RoomAnswers
+from witnessmark.session.room_answers import SKEW, SQUARE, PairSize, RoomAnswers
 
 
 def _side(name: str, label: str, hint: str, corners: str) -> LengthRow:

@@ -13,7 +13,7 @@ from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
 from witnessmark.sentences import refusal
-from witnessmark.session.alike import PairSize
+from witnessmark.session.room_answers import PairSize
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
