@@ -41,7 +41,7 @@ def complaint(error: msgspec.ValidationError, record: type[msgspec.Struct], unde
 
     Args:
         error: what msgspec said on converting a table of the file to ``record``.
-        record: the struct of that table, from which the known keys are told.
+        record: the struct of that table, which says which keys there are.
         under: the key of that table; nothing for the whole file.
     """
     match = _WHERE.fullmatch(str(error))

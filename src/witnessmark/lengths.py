@@ -155,7 +155,7 @@ def format_length(mm: float, units: Units = Units.MM, *, signed: bool = False) -
 def format_at_most(mm: float, units: Units) -> str:
     """Return a limit, 0 or more, rounded down to the finer step of ``units``.
 
-    Nobody is told that more will do than does. What is less than a step of inches is in mm.
+    It never promises more than is true. What is less than a step of inches is in mm.
     """
     finer = units.finer
     if not finer.is_metric and mm < _STEP_MM[finer]:

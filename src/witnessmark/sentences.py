@@ -36,7 +36,7 @@ def refusal(error: Exception) -> str:
 
 
 def hanging(words: str, columns: int, *, first: str = "", rest: str = "  ") -> str:
-    """Return words in lines of so many columns that begin with ``first`` and then ``rest``."""
+    """Return words in lines of at most ``columns`` that begin with ``first``, then ``rest``."""
     return "\n".join(wrap(words, columns, initial_indent=first, subsequent_indent=rest))
 
 

@@ -119,7 +119,7 @@ class Foresight:
     """One room with its ears, made once; any number of positions are then cheap."""
 
     def __init__(self, scene: Scene, absorbed: Mapping[str, float]) -> None:
-        """Prepare it.
+        """Prepare the waves of a room.
 
         Args:
             scene: the room, the seat and the heights; where its cabinets stand does not matter.

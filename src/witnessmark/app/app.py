@@ -96,7 +96,7 @@ class Rehearsal(Protocol):
         """Move a cabinet by about ``asked`` (deltas)."""
 
     def push(self, kind: ShotKind, by_mm: float, about: str | None) -> None:
-        """Push a cabinet, or turn it about a point, until a shot reads so much more; take it."""
+        """Push a cabinet, or turn it about a point, until a shot reads that much more; take it."""
 
 
 @runtime_checkable

@@ -58,7 +58,7 @@ _PAIR_RANKS = {
 
 
 def status_lines(guidance: Guidance, rows: int) -> Content:
-    """Both cabinets and their symmetry, ``status_width`` cells wide, in so many ``rows`` at most.
+    """Both cabinets and their symmetry, ``status_width`` cells wide, in at most ``rows`` rows.
 
     What is left out where they are too few is decided, or not yet measured.
     """

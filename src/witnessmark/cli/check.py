@@ -72,7 +72,7 @@ def check_command(
 
 
 class _Checking:
-    """Feeds readings to a round and asks for the next shot, until it is told what there is."""
+    """Feeds readings to a round and asks for the next shot, until the answer is known."""
 
     def __init__(self, state: Round, *, settle: bool) -> None:
         self._state = state
@@ -90,7 +90,7 @@ class _Checking:
         return self._state.finished and not (self._settle and self._state.settling)
 
     async def run(self, driver: Driver) -> None:
-        """Take shots until the pair is told, or nothing more comes."""
+        """Take shots until the answer is known, or nothing more comes."""
         async with shooting(driver) as reports:
             async for report in reports:
                 self._take(report)

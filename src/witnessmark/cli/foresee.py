@@ -141,7 +141,7 @@ def foresee_command(
         from witnessmark.report.foresight import WIDTH, foresight_blocks  # noqa: PLC0415
 
         if heard and present is None and place is None:
-            place = 0  # the position whose other seats are told
+            place = 0  # the position whose other seats are described
         blocks = foresight_blocks(
             walk, number, place=place, present=present, seats=heard, in_bands=third_octaves
         )

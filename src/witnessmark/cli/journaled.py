@@ -53,7 +53,7 @@ class LinkPrinter:
 async def journaled(driver: Driver, *, with_unasked: bool = False) -> AsyncGenerator[Report, None]:
     """Yield all that a meter brings, each report after it was committed, outside any round.
 
-    What cannot be stored is told and not handed on. ``with_unasked`` is that of
+    What cannot be stored is reported and not handed on. ``with_unasked`` is that of
     ``journaled_reports``.
 
     Raises:

@@ -19,7 +19,7 @@ from witnessmark.meters.port import Driver, MeterError, TakesLines
 def shooting_by_keyboard(driver: Driver) -> Iterator[None]:
     """While this is entered, typed lines are the meter's, or each of them has it measure.
 
-    That is told where it is so.
+    A line says so where it is the latter.
     """
     keyboard: object = driver
     if waits_to_be_asked(driver):

@@ -26,7 +26,7 @@ from witnessmark.meters.port import (
 from witnessmark.model import Reading
 
 _UNKNOWN_AFTER: Final = 3
-"""After so many lines that are no distance, and no other, a meter is taken for an unknown one."""
+"""Lines without a distance, and none with one, after which a meter is taken for an unknown one."""
 
 
 @click.command("meters")

@@ -143,7 +143,7 @@ _MARK_SHARE = 0.03
 _ASIDE_SHARE = 0.1
 """Part of the depth by which a name stands before or behind its point."""
 _SPREAD = 1.6
-"""Names stand so many times as far from the middle line as their points, to keep apart."""
+"""How many times as far from the middle line as their points names stand, to keep apart."""
 
 
 def cabinet_drawing(cabinet: Cabinet, side: Side = Side.LEFT) -> Drawing:

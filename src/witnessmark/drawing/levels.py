@@ -55,7 +55,7 @@ def picture(
 
 
 def frequency_axis(frequencies_hz: Sequence[float], columns: int) -> str:
-    """Return the frequencies below or above a row of so many columns, Hz, as many as fit."""
+    """Return the frequencies below or above a row of ``columns`` columns, Hz, as many as fit."""
     cells = " " * columns
     for mark in map(str, MARKS_HZ):
         at = min(_column(frequencies_hz, float(mark), columns), columns - len(mark))

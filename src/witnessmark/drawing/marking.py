@@ -17,7 +17,7 @@ _CROSS_MM = 30.0
 _BESIDE_MM = 110.0
 """Distance of a station's number from its lane, mm in the room; chosen by eye."""
 _BESIDE = 1.5
-"""The name of a point is so many times as far from the middle of the cabinet as the point."""
+"""How many times as far from the middle of the cabinet as its point a name stands."""
 _NEAR_THE_WALL = 0.35
 """Where along a tape its length is written, as a part of the way from the wall."""
 

@@ -129,7 +129,7 @@ def adjust(
         sigma: (m,) their standard deviations, same unit, all positive.
         step_tolerance: stop with the step, which is still taken, that moves every unknown by less
             than this part of its own standard deviation.
-        most_steps: give up after so many steps.
+        most_steps: steps after which it gives up.
 
     Raises:
         NotDetermined: when the observations cannot fix every unknown.
@@ -227,7 +227,7 @@ def suspect_rows(adjustment: Adjustment, readings: int) -> list[int]:
 
 
 def critical_among(readings: int) -> float:
-    """Return the standardised residual past which the worst of so many readings is suspect.
+    """Return the standardised residual past which the worst of ``readings`` readings is suspect.
 
     The 0.1 % point of Baarda (1968) for a reading; among more than ten that would accuse one in a
     hundred clean rounds and more, so then it is the point that keeps all of them together to 1 %

@@ -242,7 +242,7 @@ def _into_fittings(case: LayoutCase) -> Iterator[str]:
 
     def rest(gap: float, wall: Wall, name: str, cabinet: Cabinet, _: Placement) -> str | None:
         proud = _proud_mm(case.room, wall, cabinet)
-        # through the wall itself is told already
+        # through the wall itself is reported already
         if proud - gap <= HARDLY_MM or gap < -HARDLY_MM:
             return None
         return f"reaches {case.say(proud - gap)} into what sticks out from {name}"

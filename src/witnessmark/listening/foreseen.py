@@ -40,7 +40,7 @@ MOST_SEATS: Final = 5
 LEAST_GRID_MM: Final = 50.0
 """Finest step of a free grid, mm: finer steps differ by nothing at these frequencies."""
 _ALIKE_DB: Final = 0.5
-"""Root mean square difference, dB, below which two curves are told as one."""
+"""Root mean square difference, dB, below which two curves count as one."""
 _FOLLOWED_OCTAVES: Final = 1 / 3
 """How far a dip may move from one position to the next and be the same, octaves; no source."""
 

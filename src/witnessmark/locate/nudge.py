@@ -23,7 +23,7 @@ from witnessmark.model import OF_CABINET, OneCabinet, Placement, Quantity, Room,
 HANDS_MM = 1.0
 """Least that hands can move a heavy floorstander as they mean to; common practice, no source."""
 HOLD_SHARE = 0.2
-"""Part of the farthest foot's move below which a foot may as well be held in place."""
+"""Part of the farthest foot's move below which a foot is held in place instead."""
 
 
 class FootMove(msgspec.Struct, frozen=True):

@@ -1,6 +1,6 @@
 """What a stranger's driver may do wrong: raise anything, and yield anything.
 
-Either is told with the driver's name and ends nothing else: what it raises becomes a ``MeterError``
+Both are reported under the driver's name and end nothing: what it raises becomes a ``MeterError``
 like a lost link, which is tried again, and what is no report of a meter becomes ``Noise``.
 """
 

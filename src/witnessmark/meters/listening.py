@@ -17,7 +17,7 @@ from witnessmark.meters.driver_faults import driver_faults_told
 from witnessmark.meters.port import Driver, Link, MeterError
 
 SETTLE_S: Final = 0.5
-"""Time after opening, seconds, in which a meter may tell its charge and the like by itself."""
+"""Time after opening, seconds, in which a meter may report its charge and similar by itself."""
 QUIET_S: Final = 0.4
 """Time without a frame, seconds, after which a press of the button has brought all it brings."""
 STREAM_S: Final = 1.0

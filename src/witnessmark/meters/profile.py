@@ -141,7 +141,7 @@ class Text(DistanceLimits, frozen=True):
     Without ``pattern`` a line is read as without any profile: one number, perhaps with its unit.
     With it the whole line has to match. The group ``value`` is the number, in the unit that the
     group ``unit`` shows, else in ``unit``. What the group ``status`` shows has to be among ``ok``;
-    statuses and whole lines among ``faults`` are told in the words that stand there.
+    statuses and whole lines among ``faults`` are reported in the words given there.
 
     The value is decimal, perhaps with a power of ten (``1.899E+3``), with ``thousands`` in groups,
     a fraction (``74 11/16``), or feet and inches; ``hexadecimal`` where its digits are sixteens.

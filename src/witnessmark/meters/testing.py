@@ -66,7 +66,7 @@ class Rig(abc.ABC):
     """What it is called."""
     wrong: ClassVar[Wrong]
     garbage: ClassVar[bytes]
-    """Bytes that mean nothing there, as they are told."""
+    """Bytes that mean nothing there, as they are reported."""
     many: ClassVar[int] = 200
     """How many readings come one after another."""
     stays_apart: ClassVar[bool] = True

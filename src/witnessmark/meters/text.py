@@ -193,7 +193,7 @@ def _with_unit(plain: str, unit: str | None) -> str:
 
 
 def _may_lack_decimals(number: str, unit: str) -> bool:
-    """Return whether a meter sends such: whole numbers of small units, fractions of inches."""
+    """Return whether it may lack decimals: whole numbers of small units, fractions of inches."""
     unit_mm = parse_length(f"1 {unit}").mm
     inch_mm = float(UNIT_MM["in"])
     return unit_mm == inch_mm or (unit_mm < inch_mm and "/" not in number)

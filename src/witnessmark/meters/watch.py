@@ -31,7 +31,7 @@ async def watch(
     ``Link(QUIET)`` once nothing has come from the open meter for ``quiet_after_s``, and again only
     after something came (None: never). ``Link(LOST)`` when the meter cannot be opened or is gone,
     once for as long as the words stay the same; it is tried again after each of ``pauses_s``, then
-    always after the last, beginning anew when the meter has said something. ``Link(CLOSED)`` last,
+    always after the last, starting again when the meter has said something. ``Link(CLOSED)`` last,
     when the source ended by itself; without ``retry`` the end is the first ``Link(LOST)``.
 
     A driver that raises what it must not is lost in this sense too, and what it must not yield is

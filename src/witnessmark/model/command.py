@@ -66,7 +66,7 @@ class TiltTaken(msgspec.Struct, frozen=True):
 
 
 class SetupChanged(msgspec.Struct, frozen=True):
-    """Room, pair, meter or targets were entered anew (UTC); the cabinets stand where they stood."""
+    """Room, pair, meter or targets were changed (UTC); the cabinets stand where they stood."""
 
     setup: Setup
     at: datetime

@@ -140,7 +140,7 @@ LONGEST_TEXT: Final = 10_000
 LONGEST_NAME: Final = 200
 """Longest name of a room, signs; it is one line everywhere."""
 MOST_ITEMS: Final = 10_000
-"""Most shots, distances or the like in one record: many evenings of them."""
+"""Most shots, distances or similar in one record: many evenings of them."""
 _NUMBER: Final = Limit(-1e9, 1e9)
 _OF_UNIT: Final = {"mm": ON_PLAN, "deg": ANGLE}
 _CORNERS: Final = frozenset({"front_left", "front_right", "back_right", "back_left"})

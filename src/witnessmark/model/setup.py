@@ -97,7 +97,7 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
             "room_known",
         }
     )
-    """The fields that begin anew in another room; all others go along with the person."""
+    """The fields that start empty in another room; all others are kept."""
 
 
 class Setup(SetupOptions, frozen=True, forbid_unknown_fields=True):

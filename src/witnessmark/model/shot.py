@@ -61,7 +61,7 @@ class ShotKind(msgspec.Struct, frozen=True):
     """From which touch point of which cabinet, to what, held how.
 
     ``height_mm`` is that of the beam above the floor; without it the beam runs at the height of the
-    touch point. It decides whether a skirting board or the like is met instead of the wall; of a
+    touch point. It decides whether a skirting board or similar is met instead of the wall; of a
     shot between two points it says that the beam was level.
     """
 

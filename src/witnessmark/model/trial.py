@@ -135,7 +135,7 @@ class Trial(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Struck(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A trial, by its key, was struck out (UTC): it stays and is told as struck, and never counts.
+    """A trial, by its key, was struck out (UTC): it stays, is shown as struck, and never counts.
 
     ``back`` says that it counts again.
     """

@@ -1,7 +1,7 @@
 """Who may come in from the network, and how much of it is taken before it is looked at.
 
 Whoever has the token that is in the code may come in, by the address that is in it. A page from
-elsewhere that a browser of this network shows must not: such a one names another Origin, or, where
+elsewhere that a browser of this network shows must not: it names another Origin, or, where
 its own name was made to lead here, another Host; and it has no cookie, which is sent only with what
 our own page asks for.
 
@@ -132,7 +132,7 @@ class Limits(msgspec.Struct, frozen=True):
 
 
 class Allowance:
-    """So much at once, and so much more with each second, up to as much again."""
+    """An amount at once, and more with each second, up to that amount again."""
 
     def __init__(self, burst: float, a_second: float, now: float) -> None:
         self._burst, self._a_second = burst, a_second

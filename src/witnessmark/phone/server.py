@@ -1,7 +1,7 @@
 """Page and socket on one port of one address, in the program's own loop.
 
-Each phone is told the newest state only, at its own pace: one that cannot keep up skips what is
-past, one that takes nothing at all is dropped, and neither holds up anybody. A state is told anew
+Each phone gets the newest state only, at its own pace: one that cannot keep up skips what is
+past, one that takes nothing at all is dropped, and neither holds up anybody. A state is sent again
 after a while even if nothing has changed, so that a phone notices when it has lost us.
 
 A decision names the state that it was taken on by its ``seq``, and each state takes one decision:

@@ -1,6 +1,6 @@
 """What can be heard of a round: which cue belongs to which change of it, and what it sounds like.
 
-A terminal has only its bell, rung so many times; a phone has tones. Both are told the same cue.
+A terminal has only its bell, rung once or more; a phone has tones. Both get the same cue.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ far better than the prompted one, was probably taken there.
 Readings of one shot can be gathered before one distance is made of them. While a shot is *held* the
 cabinet may be moving under the meter: each reading is only shown, and the last one counts when the
 shot is let go. In a *sweep* the hand passes the beam slowly across the place where it is square to
-the wall: off square it reads long, so of so many the shortest counts.
+the wall: off square it reads long, so the shortest counts.
 """
 
 from __future__ import annotations

@@ -253,7 +253,7 @@ def judge(work: CabinetWork) -> CabinetWork:
 
 
 def _way(work: CabinetWork, now: Appraisal) -> tuple[tuple[ShotKind, ...], Placement | None]:
-    """The shots to watch while the nudge is made that is asked for, and where it leads."""
+    """Return the shots to watch during the requested nudge, and where it leads."""
     against, target = now.against_target, work.target
     assert against is not None  # noqa: S101 - a nudge has a target
     assert target is not None  # noqa: S101

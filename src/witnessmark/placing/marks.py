@@ -91,7 +91,7 @@ def in_order(one: Mark, other: Mark) -> tuple[Mark, Mark]:
 
 
 def _shared(then: Mark, now: Mark) -> FloatArray | None:
-    """What one and the same meter does to both; None for two meters, or without all shots."""
+    """Return the covariance that one meter gives both; None for two meters, or lacking shots."""
     if then.setup.meter != now.setup.meter:
         return None
     try:

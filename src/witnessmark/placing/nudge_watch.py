@@ -1,7 +1,7 @@
 """A meter that rests at one point while the cabinet is being nudged.
 
 After a nudge was asked the shots that tell most of it are watched one after another: taken over and
-over while the cabinet is moved, each until it reads what it should. A shot of these may as well be
+over while the cabinet is moved, each until it reads what it should. A shot of these may also be
 one of a walk. The next reading tells: on the way from the one before to where that point should be,
 it is of the same point again; near to what the next shot should read, the walk goes on. What could
 be either goes on, so that nobody is held up; the reading after that tells, when it is none of the

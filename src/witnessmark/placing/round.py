@@ -176,7 +176,7 @@ _UNPACKER = msgspec.msgpack.Decoder(Round)
 
 
 def _revised(state: Round, setup: Setup) -> Round:
-    """Return the round in a changed setup: the cabinets stand where they stood, judged anew.
+    """Return the round in a changed setup: the cabinets stay where they are, and are judged again.
 
     Where something else is added to the meter's readings from now on, the shots before are not to
     be mixed with those to come: all is measured afresh. Where the targets are others, the cabinets

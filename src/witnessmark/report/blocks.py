@@ -1,6 +1,6 @@
 """What a document is made of, from top to bottom: headings, paragraphs, tables, pictures.
 
-A block says what is told and shown, not how: ``terminal`` makes lines of text of it, ``pieces`` and
+A block says what is shown, not how: ``terminal`` makes lines of text of it, ``pieces`` and
 ``flow`` lay it on pages, which ``pdf`` and ``svg`` draw.
 """
 

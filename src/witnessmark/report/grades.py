@@ -39,7 +39,7 @@ def chart_items(chart: Chart, numbers: Mapping[str, str], width_mm: float) -> It
 
 
 class _PaperChart(NamedTuple):
-    """A chart on so much paper; ``numbers`` is what each trial is called there, by its key."""
+    """A chart of this width; ``numbers`` is what each trial is called there, by its key."""
 
     chart: Chart
     numbers: Mapping[str, str]

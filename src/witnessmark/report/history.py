@@ -78,7 +78,7 @@ def trials_blocks(
 ) -> Iterator[Block]:
     """List the positions of a room that were listened to, and which of them were preferred.
 
-    Those whose keys are ``struck`` are told as struck out.
+    Those whose keys are ``struck`` are shown as struck out.
     """
     if trials:
         yield Heading("Trials in", f" {room}")

@@ -83,7 +83,7 @@ def refuse_lacking(lacking: Iterable[str]) -> None:
 def wrapped(
     text: str, most_mm: float, size_mm: float = LETTERS_MM, *, bold: bool = False
 ) -> list[str]:
-    """Break a text into lines of at most so many mm; a word that no line holds is broken."""
+    """Break a text into lines of at most ``most_mm``; a word that no line holds is broken."""
     lines: list[str] = []
     for word in text.split():
         longer = f"{lines[-1]} {word}" if lines else word

@@ -71,7 +71,7 @@ def to_scale(
 
 
 def fitted(drawing: Drawing, width_mm: float, height_mm: float, part: Box | None = None) -> Figure:
-    """Draw a part, or all, as large as so much paper lets it be, at any scale."""
+    """Draw a part, or all, as large as fits on that much paper, at any scale."""
     box = part or drawing.box
     across = (box.right - box.left) / (width_mm - 2 * _AROUND_MM)
     down = (box.bottom - box.top) / (height_mm - 2 * _AROUND_MM)
@@ -80,7 +80,7 @@ def fitted(drawing: Drawing, width_mm: float, height_mm: float, part: Box | None
 
 
 def _largest_fitting(box: Box, width_mm: float, height_mm: float) -> float:
-    """Return the largest round scale at which a box fits on so much paper; the smallest if none."""
+    """Return the largest round scale at which a box fits on this paper; the smallest if none."""
     fits = (
         float(scale)
         for scale in _SCALES

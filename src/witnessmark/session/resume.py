@@ -97,7 +97,7 @@ async def keep_state(journal: Journal, round_id: int, entry: int, state: Round) 
 
 
 class _BroughtBack(NamedTuple):
-    """A state, from how many entries it was worked out, and of so many the state on the way."""
+    """A state, how many entries led to it, and a state on the way with its number of entries."""
 
     state: Round
     fed: int

@@ -171,7 +171,7 @@ class ZoneAnswers(msgspec.Struct, frozen=True):
         """Return the floor.
 
         Raises:
-            BadInput: when it is none; lengths are told in ``units``.
+            BadInput: when it is none, with lengths in ``units``.
         """
         left = (self.left_near_mm, self.left_far_mm)
         front = (self.front_near_mm, self.front_far_mm)
@@ -202,7 +202,7 @@ def entry_from(answers: Answers, units: Units) -> RoomItem:
     """Return the entry that answers make.
 
     Raises:
-        BadInput: when they do not fit together; lengths are told in ``units``.
+        BadInput: when they do not fit together, with lengths in ``units``.
     """
     match answers:
         case LineAnswers():

@@ -164,7 +164,7 @@ def planned_shots(
     )
     offered = candidates(goal)
     found = _fewest(offered)
-    if not found[-1].does:
+    if not found[-1].suffices:
         why = what_would_help(offered, found[-1].best)
         return _as_good_as_it_gets(offered, found, why)
     best = _best_walk(offered, found[-1])
@@ -183,10 +183,10 @@ def _as_good_as_it_gets(offered: Candidates, found: list[Ranked], why: str) -> S
 
 
 def _fewest(offered: Candidates) -> list[Ranked]:
-    """Sets of each size in turn, until one does what is wanted or there may be no more shots."""
+    """Return sets of each size in turn, until one is good enough or no more shots may be taken."""
     found = [offered.selection.of_size(LEAST_SHOTS)]
     for size in range(LEAST_SHOTS + 1, offered.most + 1):
-        if found[-1].does:
+        if found[-1].suffices:
             break
         found.append(offered.selection.of_size(size, found[-1]))
     return found
@@ -206,7 +206,7 @@ def _worth_it(found: list[Ranked]) -> IntArray:
 
 
 def _best_walk(offered: Candidates, ranked: Ranked) -> IntArray:
-    """Of the sets that do, the one that is easiest to take."""
+    """Return the easiest to take of the sets that are good enough."""
     order = WalkingOrder(offered.goal.cabinet, offered.goal.standing)
     good = ranked.sets[ranked.shortfall <= 1.0]
     ways = np.array([_ways(offered, one) for one in good])

@@ -24,7 +24,7 @@ _STARTS = 4
 
 
 class Ranked(NamedTuple):
-    """Sets of one size, the best first, with their shortfalls: 1 or less does what is wanted."""
+    """Sets of one size, the best first, with their shortfalls: 1 or less is good enough."""
 
     sets: IntArray
     shortfall: FloatArray
@@ -41,8 +41,8 @@ class Ranked(NamedTuple):
         return best
 
     @property
-    def does(self) -> bool:
-        """Whether the best set does what is wanted."""
+    def suffices(self) -> bool:
+        """Whether the best set is good enough."""
         return bool(self.shortfall[0] <= 1.0)
 
 
@@ -80,7 +80,7 @@ class Selection:
         return self._relative(self._covariance(sets)) * self._limits
 
     def shortfall(self, sets: IntArray) -> FloatArray:
-        """Return (b,) the largest uncertainty over its limit of each set (b, k): 1 or less does."""
+        """Return (b,) each set's (b, k) largest uncertainty over its limit: 1 or less suffices."""
         worst: FloatArray = self._relative(self._covariance(sets)).max(axis=1)
         return worst
 
@@ -97,7 +97,7 @@ class Selection:
     def nearest(self, most: int) -> float:
         """Return the shortfall of the best set of up to ``most``, as far as growing finds it."""
         ranked = self.of_size(min(3, most))
-        if ranked.does or most <= 3:
+        if ranked.suffices or most <= 3:
             return float(ranked.shortfall[0])
         return float(self.shortfall(self._grown(ranked.sets[:1], most)).min())
 

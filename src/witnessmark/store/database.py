@@ -1,6 +1,6 @@
 """The store's file itself: opened, read, written in transactions, and closed.
 
-What goes wrong with it is told to a person in one sentence.
+What goes wrong with it is said to a person in one sentence.
 """
 
 from __future__ import annotations

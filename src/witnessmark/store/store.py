@@ -233,7 +233,7 @@ class Store(Database):
             )
 
     def snapshot_before(self, round_id: int, entries: int) -> Snapshot | None:
-        """Return the latest of the last snapshots of a round that so many entries came after."""
+        """Return the latest snapshot of a round that at least ``entries`` entries came after."""
         row = self.first(
             "SELECT after, body FROM "
             "(SELECT after, body FROM snapshot WHERE round_id = ?1 ORDER BY id DESC LIMIT 3) "

@@ -44,7 +44,7 @@ def redrawn(
 
     Where that wall was in ``room`` does not matter; its neighbours go on, or end, where they meet
     the line. What stands proud of the wall goes with it. A front or left line moves the plan's
-    origin: keep-clear zones move along, and a seat is to be moved or measured anew.
+    origin: keep-clear zones move along, and a seat is to be moved or measured again.
 
     Args:
         room: the other three sides.

@@ -149,7 +149,7 @@ def survey(
         measures: distances along the floor, any number.
         meter: error model of what they were taken with.
         datum: the sides that have a line instead of a wall.
-        units: in which lengths are told.
+        units: those of the lengths in its sentences.
 
     Raises:
         TooFewDistances: naming those that are missing.

@@ -31,7 +31,7 @@ CAVEAT = (
     "in all directions. It shows what differs, not what is good: your ears judge that."
 )
 MOST_DIPS = 3
-"""Dips of a cabinet that are told, the deepest first."""
+"""Most dips of a cabinet that are named, the deepest first."""
 _RANGE = f"{DIPS_FROM_HZ:g} to {DIPS_TO_HZ:g} Hz"
 _ORDER = ("", "first", "second", "third", "fourth")
 
@@ -85,7 +85,7 @@ def path_sentences(walk: ForeseenWalk, spread: int, place: int) -> Iterator[str]
 
 
 def _cabinets(position: ForeseenPosition) -> Iterator[tuple[Side, str]]:
-    """The cabinets that are told of, by what they are called; one where they are alike."""
+    """Return the cabinets to speak of, by their names; one where they are alike."""
     if position.is_alike:
         yield Side.LEFT, "Each cabinet"
     else:

@@ -47,7 +47,7 @@ def item_words(item: Item, numbers: Mapping[str, int], units: Units = Units.TENT
     """Return what happened, in one sentence.
 
     Args:
-        item: what is told.
+        item: what to put into words.
         numbers: the numbers of the trials by their keys.
         units: of the lengths.
     """
@@ -90,7 +90,7 @@ def measured_words(poses: Poses, side: Side, units: Units) -> str:
 
 
 def stood_words(trial: Trial, side: Side, units: Units) -> str:
-    """Return where a cabinet was found at a trial, or its target, which is told as one."""
+    """Return where a cabinet was found at a trial, or its target, which is said to be one."""
     if trial.measured is not None:
         return measured_words(trial.measured, side, units)
     return f"{NOT_MEASURED}: {_target_words(trial.targets[side], units)}"

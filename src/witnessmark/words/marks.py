@@ -70,7 +70,7 @@ def entered_otherwise(then: Setup, now: Setup) -> tuple[str, ...]:
     """Return what of room, seat, cabinets and meter is entered otherwise now, as sentences.
 
     Each says as well what that does to a comparison of then and now; empty where all is the same.
-    Lengths are told in the units of now.
+    Lengths are in the units in use now.
     """
     return tuple(
         sentence

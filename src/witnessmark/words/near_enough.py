@@ -76,7 +76,7 @@ def _narrowed_words(
 
 
 def _window(setup: Setup, quantity: Quantity, window: float) -> str:
-    """A window, rounded down: no one is told that more will do than does."""
+    """Return a window, rounded down so that it never promises more than is true."""
     if quantity.is_length:
         width = format_at_most(window, setup.units)
     else:

@@ -106,7 +106,7 @@ USUAL: Final = {
 
 
 class Which(msgspec.Struct, frozen=True):
-    """Which point it is, one of the usual or a ``name`` of its own, and the ``way`` it is told."""
+    """Which point it is, a usual one or a ``name`` of its own; ``way`` is how it is entered."""
 
     which: str
     name: str | None

@@ -26,7 +26,7 @@ def fields_in(node: DOMNode) -> list[Field[Any]]:
 
 
 class Field(Widget, Generic[T]):
-    """Reads its text anew at every key, and posts ``Changed`` when the value is another.
+    """Reads its text again at every key, and posts ``Changed`` when the value is another.
 
     ``value`` is what was read, None while the text is empty or wrong; ``problem`` says what is
     wrong, ``note`` what is worth knowing about a text that is right. A value that was given and

@@ -44,7 +44,7 @@ class AddressInput(TextInput):
 
         address = Address.parse(text)
         try:
-            # whether the profile fits is told where profiles are chosen
+            # whether the profile fits is said where profiles are chosen
             open_driver(address.with_options(profile=None).text)
         except MeterUnreachable as unreachable:
             return address.text, str(unreachable)

@@ -75,7 +75,7 @@ class FittingsScreen(MeasuringScreen):
 
     @property
     def told(self) -> SurveyNames:
-        """How the room is told."""
+        """How the room is put into words."""
         return SurveyNames(self.fitted.room.datum, self.session.draft.units)
 
     def fields(self) -> ComposeResult:

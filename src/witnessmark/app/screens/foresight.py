@@ -45,7 +45,7 @@ _HERE: Final = "the position now"
 
 
 class ForesightScreen(FollowingScreen):
-    """A row of shades for each station; the arrow keys choose the one that is told."""
+    """A row of shades for each station; the arrow keys choose the one described beside it."""
 
     STEP = Aside.FORESIGHT
     ADVICE = "Calculated: your ears decide. ↑ ↓ choose a station, a step along the walls."

@@ -90,7 +90,7 @@ class HelpScreen(ModalScreen[None]):
     """
 
     def __init__(self, place: Place, *, rehearsed: bool) -> None:
-        """``place`` is the one whose keys are told, those of the demo where it is ``rehearsed``."""
+        """``place`` is where its keys work, with those of the demo if ``rehearsed``."""
         super().__init__()
         self.place = place
         self.rehearsed = rehearsed

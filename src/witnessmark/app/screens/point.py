@@ -146,7 +146,7 @@ class PointScreen(AsideScreen):
 
     @property
     def _way(self) -> str:
-        """How it is told; of all four corners only the height is."""
+        """How it is entered; of all four corners only the height is."""
         told = self._which.values
         return CORNERS if told["which"] == CORNERS else str(told["way"])
 

@@ -109,7 +109,7 @@ class SurveyScreen(MeasuringScreen):
 
     @property
     def told(self) -> SurveyNames:
-        """How the survey is told."""
+        """How the survey is put into words."""
         return SurveyNames(self._open.value, self.session.draft.units)
 
     def fields(self) -> ComposeResult:

@@ -74,14 +74,14 @@ def scale_row(watch: Watch, now_mm: float, units: Units, width: int) -> str:
     Args:
         watch: from where to where the point is to go.
         now_mm: what it reads.
-        units: those that lengths are told in.
+        units: those of the lengths shown.
         width: columns of the row.
     """
     start, stop = format_bare(watch.start_mm, units), format_length(watch.stop_mm, units)
     left, right = f"{start} ", f" stop at {stop}"
     columns = max(width - len(left) - len(right) - 1, 2)
     made = watch.made(now_mm)
-    # past the stop it is told apart from the stop, and short of it as well
+    # a point just past or short of the stop is never drawn on it
     at = min(max(round(columns * made / (1.0 + _PAST)), 0), columns)
     end = round(columns / (1.0 + _PAST))
     cells = ["━" if place < at else "─" for place in range(columns + 1)]

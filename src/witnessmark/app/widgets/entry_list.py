@@ -120,7 +120,7 @@ class PickList(Widget, can_focus=True):
 class EntryList(PickList):
     """Entries that can be taken up to be changed, and taken out.
 
-    The owner shows them anew after ``Removed`` or ``Picked``.
+    The owner shows them again after ``Removed`` or ``Picked``.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -71,7 +71,7 @@ class GradeSheet(Widget, can_focus=True):
         return f"{self.attribute.upper()} {self.grades.get(self.attribute, '-')}"
 
     def wipe(self) -> None:
-        """Begin anew: no grades, the first row."""
+        """Clear the grades and go to the first row."""
         self.grades, self.place = {}, 0
         self._tell()
 

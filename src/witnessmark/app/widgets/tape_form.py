@@ -105,7 +105,7 @@ class TapeForm(Vertical):
 
     @on(EntryList.Picked)
     def _take_up(self, event: EntryList.Picked) -> None:
-        """Have a reading typed anew."""
+        """Put a reading back into the field, to be typed again."""
         event.stop()
         picked = self.readings[event.place]
         readings = self.readings[: event.place] + self.readings[event.place + 1 :]

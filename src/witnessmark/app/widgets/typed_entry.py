@@ -32,8 +32,8 @@ class TypedEntry(Input):
     """Out of sight until a person types a digit; Enter hands the distance on, Escape gives it up.
 
     A bare number that is likely in metres is asked back: Enter once more takes it so.
-    The screen lets it ``take`` every key, so that a meter's line is told from a person's typing,
-    and its letters from commands.
+    The screen lets it ``take`` every key, so that a meter's line is not taken for typing,
+    nor its letters for commands.
     """
 
     DEFAULT_CSS = """
