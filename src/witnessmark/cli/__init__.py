@@ -56,7 +56,7 @@ class CommandTable(click.Group):
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
         """Return command names that begin so, and the options of the group."""
-        from click.shell_completion import CompletionItem  # noqa: PLC0415 - for shells only
+        from click.shell_completion import CompletionItem  # for shells only
 
         names = [
             CompletionItem(name, help=words)
@@ -161,7 +161,7 @@ class Commands(CommandTable):
 
 def open_app(*, phone: bool) -> None:
     """Open the terminal app."""
-    from witnessmark.app import run_app  # noqa: PLC0415 - textual is slow to import
+    from witnessmark.app import run_app  # textual is slow to import
 
     run_app(phone=phone)
 

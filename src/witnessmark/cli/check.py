@@ -58,9 +58,9 @@ def check_command(
     Enter. Nothing needs to be known of the room; every reading is kept in the journal. Exits with
     0 when it is told, 3 when the shots do not tell it.
     """
-    from witnessmark.placing.round import Round  # noqa: PLC0415 - numpy, only where used
-    from witnessmark.session.draft import Draft  # noqa: PLC0415
-    from witnessmark.session.room_answers import PairSize  # noqa: PLC0415
+    from witnessmark.placing.round import Round  # numpy, only where used
+    from witnessmark.session.draft import Draft
+    from witnessmark.session.room_answers import PairSize
 
     draft = Draft(units=units, held=Held(held))
     setup = PairSize(width, depth, room_width).compared_as_they_stand(draft).setup
@@ -81,7 +81,7 @@ class _Checking:
 
     def guidance(self) -> Guidance:
         """Return what is known now."""
-        from witnessmark.placing.guidance import guide  # noqa: PLC0415
+        from witnessmark.placing.guidance import guide
 
         return guide(self._state)
 
@@ -112,9 +112,9 @@ class _Checking:
 
     def _ask(self) -> None:
         """Say what the last reading led to, and which shot comes next."""
-        from witnessmark.sentences import sentence  # noqa: PLC0415
-        from witnessmark.words.holding import how_to_hold  # noqa: PLC0415
-        from witnessmark.words.live import say  # noqa: PLC0415
+        from witnessmark.sentences import sentence
+        from witnessmark.words.holding import how_to_hold
+        from witnessmark.words.live import say
 
         now = self.guidance()
         if self._is_over:
@@ -135,8 +135,8 @@ def _tell(setup: Setup, now: Guidance, *, as_json: bool) -> None:
     Raises:
         TooFewShots: when the shots do not tell it.
     """
-    from witnessmark.sentences import sentence  # noqa: PLC0415
-    from witnessmark.words.alike import (  # noqa: PLC0415
+    from witnessmark.sentences import sentence
+    from witnessmark.words.alike import (
         about_the_line,
         alike_figure,
         alike_in_one,
@@ -166,9 +166,9 @@ def _tell(setup: Setup, now: Guidance, *, as_json: bool) -> None:
 
 
 def _fields(setup: Setup, now: Guidance) -> dict[str, Any]:
-    from witnessmark.placing.judge import PairAppraisal  # noqa: PLC0415
-    from witnessmark.report.solve import answer  # noqa: PLC0415
-    from witnessmark.words.alike import alike_words  # noqa: PLC0415
+    from witnessmark.placing.judge import PairAppraisal
+    from witnessmark.report.solve import answer
+    from witnessmark.words.alike import alike_words
 
     assert now.symmetry is not None  # noqa: S101 - guarded by the only caller
     found = {

@@ -138,7 +138,7 @@ def foresee_command(
     elif as_csv:
         echo(_table(walk, in_bands=third_octaves), nl=False)
     else:
-        from witnessmark.report.foresight import WIDTH, foresight_blocks  # noqa: PLC0415
+        from witnessmark.report.foresight import WIDTH, foresight_blocks
 
         if heard and present is None and place is None:
             place = 0  # the position whose other seats are described
@@ -159,8 +159,8 @@ def foresee(
     Raises:
         BadInput: as ``ForeseenWalk`` does, and for a surface that does not exist.
     """
-    from witnessmark.acoustics.foresight import Furnishing, absorptions  # noqa: PLC0415 - numpy
-    from witnessmark.listening.foreseen import ForeseenWalk  # noqa: PLC0415
+    from witnessmark.acoustics.foresight import Furnishing, absorptions  # numpy
+    from witnessmark.listening.foreseen import ForeseenWalk
 
     absorbed = absorptions(Furnishing(absorption), dict(surfaces))
     return ForeseenWalk(setup, absorbed, grid_mm=grid_mm)
@@ -199,8 +199,8 @@ def _setup(file: str | None, room: str | None, sizes: dict[str, float | None]) -
     for name in (*needed, "ear_height"):
         if sizes[name] is None:
             raise BadInput(f"{_option(name)}: it is missing; the bass cannot be foreseen without")
-    from witnessmark.layout.practice import Practice  # noqa: PLC0415
-    from witnessmark.layout.start import default_seat  # noqa: PLC0415
+    from witnessmark.layout.practice import Practice
+    from witnessmark.layout.start import default_seat
 
     found: dict[str, float] = {name: value for name, value in sizes.items() if value is not None}
     box = Room.rectangular(found["width"], found["length"], found["height"])
@@ -225,7 +225,7 @@ def _answer(
     *,
     in_bands: bool,
 ) -> dict[str, Any]:
-    from witnessmark.report.foresight import curve  # noqa: PLC0415
+    from witnessmark.report.foresight import curve
 
     frequencies, _ = curve(walk.spreads[0].positions[0].levels.pair, in_bands=in_bands)
     return {
@@ -279,7 +279,7 @@ def _dip(dip: LevelDip) -> dict[str, Any]:
 
 
 def _levels(one: ForeseenPosition | AtOtherSeat, *, in_bands: bool) -> dict[str, tuple[float, ...]]:
-    from witnessmark.report.foresight import curve  # noqa: PLC0415
+    from witnessmark.report.foresight import curve
 
     return {
         name: curve(level, in_bands=in_bands)[1] for name, level in one.levels._asdict().items()
@@ -299,7 +299,7 @@ def _table(walk: ForeseenWalk, *, in_bands: bool) -> str:
 
 
 def _rows(walk: ForeseenWalk, *, in_bands: bool) -> Iterator[tuple[object, ...]]:
-    from witnessmark.report.foresight import curve  # noqa: PLC0415
+    from witnessmark.report.foresight import curve
 
     for row in walk.spreads:
         for one in row.positions:

@@ -60,10 +60,10 @@ async def journaled(driver: Driver, *, with_unasked: bool = False) -> AsyncGener
         BadInput: when the driver finds its source wrong.
         StoreError: when the store cannot be opened.
     """
-    from witnessmark.session.events import Part  # noqa: PLC0415 - the store, only where used
-    from witnessmark.session.meter import Destination, journaled_reports  # noqa: PLC0415
-    from witnessmark.store.journal import Journal  # noqa: PLC0415
-    from witnessmark.store.store import Store  # noqa: PLC0415
+    from witnessmark.session.events import Part  # the store, only where used
+    from witnessmark.session.meter import Destination, journaled_reports
+    from witnessmark.store.journal import Journal
+    from witnessmark.store.store import Store
 
     beside = Destination(Part.ASIDE, None)
     async with Journal(Store.open()) as journal:

@@ -126,7 +126,7 @@ def _print_object(
 ) -> None:
     found = msgspec.to_builtins(layout) | {"nearest_free": msgspec.to_builtins(free)}
     if scene is not None:
-        from witnessmark.acoustics.figures import room_sound  # noqa: PLC0415
+        from witnessmark.acoustics.figures import room_sound
 
         found["sound"] = msgspec.to_builtins(room_sound(scene))
     echo_json(found)
@@ -137,14 +137,14 @@ def _print_page(
 ) -> None:
     echo_blocks(layout_blocks(layout, free, units), WIDTH)
     if scene is not None:
-        from witnessmark.report import sound  # noqa: PLC0415
+        from witnessmark.report import sound
 
         echo()
         echo_blocks(sound.sound_blocks(scene, units), sound.WIDTH)
 
 
 def _scene(room: Room, layout: Layout, acoustic_height: float | None) -> Scene:
-    from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
+    from witnessmark.acoustics.scene import Scene
 
     places = Pair[Placement | None](*(layout.placements[side] for side in Side))
     return Scene(room, layout.seat, Pair(acoustic_height, acoustic_height), places)

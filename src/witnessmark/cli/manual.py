@@ -41,8 +41,8 @@ def _list_pages() -> None:
 
 
 def _render(page: ManualPage) -> None:
-    from rich.console import Console  # noqa: PLC0415 - only for a terminal
-    from rich.markdown import Markdown  # noqa: PLC0415
+    from rich.console import Console  # only for a terminal
+    from rich.markdown import Markdown
 
     text = re.sub(r"\[([^]]+)\]\((\w+)\.md\)", r"\1 (`witnessmark manual \2`)", page.text)
     width = min(shutil.get_terminal_size().columns, _WIDEST)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 def _paper(where: str, text: str) -> Paper:
     """Return a size of paper by its name, in whatever case."""
-    from witnessmark.report.page import Paper  # noqa: PLC0415
+    from witnessmark.report.page import Paper
 
     for paper in Paper:
         if text.casefold() == paper.casefold():
@@ -83,7 +83,7 @@ def write(file: Path, title: str, make: Callable[[], Sequence[Page]], *, as_svg:
 
 
 def _svgs(file: Path, pages: Sequence[Page]) -> dict[Path, bytes]:
-    from witnessmark.report.svg import svg  # noqa: PLC0415
+    from witnessmark.report.svg import svg
 
     if len(pages) == 1:
         return {file: svg(pages[0]).encode()}
@@ -94,7 +94,7 @@ def _svgs(file: Path, pages: Sequence[Page]) -> dict[Path, bytes]:
 
 
 def _pdf(pages: Sequence[Page], title: str) -> bytes:
-    from witnessmark.report.pdf import pdf  # noqa: PLC0415
+    from witnessmark.report.pdf import pdf
 
     return pdf(pages, title)
 

@@ -58,8 +58,8 @@ def layout_sheet(
     It is of the latest room in the store, of --room, or of a round file. FILE must not be there
     yet; .pdf or .svg chooses how it is written, - prints it.
     """
-    from witnessmark.report.floor_sheets import marking_out  # noqa: PLC0415
-    from witnessmark.report.scaling import parse_scale  # noqa: PLC0415
+    from witnessmark.report.floor_sheets import marking_out
+    from witnessmark.report.scaling import parse_scale
 
     at = None if scale is None else parse_scale(scale)
     name, setup = named_setup(room, source)
@@ -79,7 +79,7 @@ def card_sheet(name: str, file: Path, room: str | None, paper: Paper, *, as_svg:
     Of several marks of one name the last is taken. FILE must not be there yet; .pdf or .svg
     chooses how it is written, - prints it.
     """
-    from witnessmark.report.floor_sheets import put_back_card  # noqa: PLC0415
+    from witnessmark.report.floor_sheets import put_back_card
 
     with open_room(room) as (store, room_name):
         mark = mark_called(name, store.kept(Mark, room_name), room_name).record
@@ -101,7 +101,7 @@ def template_sheet(
     It is of the latest room in the store, of --room, or of a round file. FILE must not be there
     yet; .pdf or .svg chooses how it is written, - prints it.
     """
-    from witnessmark.report.floor_sheets import foot_template  # noqa: PLC0415
+    from witnessmark.report.floor_sheets import foot_template
 
     name, setup = named_setup(room, source)
     title = f"Template: {side} cabinet, {name}"
@@ -135,7 +135,7 @@ def foresight_sheet(
     name, setup = named_setup(room, source)
     walk = foresee(setup, absorption, surfaces)
     place = place_of(station, walk, _MIDDLE)
-    from witnessmark.report.foresight import foresight_sheet as pages  # noqa: PLC0415 - numpy
+    from witnessmark.report.foresight import foresight_sheet as pages  # numpy
 
     title, present = f"The walk, foreseen: {name}", present_position(walk)
     write(
@@ -168,7 +168,7 @@ def report_sheet(
     without anything. FILE must not be there yet; .pdf or .svg chooses how it is written, - prints
     it.
     """
-    from witnessmark.report.evening import KeptEvening, evening_report  # noqa: PLC0415
+    from witnessmark.report.evening import KeptEvening, evening_report
 
     with open_room(room) as (store, name):
         kept = KeptEvening(

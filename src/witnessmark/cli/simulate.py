@@ -36,15 +36,15 @@ def demo_command(seed: int, *, phone: bool) -> None:
 
     Space presses the meter's button, n has simulated hands make the nudge. Nothing is kept.
     """
-    import numpy as np  # noqa: PLC0415 - slow to import, as are the simulators
+    import numpy as np  # slow to import, as are the simulators
 
-    from witnessmark.app import check_terminal, make_app, run_to_its_end  # noqa: PLC0415
-    from witnessmark.meters.address import Address  # noqa: PLC0415
-    from witnessmark.session.workspace import Workspace  # noqa: PLC0415
-    from witnessmark.store.store import Store  # noqa: PLC0415
-    from witnessmark_simulators.driver import SimulatedMeter  # noqa: PLC0415
-    from witnessmark_simulators.rehearsal_room import RehearsalRoom  # noqa: PLC0415
-    from witnessmark_simulators.scenario import demo_scenario  # noqa: PLC0415
+    from witnessmark.app import check_terminal, make_app, run_to_its_end
+    from witnessmark.meters.address import Address
+    from witnessmark.session.workspace import Workspace
+    from witnessmark.store.store import Store
+    from witnessmark_simulators.driver import SimulatedMeter
+    from witnessmark_simulators.rehearsal_room import RehearsalRoom
+    from witnessmark_simulators.scenario import demo_scenario
 
     check_terminal()
     rng = np.random.default_rng(seed)
@@ -114,8 +114,8 @@ def simulate_command(
     is printed: open it from a second terminal. Simulated Bluetooth is for Linux, needs the program
     dbus-daemon and no radio, and is met only by programs started as printed.
     """
-    from witnessmark.meters.request_line import read_request  # noqa: PLC0415
-    from witnessmark_simulators.scenario import rounds  # noqa: PLC0415
+    from witnessmark.meters.request_line import read_request
+    from witnessmark_simulators.scenario import rounds
 
     _refuse_what_cannot_be(line_kind, speech, every_s, request)
     asked = None if request is None else read_request(request)
@@ -156,10 +156,10 @@ def _use(address: str, request: str | None) -> str:
 
 
 def _person(seed: int, fault_rate: float) -> Person:
-    import numpy as np  # noqa: PLC0415
+    import numpy as np
 
-    from witnessmark_simulators.meter import occasional_faults  # noqa: PLC0415
-    from witnessmark_simulators.scenario import demo_scenario  # noqa: PLC0415
+    from witnessmark_simulators.meter import occasional_faults
+    from witnessmark_simulators.scenario import demo_scenario
 
     rng = np.random.default_rng(seed)
     # A generator of its own, so that without faults the bytes are those of sim: with this seed.
@@ -169,16 +169,16 @@ def _person(seed: int, fault_rate: float) -> Person:
 
 def _line(line_kind: str, speech: str) -> Line:
     if line_kind == "bluetooth":
-        from witnessmark_simulators.bluetooth.line import BluetoothLine  # noqa: PLC0415
-        from witnessmark_simulators.bluetooth.meters import Speech, simulated_meter  # noqa: PLC0415
+        from witnessmark_simulators.bluetooth.line import BluetoothLine
+        from witnessmark_simulators.bluetooth.meters import Speech, simulated_meter
 
         return BluetoothLine(simulated_meter(Speech(speech)))
     if line_kind == "modbus":
-        from witnessmark_simulators.modbus_line import ModbusLine  # noqa: PLC0415
+        from witnessmark_simulators.modbus_line import ModbusLine
 
         return ModbusLine()
-    from witnessmark_simulators.serial_line import SerialLine  # noqa: PLC0415
-    from witnessmark_simulators.tcp import TcpLine  # noqa: PLC0415
+    from witnessmark_simulators.serial_line import SerialLine
+    from witnessmark_simulators.tcp import TcpLine
 
     return SerialLine() if line_kind == "serial" else TcpLine()
 
@@ -186,12 +186,12 @@ def _line(line_kind: str, speech: str) -> Line:
 def _sent(answer: Answer, line_kind: str, speech: str) -> list[bytes]:
     """Return what goes down the line for an answer."""
     if line_kind == "modbus":
-        from witnessmark_simulators.modbus_line import registers  # noqa: PLC0415
+        from witnessmark_simulators.modbus_line import registers
 
         return [registers(answer)]
     if line_kind != "bluetooth" and speech == "text":
         return [answer.raw]
-    from witnessmark_simulators.bluetooth.meters import Speech, packets  # noqa: PLC0415
+    from witnessmark_simulators.bluetooth.meters import Speech, packets
 
     return packets(Speech(speech), answer)
 

@@ -35,7 +35,7 @@ def presses(
     line: Line, meter: ImperfectMeter, every_s: float | None, asked: Request | None
 ) -> Iterator[Press]:
     """Wait for each measuring: as ``asked``, every so often, or as a person presses Enter."""
-    from witnessmark.meters.request_line import shown_request  # noqa: PLC0415
+    from witnessmark.meters.request_line import shown_request
 
     if asked is not None:
         echo(f"{_BY_REQUEST.format(shown_request(asked))}\n{_KEYS}")
@@ -58,7 +58,7 @@ class _Hand:
     """What is typed happens to the meter or the line."""
 
     def __init__(self, line: Line, meter: ImperfectMeter) -> None:
-        from witnessmark_simulators.meter import TOO_LITTLE_LIGHT, fault, garbage  # noqa: PLC0415
+        from witnessmark_simulators.meter import TOO_LITTLE_LIGHT, fault, garbage
 
         self._line, self._meter = line, meter
         self._behaviours: dict[str, Behaviour] = {
@@ -98,7 +98,7 @@ def _by_hand(hand: _Hand) -> Iterator[Press]:
 
 def _by_request(line: Line, hand: _Hand, request: bytes) -> Iterator[Press]:
     """Press at each request that comes down the line, while things are typed."""
-    from witnessmark_simulators.asked import Requests  # noqa: PLC0415
+    from witnessmark_simulators.asked import Requests
 
     requests = Requests(request)
     while not hand.is_over:

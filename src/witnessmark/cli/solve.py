@@ -27,8 +27,8 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
 
     Exits with 0 when solved, 2 for bad input, 3 when the shots cannot fix a pose.
     """
-    from witnessmark.placing.judge import appraise  # noqa: PLC0415 - numpy, only where used
-    from witnessmark.store.round_file.read import read_round  # noqa: PLC0415
+    from witnessmark.placing.judge import appraise  # numpy, only where used
+    from witnessmark.store.round_file.read import read_round
 
     round_file = read_round(round_text(file))
     try:
@@ -45,12 +45,12 @@ def solve_command(file: str, *, sound: bool, as_json: bool) -> None:
 
 
 def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
-    from witnessmark.report.solve import answer  # noqa: PLC0415
+    from witnessmark.report.solve import answer
 
     found = answer(setup, appraisal)
     if sound:
-        from witnessmark.acoustics.figures import room_sound  # noqa: PLC0415
-        from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
+        from witnessmark.acoustics.figures import room_sound
+        from witnessmark.acoustics.scene import Scene
 
         scene = Scene.of(setup, appraisal.measured)
         found["sound"] = msgspec.to_builtins(room_sound(scene, appraisal.symmetry))
@@ -58,12 +58,12 @@ def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> Non
 
 
 def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
-    from witnessmark.report.solve import solve_blocks  # noqa: PLC0415
+    from witnessmark.report.solve import solve_blocks
 
     echo_blocks(solve_blocks(setup, appraisal))
     if sound:
-        from witnessmark.acoustics.scene import Scene  # noqa: PLC0415
-        from witnessmark.report.sound import WIDTH, sound_blocks  # noqa: PLC0415
+        from witnessmark.acoustics.scene import Scene
+        from witnessmark.report.sound import WIDTH, sound_blocks
 
         scene = Scene.of(setup, appraisal.measured)
         echo()

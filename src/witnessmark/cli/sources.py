@@ -36,7 +36,7 @@ def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
         BadInput: when there is no such room.
         StoreError: when the store cannot be opened or read.
     """
-    from witnessmark.store.store import Store  # noqa: PLC0415 - not for a round file
+    from witnessmark.store.store import Store  # not for a round file
 
     with Store.open() as store:
         try:
@@ -77,7 +77,7 @@ def named_setup(room: str | None, source: str | None) -> tuple[str, Setup]:
             return name, setup_in(store, name)
     if room is not None:
         raise BadInput("--room and --from both choose what is shown; give one of them")
-    from witnessmark.store.round_file.read import read_round  # noqa: PLC0415
+    from witnessmark.store.round_file.read import read_round
 
     read = read_round(round_text(source))
     for note in read.notes:

@@ -62,7 +62,7 @@ class Choice(Widget, Generic[T], can_focus=True):
         value: T,
         *,
         hint: str = "",
-        id: str | None = None,  # noqa: A002
+        id: str | None = None,
     ) -> None:
         """``options`` are (value, words), ``value`` the one chosen at first.
 

@@ -74,7 +74,7 @@ class Field(Widget, Generic[T]):
         *,
         hint: str = "",
         optional: bool = False,
-        id: str | None = None,  # noqa: A002
+        id: str | None = None,
     ) -> None:
         """``hint`` is shown under the field while the person is in it and nothing is wrong."""
         super().__init__(id=id)

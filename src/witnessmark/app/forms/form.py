@@ -76,7 +76,7 @@ class FormView(Vertical, Generic[R]):
         record: R | None = None,
         *,
         prefix: str = "",
-        id: str | None = None,  # noqa: A002
+        id: str | None = None,
     ) -> None:
         """``prefix`` stands before the ids of the fields where a screen has such a form twice."""
         super().__init__(id=id)

@@ -36,7 +36,7 @@ class LengthInput(Field[float]):
         limit: Limit = LENGTH,
         hint: str = "",
         optional: bool = False,
-        id: str | None = None,  # noqa: A002
+        id: str | None = None,
     ) -> None:
         """``units`` are those in which a value is shown, not those in which it must be typed."""
         self.units, self.limit = units, limit
@@ -77,7 +77,7 @@ class NumberInput(Field[float]):
         limit: Limit,
         hint: str = "",
         optional: bool = False,
-        id: str | None = None,  # noqa: A002
+        id: str | None = None,
     ) -> None:
         """The unit of the ``limit`` is shown after the number and may be typed after it."""
         self.unit, self.limit = limit.unit, limit
@@ -146,7 +146,7 @@ class LengthEntry(ValueEntry, LengthInput):
         limit: Limit = LENGTH,
         bare_unit: str | None = None,
         hint: str = "",
-        id: str | None = None,  # noqa: A002
+        id: str | None = None,
     ) -> None:
         """``units`` are those of the limits where a length lies outside."""
         self.bare_unit = bare_unit

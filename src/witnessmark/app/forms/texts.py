@@ -118,7 +118,7 @@ class SpikeTurnsInput(Field[dict[str, float]]):
         feet: Sequence[str],
         hint: str = "",
         optional: bool = False,
-        id: str | None = None,  # noqa: A002
+        id: str | None = None,
     ) -> None:
         """``feet`` are those that the cabinet has, by name."""
         self.feet = feet

@@ -39,7 +39,7 @@ class BigFigures(Widget):
     text: reactive[str] = reactive("")
     below: reactive[str] = reactive("")
 
-    def __init__(self, text: str = "", *, id: str | None = None) -> None:  # noqa: A002
+    def __init__(self, text: str = "", *, id: str | None = None) -> None:
         """``text`` is shown at first."""
         super().__init__(id=id)
         self.set_reactive(BigFigures.text, text)

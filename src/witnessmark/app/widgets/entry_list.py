@@ -70,7 +70,7 @@ class PickList(Widget, can_focus=True):
         *,
         empty: str = "",
         always_points: bool = False,
-        id: str | None = None,  # noqa: A002
+        id: str | None = None,
     ) -> None:
         """``empty`` is shown while there is no row.
 

@@ -55,7 +55,7 @@ class PlanView(Widget):
 
     app = getters.app(WitnessmarkApp)
 
-    def __init__(self, drawing: Drawing = Drawing(), *, id: str | None = None) -> None:  # noqa: A002, B008
+    def __init__(self, drawing: Drawing = Drawing(), *, id: str | None = None) -> None:  # noqa: B008
         """``drawing`` is shown whole at first."""
         super().__init__(id=id)
         self.drawing = drawing
