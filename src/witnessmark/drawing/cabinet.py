@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.geometry.touch import Face
 from witnessmark.model import STRAIGHTEDGE_POINTS, Cabinet, PlanPoint, Side, TouchPoint
+from witnessmark.model.plan import between
 
 _BEYOND = 0.25
 """Part of the depth by which a board reaches past the edges of its face; chosen by eye."""
@@ -162,7 +163,7 @@ def outline(cabinet: Cabinet) -> Iterator[Stroke]:
     yield bottom
     inner, outer, rear_outer, rear_inner, _ = bottom.points
     yield Stroke(
-        (_toward(inner, rear_inner, _BAFFLE_SHARE), _toward(outer, rear_outer, _BAFFLE_SHARE)),
+        (between(inner, rear_inner, _BAFFLE_SHARE), between(outer, rear_outer, _BAFFLE_SHARE)),
         Ink.WALL,
     )
 
@@ -225,10 +226,6 @@ def _inside(cabinet: Cabinet, foot: TouchPoint) -> PlanPoint:
     x, y = page_point(foot)
     up = _ASIDE_SHARE * cabinet.depth_mm
     return x, y - (up if y > -cabinet.depth_mm / 2 else -up)
-
-
-def _toward(start: PlanPoint, end: PlanPoint, share: float) -> PlanPoint:
-    return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
 
 
 def _square(at: PlanPoint, size: float) -> Stroke:

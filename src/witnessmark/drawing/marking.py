@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from witnessmark.drawing.cabinet import cross
-from witnessmark.drawing.room import between
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import FramePoint, point_in_plan, reference_in_plan, side_frame
 from witnessmark.layout.footprint import Band
 from witnessmark.layout.start import Station
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, Pair, Placement, PlanPoint, Room, Seat, Side, Wall
+from witnessmark.model.plan import between
 
 _CROSS_MM = 30.0
 _BESIDE_MM = 110.0

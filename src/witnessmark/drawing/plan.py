@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from witnessmark.acoustics.scene import Scene, bounces
-from witnessmark.drawing.room import between, inward, room_labels, room_strokes
+from witnessmark.drawing.room import inward, room_labels, room_strokes
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame
 from witnessmark.layout.footprint import Band
@@ -21,6 +21,7 @@ from witnessmark.model import (
     Side,
     Wall,
 )
+from witnessmark.model.plan import between
 
 _LEG_SHARE = 0.06
 """Part of the room's width that a mark reaches along the path, to the cabinet and to the seat."""

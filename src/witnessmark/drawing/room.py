@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from witnessmark.drawing.strokes import Ink, Label, Stroke
 from witnessmark.model import KeepClear, PlanPoint, Room, Wall
+from witnessmark.model.plan import between
 
 _LEAST_PROUD = 0.03
 """Part of the room's width by which even a skirting board is drawn to stand proud, to be seen."""
@@ -43,11 +44,6 @@ def side_stroke(room: Room, wall: Wall, ink: Ink) -> Stroke:
 def middle(room: Room, wall: Wall) -> PlanPoint:
     """Return the middle of a side."""
     return between(*room.wall(wall))
-
-
-def between(start: PlanPoint, end: PlanPoint, share: float = 0.5) -> PlanPoint:
-    """Return the point at ``share`` of the way from one to another, by default the middle."""
-    return (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))
 
 
 def _zone_strokes(zone: KeepClear) -> Iterator[Stroke]:

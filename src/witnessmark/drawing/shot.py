@@ -11,7 +11,6 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 
 from witnessmark.drawing.cabinet import cross
-from witnessmark.drawing.room import between
 from witnessmark.drawing.strokes import Align, Box, Drawing, Ink, Label, Stroke
 from witnessmark.geometry.frame import point_in_plan, side_frame
 from witnessmark.lengths import format_length
@@ -33,6 +32,7 @@ from witnessmark.model import (
     TouchPoint,
     Wall,
 )
+from witnessmark.model.plan import between
 from witnessmark.placing.expectation import on_target
 from witnessmark.placing.guidance import Guidance, Task
 

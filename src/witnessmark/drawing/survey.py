@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from witnessmark.drawing.plan import plan_drawing
-from witnessmark.drawing.room import between, side_stroke
+from witnessmark.drawing.room import side_stroke
 from witnessmark.drawing.strokes import Drawing, Ink, Label, Stroke
 from witnessmark.model import Measure, Room, Wall
+from witnessmark.model.plan import between
 from witnessmark.survey.model import measure_ends
 from witnessmark.survey.names import side_measured
 

@@ -23,6 +23,7 @@ from witnessmark.model import (
     TouchPoint,
     Wall,
 )
+from witnessmark.model.plan import beside, between
 
 
 class Band(msgspec.Struct, frozen=True):
@@ -97,7 +98,7 @@ def hull(points: Outline) -> list[PlanPoint]:
 def _chain(ordered: Outline) -> list[PlanPoint]:
     chain: list[PlanPoint] = []
     for point in ordered:
-        while len(chain) > 1 and _beside(chain[-2], chain[-1], point) <= 0:
+        while len(chain) > 1 and beside(chain[-2], chain[-1], point) <= 0:
             chain.pop()
         chain.append(point)
     return chain
@@ -107,23 +108,13 @@ def _cut(outline: Outline, start: PlanPoint, end: PlanPoint) -> list[PlanPoint]:
     """Return what of an outline lies on the inner side of a hull's edge."""
     kept: list[PlanPoint] = []
     for before, here in zip([*outline[-1:], *outline[:-1]], outline, strict=True):
-        was, now = _beside(start, end, before), _beside(start, end, here)
+        was, now = beside(start, end, before), beside(start, end, here)
         if (was < 0) is not (now < 0):
             share = was / (was - now)
-            kept.append(
-                (
-                    before[0] + share * (here[0] - before[0]),
-                    before[1] + share * (here[1] - before[1]),
-                )
-            )
+            kept.append(between(before, here, share))
         if now >= 0:
             kept.append(here)
     return kept
-
-
-def _beside(start: PlanPoint, end: PlanPoint, point: PlanPoint) -> float:
-    """Positive where a point lies to the inner side of an edge that goes round from x toward y."""
-    return (end[0] - start[0]) * (point[1] - start[1]) - (end[1] - start[1]) * (point[0] - start[0])
 
 
 def _twice_area(outline: Outline) -> float:

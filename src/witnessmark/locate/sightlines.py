@@ -32,6 +32,7 @@ from witnessmark.model import (
     TouchPoint,
     Wall,
 )
+from witnessmark.model.plan import between, edges_cross
 
 BEAM_MM = 10.0
 """Clearance that a beam needs beside another cabinet, mm: its own width and an unsteady hand."""
@@ -197,7 +198,7 @@ def _corners(
 def _from_a_step_on(path: Segment) -> Segment:
     start, end = path
     share = min(1.0, _STEP_MM / (math.dist(start, end) or 1.0))
-    return (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])), end
+    return between(start, end, share), end
 
 
 def _gap_mm(path: Segment, corners: tuple[FramePoint, ...]) -> float:
@@ -207,7 +208,7 @@ def _gap_mm(path: Segment, corners: tuple[FramePoint, ...]) -> float:
 
 
 def _between_mm(first: Segment, second: Segment) -> float:
-    if _cross(first, second):
+    if edges_cross(first, second):
         return 0.0
     return min(
         _point_gap_mm(point, segment)
@@ -216,18 +217,9 @@ def _between_mm(first: Segment, second: Segment) -> float:
     )
 
 
-def _cross(first: Segment, second: Segment) -> bool:
-    (a, b), (c, d) = first, second
-    return _beside(a, b, c) * _beside(a, b, d) < 0 and _beside(c, d, a) * _beside(c, d, b) < 0
-
-
-def _beside(p: FramePoint, q: FramePoint, r: FramePoint) -> float:
-    return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
-
-
 def _point_gap_mm(point: FramePoint, segment: Segment) -> float:
     (x1, y1), (x2, y2) = segment
     square = (x2 - x1) ** 2 + (y2 - y1) ** 2
     share = ((point[0] - x1) * (x2 - x1) + (point[1] - y1) * (y2 - y1)) / square if square else 0.0
     share = min(1.0, max(0.0, share))
-    return math.dist(point, (x1 + share * (x2 - x1), y1 + share * (y2 - y1)))
+    return math.dist(point, between(*segment, share))

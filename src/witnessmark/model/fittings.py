@@ -11,7 +11,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.limits import FITTING_HEIGHT, ON_PLAN, PROUD, Limit
-from witnessmark.model.plan import PlanPoint, Wall
+from witnessmark.model.plan import PlanPoint, Wall, edges_cross
 
 
 class WallOffset(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -104,7 +104,7 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def _crosses_itself(self) -> bool:
         count = len(self.corners)
         return any(
-            _cross_over(*self.edges[first], *self.edges[second])
+            edges_cross(self.edges[first], self.edges[second])
             for first, second in itertools.combinations(range(count), 2)
             if 1 < second - first < count - 1
         )
@@ -112,12 +112,3 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 def _cross(first: PlanPoint, second: PlanPoint) -> float:
     return first[0] * second[1] - first[1] * second[0]
-
-
-def _cross_over(a: PlanPoint, b: PlanPoint, c: PlanPoint, d: PlanPoint) -> bool:
-    """Return whether two edges cross between their ends."""
-
-    def beside(p: PlanPoint, q: PlanPoint, r: PlanPoint) -> float:
-        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
-
-    return beside(a, b, c) * beside(a, b, d) < 0 and beside(c, d, a) * beside(c, d, b) < 0

@@ -11,6 +11,7 @@ import enum
 
 PlanPoint = tuple[float, float]
 """(x, y) in the plan frame, millimetres."""
+PlanEdge = tuple[PlanPoint, PlanPoint]
 
 
 class Side(enum.StrEnum):
@@ -97,3 +98,22 @@ class Corner(enum.StrEnum):
         """The corner across the room."""
         order = list(Corner)
         return order[(order.index(self) + 2) % 4]
+
+
+def between(start: PlanPoint, end: PlanPoint, share: float = 0.5) -> PlanPoint:
+    """Return the point at ``share`` of the way from one to another, by default the middle."""
+    return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
+
+
+def beside(start: PlanPoint, end: PlanPoint, point: PlanPoint) -> float:
+    """Return twice the area of a triangle, positive where it goes round from x toward y.
+
+    So it is positive where the point lies to the inner side of an edge that goes round like that.
+    """
+    return (end[0] - start[0]) * (point[1] - start[1]) - (end[1] - start[1]) * (point[0] - start[0])
+
+
+def edges_cross(one: PlanEdge, other: PlanEdge) -> bool:
+    """Return whether two edges cross between their ends."""
+    (a, b), (c, d) = one, other
+    return beside(a, b, c) * beside(a, b, d) < 0 and beside(c, d, a) * beside(c, d, b) < 0

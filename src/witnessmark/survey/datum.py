@@ -18,6 +18,7 @@ from witnessmark.geometry.plan_frame import Shift
 from witnessmark.lengths import Units
 from witnessmark.model import Corner, DatumLine, KeepClear, PlanPoint, Room, Side, Wall
 from witnessmark.model.limits import LENGTH
+from witnessmark.model.plan import between
 from witnessmark.sentences import listed
 from witnessmark.survey.names import SurveyNames
 
@@ -145,12 +146,7 @@ class _LineBeingDrawn:
                 "check from which side each distance was taken"
             )
         share = heights[0] / fall
-        return self.frame.to_plan(
-            (
-                first[0] + share * (second[0] - first[0]),
-                first[1] + share * (second[1] - first[1]),
-            )
-        )
+        return self.frame.to_plan(between(first, second, share))
 
     def closed(self, corners: dict[Corner, PlanPoint]) -> Redrawn:
         """Return the room of these corners, moved so that the front lies along x from 0."""

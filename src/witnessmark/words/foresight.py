@@ -14,7 +14,6 @@ from witnessmark.acoustics.foresight import (
     third_octaves,
 )
 from witnessmark.acoustics.modes import Axis
-from witnessmark.acoustics.reflections import CEILING, FLOOR
 from witnessmark.lengths import Units, format_length
 from witnessmark.listening.foreseen import (
     AtOtherSeat,
@@ -25,6 +24,7 @@ from witnessmark.listening.foreseen import (
 )
 from witnessmark.model import Side
 from witnessmark.sentences import listed, sentence
+from witnessmark.words.sound import surface_words
 
 CAVEAT = (
     "This is calculated for an empty rectangle and for cabinets that radiate from a point, equally "
@@ -41,7 +41,7 @@ def absorption_words(absorbed: Mapping[str, float]) -> str:
     shares = {name: f"{100 * share:.0f} %" for name, share in absorbed.items()}
     if len(set(shares.values())) == 1:
         return f"Each surface is taken to absorb {next(iter(shares.values()))} of the sound."
-    each = listed([f"{_surface(name)} {share}" for name, share in shares.items()])
+    each = listed([f"{surface_words(name)} {share}" for name, share in shares.items()])
     return f"The surfaces are taken to absorb of the sound: {each}."
 
 
@@ -121,7 +121,7 @@ def cause_words(cause: str | AxialOrder, side: Side) -> str:
         return "its own side wall"
     if cause == side.other.value:
         return "the side wall across the room"
-    return f"the {_surface(cause)}"
+    return f"the {surface_words(cause)}"
 
 
 def _path(walk: ForeseenWalk, spread: int, place: int, side: Side, dip: LevelDip) -> str:
@@ -231,10 +231,6 @@ def _louder(level_db: float) -> str:
     if float(size) == 0:
         return "as loud"
     return f"{size} dB {'louder' if level_db > 0 else 'softer'}"
-
-
-def _surface(name: str) -> str:
-    return name if name in (FLOOR, CEILING) else f"{name} wall"
 
 
 def _axis(axis: Axis) -> str:

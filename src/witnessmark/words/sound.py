@@ -114,7 +114,7 @@ def _cabinet(side: Side, one: CabinetSound, units: Units) -> Iterator[str]:
     for surface in (Wall.FRONT, Wall.beside(side), Wall.beside(side.other), FLOOR, CEILING):
         if bounce := one.bounces.get(surface):
             yield (
-                f"Via the {_surface(surface)} the path is "
+                f"Via the {surface_words(surface)} the path is "
                 f"{format_length(bounce.extra_mm, units)} longer than straight to the ears: "
                 f"first notch at {_hertz(bounce.first_notch_hz)}."
             )
@@ -123,7 +123,7 @@ def _cabinet(side: Side, one: CabinetSound, units: Units) -> Iterator[str]:
 
 
 def _boundary(found: Boundary) -> str:
-    *most, last = [_surface(name) for name in found.surfaces]
+    *most, last = [surface_words(name) for name in found.surfaces]
     together = f"{', '.join(most)} and {last} together reduce" if most else (f"The {last} reduces")
     together = together[0].upper() + together[1:]
     return (
@@ -224,7 +224,8 @@ def _left_out(scene: Scene, out_of_square: str) -> Iterator[str]:
         )
 
 
-def _surface(name: str) -> str:
+def surface_words(name: str) -> str:
+    """Return what a surface of the room is called: floor, ceiling, or a wall by its side."""
     return name if name in (FLOOR, CEILING) else f"{name} wall"
 
 
