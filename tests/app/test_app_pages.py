@@ -16,6 +16,8 @@ from rehearsed import shoot_before
 from sitting import Sitting
 from surveyor import taken_before
 
+from witnessmark.app.commands import key_to
+from witnessmark.app.steps import Step
 from witnessmark.drawing.canvas import BlockCanvas
 from witnessmark.model import (
     Cabinet,
@@ -185,7 +187,7 @@ def measured(store_file: Path) -> None:
     [
         ("marks-80x24", ["v"], (80, 24)),
         ("marks-140x45", ["v"], (140, 45)),
-        ("history-80x24", ["v", "y"], (80, 24)),
+        ("history-80x24", ["v", "escape", "y"], (80, 24)),
         ("rooms-80x24", ["r", "ctrl+o"], (80, 24)),
     ],
 )
@@ -195,3 +197,13 @@ async def test_the_screens_of_what_is_kept(
     async with sit_down(size=size, clock=lambda: AT) as sitting:
         await sitting.press(*keys)
         check(name, sitting.text)
+
+
+@pytest.mark.parametrize("name", ["cabinets", "layout", "meter", "loft-live", "listen", "marks"])
+def test_the_way_from_a_step_to_every_other_screen_is_visible_on_80_columns(name: str) -> None:
+    strip, *_, above, last = (PAGES / f"{name}-80x24.txt").read_text().splitlines()
+    keys = {key_to(step): step.heading for step in Step}
+    for key, heading in keys.items():
+        assert f" {key} {heading} " in f"{strip} " or f"▸{heading}◂" in strip
+    for way in ("Ctrl+K Alike?", "Ctrl+G Put back"):
+        assert way in f"{above} {last}"

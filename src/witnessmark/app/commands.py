@@ -221,13 +221,18 @@ COMMANDS = (
 )
 # fmt: on
 
-_AWAY: dict[Place, tuple[str, ...]] = {
-    Step.LIVE: ("go.", "alike."),
-    **dict.fromkeys(EVENING, ("go.", "alike.", "put_back.")),
-    Step.ROOM: ("go.",),
-    **dict.fromkeys(FORMS - _ROOM, ("go.", "alike.", "put_back.")),
+_TO_STEPS = "go."
+"""Keys that the step strip prints."""
+_SPARE: dict[Place, tuple[str, ...]] = {
+    Step.LIVE: ("alike.",),
+    **dict.fromkeys(EVENING | FORMS - _ROOM, ("alike.", "put_back.")),
 }
-"""What leads away: the step strip prints keys to steps, and other lines have more pressing ones."""
+"""What leads away from a place, where no third line of the key bar is begun for it."""
+
+
+def is_spare(place: object, id_: str | None) -> bool:
+    """Return whether a place's key bar names a command only where there is room for it."""
+    return isinstance(place, Step) and bool(id_) and str(id_).startswith(_SPARE.get(place, ("?",)))
 
 
 def commands_for(place: Place) -> list[Command]:
@@ -251,7 +256,7 @@ def bindings_for(place: Place) -> list[BindingType]:
         Binding(
             either_case(command.keys),
             command.action,
-            "" if command.id.startswith(_AWAY.get(place, ())) else command.label,
+            "" if command.id.startswith(_TO_STEPS) and isinstance(place, Step) else command.label,
             priority=command.typing,
             tooltip=command.explained,
             id=command.id,

@@ -48,7 +48,9 @@ def near_plan(setup: Setup, measured: Pair[Placement | None]) -> Drawing:
         *pair_strokes(room, cabinets, setup.targets, None, reach, Ink.TARGET),
         *pair_strokes(room, cabinets, measured, None, reach, Ink.MEASURED),
     )
-    name = Label(" front wall ", (room.width_mm / 2, 0.0), Ink.WALL)
+    # where it hides nothing of what is not known
+    middle = room.width_mm / (2 if setup.known_of_room is RoomKnown.WIDTH else 4)
+    name = Label(" front wall ", (middle, 0.0), Ink.WALL)
     return Drawing(strokes, (name, *pair_letters(room, cabinets, shown, measured)))
 
 

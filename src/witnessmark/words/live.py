@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import msgspec
 
 from witnessmark.geometry.sweep import SWEEP_READINGS
+from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import format_bare, format_length
 from witnessmark.locate.compare import CabinetChange, Comparison
 from witnessmark.locate.nudge import pushes
@@ -237,7 +238,7 @@ def _about_the_shot(now: Guidance) -> Iterator[str]:
     elif now.prompt.kind in now.work.wanted:
         yield "this shot is needed: without it the others do not fix the cabinet"
     elif now.work.walks and own is not None:
-        yield _once_more(now.setup, own)
+        yield from _once_more(now.setup, own)
         yield from enough_words(now)
     if now.gathering is not None and now.gathering.how is Gather.SWEEP:
         yield f"swing it slowly past the square: the shortest of {SWEEP_READINGS} readings counts"
@@ -306,7 +307,7 @@ def _end(now: Guidance, side: Side) -> str:
         return f"good enough, {within}"
     if now.setup.targets[side] is None:
         has_not_moved = now.setup.restoring is not None
-        return "it has not moved" if has_not_moved else "measured; no target is set"
+        return "it has not moved" if has_not_moved else "measured"
     return "in, within the tolerance"
 
 
@@ -357,12 +358,11 @@ def _stop_words(now: Guidance) -> str:
 
 
 def _gap_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
-    """Return what a shot read and what it would read on target, as a way to go."""
-    units = setup.units
-    return (
-        f"{_way_words(setup, shot, wanted_mm)} (reads {format_bare(shot.reading_mm, units)}, "
-        f"should read {format_bare(wanted_mm, units)})"
-    )
+    """Return what a shot read and what it would read on target, to follow its corner."""
+    read, wanted = (format_bare(mm, setup.units) for mm in (shot.reading_mm, wanted_mm))
+    if read == wanted:
+        return f" reads {read}, as it should"
+    return f": {_way_words(setup, shot, wanted_mm)} (reads {read}, should read {wanted})"
 
 
 def _way_words(setup: Setup, shot: Shot, wanted_mm: float) -> str:
@@ -376,18 +376,22 @@ def _after(setup: Setup, last: Shot) -> Iterator[str]:
     """Yield what the reading just taken says by itself."""
     wanted_mm = on_target(setup, last.kind)
     if wanted_mm is not None:
-        yield f"{last.kind.cabinet} {read_at(last.kind)}: {_gap_words(setup, last, wanted_mm)}"
+        yield f"{last.kind.cabinet} {read_at(last.kind)}{_gap_words(setup, last, wanted_mm)}"
 
 
-def _once_more(setup: Setup, own: Appraisal) -> str:
-    """Return why a cabinet that stands still is measured again."""
-    widest = max(OF_CABINET, key=lambda one: one.of(own.expanded) / one.tolerance(setup))
+def _once_more(setup: Setup, own: Appraisal) -> Iterator[str]:
+    """Yield why a cabinet that stands still is measured again, until that is known."""
+    verdicts = {} if own.against_target is None else own.against_target.verdicts
+    unsure = [one for one in OF_CABINET if verdicts.get(one) is Verdict.UNSURE]
+    if not unsure:
+        return
+    widest = max(unsure, key=lambda one: one.of(own.expanded) / one.tolerance(setup))
     width, tolerance = widest.of(own.expanded), widest.tolerance(setup)
     if widest.is_length:
         known, limit = f"±{width:.1f} mm", f"{tolerance:g} mm"
     else:
         known, limit = f"±{width:.2f}°", f"{tolerance:g}°"
-    return f"{known} is too coarse to tell whether it is within {limit}. Shoot once more"
+    yield f"{known} is too coarse to tell whether it is within {limit}. Shoot once more"
 
 
 def _restored_words(setup: Setup, found: Comparison) -> Iterator[str]:

@@ -32,10 +32,7 @@ def why_unknown(guidance: Guidance | None) -> str | None:
         if status.appraisal is None:
             return f"the {side} cabinet is not measured yet: first shoot it on the live screen"
         if status.stale:
-            return (
-                f"the {side} cabinet was moved since it was measured: first shoot it again on "
-                "the live screen"
-            )
+            return f"the {side} cabinet is being measured again: first shoot it on the live screen"
     if is_known(guidance):
         return None
     return "the shots of the two cabinets do not fit together: measure both again"

@@ -27,6 +27,7 @@ from witnessmark.app.widgets.big_figures import BigFigures, WatchScale
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
+from witnessmark.geometry.verdict import Verdict
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Act, Decision, Onward, Reading, SetupChanged, Side
 from witnessmark.phone.meter import MeterSeen
@@ -260,18 +261,24 @@ class LiveScreen(Screen[None]):
         guidance = self.guidance
         choice = _choice(guidance) if guidance else ()
         onward = _ONWARD if guidance and guidance.finished and not choice else ""
-        headline = fitting([f"{said.headline.words}{onward}", said.next_shot], columns, high)
+        told, details = [f"{said.headline.words}{onward}"], said.details
+        pair = guidance.symmetry if guidance else None
+        if guidance and guidance.settling and pair and pair.worst is Verdict.UNSURE:
+            # the shot that settles it comes before the choice
+            details = (*said.details[:1], *choice, *said.details[1:])
+        else:
+            told += choice
+        headline = fitting([*told, said.next_shot], columns, high)
         cautions = list(filter(None, (self._notice, laser, said.caution)))
         notice = fitting(cautions, columns - 1, high)
         # what is asked for and cautions are told wholly, and of the rest the first sentence
-        sentences = (*choice, *said.details)
-        first = fitting(sentences[:1], columns, high)
+        first = fitting(details[:1], columns, high)
         left = max(_LEAST_SENTENCES, high // 5) - len(headline) - len(notice)
         most = max(len(first), min(left, max(2, high // 7)))
-        details = fitting(sentences, columns, most)
+        shown = fitting(details, columns, most)
         self._put("#headline", "\n".join(headline), len(headline))
         self._put("#notice", "\n".join(cautions), len(notice))
-        self._put("#details", "\n".join(details), len(details))
+        self._put("#details", "\n".join(shown), len(shown))
         self.query_one("#notice").set_class(self._is_wrong, "-wrong")
 
     def _put(self, name: str, content: str, rows: int) -> None:

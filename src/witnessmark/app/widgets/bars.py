@@ -7,7 +7,7 @@ from textual.screen import Screen
 from textual.style import Style
 from textual.widgets import Input, Static
 
-from witnessmark.app.commands import key_to, spoken_keys
+from witnessmark.app.commands import is_spare, key_to, spoken_keys
 from witnessmark.app.steps import Step
 
 
@@ -81,12 +81,15 @@ class KeyBar(Static):
 
     def _show(self, screen: Screen[object]) -> None:
         shown: dict[str, Content] = {}
+        spare: dict[str, Content] = {}
+        place = getattr(screen, "STEP", None)
         for key, active in screen.active_bindings.items():
             binding = active.binding
             if binding.show and active.enabled and binding.description:
                 entry = _key_entry(key, binding.key_display, binding.description)
-                shown.setdefault(binding.action, entry)
-        words = _broken(list(shown.values()), self.size.width)
+                entries = spare if is_spare(place, binding.id) else shown
+                entries.setdefault(binding.action, entry)
+        words = _broken(list(shown.values()), list(spare.values()), self.size.width)
         self.update(words, layout=words.plain.count("\n") + 1 != self.size.height)
 
 
@@ -95,12 +98,23 @@ def _key_entry(key: str, display: str | None, description: str) -> Content:
     return clickable(words, f"app.simulate_key({key!r})")
 
 
-def _broken(entries: list[Content], width: int) -> Content:
-    """The entries in lines of at most ``width`` cells, each entry whole."""
+def _broken(entries: list[Content], spare: list[Content], width: int) -> Content:
+    """Return the entries in lines of at most ``width`` cells, each entry whole.
+
+    Those that are ``spare`` begin no third line, nor any after that.
+    """
     lines: list[list[Content]] = [[]]
     used = 0
     for entry in entries:
         if lines[-1] and used + entry.cell_length > width:
+            lines.append([])
+            used = 0
+        lines[-1].append(entry)
+        used += entry.cell_length + _GAP
+    for entry in spare:
+        if used + entry.cell_length > width:
+            if len(lines) > 1:
+                break
             lines.append([])
             used = 0
         lines[-1].append(entry)
