@@ -35,7 +35,7 @@ class Terminal:
         """The moment at which ``text`` is painted, by the clock of ``time.perf_counter``."""
         until = time.perf_counter() + within_s
         while text not in self._seen:
-            if not select.select([self._end], [], [], until - time.perf_counter())[0]:
+            if not select.select([self._end], [], [], max(0.0, until - time.perf_counter()))[0]:
                 raise TimeoutError(f"{text!r} was not painted within {within_s} s")
             self._take(os.read(self._end, 65536))
         self._seen = self._seen[self._seen.index(text) :]
@@ -46,6 +46,10 @@ class Terminal:
         while (match := re.search(pattern, self._seen)) is None:
             self._take(os.read(self._end, 65536))
         return match[0]
+
+    def forget(self) -> None:
+        """Drop the text that was painted so far."""
+        self._seen = b""
 
     def press(self, key: bytes) -> None:
         """Press a key."""
