@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from textual.content import Content
 from textual.message import Message
 
 from witnessmark.app.screens.form import FormScreen
+from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import StoreError
 from witnessmark.file_errors import printable
 from witnessmark.lengths import Units, format_known
-from witnessmark.model import Mark, Side
+from witnessmark.model import Mark, Setup, Side
 from witnessmark.report.mark import standing
 from witnessmark.sentences import hanging, sentence
 from witnessmark.session.cabinet_details import turns_words
+from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.words.history import enough_words, moment_words
+from witnessmark.words.marks import points, since_words
 
 _LONGEST = 1000
 """Letters of notes that are shown; in the store they are whole."""
@@ -52,6 +55,18 @@ class ReadsMarks(FormScreen):
             self.post_message(self.NotDone(str(error)))
         else:
             self.post_message(self.MarksRead(found))
+
+    def list_in(self, entries: PickList, columns: int) -> None:
+        """List the marks, the latest pointed at and in sight."""
+        entries.show(mark_rows(self.marks, columns))
+        if self.marks:
+            entries.place = len(self.marks) - 1
+            self.call_after_refresh(entries.reveal)
+
+    def measure_for(self, mark: Mark, aimed: Callable[[Setup, Mark], Setup]) -> None:
+        """Aim the present setup at a mark, and say what was entered otherwise since."""
+        since = since_words(mark, self.setup)
+        self.app.measure_for(Draft.of(aimed(self.setup, mark)), points(since) if since else "")
 
 
 def mark_rows(marks: Sequence[Kept[Mark]], columns: int) -> list[Content]:

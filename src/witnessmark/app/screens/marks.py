@@ -14,11 +14,11 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.evening import MarkAnswers, mark_form
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.form import EveningScreen
-from witnessmark.app.screens.kept_marks import ReadsMarks, held_lines, mark_rows
+from witnessmark.app.screens.kept_marks import ReadsMarks, held_lines
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.errors import BadInput, StoreError
-from witnessmark.model import Mark, Setup
+from witnessmark.model import Mark
 from witnessmark.placing.marks import (
     mark_of,
     to_be_nudged,
@@ -26,7 +26,6 @@ from witnessmark.placing.marks import (
     to_put_back,
 )
 from witnessmark.sentences import refusal
-from witnessmark.session.draft import Draft
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
 from witnessmark.words.marks import (
@@ -38,8 +37,6 @@ from witnessmark.words.marks import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from textual.app import ComposeResult
 
     from witnessmark.placing.guidance import Guidance
@@ -94,13 +91,9 @@ class MarksScreen(EveningScreen, ReadsMarks):
             (mark.key, mark.record.name) for mark in self.marks if mark.key not in replaced
         ]
         self._form.offer("supersedes", [(None, "none"), *free], None)
-        entries = self._list
-        entries.show(mark_rows(self.marks, self._columns))
-        if self.marks:
-            entries.place = len(self.marks) - 1
-            if event.told or self.focused is None:
-                entries.focus()
-            self.call_after_refresh(entries.reveal)
+        self.list_in(self._list, self._columns)
+        if self.marks and (event.told or self.focused is None):
+            self._list.focus()
         if event.told:
             self._form.clear()
         self._show()
@@ -196,16 +189,11 @@ class MarksScreen(EveningScreen, ReadsMarks):
     @on(PickList.Picked)
     def action_put_back(self) -> None:
         if self.pointed is not None:
-            self._measure_for(self.pointed.record, to_put_back)
+            self.measure_for(self.pointed.record, to_put_back)
 
     def action_look_after(self) -> None:
         if self.pointed is not None:
-            self._measure_for(self.pointed.record, to_check)
-
-    def _measure_for(self, mark: Mark, aimed: Callable[[Setup, Mark], Setup]) -> None:
-        """Aim the present setup at a mark, and say what was entered otherwise since."""
-        since = since_words(mark, self.setup)
-        self.app.measure_for(Draft.of(aimed(self.setup, mark)), points(since) if since else "")
+            self.measure_for(self.pointed.record, to_check)
 
     def action_let_go(self) -> None:
         self.session.edit(msgspec.structs.replace(self.session.draft, restoring=None))

@@ -10,12 +10,10 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.form import AsideScreen
-from witnessmark.app.screens.kept_marks import ReadsMarks, held_lines, mark_rows
+from witnessmark.app.screens.kept_marks import ReadsMarks, held_lines
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.placing.marks import to_put_back
-from witnessmark.session.draft import Draft
-from witnessmark.words.marks import points, since_words
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -50,10 +48,7 @@ class PutBackScreen(AsideScreen, ReadsMarks):
     @on(ReadsMarks.MarksRead)
     def _take_marks(self, event: ReadsMarks.MarksRead) -> None:
         self.marks = event.marks
-        self._list.show(mark_rows(self.marks, _COLUMNS))
-        if self.marks:
-            self._list.place = len(self.marks) - 1
-            self.call_after_refresh(self._list.reveal)
+        self.list_in(self._list, _COLUMNS)
         self._show()
 
     @on(PickList.Pointed)
@@ -64,7 +59,5 @@ class PutBackScreen(AsideScreen, ReadsMarks):
 
     @on(PickList.Picked)
     def _put_back(self, event: PickList.Picked) -> None:
-        mark, setup = self.marks[event.place].record, self.setup
-        since = since_words(mark, setup)
         self.dismiss()
-        self.app.measure_for(Draft.of(to_put_back(setup, mark)), points(since) if since else "")
+        self.measure_for(self.marks[event.place].record, to_put_back)
