@@ -9,7 +9,7 @@ from typing import BinaryIO
 
 import pytest
 
-from witnessmark.cli.keyboard import keyboard_for
+from witnessmark.cli.shooting import keyboard_for
 
 
 class Listener:

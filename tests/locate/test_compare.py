@@ -35,7 +35,7 @@ from witnessmark.model import (
     Tilt,
     TouchPoint,
 )
-from witnessmark.words.comparison import comparison_words
+from witnessmark.words.marks import comparison_words
 
 changed = msgspec.structs.replace
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]

@@ -32,7 +32,7 @@ from witnessmark.placing.round import Round
 from witnessmark.store.export.transfer import export_to, import_from
 from witnessmark.store.records import SetupBody
 from witnessmark.store.store import Store
-from witnessmark.words.comparison import comparison_words
+from witnessmark.words.marks import comparison_words
 
 AT = datetime(2026, 5, 17, 17, tzinfo=UTC)
 SAMPLES = Path(__file__).parent

@@ -36,9 +36,9 @@ from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import Round
 from witnessmark.sentences import sentence
 from witnessmark.words import cautions
-from witnessmark.words.comparison import comparison_words
 from witnessmark.words.listening import said_words, trial_words, walk_words
 from witnessmark.words.live import say
+from witnessmark.words.marks import comparison_words
 from witnessmark.words.sound import sound_words
 from witnessmark_simulators.scenario import DEMO_SETUP
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from witnessmark.cli.echo import echo, echo_json_text
-from witnessmark.cli.journaled import LinkPrinter, shooting
+from witnessmark.cli.shooting import LinkPrinter, shooting
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import TooFewShots
 from witnessmark.lengths import Units, format_length

@@ -9,7 +9,7 @@ import click
 import msgspec
 
 from witnessmark.cli.echo import echo, echo_json_text
-from witnessmark.cli.journaled import LinkPrinter, shooting
+from witnessmark.cli.shooting import LinkPrinter, shooting
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.capture import OffersRawFrames

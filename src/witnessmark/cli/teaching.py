@@ -11,7 +11,7 @@ from typing import Final, Self
 import msgspec
 
 from witnessmark.cli.echo import echo
-from witnessmark.cli.keyboard import keyboard_for
+from witnessmark.cli.shooting import keyboard_for
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame

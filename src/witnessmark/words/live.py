@@ -37,8 +37,8 @@ from witnessmark.words.alike import (
     symmetry_words,
 )
 from witnessmark.words.cautions import BEAM_ACROSS, MOVING
-from witnessmark.words.comparison import comparison_words, moved_in_short
 from witnessmark.words.holding import arrow_to, how_to_hold, read_at
+from witnessmark.words.marks import comparison_words, moved_in_short
 from witnessmark.words.near_enough import enough_words, near_enough_words, within_words
 from witnessmark.words.next_shot import (
     FIND_METER,
