@@ -24,6 +24,10 @@ source."""
 _TOO_SKEW_SHARE = 0.1
 """Part of the shorter size by which a room may be out of square for its modes to mean anything."""
 
+_ONE_OF_EACH = (Wall.FRONT, Wall.LEFT)
+_HARDLY_MM = 1.0
+"""Least detour of a reflection, mm; one shorter is of a cabinet that is built into its wall."""
+
 
 class Scene(msgspec.Struct, frozen=True):
     """A pair in a room with a listener.
@@ -126,15 +130,8 @@ class Scene(msgspec.Struct, frozen=True):
         return self.out_of_square_mm <= _TOO_SKEW_SHARE * shorter
 
 
-_ONE_OF_EACH = (Wall.FRONT, Wall.LEFT)
-
-
 def _length(ends: tuple[PlanPoint, PlanPoint]) -> float:
     return math.dist(*ends)
-
-
-_HARDLY_MM = 1.0
-"""Least detour of a reflection, mm; one shorter is of a cabinet that is built into its wall."""
 
 
 class Bounce(msgspec.Struct, frozen=True):

@@ -15,6 +15,8 @@ from witnessmark.manual import TOPICS, ManualPage, manual_page, manual_pages
 _WIDEST = 88
 """Columns of a line that is still read with ease; common practice, no source."""
 
+_PROGRAM = "witnessmark"
+
 
 @click.command("manual")
 @click.argument("topic", required=False, metavar=f"[{'|'.join(TOPICS)}]")
@@ -47,9 +49,6 @@ def _render(page: ManualPage) -> None:
     text = re.sub(r"\[([^]]+)\]\((\w+)\.md\)", r"\1 (`witnessmark manual \2`)", page.text)
     width = min(shutil.get_terminal_size().columns, _WIDEST)
     Console(width=width).print(Markdown(text))
-
-
-_PROGRAM = "witnessmark"
 
 
 @click.command("completion")

@@ -31,6 +31,9 @@ from witnessmark.store.history import (
 from witnessmark.store.records import KINDS
 from witnessmark.store.store import Store
 
+_KIND = click.Choice([kind.name for kind in KINDS])
+_PLURAL = {"entry": "entries"}
+
 
 @click.command("marks")
 @click.argument("name", metavar="NAME", required=False)
@@ -78,9 +81,6 @@ def trials_command(room: str | None, *, as_json: bool) -> None:
         echo_json(told | ({"struck": sorted(struck)} if struck else {}))
     else:
         echo_blocks(trials_blocks(trials, preferences, name, units, struck))
-
-
-_KIND = click.Choice([kind.name for kind in KINDS])
 
 
 @click.command("history")
@@ -136,9 +136,6 @@ def _echo_bytes(texts: Iterator[str]) -> None:
     out = sys.stdout.buffer
     for text in texts:
         out.write(text.encode())
-
-
-_PLURAL = {"entry": "entries"}
 
 
 @click.command("export")

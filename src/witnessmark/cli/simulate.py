@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from witnessmark_simulators.meter import Answer
     from witnessmark_simulators.person import Person
 
+_LAST_BYTES_S = 0.2
+_LINES = ("serial", "tcp", "modbus", "bluetooth")
+_TAKE_REQUESTS = ("serial", "bluetooth")
+
 
 @click.command("demo")
 @click.option(
@@ -60,11 +64,6 @@ def demo_command(seed: int, *, phone: bool) -> None:
             phone=phone,
         )
         run_to_its_end(app)
-
-
-_LAST_BYTES_S = 0.2
-_LINES = ("serial", "tcp", "modbus", "bluetooth")
-_TAKE_REQUESTS = ("serial", "bluetooth")
 
 
 @click.command("simulate")

@@ -33,6 +33,11 @@ _RANK_TOLERANCE = 1e-11
 _UNCHECKED = 1e-9
 """A redundancy number below this means that no other observation checks this one."""
 
+ACCUSED = 0.01
+"""Share of rounds without a blunder in which a shot may be suspected all the same."""
+_TIED = 0.999
+"""Ratio of standardised residuals above which two shots only check each other."""
+
 
 class NotDetermined(ArithmeticError):
     """The observations cannot fix every unknown.
@@ -205,12 +210,6 @@ def _descend(
         if new_cost <= cost * (1 + 1e-9) + 1e-12 or scale < 1e-6:
             return ahead, predicted, jacobian, weighted
         scale /= 2
-
-
-ACCUSED = 0.01
-"""Share of rounds without a blunder in which a shot may be suspected all the same."""
-_TIED = 0.999
-"""Ratio of standardised residuals above which two shots only check each other."""
 
 
 def is_sound(adjustment: Adjustment, readings: int) -> bool:

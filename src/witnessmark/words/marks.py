@@ -1,4 +1,4 @@
-"""What moved between two marks or since one, and what was entered otherwise, which it feels."""
+"""What moved since a mark or between two, and what was entered otherwise since then."""
 
 from __future__ import annotations
 
@@ -12,6 +12,15 @@ from witnessmark.placing.guidance import Guidance
 from witnessmark.placing.marks import in_order, is_known, moved_between
 from witnessmark.sentences import listed, sentence
 from witnessmark.words.nudge import nudge_length
+
+_SAME_MM = 0.05
+"""Length that no unit prints, mm."""
+_HELD_BY = {
+    Edge.REAR: "its rear edge",
+    Edge.FRONT: "its front edge",
+    Edge.THREAD: "its thread",
+    Edge.OTHER: "an end piece",
+}
 
 
 def comparison_words(setup: Setup, found: Comparison) -> tuple[str, ...]:
@@ -119,16 +128,6 @@ def _leaning(moved: Change | None) -> Iterator[str]:
     if moved is not None and moved.seen:
         way = "more" if moved.amount > 0 else "less"
         yield f"leaning back {abs(moved.amount):.2f}° {way} (±{moved.expanded:.2f}°)"
-
-
-_SAME_MM = 0.05
-"""Length that no unit prints, mm."""
-_HELD_BY = {
-    Edge.REAR: "its rear edge",
-    Edge.FRONT: "its front edge",
-    Edge.THREAD: "its thread",
-    Edge.OTHER: "an end piece",
-}
 
 
 def why_unknown(guidance: Guidance | None) -> str | None:

@@ -12,6 +12,19 @@ from witnessmark.model import ShotKind, Side
 from witnessmark.placing.guidance import Guidance, Task
 from witnessmark.words.holding import arrow_of, held_figure
 
+HOLDING: Final = "HOLDING"
+"""In large characters: readings of a shot are only shown until it is let go."""
+NO_METER: Final = "NO METER"
+MISSING: Final = "the meter is lost. There is nothing to shoot with"
+FIND_METER: Final = {
+    LinkState.LOST: (
+        "switch the meter on, bring it nearer or plug it in: it is found by itself",
+        "or type a tape's distance and Enter",
+    ),
+    LinkState.CLOSED: ("press m to choose a meter, or type a tape's distance and Enter",),
+}
+"""What to do where there is no meter, by how its link came to its end."""
+
 
 class NextShot(msgspec.Struct, frozen=True):
     """The shot to take next, or the one that is watched while the cabinet is moved."""
@@ -60,20 +73,6 @@ def next_shot_words(now: Guidance) -> NextShotWords | None:
     again = "once more" if shot.again else ""
     place = ", ".join(filter(None, (shot.place, again)))
     return NextShotWords(shot.kind.cabinet, place, shot.kind.words, reads)
-
-
-HOLDING: Final = "HOLDING"
-"""In large characters: readings of a shot are only shown until it is let go."""
-NO_METER: Final = "NO METER"
-MISSING: Final = "the meter is lost. There is nothing to shoot with"
-FIND_METER: Final = {
-    LinkState.LOST: (
-        "switch the meter on, bring it nearer or plug it in: it is found by itself",
-        "or type a tape's distance and Enter",
-    ),
-    LinkState.CLOSED: ("press m to choose a meter, or type a tape's distance and Enter",),
-}
-"""What to do where there is no meter, by how its link came to its end."""
 
 
 def point_figure(kind: ShotKind) -> str:

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from witnessmark.placing.cabinet_work import Watch
     from witnessmark.placing.guidance import Guidance
 
+_PAST = 0.25
+"""Part of the way that the scale goes on past the stop, for who has pushed too far."""
+
 
 class BigFigures(Widget):
     """A short text in half blocks, as large as the widget's own size allows, in its middle.
@@ -62,10 +65,6 @@ class BigFigures(Widget):
             place = y - (high - below)
         content = rows[place] if 0 <= place < len(rows) else ""
         return Strip([Segment(content.center(wide), style)])
-
-
-_PAST = 0.25
-"""Part of the way that the scale goes on past the stop, for who has pushed too far."""
 
 
 def scale_row(watch: Watch, now_mm: float, units: Units, width: int) -> str:

@@ -26,6 +26,20 @@ _SMALL_HIGHER = (0xFE, 0xFF, 0x00, 0x01)
 """The higher bytes of small signed numbers."""
 _MOST_COUNTED = 4
 
+_MOST_BUT = 1
+_DIGITS = {
+    1: re.compile(rb".*[0-9A-Fa-f]{2}", re.DOTALL),
+    2: re.compile(rb".*[0-9A-Fa-f]{4}", re.DOTALL),
+}
+_CHECKSUMS = [
+    TextChecksum(kind=kind, leaves_out=Offset(left_out), but=Offset(but), low_first=low_first)
+    for kind in sorted(Checksum, key=lambda one: -one.size)
+    for left_out, but, low_first in itertools.product(
+        range(_MOST_LEFT_OUT + 1), range(_MOST_BUT + 1), (False, True)
+    )
+    if kind.size > 1 or not low_first
+]
+
 
 def checksum_of(frames: Sequence[bytes], taken: Set[int]) -> FrameChecksum | None:
     """Return the checksum that all these frames have, outside of the places ``taken``.
@@ -150,13 +164,6 @@ def _may_have_moved(one: int, other: int) -> bool:
     return drops or (one in _SMALL_HIGHER and other in _SMALL_HIGHER)
 
 
-_MOST_BUT = 1
-_DIGITS = {
-    1: re.compile(rb".*[0-9A-Fa-f]{2}", re.DOTALL),
-    2: re.compile(rb".*[0-9A-Fa-f]{4}", re.DOTALL),
-}
-
-
 class CheckedLines(msgspec.Struct, frozen=True):
     """The lines that end with their checksum, by known distance, without its digits."""
 
@@ -189,13 +196,3 @@ def checked_lines(groups: Sequence[Sequence[bytes]]) -> CheckedLines | None:
             may_be_chance=size == 2 and len(every) <= 2,
         )
     return None
-
-
-_CHECKSUMS = [
-    TextChecksum(kind=kind, leaves_out=Offset(left_out), but=Offset(but), low_first=low_first)
-    for kind in sorted(Checksum, key=lambda one: -one.size)
-    for left_out, but, low_first in itertools.product(
-        range(_MOST_LEFT_OUT + 1), range(_MOST_BUT + 1), (False, True)
-    )
-    if kind.size > 1 or not low_first
-]
