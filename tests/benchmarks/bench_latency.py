@@ -25,7 +25,7 @@ from witnessmark_simulators.serial_line import SerialLine
 
 HERE = Path(__file__).parent
 BLOCK = 20
-DIGITS, QUESTION = "{:.1f} mm", "{:.0f} mm was read"
+DIGITS, QUESTION = "{:.1f} mm", "read {:.0f} mm,"
 
 
 def latencies_ms(
@@ -57,6 +57,7 @@ def main(readings: int) -> None:
             time.sleep(1.0)
             # readings that fit neither the round nor each other are questioned in words
             odd = [4000.0 + 100 * number for number in range(BLOCK)]
+            latencies_ms(ours, line, 1, [3900.0], DIGITS)  # of the first nothing is expected
             follows = latencies_ms(ours, line, 10, odd, QUESTION)
             latencies_ms(smallest, other, 10, odd, DIGITS)
             for per_second in (10, 50):

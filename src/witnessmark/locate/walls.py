@@ -94,6 +94,17 @@ class WallShots:
         gradient = (height[:, 1:] - distance[:, None] * beam[:, 1:]) / beam[:, :1]
         return distance, gradient
 
+    def turned(self, toe_ins: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return what the shots of a single cabinet read at toe-ins (n,), radians.
+
+        That is linear in side and setback: the factors of these two (n, m, 2), and the readings
+        with both of them 0 (n, m), mm.
+        """
+        height, beam = self._forms
+        state = _state(toe_ins)
+        square = state @ beam[:, 2:].T
+        return height[:, :2] / square[:, :, None], state @ height[:, 2:].T / square
+
     def weighed(self, sigma: FloatArray) -> WeighedWalls:
         """Return the shots with a standard deviation each (m,), mm; inf leaves a shot out."""
         return WeighedWalls(self._forms, self._linear, self._rows, self._zero_mm, sigma)

@@ -8,14 +8,18 @@ once two shots have told that.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.locate.observe import shot_model
-from witnessmark.model import ShotKind
+from witnessmark.model import Setup, Shot, ShotKind
 from witnessmark.placing.cabinet_work import CabinetWork
+
+BoolArray = NDArray[np.bool_]
 
 _TOE_INS: FloatArray = np.radians(np.arange(-45.0, 61.0, 5.0))
 """Toe-ins at which a cabinet may be found, radians; common practice, no source."""
@@ -24,6 +28,8 @@ _FINER: FloatArray = np.radians(np.delete(np.arange(-4.0, 5.0), 4))
 _AS_LIKELY = 25.0
 """Chi-square by which a toe-in may fit the shots less well than the best: five standard deviations.
 """
+_ALIKE = 1e-6
+"""Chi-square, and part of it, by which two toe-ins that fit alike may differ by rounding."""
 _IN_SIGHT = 1e-6
 """Part of a shot's derivatives below which the other shots tell all of it."""
 
@@ -35,39 +41,60 @@ class ReadingRange(NamedTuple):
     most_mm: float
 
 
+class _Fit(NamedTuple):
+    """How the shots so far fit at each of some toe-ins (n,), radians."""
+
+    toe_ins: FloatArray
+    misfit: FloatArray
+    """(n,) chi-square at the best place."""
+    place: FloatArray
+    """(n, 2) side and setback that fit best, mm."""
+    told: FloatArray
+    """(n, 2, 2) projection on what of side and setback the shots tell."""
+
+    def readings(self, setup: Setup, kind: ShotKind) -> tuple[FloatArray, BoolArray]:
+        """Return what another shot reads at each toe-in, mm, and whether the shots tell that."""
+        factors, at_corner = shot_model(setup, (kind,)).to_walls.turned(self.toe_ins)
+        loose = np.abs(factors - factors @ self.told).max(axis=(1, 2))
+        reading: FloatArray = at_corner[:, 0] + (factors[:, 0] * self.place).sum(axis=1)
+        return reading, loose <= _IN_SIGHT
+
+
 def range_so_far(work: CabinetWork, kind: ShotKind) -> ReadingRange | None:
     """Return between which readings a shot lies by the shots so far; None where that is open."""
     shots = tuple(shot for shot in work.shots if shot.kind.held.is_to_wall)
     if not shots or not kind.held.is_to_wall:
         return None
-    model = shot_model(work.setup, (*(shot.kind for shot in shots), kind))
-    read_mm = np.array([shot.reading_mm for shot in shots])
-    count, sigma_mm = len(shots), work.setup.meter.shot_sigma_mm
-
-    def at(toe_in: float) -> tuple[float, float] | None:
-        """How badly the shots fit at a toe-in, and what the other reads there; None where open."""
-        unknowns = np.zeros(model.unknowns)
-        unknowns[:3] = work.belief.side_mm, work.belief.setback_mm, toe_in
-        predicted, jacobian = model(unknowns)
-        by_place, wanted = jacobian[:count, :2], jacobian[count, :2]
-        inverse = np.linalg.pinv(by_place)  # shots to walls are linear in side and setback
-        if float(np.abs(wanted - wanted @ inverse @ by_place).max()) > _IN_SIGHT:
-            return None
-        off = read_mm - predicted[:count]
-        move = inverse @ off
-        left_over = (off - by_place @ move) / sigma_mm
-        return float(left_over @ left_over), float(predicted[count] + wanted @ move)
-
-    found = {float(toe_in): at(float(toe_in)) for toe_in in _TOE_INS}
-    likely = {toe_in: one for toe_in, one in found.items() if one is not None}
-    if len(likely) < len(found):
+    fit = _fit_all(work.setup, shots)
+    readings, is_told = fit.readings(work.setup, kind)
+    if not is_told[: len(_TOE_INS)].all():
         return None
-    near = min(likely, key=lambda toe_in: likely[toe_in][0])
-    finer = [at(near + float(step)) for step in _FINER]
-    both = [*likely.values(), *(one for one in finer if one is not None)]
-    best = min(misfit for misfit, _ in both)
-    readings = [reading for misfit, reading in both if misfit <= best + _AS_LIKELY]
-    return ReadingRange(min(readings), max(readings))
+    misfit = fit.misfit[is_told]
+    likely = readings[is_told][misfit <= misfit.min() + _AS_LIKELY]
+    return ReadingRange(float(likely.min()), float(likely.max()))
+
+
+# after each reading every open shot is asked for
+@lru_cache(maxsize=8)
+def _fit_all(setup: Setup, shots: tuple[Shot, ...]) -> _Fit:
+    """Return how the shots fit at all toe-ins, then at the finer steps about the likeliest."""
+    coarse = _fit(setup, shots, _TOE_INS)
+    # of toe-ins that fit alike the least turned, lest rounding chooses
+    alike = coarse.misfit <= coarse.misfit.min() * (1 + _ALIKE) + _ALIKE
+    near = min(_TOE_INS[alike].tolist(), key=abs)
+    finer = _fit(setup, shots, near + _FINER)
+    return _Fit(*(np.concatenate(both) for both in zip(coarse, finer, strict=True)))
+
+
+def _fit(setup: Setup, shots: tuple[Shot, ...], toe_ins: FloatArray) -> _Fit:
+    factors, at_corner = shot_model(setup, tuple(shot.kind for shot in shots)).to_walls.turned(
+        toe_ins
+    )
+    inverse = np.linalg.pinv(factors)
+    off = np.array([shot.reading_mm for shot in shots]) - at_corner
+    place = (inverse @ off[:, :, None])[:, :, 0]
+    left_over = (off - (factors @ place[:, :, None])[:, :, 0]) / setup.meter.shot_sigma_mm
+    return _Fit(toe_ins, (left_over * left_over).sum(axis=1), place, inverse @ factors)
 
 
 def farthest_mm(work: CabinetWork) -> float:
