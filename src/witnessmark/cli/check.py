@@ -16,6 +16,10 @@ from witnessmark.lengths import Units, format_length
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import Fault, Link, Noise
 from witnessmark.model import Held, Reading, Side
+from witnessmark.sentences import sentence
+from witnessmark.session.draft import Draft
+from witnessmark.session.room_answers import PairSize
+from witnessmark.words.holding import how_to_hold
 
 if TYPE_CHECKING:
     from typing import Any
@@ -59,8 +63,6 @@ def check_command(
     0 when it is told, 3 when the shots do not tell it.
     """
     from witnessmark.placing.round import Round  # numpy, only where used
-    from witnessmark.session.draft import Draft
-    from witnessmark.session.room_answers import PairSize
 
     draft = Draft(units=units, held=Held(held))
     setup = PairSize(width, depth, room_width).compared_as_they_stand(draft).setup
@@ -112,8 +114,6 @@ class _Checking:
 
     def _ask(self) -> None:
         """Say what the last reading led to, and which shot comes next."""
-        from witnessmark.sentences import sentence
-        from witnessmark.words.holding import how_to_hold
         from witnessmark.words.live import say
 
         now = self.guidance()
@@ -135,7 +135,6 @@ def _tell(setup: Setup, now: Guidance, *, as_json: bool) -> None:
     Raises:
         TooFewShots: when the shots do not tell it.
     """
-    from witnessmark.sentences import sentence
     from witnessmark.words.alike import (
         about_the_line,
         alike_figure,

@@ -15,6 +15,8 @@ from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.sources import named_setup, room_option
 from witnessmark.cli.types import LENGTH, UNITS, Written
 from witnessmark.errors import BadInput, LengthError
+from witnessmark.layout.practice import Practice
+from witnessmark.layout.start import default_seat
 from witnessmark.lengths import Units, parse_length
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup, Side
 
@@ -199,8 +201,6 @@ def _setup(file: str | None, room: str | None, sizes: dict[str, float | None]) -
     for name in (*needed, "ear_height"):
         if sizes[name] is None:
             raise BadInput(f"{_option(name)}: it is missing; the bass cannot be foreseen without")
-    from witnessmark.layout.practice import Practice
-    from witnessmark.layout.start import default_seat
 
     found: dict[str, float] = {name: value for name, value in sizes.items() if value is not None}
     box = Room.rectangular(found["width"], found["length"], found["height"])

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
 
 import click
 import msgspec
 
+from witnessmark.acoustics.scene import Scene
 from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.types import LENGTH, UNITS
@@ -21,9 +21,6 @@ from witnessmark.layout.start import Free, InLane, Start, Station, Triangle, def
 from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
 from witnessmark.report.layout import WIDTH, layout_blocks
-
-if TYPE_CHECKING:
-    from witnessmark.acoustics.scene import Scene
 
 
 @click.command("layout")
@@ -144,7 +141,6 @@ def _print_page(
 
 
 def _scene(room: Room, layout: Layout, acoustic_height: float | None) -> Scene:
-    from witnessmark.acoustics.scene import Scene
 
     places = Pair[Placement | None](*(layout.placements[side] for side in Side))
     return Scene(room, layout.seat, Pair(acoustic_height, acoustic_height), places)

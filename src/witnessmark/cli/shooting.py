@@ -21,6 +21,7 @@ from witnessmark.meters.port import (
     TakesLines,
 )
 from witnessmark.sentences import refusal
+from witnessmark.session.events import Part
 from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
@@ -175,7 +176,7 @@ async def journaled(driver: Driver, *, with_unasked: bool = False) -> AsyncGener
         BadInput: when the driver finds its source wrong.
         StoreError: when the store cannot be opened.
     """
-    from witnessmark.session.events import Part  # the store, only where used
+    # the store, only where used
     from witnessmark.session.meter import Destination, journaled_reports
     from witnessmark.store.journal import Journal
     from witnessmark.store.store import Store

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 import msgspec
 
+from witnessmark.acoustics.scene import Scene
 from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.cli.output import echo_blocks
 from witnessmark.cli.sources import round_text
@@ -50,7 +51,6 @@ def _print_object(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> Non
     found = answer(setup, appraisal)
     if sound:
         from witnessmark.acoustics.figures import room_sound
-        from witnessmark.acoustics.scene import Scene
 
         scene = Scene.of(setup, appraisal.measured)
         found["sound"] = msgspec.to_builtins(room_sound(scene, appraisal.symmetry))
@@ -62,7 +62,6 @@ def _print_page(setup: Setup, appraisal: PairAppraisal, *, sound: bool) -> None:
 
     echo_blocks(solve_blocks(setup, appraisal))
     if sound:
-        from witnessmark.acoustics.scene import Scene
         from witnessmark.report.sound import WIDTH, sound_blocks
 
         scene = Scene.of(setup, appraisal.measured)

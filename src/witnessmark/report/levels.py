@@ -21,7 +21,7 @@ _ROW_MM, _STRIP_MM = 4.4, 3.6
 _GAP_MM = 2.0
 _AXIS_MM = 6.0
 _TICK_MM = 1.0
-SIGNS: Final = (
+LEVEL_SIGNS: Final = (
     "The thicker a strip, the louder: none below -12 dB, then by steps up to -6, 0, +6 and +12 dB, "
     "thickest above. Below the rows: frequency in Hz."
 )

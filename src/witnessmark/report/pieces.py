@@ -24,6 +24,7 @@ from witnessmark.report.blocks import (
 from witnessmark.report.figure import ABOVE_MM, figure, line, part
 from witnessmark.report.letters import width_mm as text_mm
 from witnessmark.report.letters import wrapped
+from witnessmark.report.levels import CURVES_MM, LEVEL_SIGNS, curve_items, picture_rows
 from witnessmark.report.page import LETTERS_MM, THIN_MM, PageItem, PageText, Polyline, shifted
 
 LEADING = 1.4
@@ -149,20 +150,12 @@ def _drawn(block: GradeCharts | LevelPicture | LevelCurves, width_mm: float) -> 
     if isinstance(block, GradeCharts):
         yield from _grade_charts(block, width_mm)
         return
-    # few documents need it
-    from witnessmark.report.levels import (  # noqa: PLC0415
-        CURVES_MM,
-        SIGNS,
-        curve_items,
-        picture_rows,
-    )
-
     if isinstance(block, LevelCurves):
         yield PagePiece(CURVES_MM, tuple(curve_items(block, width_mm)))
         return
     for high, items, keeps in picture_rows(block, width_mm):
         yield PagePiece(high, items, keeps)
-    yield from _paragraph(Paragraph(SIGNS), width_mm)
+    yield from _paragraph(Paragraph(LEVEL_SIGNS), width_mm)
 
 
 def _grade_charts(block: GradeCharts, width_mm: float) -> Iterator[PagePiece]:

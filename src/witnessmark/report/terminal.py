@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import zip_longest
 from textwrap import wrap
 
+from witnessmark.drawing.levels import curves, picture
 from witnessmark.file_errors import printable
 from witnessmark.report.blocks import (
     Block,
@@ -52,12 +53,8 @@ def _lines(block: Block, width: int) -> Iterator[str]:
             for chart in block.charts:
                 yield from chart_text(chart).split("\n")
         case LevelPicture():
-            from witnessmark.drawing.levels import picture  # noqa: PLC0415 - few need it
-
             yield from picture(block.labels, block.frequencies_hz, block.levels_db, width)
         case LevelCurves():
-            from witnessmark.drawing.levels import curves  # noqa: PLC0415
-
             yield from curves(block.frequencies_hz, block.one_db, block.other_db, width)
         case SideBySide():
             yield from text_lines((one for column in block.columns for one in column), width)
