@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from textwrap import wrap
+from typing import Any
 from unicodedata import category
 
 _STEERING = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
@@ -48,3 +49,20 @@ def visible(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(ascii(sign)[1:-1] if category(sign) in _STEERING else sign for sign in text)
+
+
+def visible_lines(text: str) -> str:
+    """Return a text of several lines in which every other sign that steers is written out."""
+    return "\n".join(map(visible, text.split("\n")))
+
+
+def visible_within(value: Any) -> Any:  # noqa: ANN401 - what JSON holds
+    """Return lists and tables by name with every text in them as ``visible_lines`` has it."""
+    match value:
+        case str():
+            return visible_lines(value)
+        case list() | tuple():
+            return [visible_within(one) for one in value]
+        case dict():
+            return {key: visible_within(one) for key, one in value.items()}
+    return value

@@ -456,6 +456,16 @@ async def test_a_phone_that_takes_nothing_is_dropped_and_holds_up_nobody(serve: 
     slow.close()
 
 
+async def test_signs_that_steer_are_written_out_on_their_way_to_a_phone(serve: Serve) -> None:
+    served = await serve()
+    async with served.visitor.socket() as phone:
+        await phone.told()
+        wanted = with_details(served.working.state, "a\x1b[2J\u202eb", "two\nlines")
+        served.server.show(wanted)
+        told = await phone.told_of(lambda state: "two\nlines" in state.details)
+        assert told.state == with_details(wanted, r"a\x1b[2J\u202eb", "two\nlines")
+
+
 async def test_a_phone_that_is_gone_is_counted_no_more(serve: Serve) -> None:
     served = await serve()
     async with served.visitor.socket() as phone:

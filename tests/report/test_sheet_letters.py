@@ -14,6 +14,7 @@ from witnessmark.report.floor_sheets import put_back_card
 from witnessmark.report.letters import LACKING, cut, printable, width_mm, wrapped
 from witnessmark.report.page import Paper
 from witnessmark.report.pdf import pdf
+from witnessmark.report.svg import svg
 
 
 @pytest.mark.parametrize(
@@ -26,6 +27,18 @@ def test_a_name_outside_latin_1_is_printed_and_read_back(name: str) -> None:
     assert f"Put back: {name}" in read
     assert f"{name}, kept 2026-05-17 20:30Z." in read
     assert LACKING not in read
+
+
+def test_signs_that_steer_a_terminal_are_written_out_on_paper_and_in_its_title() -> None:
+    name = "a\x1b[2J\x07\u202eb"
+    pages = put_back_card(MARK, name, Paper.A4)
+    reader = read_back(pdf(pages, name))
+    told = r"a\x1b[2J\x07\u202eb"
+    assert told in words(reader)
+    assert reader.metadata.title == told
+    drawn = "".join(map(svg, pages))
+    assert told in drawn
+    assert not set(name) & set(drawn) - set(told)
 
 
 def test_typographic_signs_that_a_face_has_stay_as_they_are() -> None:

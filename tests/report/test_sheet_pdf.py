@@ -122,8 +122,8 @@ def test_the_title_is_read_back(title: str) -> None:
     assert about.title == title
 
 
-def test_bytes_of_a_file_name_that_are_no_text_are_replaced_in_the_title() -> None:
+def test_bytes_of_a_file_name_that_are_no_text_are_written_out_in_the_title() -> None:
     title = b"K\xfcche".decode("utf-8", "surrogateescape")
     about = read_back(pdf(put_back_card(MARK, "Attic", Paper.A4), title)).metadata
     assert about is not None
-    assert about.title == "K?che"
+    assert about.title == r"K\udcfcche"

@@ -6,14 +6,14 @@ import re
 
 import click
 
-from witnessmark.sentences import visible
+from witnessmark.sentences import visible_lines
 
 _STEERS = re.compile("[\x7f-\x9f]")
 
 
 def echo(text: object = "", *, err: bool = False, nl: bool = True) -> None:
     """Print lines of text, whoever wrote them."""
-    click.echo("\n".join(map(visible, str(text).split("\n"))), err=err, nl=nl)
+    click.echo(visible_lines(str(text)), err=err, nl=nl)
 
 
 def echo_json_text(text: str | bytes) -> None:

@@ -39,6 +39,7 @@ from witnessmark.phone.admission import (
 )
 from witnessmark.phone.state import PhoneState
 from witnessmark.placing.cues import Tones
+from witnessmark.sentences import visible_within
 
 _FILE = Path(__file__).with_name("page.html")
 
@@ -274,7 +275,8 @@ class PhoneServer:
     async def _send(self, phone: ServerConnection, what: object) -> None:
         try:
             async with asyncio.timeout(self._limits.slow_s):
-                await phone.send(msgspec.json.encode(what).decode())
+                shown = visible_within(msgspec.to_builtins(what))
+                await phone.send(msgspec.json.encode(shown).decode())
         except TimeoutError:
             phone.transport.abort()
 

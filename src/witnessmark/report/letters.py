@@ -12,6 +12,7 @@ from witnessmark.drawing.strokes import Box
 from witnessmark.errors import BadInput
 from witnessmark.report.faces import EXTRA, Typeface, face_of, families, has_extra
 from witnessmark.report.page import LETTERS_MM, PageText
+from witnessmark.sentences import visible
 
 LACKING = "□"
 """What is printed in place of a sign that no face has."""
@@ -43,9 +44,10 @@ def runs(text: str, *, bold: bool = False) -> list[tuple[Typeface, str]]:
 def printable(text: str) -> tuple[str, frozenset[str]]:
     """Return a text as one line that can be printed, and the signs replaced by a box in it.
 
-    A typographic sign without a face is printed as its plain equivalent.
+    A typographic sign without a face is printed as its plain equivalent, a sign that steers a
+    terminal as it is written out there.
     """
-    line = " ".join(unicodedata.normalize("NFC", text).split())
+    line = visible(" ".join(unicodedata.normalize("NFC", text).split()))
     order = families(line)
     line = "".join(sign if _family(sign, order) else _PLAIN.get(sign, sign) for sign in line)
     lacking = frozenset(sign for sign in line if _is_joined(sign) or _family(sign, order) is None)

@@ -13,6 +13,7 @@ import pydyf
 from witnessmark.report.faces import EmbeddedFace, StandardFace
 from witnessmark.report.letters import extent, runs
 from witnessmark.report.page import Page, PageText, PaperPoint, Polyline
+from witnessmark.sentences import visible
 
 _POINT_MM = 25.4 / 72
 _TO_UNICODE = """\
@@ -56,12 +57,12 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
     file.catalog["Lang"] = pydyf.String("en")
     file.catalog["ViewerPreferences"] = pydyf.Dictionary({"PrintScaling": "/None"})
     about = {
-        "Title": title,
+        "Title": visible(title),  # which may hold bytes of a file's name that are no text
         "Author": "witnessmark",
         "Creator": "witnessmark",
         "Subject": "a sheet to print at full size",
     }
-    file.info.update({key: _text_string(value) for key, value in about.items()})
+    file.info.update({key: pydyf.String(value) for key, value in about.items()})
     whole = io.BytesIO()
     file.write(whole)
     return whole.getvalue()
@@ -218,11 +219,6 @@ def _points(mm: float) -> float:
 def _rounded(value: float) -> float:
     """Return a number to the ten-thousandth, far finer than any printer."""
     return round(value, 4)
-
-
-def _text_string(text: str) -> pydyf.String:
-    # A file's name may hold bytes that are no text, which no PDF can hold.
-    return pydyf.String(text.encode("utf-8", "replace").decode("utf-8"))
 
 
 def _added(file: pydyf.PDF, item: pydyf.Object) -> bytes:

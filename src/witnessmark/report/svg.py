@@ -9,6 +9,7 @@ from xml.sax.saxutils import escape
 
 from witnessmark.report.letters import extent
 from witnessmark.report.page import Page, PageText, Polyline
+from witnessmark.sentences import visible
 
 
 def svg(page: Page) -> str:
@@ -30,7 +31,7 @@ def _text(text: PageText) -> str:
     fitted = f' textLength="{_number(width)}" lengthAdjust="spacingAndGlyphs"' if width else ""
     words = (
         f'<text x="{_number(x)}" y="{_number(y)}" font-size="{_number(text.size_mm)}"{weight} '
-        f'text-anchor="{text.align}" fill="black"{fitted}>{escape(text.text)}</text>'
+        f'text-anchor="{text.align}" fill="black"{fitted}>{escape(visible(text.text))}</text>'
     )
     if not text.patch:
         return words
