@@ -11,7 +11,14 @@ from effort import cases
 from hypothesis import given
 from hypothesis import strategies as st
 
-from witnessmark.acoustics.box import BoxRoom, Floats, ModalSum, Pressures, image_pressures
+from witnessmark.acoustics.box import (
+    BoxRoom,
+    Floats,
+    ModalSum,
+    Pressures,
+    image_pressures,
+    pressures_without_each,
+)
 from witnessmark.acoustics.foresight import FREQUENCIES_HZ
 from witnessmark.errors import BadInput
 
@@ -66,18 +73,35 @@ def test_image_sources_as_pyroomacoustics_places_and_weakens_them(seed: int) -> 
     assert found[outside_dips] == pytest.approx(expected[outside_dips], abs=0.5)
 
 
-@pytest.mark.parametrize("seed", range(cases(4, 50)))
+@pytest.mark.parametrize("seed", range(cases(2, 50)))
 def test_the_two_methods_agree_where_walls_are_hard(seed: int) -> None:
-    """Within 1 dB where the level is not in a dip, at nearly every frequency; worst 2 dB."""
+    """Within 1 dB where the level is not in a dip."""
     box, source, ears = random_case(seed, 0.06, 0.12)
     some = FREQUENCIES_HZ[seed % 8 :: 8]
-    images = image_pressures(box, source, ears, some, weakest=0.01)[0]
+    images = image_pressures(box, source, ears, some)[0]
     modes = ModalSum(box, some).pressures(source, ears)[0]
     expected, found = decibels(images, source, ears), decibels(modes, source, ears)
     outside_dips = np.minimum(expected, found) > -6
     off = np.abs(expected - found)[outside_dips]
-    assert np.mean(off <= 1.0) >= 0.95
-    assert off.max() <= 2.0
+    assert off.max() <= 1.0
+
+
+def opened(box: BoxRoom, axis: int, end: int) -> BoxRoom:
+    """The same without one of its surfaces."""
+    (a, b), (c, d), (e, f) = box.absorptions
+    figures = [a, b, c, d, e, f]
+    figures[2 * axis + end] = 1.0
+    a, b, c, d, e, f = figures
+    return BoxRoom(box.sizes_mm, ((a, b), (c, d), (e, f)), box.speed_m_s)
+
+
+def test_each_surface_is_taken_away_as_if_it_absorbed_all() -> None:
+    box, source, ears = random_case(3, 0.06, 0.3)
+    some = FREQUENCIES_HZ[::9]
+    found = pressures_without_each(box, source, ears, some, weakest=0.01)
+    for axis, end in itertools.product(range(3), range(2)):
+        (whole,) = image_pressures(opened(box, axis, end), source, ears, some, weakest=0.01)
+        assert np.abs(found[axis, end] - whole).max() <= 0.01 * np.abs(whole).max()
 
 
 def test_hard_walls_ring_at_the_eigenfrequencies() -> None:

@@ -92,13 +92,6 @@ class BoxRoom(msgspec.Struct, frozen=True):
         kept: Floats = np.sqrt(1 - np.maximum(np.array(self.absorptions), _LEAST_ABSORPTION))
         return kept
 
-    def opened(self, axis: int, end: int) -> BoxRoom:
-        """Return it without one of its surfaces: at the beginning (0) or end (1) of an axis."""
-        pairs = [list(pair) for pair in self.absorptions]
-        pairs[axis][end] = 1.0
-        (a, b), (c, d), (e, f) = pairs
-        return msgspec.structs.replace(self, absorptions=((a, b), (c, d), (e, f)))
-
     @property
     def has_modes(self) -> bool:
         """Whether waves last long enough along all three axes for the modal sum."""
@@ -140,6 +133,48 @@ def image_pressures(
         _gathered(*_images(box, source, ears, weakest), step_m)
         for source in np.atleast_2d(_m(sources_mm))
     ]
+    return _added_up(rows, waves, step_m)
+
+
+def pressures_without_each(
+    box: BoxRoom,
+    source_mm: ArrayLike,
+    ears_mm: ArrayLike,
+    frequencies_hz: ArrayLike,
+    *,
+    weakest: float = _LEAST_AMPLITUDE,
+) -> Pressures:
+    """Return what ``image_pressures`` finds of one source with each surface taken away in turn.
+
+    Without one surface there are two images along its axis, the source and its image in the surface
+    across the room. So the images of the other two axes serve for both surfaces.
+
+    Returns:
+        3 x 2 x F: for each axis without the surface at its beginning, and without that at its end.
+    """
+    waves = math.tau * np.asarray(frequencies_hz, dtype=float) / box.speed_m_s
+    step_m = _STEP_RADIANS / float(waves.max())
+    source, ears = _m(source_mm), _m(ears_mm)
+    along = [_along_axis(box, axis, source, ears, weakest) for axis in range(3)]
+    rows = []
+    for axis in range(3):
+        squares, weights = _combined(along[:axis] + along[axis + 1 :], weakest)
+        behind, before = source[axis] - ears[axis], source[axis] + ears[axis]
+        at_end = 2 * box.sizes_m[axis] - before
+        rows += [
+            _gathered(np.sqrt(squares + away**2), weights, step_m)
+            for away in (behind, before, at_end)
+        ]
+    straight, by_first, by_last = _added_up(rows, waves, step_m).reshape(3, 3, -1).swapaxes(0, 1)
+    kept = box.factors[:, :, None]
+    without: Pressures = np.stack(
+        (straight + kept[:, 1] * by_last, straight + kept[:, 0] * by_first), 1
+    )
+    return without
+
+
+def _added_up(rows: Sequence[Floats], waves: Floats, step_m: float) -> Pressures:
+    """The pressures of rows of gathered images at each wave number."""
     gathered = np.zeros((len(rows), max(map(len, rows))))
     for whole, row in zip(gathered, rows, strict=True):
         whole[: len(row)] = row
@@ -173,18 +208,30 @@ def _images(
     box: BoxRoom, source_m: Floats, ears_m: Floats, weakest: float
 ) -> tuple[Floats, Floats]:
     """Distances, m, and weights of all images that are strong enough."""
-    axes = []
-    for axis, (source, ears) in enumerate(zip(source_m, ears_m, strict=True)):
-        trip = float(box.factors[axis].prod())
-        trips = math.ceil(math.log(weakest) / math.log(max(trip, 1e-9))) + 1
-        axes.append(_along(box, axis, source - ears, source + ears, min(trips, _MOST_TRIPS)))
+    along = [_along_axis(box, axis, source_m, ears_m, weakest) for axis in range(3)]
+    squares, weights = _combined(along, weakest)
+    return np.sqrt(squares), weights
+
+
+def _along_axis(
+    box: BoxRoom, axis: int, source_m: Floats, ears_m: Floats, weakest: float
+) -> tuple[Floats, Floats]:
+    """The images along one axis as ``_along``, as many as may be strong enough."""
+    source, ears = source_m[axis], ears_m[axis]
+    trip = float(box.factors[axis].prod())
+    trips = math.ceil(math.log(weakest) / math.log(max(trip, 1e-9))) + 1
+    return _along(box, axis, source - ears, source + ears, min(trips, _MOST_TRIPS))
+
+
+def _combined(along: Sequence[tuple[Floats, Floats]], weakest: float) -> tuple[Floats, Floats]:
+    """Squared distances, m2, and weights of images along several axes, where strong enough."""
     squares, weights = np.zeros(1), np.ones(1)
     # no weight is above 1, so what is too weak after two axes stays so, and far fewer are left
-    for away, weight in axes:
+    for away, weight in along:
         together = np.multiply.outer(weights, weight)
         strong = together > weakest
         squares, weights = np.add.outer(squares, away**2)[strong], together[strong]
-    return np.sqrt(squares), weights
+    return squares, weights
 
 
 def _along(

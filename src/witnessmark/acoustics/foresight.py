@@ -16,7 +16,14 @@ from typing import Final, NamedTuple, Self
 import msgspec
 import numpy as np
 
-from witnessmark.acoustics.box import BoxRoom, Floats, ModalSum, Pressures, image_pressures
+from witnessmark.acoustics.box import (
+    BoxRoom,
+    Floats,
+    ModalSum,
+    Pressures,
+    image_pressures,
+    pressures_without_each,
+)
 from witnessmark.acoustics.modes import Axis
 from witnessmark.acoustics.reflections import CEILING, FLOOR, SpacePoint
 from witnessmark.acoustics.scene import Scene
@@ -235,10 +242,11 @@ class Foresight:
         """Return what makes the dips at these frequencies."""
         if not len(whole):
             return []
+        opened = pressures_without_each(
+            self.box, source, self.ears, frequencies_hz, weakest=_ROUGHLY
+        )
         without = {
-            name: image_pressures(
-                self.box.opened(axis, end), source, self.ears, frequencies_hz, weakest=_ROUGHLY
-            )[0]
+            name: opened[axis, end]
             for axis, names in enumerate(_NAMES)
             for end, name in enumerate(names)
         }
