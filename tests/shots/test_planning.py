@@ -35,6 +35,7 @@ from witnessmark.model import (
 )
 from witnessmark.shots.candidates import SHARE
 from witnessmark.shots.plan import ShotPlan, planned_shots
+from witnessmark.words.shots_needed import settled_words
 
 BOX = Cabinet(262.0, 391.0, 940.0)
 PAIR = Setup(
@@ -177,7 +178,8 @@ def test_the_plan_of_a_usual_pair() -> None:
         ("rear-outer", AimedAt.LEFT, Held.CABINET),
         ("rear-inner", AimedAt.FRONT, Held.CABINET),
     ]
-    assert plan.words == (
+    assert plan.expanded is not None
+    assert settled_words(Side.LEFT, len(plan.shots), plan.expanded) == (
         "3 shots fix the left cabinet: side to ±1.5 mm, setback to ±1.8 mm, toe-in to ±0.20°"
     )
     assert planned_shots(OneCabinet(PAIR, Side.LEFT)) == plan
@@ -187,6 +189,11 @@ def test_few_ways_of_holding_and_few_places_are_preferred() -> None:
     plan = planned_shots(OneCabinet(PAIR, Side.LEFT), holds=tuple(Held))
     assert {kind.held for kind in plan.shots} == {Held.CABINET}
     assert len({kind.point for kind in plan.shots}) == len(plan.shots)
+
+
+def shortfall_of(plan: ShotPlan) -> str:
+    assert plan.shortfall is not None
+    return plan.shortfall
 
 
 def told(setup: Setup, **wish: object) -> ShotPlan:
@@ -199,10 +206,10 @@ def told(setup: Setup, **wish: object) -> ShotPlan:
 def test_toe_in_that_no_set_settles_asks_for_a_longer_base() -> None:
     setup = changed(PAIR, tolerance=Tolerance(3.0, 0.1))
     plan = told(setup)
-    assert plan.words.startswith(
+    assert shortfall_of(plan).startswith(
         "with this meter over a 391 mm base toe-in is known to ±0.09° at best; "
     )
-    assert "±0.06° is needed; use a straightedge of 600 mm or use a spot shot" in plan.words
+    assert "±0.06° is needed; use a straightedge of 600 mm or use a spot shot" in shortfall_of(plan)
     edged = changed(BOX, straightedge_mm=600.0)
     assert planned_shots(OneCabinet(changed(setup, cabinets=Pair(edged, edged)), Side.LEFT)).reaches
     assert planned_shots(OneCabinet(setup, Side.LEFT), holds=(Held.CABINET, Held.SPOT)).reaches
@@ -213,7 +220,7 @@ def test_toe_in_that_no_set_settles_asks_for_a_longer_base() -> None:
 def test_a_shallow_cabinet_is_measured_over_its_width() -> None:
     shallow = Cabinet(262.0, 120.0)
     setup = changed(PAIR, cabinets=Pair(shallow, shallow), tolerance=Tolerance(3.0, 0.15))
-    assert told(setup).words.startswith(
+    assert shortfall_of(told(setup)).startswith(
         "with this meter over a 262 mm base toe-in is known to ±0.1"
     )
 
@@ -221,8 +228,8 @@ def test_a_shallow_cabinet_is_measured_over_its_width() -> None:
 def test_a_zero_that_is_too_uncertain_is_to_be_learned() -> None:
     setup = changed(PAIR, tolerance=Tolerance(1.0, 0.5))
     plan = told(setup)
-    assert "setback is known to ±1.5 mm at best; ±0.6 mm is needed" in plan.words
-    assert plan.words.endswith("learn its zero to ±0.2 mm by shooting known lengths")
+    assert "setback is known to ±1.5 mm at best; ±0.6 mm is needed" in shortfall_of(plan)
+    assert shortfall_of(plan).endswith("learn its zero to ±0.2 mm by shooting known lengths")
     known = changed(setup, meter=changed(PAIR.meter, zero_mm=0.1))
     assert planned_shots(OneCabinet(known, Side.LEFT)).reaches
     assert not planned_shots(
@@ -232,7 +239,7 @@ def test_a_zero_that_is_too_uncertain_is_to_be_learned() -> None:
 
 def test_where_nothing_helps_the_tolerances_within_reach_are_told() -> None:
     setup = changed(PAIR, tolerance=Tolerance(1.0, 0.1))
-    words = told(setup).words
+    words = shortfall_of(told(setup))
     assert words.endswith("tolerances of 2.5 mm and 0.25° are within its reach")
     assert planned_shots(
         OneCabinet(changed(setup, tolerance=Tolerance(2.5, 0.25)), Side.LEFT)
@@ -242,7 +249,7 @@ def test_where_nothing_helps_the_tolerances_within_reach_are_told() -> None:
 def test_what_no_shot_tells_is_named() -> None:
     room = changed(PAIR.room, datum=(Wall.LEFT,))
     plan = told(changed(PAIR, room=room))
-    assert plan.words == (
+    assert shortfall_of(plan) == (
         "the shots that can be taken of the left cabinet do not fix its side: "
         "hold the meter on the wall as well"
     )

@@ -85,7 +85,7 @@ def route(cabinet: OneCabinet) -> Route:
         shots = shots_asked_for(cabinet, standing, plan)
     except BadInput as error:
         return Route(usual_shots(cabinet), str(error))
-    return Route(shots, None if plan.reaches else plan.words)
+    return Route(shots, plan.shortfall)
 
 
 def _as_marked(cabinet: OneCabinet, target: Placement) -> tuple[ShotKind, ...]:

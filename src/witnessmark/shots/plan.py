@@ -114,18 +114,22 @@ class WalkingOrder:
 class ShotPlan(msgspec.Struct, frozen=True):
     """The shots to take of one cabinet, in walking order, and what they will tell.
 
-    ``expanded`` are the uncertainties (k = 2) that they are foretold to leave. Where ``reaches`` is
-    false no set of shots is good enough: these are then as good as is worth the walk, or none, and
-    ``expanded`` None, where no set fixes the cabinet at all.
+    ``expanded`` are the uncertainties (k = 2) that they are foretold to leave. Where there is a
+    ``shortfall`` no set of shots is good enough: these are then as good as is worth the walk, or
+    none, and ``expanded`` None, where no set fixes the cabinet at all.
     """
 
     shots: tuple[ShotKind, ...]
     expanded: Placement | None
-    reaches: bool
-    """Whether these shots can bring a verdict ``in``."""
     fewest: int | None
     """How many shots are needed at least; None where no number is enough."""
-    words: str
+    shortfall: str | None = None
+    """Why no set of shots is good enough, and what would help."""
+
+    @property
+    def reaches(self) -> bool:
+        """Whether these shots can bring a verdict ``in``."""
+        return self.shortfall is None
 
 
 def planned_shots(
@@ -169,17 +173,16 @@ def planned_shots(
         return _as_good_as_it_gets(offered, found, why)
     best = _best_walk(offered, found[-1])
     shots, _ = WalkingOrder(cabinet, where).in_order([offered.kinds[one] for one in best])
-    expanded = offered.expanded(best)
-    return ShotPlan(shots, expanded, True, found[-1].size, _settles(side, len(shots), expanded))
+    return ShotPlan(shots, offered.expanded(best), found[-1].size)
 
 
 def _as_good_as_it_gets(offered: Candidates, found: list[Ranked], why: str) -> ShotPlan:
     best = _worth_it(found)
     if found[-1].shortfall[0] > NOT_FIXED:
-        return ShotPlan((), None, False, None, why)
+        return ShotPlan((), None, None, why)
     order = WalkingOrder(offered.goal.cabinet, offered.goal.standing)
     shots, _ = order.in_order([offered.kinds[one] for one in best])
-    return ShotPlan(shots, offered.expanded(best), False, None, why)
+    return ShotPlan(shots, offered.expanded(best), None, why)
 
 
 def _fewest(offered: Candidates) -> list[Ranked]:
@@ -223,10 +226,3 @@ def _ways(offered: Candidates, chosen: IntArray) -> int:
     kinds = [offered.kinds[shot] for shot in chosen]
     straightedge = any(kind.point in STRAIGHTEDGE_POINTS for kind in kinds)
     return len({kind.held for kind in kinds}) + straightedge
-
-
-def _settles(side: Side, count: int, expanded: Placement) -> str:
-    return (
-        f"{count} shots fix the {side} cabinet: side to ±{expanded.side_mm:.1f} mm, setback to "
-        f"±{expanded.setback_mm:.1f} mm, toe-in to ±{expanded.toe_in_deg:.2f}°"
-    )

@@ -50,9 +50,13 @@ def _plan(cabinet: OneCabinet, standing: Mapping[Side, Placement]) -> ShotPlan |
 
 
 def _words(cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPlan | str) -> str:
-    if isinstance(plan, str) or not plan.reaches:
-        return plan if isinstance(plan, str) else plan.words
-    words, spots = plan.words, sum(kind.held is Held.SPOT for kind in plan.shots)
+    if isinstance(plan, str):
+        return plan
+    if plan.shortfall is not None:
+        return plan.shortfall
+    assert plan.expanded is not None  # noqa: S101 - shots that are good enough fix the cabinet
+    words = settled_words(cabinet.side, len(plan.shots), plan.expanded)
+    spots = sum(kind.held is Held.SPOT for kind in plan.shots)
     if spots:
         among = "one of them is a spot shot" if spots == 1 else f"{spots} of them are spot shots"
         words += f"; {among}"
@@ -60,6 +64,14 @@ def _words(cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPl
     if asked_for > len(plan.shots):
         words += f"; take {asked_for}, so that they check one another"
     return words
+
+
+def settled_words(side: Side, count: int, expanded: Placement) -> str:
+    """Return how many shots fix a cabinet, and to what (k = 2)."""
+    return (
+        f"{count} shots fix the {side} cabinet: side to ±{expanded.side_mm:.1f} mm, setback to "
+        f"±{expanded.setback_mm:.1f} mm, toe-in to ±{expanded.toe_in_deg:.2f}°"
+    )
 
 
 def _cautions(setup: Setup, plans: Mapping[Side, ShotPlan | str]) -> Iterator[str]:
