@@ -12,7 +12,7 @@ from datetime import datetime
 
 from witnessmark.meters.framing import Line, LineSplitter, Rubbish
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.meters.text import report_line
+from witnessmark.meters.text import LineReader
 from witnessmark.model import Reading
 
 _LINE_END = re.compile(rb"[\r\n]")
@@ -25,7 +25,7 @@ class TextDecoder:
 
     def __init__(self, meter: str, unit: str | None) -> None:
         self._meter = meter
-        self._unit = unit
+        self._reader = LineReader(meter, unit)
         self._splitter = LineSplitter()
         self._begun_at: datetime | None = None
         self._ends_lines = False
@@ -65,7 +65,7 @@ class TextDecoder:
         return [report]
 
     def _report(self, piece: Line | Rubbish, at: datetime) -> Reading | Fault | Noise:
-        return report_line(piece, at=at, meter=self._meter, unit=self._unit)
+        return self._reader.report(piece, at)
 
 
 def _is_text(data: bytes) -> bool:

@@ -33,7 +33,7 @@ from witnessmark.meters.port import (
 )
 from witnessmark.meters.profile import Modbus, Profile, Request, Serial
 from witnessmark.meters.profile_values import Baud
-from witnessmark.meters.text import report_line, unit_option
+from witnessmark.meters.text import LineReader, unit_option
 from witnessmark_drivers.asking import Asking
 from witnessmark_drivers.in_thread import iterate_in_thread
 from witnessmark_drivers.serial_port import (
@@ -153,9 +153,10 @@ class SerialText(Driver):
 
     def _read_lines(self, line: Port, stop: threading.Event) -> Iterator[Report]:
         splitter = splitter_for(line)
+        reader = LineReader(self.address.text, self._unit)
         yield self._is_open()
         for piece in read_pieces(line, splitter, stop):
-            yield report_line(piece, at=self.clock(), meter=self.address.text, unit=self._unit)
+            yield reader.report(piece, self.clock())
 
     def _decode(self, line: Port, profile: Profile, stop: threading.Event) -> Iterator[Report]:
         decoder, first = begin_decoding(line, profile, self.address.text)

@@ -58,6 +58,28 @@ async def test_a_fast_line_is_a_reading_in_the_unit_of_the_settings(
     assert (reading.distance_mm, reading.meter, reading.raw) == (1215.0, IN_METRES, b"1.2150")
 
 
+async def test_a_number_without_a_chosen_unit_is_shown_and_the_unit_asked_for(
+    sit_down: SitDown, setup: Setup, store_file: Path
+) -> None:
+    async with sit_down(at_the_meter(setup, "typed:")) as sitting:
+        await sitting.type_fast("1215\n")
+        await sitting.settle()
+        told = " ".join(sitting.text.split())
+        assert "The meter sent 1215 without a unit, so it does not count." in told
+        assert "Press m and choose the unit in which its display shows that number." in told
+        await sitting.press("m")
+        assert sitting.choice("unit").value is None
+        await sitting.choose("unit", "mm")
+        await sitting.press("escape", "g")
+        await sitting.type_fast("1216\n")
+        await sitting.settle()
+    noise, reading = journaled(store_file)
+    assert isinstance(noise, Noise)
+    assert noise.raw == b"1215"
+    assert isinstance(reading, Reading)
+    assert (reading.distance_mm, reading.meter) == (1216.0, "typed:?unit=mm")
+
+
 async def test_the_same_keys_typed_by_fingers_are_a_persons(
     sit_down: SitDown, setup: Setup, store_file: Path
 ) -> None:
@@ -126,7 +148,7 @@ async def test_only_the_meters_readings_are_corrected(
         assert taken.last.reading_mm == 1215.0
         told = sitting.notices
         assert any("Used as a tape reading" in words for words in told)
-        await sitting.type_fast("1215\n")
+        await sitting.type_fast("1215 mm\n")
         await sitting.settle()
         taken = sitting.app.session.round
         assert taken is not None

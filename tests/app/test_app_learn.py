@@ -60,7 +60,7 @@ def on_the_line(opening: Workspace, line: SerialLine) -> Workspace:
 @pytest.fixture(autouse=True)
 def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
     """What a press of the button brings comes here in one piece."""
-    for name in ("SETTLE_S", "QUIET_S"):
+    for name in ("SETTLE_S", "QUIET_S", "BEAT_S"):
         monkeypatch.setattr(listening, name, 0.15)
 
 

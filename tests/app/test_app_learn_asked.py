@@ -55,7 +55,7 @@ def on_the_line(opening: Workspace, line: SerialLine) -> Workspace:
 
 @pytest.fixture
 def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S"):
+    for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S", "BEAT_S"):
         monkeypatch.setattr(listening, name, 0.3)
 
 

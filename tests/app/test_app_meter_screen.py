@@ -92,11 +92,14 @@ async def test_the_unit_of_bare_numbers_is_chosen_for_the_address(
 ) -> None:
     async with sit_down(msgspec.structs.replace(opening, meter_address=address)) as sitting:
         await sitting.press("m")
-        assert sitting.choice("unit").value == "mm"
+        assert sitting.choice("unit").value is None
+        assert sitting.choice("unit").in_words == "not chosen"
         await sitting.choose("unit", "ft")
         assert sitting.app.session.workspace.meter_address == f"{address}?unit=ft"
         await sitting.fill(address=f"{address}?unit=in")
         assert sitting.choice("unit").value == "in"
+        await sitting.choose("unit", None)
+        assert sitting.app.session.workspace.meter_address == address
 
 
 async def test_what_sends_its_own_units_is_not_asked_for_any(

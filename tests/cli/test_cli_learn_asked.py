@@ -102,7 +102,7 @@ def bench(
 ) -> Iterator[Bench]:
     """A meter on the line, by the request and with the answers that the test's parameter says."""
     line, question, says = request.param
-    for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S"):
+    for name in ("SETTLE_S", "QUIET_S", "ANSWERED_S", "BEAT_S"):
         monkeypatch.setattr(listening, name, 0.3)
     with line() as plugged_in:
         made = Bench(plugged_in, says)

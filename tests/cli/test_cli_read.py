@@ -62,7 +62,7 @@ def sending_and_waiting(data: bytes) -> Serve:
 
 
 def test_json_gives_a_line_a_reading(server: Callable[..., str]) -> None:
-    address = server(sending_and_waiting(b"1.512 m\r\nE7\r\n1513\r\n"))
+    address = server(sending_and_waiting(b"1.512 m\r\nE7\r\n1513\r\n")) + "?unit=mm"
     before = datetime.now(UTC)
     result = run("read", address, "--count", "2", "--json")
     assert result.exit_code == 0
@@ -78,7 +78,7 @@ def test_json_gives_a_line_a_reading(server: Callable[..., str]) -> None:
 
 
 def test_people_get_time_and_distance(server: Callable[..., str]) -> None:
-    address = server(sending_and_waiting(b"1.512 m\r\nE7\r\n1513\r\n"))
+    address = server(sending_and_waiting(b"1.512 m\r\nE7\r\n1513\r\n")) + "?unit=mm"
     result = run("read", address, "--count", "2")
     words = [line.partition("Z  ")[2] for line in result.stdout.splitlines()]
     assert words == ["1512.0 mm", "fault: E7", "1513.0 mm"]
@@ -90,22 +90,31 @@ def test_people_may_choose_their_units() -> None:
 
 
 def test_noise_is_told_and_counted_apart(server: Callable[..., str]) -> None:
-    address = server(sending_and_waiting(b"hum\r\n2.514\r\n\xff\r\n1512\r\n"))
+    address = server(sending_and_waiting(b"hum\r\n2.514\r\n\xff\r\n1512 mm\r\n"))
     result = run("read", address, "--count", "1", "--json")
     assert len(result.stdout.splitlines()) == 1
-    assert "?unit=m" in result.stderr
+    assert (
+        'not a distance: "2.514" has no unit; say it after the address: ?unit=mm' in result.stderr
+    )
     assert result.stderr.endswith("3 lines were not a distance\n")
 
 
 def test_a_meter_that_nobody_knows_is_to_be_taught(server: Callable[..., str]) -> None:
-    address = server(sending(b"hum\r\n~~\r\n##\r\n!!\r\n"), sending_and_waiting(b"1512\r\n"))
+    address = server(sending(b"hum\r\n~~\r\n##\r\n!!\r\n"), sending_and_waiting(b"1512 mm\r\n"))
     result = run("read", address, "--count", "1")
     hint = f'witnessmark learn "{address}" --known 1.2m --known 1.9m --save my-meter'
     assert result.stderr.count(hint) == 1
 
 
+def test_a_meter_without_a_unit_is_not_said_to_be_unknown(server: Callable[..., str]) -> None:
+    address = server(sending_and_waiting(b"1\r\n1512\r\n1513\r\n1514\r\n1512 mm\r\n"))
+    result = run("read", address, "--count", "1")
+    assert "witnessmark learn" not in result.stderr
+    assert result.stderr.count("has no unit") == 4
+
+
 def test_a_lost_meter_is_told_and_tried_again(server: Callable[..., str]) -> None:
-    address = server(sending(b"1512\r\n15"), sending_and_waiting(b"1513\r\n"))
+    address = server(sending(b"1512\r\n15"), sending_and_waiting(b"1513\r\n")) + "?unit=mm"
     result = run("read", address, "--count", "2", "--json")
     assert result.exit_code == 0
     distances = [json.loads(line)["distance_mm"] for line in result.stdout.splitlines()]

@@ -70,8 +70,8 @@ def test_numbers_among_decoys(name: str, channel: str) -> None:
     [
         ("{m:.3f} m\r\n", None),
         ("{m:.3f}\r\n", "m"),
-        ("{mm:.0f}\n", None),
-        ("{mm:.0f}\r", None),
+        ("{mm:.0f}\n", "mm"),
+        ("{mm:.0f}\r", "mm"),
         ("{ft:.3f}ft\r\n", None),
         ("{inch:.2f}\r\n", "in"),
         ("D:{m:.4f}m,{count:04d},87,0.3*\r\n", "m"),
@@ -220,10 +220,31 @@ def test_a_byte_that_never_changed_has_to_stay() -> None:
     assert read(found, frame(parts, Moment(2514.0, count=99))) == [2514.0]
 
 
+@pytest.mark.parametrize("order", ["little", "big"])
+def test_a_tilt_that_was_nearly_level_may_change(order: str) -> None:
+    parts = (constant(b"\xf0"), whole_distance(2, order, 1.0), angle(2, order), sum8())
+    level = [Sample(mm, (RawFrame(frame(parts, Moment(mm, angle_deg=-0.1)), AT),)) for mm in KNOWN]
+    assert b"\xff\xff" in level[0].frames[0].data
+    assert read(learnt(level), frame(parts, Moment(2514.0, angle_deg=-2.5))) == [2514.0]
+
+
 def test_what_may_be_the_batterys_charge_may_change() -> None:
     parts = (constant(b"\xf0"), charge(), whole_distance(2, "little", 1.0), sum8())
     found = learnt(samples(by_parts(*parts)))
     assert read(found, frame(parts, Moment(2514.0, charge=34))) == [2514.0]
+
+
+def test_the_longest_distance_so_far_may_go_on_growing() -> None:
+    # two upper bytes of it were the same at each known distance
+    so_far: list[float] = []
+
+    def encode(mm: float) -> bytes:
+        so_far.append(mm)
+        numbers = (round(one * 100).to_bytes(4, "little") for one in (mm, max(so_far)))
+        return b"\xf5\x01" + b"".join(numbers)
+
+    found = learnt(samples(encode, (1386.0, 1819.0, 618.0), channel=PACKETS))
+    assert read(found, encode(3000.0), encode(4554.0)) == [3000.0, 4554.0]
 
 
 def test_a_tilt_may_change_its_sign() -> None:

@@ -12,7 +12,7 @@ import pytest
 from witnessmark.errors import BadInput
 from witnessmark.meters import listening
 from witnessmark.meters.capture import Question, RawFrame
-from witnessmark.meters.listening import NoAnswer, listening_to
+from witnessmark.meters.listening import Beats, NoAnswer, listening_to
 from witnessmark.meters.port import Link, LinkState, MeterLost
 from witnessmark.meters.profile import Request, Serial
 
@@ -47,7 +47,7 @@ class Meter:
 
 @pytest.fixture(autouse=True)
 def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("SETTLE_S", "QUIET_S", "STREAM_S"):
+    for name in ("SETTLE_S", "QUIET_S", "STREAM_S", "BEAT_S"):
         monkeypatch.setattr(listening, name, 0.05)
     monkeypatch.setattr(listening, "ANSWERED_S", 0.2)
 
@@ -79,6 +79,50 @@ async def test_what_a_meter_says_by_itself_is_no_shot() -> None:
         meter.says.put_nowait(b"charge 87")
         asyncio.get_running_loop().call_later(0.12, meter.says.put_nowait, b"1.512 m")
         assert data(await heard.shot()) == [b"charge 87", b"1.512 m"]
+
+
+async def test_a_line_that_a_meter_sends_again_and_again_by_itself_is_no_shot(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(listening, "BEAT_S", 2.0)
+    monkeypatch.setattr(listening, "_UNEVEN", 10.0)  # a busy computer is no metronome
+    meter = Meter()
+    async with listening_to(meter) as heard:
+        shot = asyncio.create_task(heard.shot())
+        for _ in range(4):
+            await asyncio.sleep(0.06)
+            meter.says.put_nowait(b"STATUS 1850")
+        await asyncio.sleep(0.06)
+        assert not shot.done()
+        heard._opened_s -= 10.0  # as if it had been open for long
+        meter.says.put_nowait(b"1.512 m")
+        assert data(await shot) == [b"STATUS 1850", b"1.512 m"]
+
+
+def test_what_comes_three_times_at_an_even_pace_comes_by_itself(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.undo()
+    beats, status, pressed = Beats(), ("", b"STATUS 1850"), ("", b"1.512 m")
+    for at_s in (0.7, 1.7):
+        beats.note(status, at_s)
+    assert not beats.has(status)
+    assert beats.known_at_s(status) == pytest.approx(2.95)
+    beats.note(status, 2.75)
+    assert beats.has(status)
+    for at_s in (1.0, 2.2, 5.9, 12.0):
+        beats.note(pressed, at_s)
+    assert not beats.has(pressed)
+
+
+@pytest.mark.parametrize(("at_s", "known_s"), [(0.3, 2.8), (2.4, 4.9), (2.6, 2.6), (60.0, 60.0)])
+def test_what_would_have_come_before_if_it_came_by_itself_is_a_shot_at_once(
+    monkeypatch: pytest.MonkeyPatch, at_s: float, known_s: float
+) -> None:
+    monkeypatch.undo()
+    beats = Beats()
+    beats.note(("", b"1.512 m"), at_s)
+    assert beats.known_at_s(("", b"1.512 m")) == pytest.approx(known_s)
 
 
 async def test_a_stretch_begins_now() -> None:

@@ -6,12 +6,13 @@ from datetime import UTC, datetime
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec import UNSET
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import Line, Rubbish
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.meters.text import report_line, unit_option
+from witnessmark.meters.text import LineReader, report_line, unit_option
 from witnessmark.model import Reading
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
@@ -44,9 +45,6 @@ def distance(line: str, unit: str | None = None) -> float | None:
         ("151,2 cm", 1512.0),
         ("1512 mm", 1512.0),
         ("1512.4 mm", 1512.4),
-        ("1512", 1512.0),
-        ("01512", 1512.0),
-        ("50", 50.0),
         ("99.5 in", 2527.3),
         ('99 1/2"', 2527.3),
         ("8.25 ft", 2514.6),
@@ -57,7 +55,7 @@ def distance(line: str, unit: str | None = None) -> float | None:
         ("100.0 m", 100_000.0),
     ],
 )
-def test_a_number_with_or_without_its_unit_is_a_distance(line: str, mm: float) -> None:
+def test_a_number_with_its_unit_is_a_distance(line: str, mm: float) -> None:
     assert distance(line) == pytest.approx(mm, abs=1e-9)
 
 
@@ -69,6 +67,8 @@ def test_a_number_with_or_without_its_unit_is_a_distance(line: str, mm: float) -
         ("0.040", "m", 40.0),
         ("251.4", "cm", 2514.0),
         ("12", "mm", 12.0),
+        ("1512", "mm", 1512.0),
+        ("01512", "mm", 1512.0),
         ("99.5", "in", 2527.3),
         ("99 1/2", "in", 2527.3),
         ("8.25", "ft", 2514.6),
@@ -117,11 +117,29 @@ def test_anything_else_on_the_line_is_noise(line: str) -> None:
     assert isinstance(report(line.encode()), Noise)
 
 
-@pytest.mark.parametrize("line", ["2.514", "4", "49.9", "2.514 "])
-def test_a_bare_number_too_small_for_mm_asks_for_its_unit(line: str) -> None:
+@pytest.mark.parametrize("line", ["2.514", "4", "49.9", "2.514 ", "1512", "01512", "99 1/2"])
+def test_a_bare_number_without_a_chosen_unit_is_told_and_no_distance(line: str) -> None:
     answer = report(line.encode())
     assert isinstance(answer, Noise)
-    assert "no unit given; choose one with ?unit=m" in answer.why
+    assert answer.bare == line.strip()
+    assert "has no unit; say it after the address: ?unit=mm" in answer.why
+
+
+@pytest.mark.parametrize("line", ["0", "123456", "1512 1513", "2026-11-28", "--", "hum"])
+def test_what_is_a_distance_in_no_unit_asks_for_none(line: str) -> None:
+    answer = report(line.encode())
+    assert isinstance(answer, Noise)
+    assert answer.bare is UNSET
+
+
+def test_hexadecimal_numbers_are_never_read_as_decimal_ones() -> None:
+    reader = LineReader("serial:x", "mm")
+    lines = [b"0A3F", b"0732", b"1.512 m", b"0733"]
+    answers = [reader.report(Line(line), AT) for line in lines]
+    assert [type(answer) for answer in answers] == [Noise, Noise, Reading, Noise]
+    assert isinstance(answers[1], Noise)
+    assert answers[1].why.startswith("this meter sends hexadecimal numbers; teach it")
+    assert answers[1].raw == b"0732"
 
 
 @pytest.mark.parametrize(
@@ -197,7 +215,7 @@ def test_what_may_be_the_rest_of_a_broken_line_is_noise(after: bytes, line: byte
 
 
 @pytest.mark.parametrize(
-    ("after", "line"), [(b"1.5", b"2.345 m"), (b"15", b"1733"), (b"\xff\x00", b"1.512 m")]
+    ("after", "line"), [(b"1.5", b"2.345 m"), (b"15", b"1733 mm"), (b"\xff\x00", b"1.512 m")]
 )
 def test_what_cannot_be_the_rest_of_a_broken_line_is_a_distance(after: bytes, line: bytes) -> None:
     assert report(line, after=after) == report(line)

@@ -17,13 +17,13 @@ IN_METRES = "typed:?unit=m"
 @pytest.mark.parametrize(
     ("address", "text", "mm"),
     [
-        ("typed:", "1215", 1215.0),
+        ("typed:?unit=mm", "1215", 1215.0),
         ("typed:", "1.215 m", 1215.0),
         (IN_METRES, "1.215", 1215.0),
         (IN_METRES, "1215 mm", 1215.0),
         ("typed:?unit=in", "47.83", 1214.882),
         ("typed:?unit=ft", "3.986", 1214.9328),
-        ("sim:", "1215", 1215.0),
+        ("sim:", "1215 mm", 1215.0),
     ],
 )
 def test_a_line_is_read_in_the_chosen_unit(address: str, text: str, mm: float) -> None:
@@ -36,9 +36,17 @@ def test_a_line_is_read_in_the_chosen_unit(address: str, text: str, mm: float) -
 
 @pytest.mark.parametrize(
     ("address", "text"),
-    [("typed:", "1.215"), (IN_METRES, "215"), (IN_METRES, ".215"), ("typed:", "qwert")],
+    [
+        ("typed:", "1.215"),
+        ("typed:", "1215"),
+        (IN_METRES, "215"),
+        (IN_METRES, ".215"),
+        ("typed:", "qwert"),
+    ],
 )
-def test_what_may_be_the_rest_of_a_line_is_no_distance(address: str, text: str) -> None:
+def test_what_lacks_its_unit_or_may_be_the_rest_of_a_line_is_no_distance(
+    address: str, text: str
+) -> None:
     assert isinstance(line_report(text, AT, address, whole=True), Noise)
 
 

@@ -84,6 +84,7 @@ class _Printer:
         self._bare = bare
         """The address to teach the meter by; None: it cannot be taught."""
         self._said_learn = False
+        self._lacks_unit = False
         self.readings = 0
         self._noise = 0
         self._link = LinkPrinter()
@@ -105,6 +106,7 @@ class _Printer:
                     echo(self._line(report))
             case Noise():
                 self._noise += 1
+                self._lacks_unit |= report.bare is not msgspec.UNSET
                 echo(f"not a distance: {report.why} (bytes {report.raw.hex()})", err=True)
                 if self._noise == _UNKNOWN_AFTER:
                     self._name_learn()
@@ -120,7 +122,7 @@ class _Printer:
 
     def _name_learn(self) -> None:
         """Say once how a meter is taught of which nothing could be read."""
-        if self._bare is None or self.readings or self._said_learn:
+        if self._bare is None or self.readings or self._lacks_unit or self._said_learn:
             return
         self._said_learn = True
         echo(

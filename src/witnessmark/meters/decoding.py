@@ -13,6 +13,8 @@ from datetime import datetime
 from fractions import Fraction
 from typing import ClassVar
 
+from msgspec import UNSET
+
 from witnessmark.errors import LengthError
 from witnessmark.meters.frame_reading import BurstSplitter, FrameReader, Piece, StreamSplitter
 from witnessmark.meters.framing import MOST_BYTES, Line, LineSplitter, Rubbish
@@ -20,6 +22,11 @@ from witnessmark.meters.port import Fault, MeterSaysNo, Noise
 from witnessmark.meters.profile import Frame, Profile, Text
 from witnessmark.meters.text import PatternReader, decoded, report_line
 from witnessmark.model import Reading
+
+_NO_UNIT = (
+    '"{bare}" has no unit, and the profile names none; teach the meter again, or write the unit '
+    'into the profile: [text] unit = "mm", "cm", "m", "in" or "ft"'
+)
 
 Outcome = Reading | Fault | Noise
 """What bytes come to."""
@@ -124,6 +131,8 @@ class TextDecoder(Decoder):
         if words := self._text.faults.get(decoded(data).strip()):
             return Fault(words, at, self._meter, data)
         outcome = report_line(Line(data), at=at, meter=self._meter, unit=self._text.unit)
+        if isinstance(outcome, Noise) and outcome.bare is not UNSET:
+            return Noise(_NO_UNIT.format(bare=outcome.bare), at, self._meter, data)
         if not isinstance(outcome, Reading):
             return outcome
         mm = Fraction(outcome.distance_mm)

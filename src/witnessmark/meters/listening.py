@@ -1,7 +1,8 @@
 """Hearing one shot after another from a meter whose bytes nobody can read yet.
 
 A meter that waits to be asked is asked for each shot. It may first say that it has understood, and
-measure then, so that longer silence has to follow before its answer is complete.
+measure then, so that longer silence has to follow before its answer is complete. What it says by
+itself is no shot: what it said before the first, and what comes again and again at an even pace.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import AsyncGenerator
+from itertools import pairwise
 from typing import Final
 
 from witnessmark.errors import BadInput
@@ -20,12 +22,57 @@ SETTLE_S: Final = 0.5
 """Time after opening, seconds, in which a meter may report its charge and similar by itself."""
 QUIET_S: Final = 0.4
 """Time without a frame, seconds, after which a press of the button has brought all it brings."""
+BEAT_S: Final = 2.5
+"""Longest time, seconds, between two lines by which a meter shows that it is still there; common
+practice, no source: a second or two."""
 STREAM_S: Final = 1.0
 ANSWER_S: Final = 10.0
 """Time that a meter may take to answer, seconds."""
 ANSWERED_S: Final = 1.5
 """Time without a frame, seconds, after which an answer is complete."""
 _ENDLESS_S: Final = 3.0
+
+
+_UNEVEN: Final = 0.25
+"""Part of its pace by which such a line may be late or early."""
+_Sent = tuple[str, bytes]
+"""A channel and what came there."""
+
+
+class Beats:
+    """Tells what a meter sends again and again by itself, by when it came.
+
+    The same bytes three times at an even pace are sent by no hand. All times are in seconds from
+    when the meter was opened.
+    """
+
+    def __init__(self) -> None:
+        self._times: dict[_Sent, list[float]] = {}
+
+    def note(self, sent: _Sent, at_s: float) -> None:
+        """Take note of when something came."""
+        self._times.setdefault(sent, []).append(at_s)
+
+    def has(self, sent: _Sent) -> bool:
+        """Return whether something came three times at an even pace."""
+        paces = self._paces(sent)
+        return any(
+            QUIET_S <= one <= BEAT_S and abs(next_ - one) <= _UNEVEN * one
+            for one, next_ in pairwise(paces)
+        )
+
+    def known_at_s(self, sent: _Sent) -> float:
+        """Return when it is known whether something that came is a beat.
+
+        It would have come before if it were one, once the meter has been open for long enough.
+        """
+        times, paces = self._times[sent], self._paces(sent)
+        if not paces:
+            return times[0] if times[0] > BEAT_S else times[0] + BEAT_S
+        return times[-1] + (1 + _UNEVEN) * paces[-1] if QUIET_S <= paces[-1] <= BEAT_S else 0.0
+
+    def _paces(self, sent: _Sent) -> list[float]:
+        return [later - one for one, later in pairwise(self._times[sent])]
 
 
 class NoAnswer(MeterError):
@@ -41,7 +88,9 @@ class Listening:
         self._driver = driver
         self._frames = frames
         self._heard: asyncio.Queue[RawFrame | Exception] = asyncio.Queue()
-        self._chatter: set[tuple[str, bytes]] = set()
+        self._chatter: set[_Sent] = set()
+        self._beats = Beats()
+        self._opened_s = asyncio.get_running_loop().time()
         self._patience: asyncio.TimerHandle | None = None
 
     async def pump(self) -> None:
@@ -50,6 +99,7 @@ class Listening:
             with driver_faults_told(_scheme(self._driver)):
                 async for frame in self._frames:
                     if isinstance(frame, RawFrame):
+                        self._beats.note((frame.channel, frame.data), self._now_s)
                         self._heard.put_nowait(frame)
         except Exception as error:  # noqa: BLE001 - raised where the frames are awaited
             self._heard.put_nowait(error)
@@ -85,17 +135,50 @@ class Listening:
             BadInput: when it never falls quiet.
         """
         heard: list[RawFrame] = []
-        while all((frame.channel, frame.data) in self._chatter for frame in heard):
+        quiet_s = QUIET_S
+        while not self._own(heard):
+            del heard[:-1]  # of what came by itself, once is enough
             heard.append(await self._next())
-        begun = asyncio.get_running_loop().time()
-        quiet_s = ANSWERED_S if self._stop_waiting() else QUIET_S
+            if self._own(heard):
+                quiet_s = ANSWERED_S if self._stop_waiting() else quiet_s
+                await self._hear_out(heard, quiet_s)
+                await self._hear_beats(heard)
+        return tuple(heard)
+
+    def _own(self, heard: list[RawFrame]) -> list[_Sent]:
+        """Return what is not known to come by itself."""
+        every = ((frame.channel, frame.data) for frame in heard)
+        return [one for one in every if not (one in self._chatter or self._beats.has(one))]
+
+    async def _hear_out(self, heard: list[RawFrame], quiet_s: float) -> None:
+        """Add what follows, until nothing but what comes by itself has come for so long.
+
+        Raises:
+            BadInput: when it never falls quiet.
+        """
+        begun_s = last_s = self._now_s
         with contextlib.suppress(TimeoutError, NoAnswer):  # it may have come in the last moment
             while True:
-                async with asyncio.timeout(quiet_s):
+                async with asyncio.timeout(last_s + quiet_s - self._now_s):
                     heard.append(await self._next())
-                if asyncio.get_running_loop().time() - begun > _ENDLESS_S:
+                if self._own(heard[-1:]):
+                    last_s = self._now_s
+                if self._now_s - begun_s > _ENDLESS_S:
                     raise BadInput("the meter sends all the time; learn it with --streaming")
-        return tuple(heard)
+
+    async def _hear_beats(self, heard: list[RawFrame]) -> None:
+        """Add what follows, until all is known to come by itself, or something not to."""
+        while own := self._own(heard):
+            known_s = min(self._beats.known_at_s(one) for one in own)
+            if known_s <= self._now_s:
+                return
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(known_s - self._now_s):
+                    heard.append(await self._next())
+
+    @property
+    def _now_s(self) -> float:
+        return asyncio.get_running_loop().time() - self._opened_s
 
     async def stretch(self) -> tuple[RawFrame, ...]:
         """Return what a meter that sends all the time says within a second from now.

@@ -60,6 +60,7 @@ __all__ = [
     "Reading",
     "Report",
     "TakesLines",
+    "UnitMissing",
     "utc_now",
 ]
 
@@ -82,6 +83,17 @@ class MeterUnreachable(MeterError):
 
 class MeterLost(MeterError):
     """The meter was open and is gone."""
+
+
+class UnitMissing(LengthError):
+    """A meter sent a number without a unit, and nobody has chosen one for it."""
+
+    def __init__(self, bare: str) -> None:
+        """Keep the number as it came."""
+        super().__init__(
+            f'"{bare}" has no unit; say it after the address: ?unit=mm, or cm, m, in, ft'
+        )
+        self.bare = bare
 
 
 class MeterSaysNo(Exception):
@@ -115,6 +127,14 @@ class Noise(msgspec.Struct, frozen=True):
     at: datetime
     meter: str
     raw: bytes = b""
+    bare: str | msgspec.UnsetType = msgspec.UNSET
+    """The number as it came, where only its unit is missing, because nobody has chosen one."""
+
+    @classmethod
+    def because(cls, error: LengthError, at: datetime, meter: str, raw: bytes) -> Noise:
+        """Return the bytes with the reason for which they are no distance."""
+        bare = error.bare if isinstance(error, UnitMissing) else msgspec.UNSET
+        return cls(str(error), at, meter, raw, bare)
 
 
 class Link(msgspec.Struct, frozen=True):

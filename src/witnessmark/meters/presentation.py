@@ -146,7 +146,7 @@ def report_value(
     except NoValue as error:
         return Fault(str(error), at, meter, value)
     except LengthError as error:
-        return Noise(str(error), at, meter, value)
+        return Noise.because(error, at, meter, value)
 
 
 def _text_mm(value: bytes, unit: str | None) -> float:

@@ -10,13 +10,15 @@ import re
 from datetime import datetime
 from fractions import Fraction
 
+from msgspec import UNSET
+
 from witnessmark.errors import BadInput, LengthError
 from witnessmark.lengths import UNIT_MM, Length, parse_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import MOST_BYTES, Line, Rubbish
 from witnessmark.meters.number import scaled_mm
 from witnessmark.meters.pattern import BoundedPattern
-from witnessmark.meters.port import Fault, MeterSaysNo, Noise
+from witnessmark.meters.port import Fault, MeterSaysNo, Noise, UnitMissing
 from witnessmark.meters.profile import Text
 from witnessmark.meters.profile_values import Pattern
 from witnessmark.meters.written import inches_written, number_written
@@ -90,6 +92,8 @@ LEAST_BARE_MM = 50.0
 """Shortest distance that a meter measures, mm: a bare number below it is in another unit."""
 
 _BARE = re.compile(r"[0-9., /-]+")
+_HEXADECIMAL = re.compile(r"(?=.*[0-9])(?=.*[a-f])[0-9a-f]{3,}", re.IGNORECASE)
+"""A whole number with letters among its digits."""
 _ONE_NUMBER = re.compile(r"(?P<number>[0-9.,/ -]*[0-9]) ?(?P<unit>[^0-9]+)")
 _DECIMALS = re.compile(r"[0-9]+[.,][0-9]+")
 _THREE_DECIMALS = re.compile(r"(?P<number>[1-9][0-9]{0,2}\.[0-9]{3}) ?(?P<unit>mm|cm)")
@@ -138,7 +142,7 @@ def typed_distance(text: str, unit: str | None = None) -> Length:
 
 
 def line_distance_mm(text: str, unit: str | None = None) -> float:
-    """Return the distance in a meter's line, mm; a bare number is in ``unit``, else in millimetres.
+    """Return the distance in a meter's line, mm; a bare number is in ``unit``.
 
     Stricter than what a person may type: a number of metres, feet or yards shows its decimals, and
     every number has a digit before its decimal mark, so that the rest of a cut ``12.514 m`` does
@@ -146,9 +150,13 @@ def line_distance_mm(text: str, unit: str | None = None) -> float:
     decimal mark also before three digits of millimetres or centimetres.
 
     Raises:
+        UnitMissing: when it is a bare number, and would be a distance with some unit.
         LengthError: when the line is not one such distance.
     """
-    plain = _with_unit(_plain(text), unit)
+    bare = _plain(text)
+    if unit is None and _BARE.fullmatch(bare):
+        raise _unit_missing(bare)
+    plain = _with_unit(bare, unit)
     if _BY_HAND.search(plain):
         raise LengthError(f'"{plain}" is not a distance: a meter sends one plain number')
     if decimal := _THREE_DECIMALS.fullmatch(plain.casefold()):
@@ -162,6 +170,19 @@ def line_distance_mm(text: str, unit: str | None = None) -> float:
     return mm
 
 
+def _unit_missing(bare: str) -> LengthError:
+    """Return why a number without a unit is no distance: its unit is missing, or it never is."""
+    why: LengthError = UnitMissing(bare)
+    for unit in ("in", "mm"):  # whatever is a distance in some unit is one in these
+        try:
+            line_distance_mm(bare, unit)
+        except LengthError as error:
+            why = error
+        else:
+            return UnitMissing(bare)
+    return why
+
+
 def error_words(text: str) -> str | None:
     """Return the words of a line that says that the meter could not measure; None for others."""
     plain = text.strip()
@@ -173,15 +194,43 @@ def report_line(
 ) -> Reading | Fault | Noise:
     """Return what a piece of a meter's text says, never raising; ``unit`` is that of bare numbers.
 
-    A line after one that broke off is noise where the two make sense together, because then it may
-    be the rest of it.
+    A bare number without a chosen unit is noise that has the number beside its bytes. A line after
+    one that broke off is noise where the two make sense together, because then it may be the rest
+    of it.
     """
     if isinstance(piece, Rubbish):
         return Noise(piece.why, at, meter, piece.data)
     report = _report(piece.data, at, meter, unit)
-    if piece.after and not isinstance(_report(piece.after + piece.data, at, meter, unit), Noise):
+    if piece.after and _makes_sense(_report(piece.after + piece.data, at, meter, unit)):
         return Noise("may be the rest of a broken line", at, meter, piece.data)
     return report
+
+
+class LineReader:
+    """Reads the lines of one meter that no profile describes, over one link.
+
+    Once a number came with letters among its digits, its other numbers are hexadecimal too: then
+    none is a distance.
+    """
+
+    def __init__(self, meter: str, unit: str | None) -> None:
+        """``unit`` is that of bare numbers; None: nobody has chosen one."""
+        self._meter = meter
+        self._unit = unit
+        self._is_hexadecimal = False
+
+    def report(self, piece: Line | Rubbish, at: datetime) -> Reading | Fault | Noise:
+        """Return what a piece of the meter's text says, never raising."""
+        report = report_line(piece, at=at, meter=self._meter, unit=self._unit)
+        line = decoded(piece.data).strip()
+        if isinstance(report, Noise) and _HEXADECIMAL.fullmatch(line):
+            self._is_hexadecimal = True
+        if self._is_hexadecimal and (_HEXADECIMAL.fullmatch(line) or _BARE.fullmatch(line)):
+            return Noise(_IN_HEXADECIMAL, at, self._meter, piece.data)
+        return report
+
+
+_IN_HEXADECIMAL = "this meter sends hexadecimal numbers; teach it with distances that you know"
 
 
 def _plain(text: str) -> str:
@@ -199,6 +248,11 @@ def _may_lack_decimals(number: str, unit: str) -> bool:
     return unit_mm == inch_mm or (unit_mm < inch_mm and "/" not in number)
 
 
+def _makes_sense(report: Reading | Fault | Noise) -> bool:
+    """Return whether a line is a distance, or would be one with a unit, or is an error."""
+    return not isinstance(report, Noise) or report.bare is not UNSET
+
+
 def _report(data: bytes, at: datetime, meter: str, unit: str | None) -> Reading | Fault | Noise:
     try:
         text = _printable(data)
@@ -206,7 +260,7 @@ def _report(data: bytes, at: datetime, meter: str, unit: str | None) -> Reading 
             return Fault(words, at, meter, data)
         return Reading(line_distance_mm(text, unit), at, meter, data)
     except LengthError as error:
-        return Noise(str(error), at, meter, data)
+        return Noise.because(error, at, meter, data)
 
 
 def _printable(data: bytes) -> str:

@@ -37,6 +37,8 @@ class MeterSeen(msgspec.Struct, frozen=True):
                 return MeterSeen(link, mm, by_hand=link in _GONE)
             case Fault():
                 return self.in_trouble("it could not measure")
+            case Noise(bare=str()):
+                return self.in_trouble("it sent a number without a unit; choose its unit there")
             case Noise():
                 return self.in_trouble("its message was not recognised")
         return self

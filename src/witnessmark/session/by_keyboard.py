@@ -126,7 +126,10 @@ def is_keyboard(address: str) -> bool:
 
 
 def keyboard_unit(address: str) -> str | None:
-    """Return the unit of bare numbers as chosen in a meter's address; None means mm."""
+    """Return the unit of bare numbers as chosen in a meter's address; None: nobody chose one.
+
+    What a person types without a unit is in mm then; what a meter types is no distance.
+    """
     return Address.parse(address).options.get("unit")
 
 

@@ -115,9 +115,14 @@ def to_row(entry: JournalEntry) -> JournalRow:
     fields = msgspec.structs.asdict(entry)
     at = utc_text(fields.pop("at"))
     raw = fields.pop("raw", None)
-    row = JournalRow(_NAMES[type(entry)], at, to_json(fields), raw)
+    row = JournalRow(_NAMES[type(entry)], at, _body(fields), raw)
     check_reads_back(entry, lambda: from_row(row))
     return row
+
+
+def _body(fields: dict[str, Any]) -> str:
+    """Return JSON of the fields that are set."""
+    return to_json({name: value for name, value in fields.items() if value is not msgspec.UNSET})
 
 
 def from_row(row: JournalRow) -> JournalEntry:
@@ -152,7 +157,7 @@ def to_columns(record: Record) -> tuple[str, str]:
     """
     fields = msgspec.structs.asdict(record)
     at = utc_text(fields.pop("at"))
-    body = to_json({name: value for name, value in fields.items() if value is not msgspec.UNSET})
+    body = _body(fields)
     check_reads_back(record, lambda: from_columns(type(record), at, body))
     return at, body
 

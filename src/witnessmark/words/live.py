@@ -89,6 +89,23 @@ class Said(msgspec.Struct, frozen=True):
     """What can hurt at the move that is asked for."""
 
 
+def unit_missing_words(bare: str, key: str, *, is_other: bool) -> str:
+    """Return what to do where a meter sent a number whose unit nobody has chosen.
+
+    Args:
+        bare: the number as it came.
+        key: what leads to the meter screen.
+        is_other: whether a meter that types like a keyboard sent it, and another one is chosen.
+    """
+    first = f"The meter sent {bare} without a unit, so it does not count. Press {key}"
+    if is_other:
+        return f"{first}, choose typed: as the meter, and its unit."
+    return (
+        f"{first} and choose the unit in which its display shows that number. If it shows another "
+        "one, teach the meter there."
+    )
+
+
 def say(now: Guidance, missing: LinkState | None = None) -> Said:
     """Return the sentences that every view shows of what is known and asked for now.
 

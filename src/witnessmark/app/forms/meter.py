@@ -26,7 +26,8 @@ class Reach(msgspec.Struct, frozen=True):
 
     address: str
     profile: str = NO_PROFILE
-    unit: str = "mm"
+    unit: str | None = None
+    """That of bare numbers; None: nobody has chosen one."""
 
 
 def _takes_unit(values: Values) -> bool:
@@ -51,9 +52,9 @@ REACH = Form(
     ChoiceRow(
         "unit",
         "Unit",
-        options=[(unit, unit) for unit in UNITS],
+        options=[(None, "not chosen"), *((unit, unit) for unit in UNITS)],
         shown_if=_takes_unit,
-        hint="The unit of numbers that come or are typed without one.",
+        hint="Of numbers that the meter sends without one; until it is chosen, they do not count.",
     ),
 )
 

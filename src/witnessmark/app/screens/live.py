@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import msgspec
+from msgspec import UNSET
 from textual import events, getters, on
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
@@ -18,7 +19,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.commands import bindings_for
+from witnessmark.app.commands import bindings_for, key_to
 from witnessmark.app.following import Happened, follow
 from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Step
@@ -28,6 +29,7 @@ from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.geometry.verdict import Verdict
+from witnessmark.meters.address import Address
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import BY_TAPE, Act, Decision, Onward, Reading, SetupChanged, Side
 from witnessmark.phone.meter import MeterSeen
@@ -41,6 +43,7 @@ from witnessmark.session.events import (
     Part,
     RoundBegun,
 )
+from witnessmark.session.meter_options import takes_unit
 from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
@@ -164,6 +167,8 @@ class LiveScreen(Screen[None]):
             case Came(what=what):
                 self._come(what)
                 self._see(what)
+                if isinstance(what, Noise) and what.bare is not UNSET:
+                    self._ask_for_unit(what.bare)
             case RoundBegun() as begun:
                 self._begin(begun)
             case Guided(guidance=guidance, cue=cue):
@@ -189,6 +194,13 @@ class LiveScreen(Screen[None]):
         missing, self._meter = self._meter.missing, self._meter.after(what)
         if missing is not self._meter.missing and self.guidance is not None:
             self._show(self.guidance)
+
+    def _ask_for_unit(self, bare: str) -> None:
+        from witnessmark.words.live import unit_missing_words  # noqa: PLC0415
+
+        has_unit = takes_unit(Address.parse(self.session.workspace.meter_address))
+        words = unit_missing_words(bare, key_to(Step.METER), is_other=not has_unit)
+        self.show_notice(words, wrong=True)
 
     def _begin(self, begun: RoundBegun) -> None:
         self._offered = None

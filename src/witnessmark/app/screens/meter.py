@@ -151,7 +151,7 @@ class MeterScreen(StepScreen):
         chosen = address.options.get("profile", NO_PROFILE)
         offered = dict.fromkeys((NO_PROFILE, *names, chosen))
         self._reach.offer("profile", [(name, name or "automatic") for name in offered], chosen)
-        self._reach.fill(unit=address.options.get("unit", "mm"))
+        self._reach.fill(unit=address.options.get("unit"))
 
     @on(FormView.Changed)
     def _change_address(self, event: FormView.Changed) -> None:
@@ -214,7 +214,9 @@ class MeterScreen(StepScreen):
     def _choose(self, event: OptionList.OptionSelected) -> None:
         if event.option_index >= len(self.found):  # the line that says that none was found
             return
-        self._put_address(self.found[event.option_index].address)
+        found = self.found[event.option_index].address
+        if self._address.with_options(profile=None, unit=None).text != found:
+            self._put_address(found)  # else it is this meter, with its format and unit
         self.take_over()
 
 

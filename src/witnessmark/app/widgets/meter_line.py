@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from msgspec import UNSET
 from rich.control import strip_control_codes
 from rich.segment import Segment
 from rich.style import Style
@@ -72,6 +73,8 @@ class MeterLine(Widget):
         elif isinstance(report, Noise):
             self.odd += 1
             self.last = f"not recognised: {report.why}"
+            if report.bare is not UNSET:
+                self.last = f"{report.bare} has no unit: see Meter"
         elif isinstance(report, Reading):
             self.last = f"{report.distance_mm:.1f} mm"
             if self.state is LinkState.QUIET:

@@ -24,6 +24,7 @@ _CHARGE = range(10, 101)
 _CHARGE_DROPS = 3
 _SMALL_HIGHER = (0xFE, 0xFF, 0x00, 0x01)
 """The higher bytes of small signed numbers."""
+_MINUS_ONE = b"\xff\xff"
 _MOST_COUNTED = 4
 
 _MOST_BUT = 1
@@ -66,25 +67,44 @@ def checksum_of(frames: Sequence[bytes], taken: Set[int]) -> FrameChecksum | Non
 
 
 def watched(
-    frames: Sequence[bytes], explained: Set[int], order: Order, *, in_packets: bool
+    frames: Sequence[bytes],
+    explained: Set[int],
+    number: range,
+    order: Order,
+    *,
+    in_packets: bool,
 ) -> list[int]:
     """Return the places whose bytes have to stay as they were in all frames.
 
+    Args:
+        frames: all of one length.
+        explained: the places of the distance and of the checksum.
+        number: those of the distance.
+        order: that of the distance's bytes.
+        in_packets: whether each frame came by itself, so that nothing has to say where it begins.
+
     A byte that did not change may be the meter's status, its unit, a spare one or part of the
-    header, and a frame in which it changes is not to be believed. Two sorts are let go, because
-    the meter would soon be refused for nothing: what may be the battery's charge, and what may be
-    the higher byte of an unexplained number whose lower byte did change. The first byte of a frame
-    on a serial line is where it begins, and always stays.
+    header, and a frame in which it changes is not to be believed. Four sorts are let go, because
+    the meter would soon be refused for nothing: what may be the battery's charge, what may be the
+    higher byte of an unexplained number whose lower byte did change, all of a number that once was
+    the distance, such as the longest so far, and behind the header what may be -1, as the tilt of a
+    level meter is. The first byte of a frame on a serial line is where it begins, and always stays.
     """
     places = range(len(frames[0]))
+    explained = explained | _copies(frames, number)
     constant = {at for at in places if _is_constant(frames, at)} - explained
     moving = set(places) - constant - explained
     begins = set() if in_packets else {0}
+    header_end = min(moving | explained)
     return [
         at
         for at in sorted(constant)
         if at in begins
-        or not (frames[0][at] in _CHARGE or _may_be_higher(frames, at, moving, order))
+        or not (
+            frames[0][at] in _CHARGE
+            or _may_be_higher(frames, at, moving, order)
+            or (at > header_end and _may_be_minus_one(frames[0], at))
+        )
     ]
 
 
@@ -143,6 +163,18 @@ def header_and_fixed(frame: bytes, places: Sequence[int]) -> tuple[Octets, tuple
     return header, tuple(fixed)
 
 
+def _copies(frames: Sequence[bytes], number: range) -> set[int]:
+    """Return the places of numbers that are the number at ``number`` in some frame."""
+    size = len(number)
+    beginnings = (
+        at
+        for at in range(len(frames[0]) - size + 1)
+        if at not in range(number.start - size + 1, number.stop)
+        and any(frame[at : at + size] == frame[number.start : number.stop] for frame in frames)
+    )
+    return {place for at in beginnings for place in range(at, at + size)}
+
+
 def _is_constant(frames: Sequence[bytes], at: int) -> bool:
     return len({frame[at] for frame in frames}) == 1
 
@@ -157,6 +189,11 @@ def _may_be_higher(frames: Sequence[bytes], at: int, moving: Set[int], order: Or
     """Return whether a byte that stayed may be the higher one of a number whose lower one moves."""
     lower = at - 1 if order is Order.LITTLE else at + 1
     return lower in moving and (frames[0][at] in _SMALL_HIGHER or _counts(frames, lower))
+
+
+def _may_be_minus_one(frame: bytes, at: int) -> bool:
+    """Return whether a byte is one of two that are -1 as a signed number."""
+    return _MINUS_ONE in (frame[max(at - 1, 0) : at + 1], frame[at : at + 2])
 
 
 def _may_have_moved(one: int, other: int) -> bool:

@@ -130,7 +130,13 @@ def frame_profile(field: NumberField, fit: Fit, failed: FailureFrames) -> Profil
     distance = _distance(field, fit)
     checksum = checksum_of(frames, _places(distance))
     explained = _places(distance) | _checksum_places(checksum, shape.length)
-    kept = watched(frames, explained, field.order, in_packets=bool(shape.channel))
+    kept = watched(
+        frames,
+        explained,
+        _number_places(distance),
+        field.order,
+        in_packets=bool(shape.channel),
+    )
     alike = [frame for frame in failed if len(frame) == shape.length]
     needed = _any_distance(distance, alike)
     status = status_of(frames, alike, explained, kept, needed=needed)
@@ -161,8 +167,12 @@ def _distance(field: NumberField, fit: Fit) -> FrameDistance:
     )
 
 
+def _number_places(distance: FrameDistance) -> range:
+    return range(distance.at, distance.at + distance.type.size)
+
+
 def _places(distance: FrameDistance) -> set[int]:
-    return set(range(distance.at, distance.at + distance.type.size))
+    return set(_number_places(distance))
 
 
 def _checksum_places(checksum: FrameChecksum | None, length: int) -> set[int]:
