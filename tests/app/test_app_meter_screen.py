@@ -71,6 +71,21 @@ async def test_a_profile_is_chosen_for_the_address(
         assert names == ["", "own-bluetooth"]
 
 
+async def test_a_profile_brings_the_step_of_the_meters_display(
+    sit_down: SitDown, opening: Workspace, profiles: Path
+) -> None:
+    profiles.mkdir()
+    told = BLUETOOTH.replace("\n\n[bluetooth]", '\nstep = "5 mm"\n\n[bluetooth]')
+    (profiles / "own-bluetooth.toml").write_text(told)
+    ble = msgspec.structs.replace(opening, meter_address="ble:C0:FF:EE:00:12:34")
+    async with sit_down(ble) as sitting:
+        await sitting.press("m")
+        await sitting.choose("profile", "own-bluetooth")
+        assert sitting.app.session.draft.meter.resolution_mm == 5.0
+        await sitting.choose("profile", "")
+        assert sitting.app.session.draft.meter.resolution_mm == 5.0
+
+
 async def test_a_profile_that_is_wrong_or_missing_is_told(
     sit_down: SitDown, opening: Workspace, profiles: Path
 ) -> None:

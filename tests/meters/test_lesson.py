@@ -231,6 +231,8 @@ def test_the_step_of_what_was_learnt_is_that_of_its_last_digit() -> None:
     lesson = metres("1.20", "1.91")
     assert lesson.profile is not None
     assert lesson.profile.step_mm == pytest.approx(10.0)
+    profile = finished(lesson, lesson.profile, Serial(), AT)
+    assert read_profile(write_profile(profile)).step == pytest.approx(10.0)
 
 
 def test_more_than_four_known_distances_are_welcome() -> None:

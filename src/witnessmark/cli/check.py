@@ -13,11 +13,13 @@ from witnessmark.cli.shooting import LinkPrinter, shooting
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import TooFewShots
 from witnessmark.lengths import Units, format_length
+from witnessmark.meters.address import Address
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import Fault, Link, Noise
 from witnessmark.model import Held, Reading, Side
 from witnessmark.sentences import sentence
 from witnessmark.session.draft import Draft
+from witnessmark.session.meter_options import with_profile_step
 from witnessmark.session.room_answers import PairSize
 from witnessmark.words.holding import how_to_hold
 
@@ -64,7 +66,8 @@ def check_command(
     """
     from witnessmark.placing.round import Round  # numpy, only where used
 
-    draft = Draft(units=units, held=Held(held))
+    meter = with_profile_step(Draft().meter, Address.parse(address))
+    draft = Draft(units=units, held=Held(held), meter=meter)
     setup = PairSize(width, depth, room_width).compared_as_they_stand(draft).setup
     assert setup is not None  # noqa: S101 - it has cabinets, and a room that stands in
     driver = open_driver(address)

@@ -17,6 +17,7 @@ from witnessmark.meters.learning.samples import LEAST_KNOWN, LEAST_STEP_MM, Samp
 from witnessmark.meters.learning.verdict import Learnt, OneMore, Refused, learn
 from witnessmark.meters.number import SAME_MM
 from witnessmark.meters.profile import Bluetooth, Profile, Serial
+from witnessmark.meters.profile_values import DisplayStep
 from witnessmark.meters.text import decoded, error_words
 from witnessmark.model import Meter
 from witnessmark.model.limits import METER_ERROR
@@ -170,7 +171,7 @@ def finished(
     transport: Serial | Bluetooth,
     at: datetime,
 ) -> Profile:
-    """Return the whole profile of what was ``learnt``, with its transport, limits and the time.
+    """Return the profile of what was ``learnt`` with its transport, limits, display step and time.
 
     ``transport`` is the table that the driver gives for the channel learnt from.
 
@@ -182,7 +183,9 @@ def finished(
     limits.check([sample.known_mm for sample in lesson.samples])
     usual_mm = min(_USUAL_SHORTEST_MM, *(sample.known_mm for sample in lesson.samples))
     about = f"Learnt on {at:%Y-%m-%d} from {count} known distances"
-    profile = msgspec.structs.replace(learnt.profile, about=about).limited(
+    step_mm = round(learnt.step_mm, 4)
+    step = DisplayStep.read(step_mm) if step_mm >= DisplayStep.least else None
+    profile = msgspec.structs.replace(learnt.profile, about=about, step=step).limited(
         shortest_mm=usual_mm if limits.shortest_mm is None else limits.shortest_mm,
         longest_mm=limits.longest_mm,
         fault_values_mm=limits.fault_values_mm,

@@ -33,6 +33,7 @@ from witnessmark.meters.profile_values import (
     Baud,
     ByteFaults,
     DeviceNumber,
+    DisplayStep,
     FaultValue,
     FrameLength,
     LineEnds,
@@ -315,10 +316,14 @@ class Modbus(ScaledNumber, frozen=True):
 
 
 class Profile(ProfileTable, frozen=True):
-    """The whole file."""
+    """The whole file.
+
+    ``step`` is that of the meter's display, which is its resolution; None: nobody knows.
+    """
 
     format: str = FORMAT
     about: str = ""
+    step: DisplayStep | None = None
     serial: Serial | None = None
     bluetooth: Bluetooth | None = None
     text: Text | None = None

@@ -215,6 +215,13 @@ class FaultValue(LengthValue):
     """A number, as the length that it would be, that the meter sends when it could not measure."""
 
 
+class DisplayStep(LengthValue):
+    """The step of the meter's display, mm."""
+
+    least = 0.0001
+    written = 'a length such as "0.1 mm"'
+
+
 class Unit(Value, str):
     """A unit of length by its short name."""
 

@@ -6,8 +6,10 @@ from typing import Final, NamedTuple
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
+from witnessmark.meters.lesson import with_step
 from witnessmark.meters.profile import Profile
 from witnessmark.meters.profile_folder import known_profiles, load_profile
+from witnessmark.model import Meter
 
 UNITS: Final = ("mm", "cm", "m", "in", "ft")
 _TAKES_PROFILE: Final = frozenset({"serial", "ble"})
@@ -40,6 +42,16 @@ def _fits(profile: Profile, scheme: str) -> bool:
 def takes_unit(address: Address) -> bool:
     """Return whether bare numbers may come from there, of whose unit no profile says anything."""
     return address.scheme in _TAKES_UNIT and "profile" not in address.options
+
+
+def with_profile_step(meter: Meter, address: Address) -> Meter:
+    """Return a meter's errors with the step of its display, where the profile by it says that."""
+    name = address.options.get("profile")
+    try:
+        step_mm = load_profile(name).step if name else None
+    except BadInput:
+        return meter  # what is wrong with the profile is told where the meter is chosen or opened
+    return meter if step_mm is None else with_step(meter, step_mm)
 
 
 def with_profile(address: Address, name: str) -> Address:

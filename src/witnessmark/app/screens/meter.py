@@ -33,7 +33,7 @@ from witnessmark.meters.port import FoundMeter
 from witnessmark.meters.profile_folder import load_profile
 from witnessmark.model import Meter, Tolerance
 from witnessmark.session.draft import Draft
-from witnessmark.session.meter_options import profiles_for, with_profile
+from witnessmark.session.meter_options import profiles_for, with_profile, with_profile_step
 from witnessmark.words.cautions import LASER
 from witnessmark.words.rooms import offered_words
 
@@ -161,6 +161,9 @@ class MeterScreen(StepScreen):
             case "profile":
                 profile = self._reach.values["profile"]
                 self._put_address(with_profile(self._address, profile).text)
+                if not self.open_fields:
+                    meter = self._edge.applied_to(self._errors.record)
+                    self._errors.put(with_profile_step(meter, self._address))
             case "unit":
                 unit = self._reach.values["unit"]
                 self._put_address(self._address.with_options(unit=unit).text)
