@@ -17,8 +17,9 @@ from witnessmark.app.screens.sound import SoundScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.meters.port import utc_now
-from witnessmark.model import Reading
+from witnessmark.model import Attribute, Impression, Pair, Placement, Reading, Trial, Varied
 from witnessmark.session.workspace import Workspace
+from witnessmark.store.store import Store
 
 PAGES = Path(__file__).parent / "pages"
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -101,6 +102,47 @@ async def test_it_follows_the_pair_as_it_is_measured(sit_down: SitDown, ceiling:
         before = told(sitting, "curve")
         await measure(sitting, 60.0)
         assert told(sitting, "curve") != before
+
+
+async def graded(sitting: Sitting, grades: list[int]) -> None:
+    """Keep trials on the walk with these grades of the balance."""
+    session = sitting.app.session
+    for step, grade in enumerate(grades):
+        stood = Placement(1450.0, 1000.0 + 250.0 * step, 0.0)
+        heard = Impression({Attribute.BALANCE: grade})
+        trial = Trial(utc_now(), Varied.STATION, Pair(stood, stood), heard)
+        await session.journal.run(Store.keep, "Attic", session.round_id, trial)
+
+
+@pytest.mark.parametrize(
+    ("grades", "words"),
+    [
+        ([3, 2, 4], "Grade 3 more positions to compare what you heard"),
+        ([3, 2, 4, 5, 1, 3], "Compared over 6 graded positions"),
+    ],
+)
+async def test_grades_are_set_beside_what_was_foreseen(
+    sit_down: SitDown, ceiling: Workspace, grades: list[int], words: str
+) -> None:
+    async with sit_down(ceiling, size=(120, 40)) as sitting:
+        await sitting.press("e")
+        await graded(sitting, grades)
+        sitting.app.screen.set_focus(None)
+        await sitting.press("equals_sign")
+        await sitting.until(lambda: words in told(sitting))
+
+
+async def test_grades_out_of_sight_are_out_of_sight_here_too(
+    sit_down: SitDown, ceiling: Workspace
+) -> None:
+    async with sit_down(ceiling, size=(120, 40)) as sitting:
+        await sitting.press("e")
+        await graded(sitting, [3, 2, 4])
+        sitting.app.blind = True
+        sitting.app.screen.set_focus(None)
+        await sitting.press("equals_sign")
+        await sitting.app.workers.wait_for_complete()
+        assert "to compare what you heard" not in told(sitting)
 
 
 async def test_the_sound_page_follows_too(sit_down: SitDown, opening: Workspace) -> None:

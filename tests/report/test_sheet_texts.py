@@ -122,6 +122,7 @@ def test_the_report_tells_trials_grades_words_and_the_symmetry_of_marks() -> Non
     assert "mean grade against spread" in text
     assert "mean grade against toe-in" in text
     assert "flagged as the best" in text
+    assert "Not compared: room: the height of the ceiling is needed to foresee the bass." in text
     assert 'Mark "the good one", 2026-05-17 20:30Z' in text
     # left minus right: 0.6 mm, 1.3 mm, 0.2 degrees
     assert "side 0.6 mm, setback 1.3 mm, toe-in 0.20° apart, known to ±1.4 mm and ±0.28°" in text

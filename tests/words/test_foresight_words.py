@@ -15,10 +15,12 @@ from witnessmark.acoustics.foresight import (
 )
 from witnessmark.acoustics.modes import Axis
 from witnessmark.lengths import Units
+from witnessmark.listening.association import Association, Associations, ForeseenFigure
 from witnessmark.listening.foreseen import AtOtherSeat, DipEnd, ForeseenPosition, ForeseenWalk
-from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup, Side
+from witnessmark.model import Attribute, Cabinet, Pair, Placement, Room, Seat, Setup, Side
 from witnessmark.words.foresight import (
     absorption_words,
+    association_sentences,
     cause_words,
     change_words,
     dip_words,
@@ -139,3 +141,31 @@ def test_what_is_assumed_is_said() -> None:
     )
     (words,) = skew_words(walk, Units.MM)
     assert f"differ by {walk.foresight.scene.out_of_square_mm:.0f} mm" in words
+
+
+@pytest.mark.parametrize(
+    ("found", "expected"),
+    [
+        (Associations(5, ()), "Grade 1 more position to compare what you heard"),
+        (Associations(2, ()), "Grade 4 more positions to compare what you heard"),
+        (Associations(7, ()), "there is nothing to compare"),
+        (
+            Associations(9, (Association(ForeseenFigure.LOW_BASS, Attribute.BALANCE, 0.81, 0.21),)),
+            (
+                "You graded balance higher where more bass below 60 Hz is foreseen (rank correlation "
+                "+0.81). This could be chance (p = 0.21)."
+            ),
+        ),
+        (
+            Associations(
+                9, (Association(ForeseenFigure.UNEVENNESS, Attribute.TIMBRE, -0.95, 0.0002),)
+            ),
+            (
+                "You graded timbre lower where the level from 40 to 200 Hz is foreseen more uneven "
+                "(rank correlation -0.95). This is unlikely to be chance (p below 0.001)."
+            ),
+        ),
+    ],
+)
+def test_grades_beside_figures(found: Associations, expected: str) -> None:
+    assert expected in " ".join(association_sentences(found))

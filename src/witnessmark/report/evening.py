@@ -6,7 +6,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
+from witnessmark.acoustics.foresight import Foresight, Furnishing, absorptions
+from witnessmark.errors import BadInput
 from witnessmark.lengths import format_known
+from witnessmark.listening.association import associations
 from witnessmark.listening.chart import Against, grade_chart
 from witnessmark.listening.judging import judged, struck_keys
 from witnessmark.listening.names import trial_names
@@ -20,6 +23,7 @@ from witnessmark.report.page import Page, Paper
 from witnessmark.sentences import sentence
 from witnessmark.store.records import K, Kept
 from witnessmark.words.alike import other_side_words, symmetry_words
+from witnessmark.words.foresight import association_sentences
 from witnessmark.words.history import enough_words, stood_words
 from witnessmark.words.listening import best_words, judged_words, ranking_words
 from witnessmark.words.tilt import tilt_symmetry_words
@@ -99,6 +103,7 @@ def evening_blocks(evening: KeptEvening) -> Iterator[Block]:
     yield from _when(evening)
     yield from _trials(evening)
     yield from _charts(evening)
+    yield from _beside_foreseen(evening)
     yield from _marks(evening)
 
 
@@ -173,6 +178,20 @@ def _charts(evening: KeptEvening) -> Iterator[Block]:
         return
     yield Heading("Grades against where the pair stood")
     yield GradeCharts(tuple(charts), numbers)
+
+
+def _beside_foreseen(evening: KeptEvening) -> Iterator[Block]:
+    """Which figures of the bare room go along with the grades, where there are grades."""
+    if not any(trial.impression.current_grades for trial in evening.counted.values()):
+        return
+    yield Heading("What was heard, beside what was foreseen")
+    try:
+        foresight = Foresight.of(evening.setup, absorptions(Furnishing.FURNISHED))
+    except BadInput as why:
+        yield Paragraph(f"Not compared: {why}.")
+        return
+    found = associations(foresight, evening.counted)
+    yield from (Paragraph(words) for words in association_sentences(found))
 
 
 def _marks(evening: KeptEvening) -> Iterator[Block]:

@@ -15,6 +15,7 @@ from witnessmark.acoustics.foresight import (
 )
 from witnessmark.acoustics.modes import Axis
 from witnessmark.lengths import Units, format_length
+from witnessmark.listening.association import Association, Associations, ForeseenFigure
 from witnessmark.listening.foreseen import (
     AtOtherSeat,
     DipEnd,
@@ -33,6 +34,15 @@ CAVEAT = (
 MOST_DIPS = 3
 """Most dips of a cabinet that are named, the deepest first."""
 _RANGE = f"{DIPS_FROM_HZ:g} to {DIPS_TO_HZ:g} Hz"
+MOST_ASSOCIATIONS = 3
+"""Most figures that are told beside grades, the strongest first."""
+_FIGURES = {
+    ForeseenFigure.LOW_BASS: "more bass below 60 Hz is foreseen",
+    ForeseenFigure.UPPER_BASS: "more bass from 60 to 200 Hz is foreseen",
+    ForeseenFigure.UNEVENNESS: f"the level from {_RANGE} is foreseen more uneven",
+    ForeseenFigure.DEEPEST_DIP: f"the deepest dip from {_RANGE} is foreseen deeper",
+    ForeseenFigure.APART: "the two cabinets are foreseen to differ more",
+}
 _ORDER = ("", "first", "second", "third", "fourth")
 
 
@@ -235,3 +245,40 @@ def _louder(level_db: float) -> str:
 
 def _axis(axis: Axis) -> str:
     return axis.value
+
+
+def association_sentences(found: Associations) -> Iterator[str]:
+    """Tell which figures go along with which grades, or how many grades that needs."""
+    if found.missing:
+        more = "position" if found.missing == 1 else "positions"
+        yield (
+            f"Grade {found.missing} more {more} to compare what you heard with what was foreseen "
+            f"({found.positions} graded so far)."
+        )
+        return
+    if not found.found:
+        yield (
+            f"The {found.positions} graded positions have all the same grades, or the same bass: "
+            "there is nothing to compare."
+        )
+        return
+    surely = [one for one in found.found if not one.could_be_chance]
+    for one in surely[:MOST_ASSOCIATIONS] or found.found[:1]:
+        yield _association(one)
+    yield (
+        f"Compared over {found.positions} graded positions: {len(found.found)} pairs of a foreseen "
+        "figure and a grade, which p allows for. What goes along need not be the cause."
+    )
+
+
+def _association(one: Association) -> str:
+    way = "higher" if one.rho > 0 else "lower"
+    how = "This could be chance" if one.could_be_chance else "This is unlikely to be chance"
+    return (
+        f"You graded {one.attribute} {way} where {_FIGURES[one.figure]} (rank correlation "
+        f"{one.rho:+.2f}). {how} ({_probability(one.chance)})."
+    )
+
+
+def _probability(chance: float) -> str:
+    return "p below 0.001" if chance < 0.001 else f"p = {max(chance, 0.001):.2g}"

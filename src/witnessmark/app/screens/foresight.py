@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING, Final
 
-from textual import on
+from textual import on, work
 from textual.widgets import Static
 
 from witnessmark.acoustics.foresight import Furnishing, absorptions
@@ -16,13 +17,17 @@ from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
 from witnessmark.drawing.levels import COARSE_DB, FINE_DB, KEY, curves, frequency_axis, shades
 from witnessmark.errors import BadInput
+from witnessmark.listening.association import associations
+from witnessmark.listening.evening import Evening
 from witnessmark.listening.foreseen import SPREAD_NAMES, ForeseenPosition, ForeseenWalk
-from witnessmark.model import Pair, Placement
+from witnessmark.model import Pair, Placement, Struck, Trial
 from witnessmark.report.foresight import curve, labels
 from witnessmark.sentences import refusal
+from witnessmark.store.store import Store
 from witnessmark.words.foresight import (
     CAVEAT,
     absorption_words,
+    association_sentences,
     change_words,
     left_out_sentences,
     neighbour_words,
@@ -64,6 +69,7 @@ class ForesightScreen(FollowingScreen):
         super().__init__()
         self._walk: ForeseenWalk | None = None
         self._present: ForeseenPosition | None = None
+        self._associations: tuple[str, ...] = ()
         self._spread = Choice(
             "Spread", [(place, name) for place, name in enumerate(SPREAD_NAMES)], 1, id="spread"
         )
@@ -108,7 +114,23 @@ class ForesightScreen(FollowingScreen):
         except BadInput as error:
             self.tell(refusal(error), wrong=True)
             return
+        self._compare()
         self._stand(self.session.guidance)
+
+    @work(exclusive=True, group="beside")
+    async def _compare(self) -> None:
+        """Set the grades beside what is foreseen, in a thread: thousands of orders are tried."""
+        if self._walk is None or self.app.blind:
+            return
+        room, run = self.session.workspace.name, self.session.journal.run
+        trials = {kept.key: kept.record for kept in await run(Store.kept, Trial, room)}
+        strikes = [kept.record for kept in await run(Store.kept, Struck, room)]
+        graded = Evening.of(self.setup, trials, (), strikes).trials
+        if not any(trial.impression.current_grades for trial in graded.values()):
+            return
+        found = await asyncio.to_thread(associations, self._walk.foresight, graded)
+        self._associations = tuple(association_sentences(found))
+        self._show()
 
     def show_standing(self, guidance: Guidance) -> None:
         self._stand(guidance)
@@ -173,6 +195,7 @@ class ForesightScreen(FollowingScreen):
             *station_sentences(walk, spread, place, units),
             *against,
             neighbour_words(row),
+            *self._associations,
             absorption_words(walk.absorbed),
             *skew_words(walk, units),
             *left_out_sentences(walk),
