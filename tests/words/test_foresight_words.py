@@ -152,8 +152,8 @@ def test_what_is_assumed_is_said() -> None:
         (
             Associations(9, (Association(ForeseenFigure.LOW_BASS, Attribute.BALANCE, 0.81, 0.21),)),
             (
-                "You graded balance higher where more bass below 60 Hz is foreseen (rank correlation "
-                "+0.81). This could be chance (p = 0.21)."
+                "You graded balance higher where more bass below 60 Hz is foreseen (rank "
+                "correlation +0.81). This could be chance (p = 0.21)."
             ),
         ),
         (
