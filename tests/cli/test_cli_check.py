@@ -103,6 +103,9 @@ def test_every_reading_is_in_the_journal_before_the_next_shot_is_asked_for(
     with Store.open(file) as store:
         kept = [entry.distance_mm for entry in store.entries(None) if isinstance(entry, Reading)]
     assert kept == APART[:3]
+    # also where no room was ever saved
+    listed = CliRunner().invoke(main, ("history", "--all")).stdout
+    assert all(f"{mm:g} mm (typed:)" in listed for mm in APART[:3])
 
 
 def test_what_cannot_be_stored_is_not_used(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,10 +11,11 @@ import click
 
 from witnessmark.cli.echo import echo, json_visible
 from witnessmark.cli.output import echo_blocks, echo_json, json_option
-from witnessmark.cli.sources import mark_called, open_room, room_option, units_of
+from witnessmark.cli.sources import mark_called, open_room, open_store, room_option, units_of
 from witnessmark.cli.types import SINCE, UNTIL
 from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import pair_tape_points
+from witnessmark.lengths import Units
 from witnessmark.listening.judging import struck_keys
 from witnessmark.model import Mark, Preference, Struck, Trial
 from witnessmark.report.history import csv_rows, history_blocks, trials_blocks
@@ -108,14 +109,17 @@ def history_command(
 ) -> None:
     """Print all that was measured, decided and kept in a room, the earliest first.
 
-    Readings that were taken outside any round, as in the check of a meter, are of no room: --all
-    shows them.
+    Readings that were taken outside any round, as by check and read, or in the check of a meter,
+    are of no room: --all shows them.
     """
     if everything and room is not None:
         raise BadInput("--all shows every room; leave --room out")
     if as_csv and as_json:
         raise BadInput("--csv and --json both choose the output; give one of them")
-    with open_room(room) as (store, name):
+    with open_store() as store:
+        # there may be readings outside any room before the first one is saved
+        has_no_room = everything and not store.rooms() and store.entries(None)
+        name = None if has_no_room else store.room_named(room)
         wanted = Wanted(None if everything else name, round_id, kinds, since, until)
         numbers = {trial.key: trial.id for trial in store.kept(Trial)}
         items: Iterable[Item] = history(store, wanted)
@@ -128,7 +132,8 @@ def history_command(
         elif as_json:
             _echo_bytes(json_visible(f"{to_json_line(item)}\n") for item in items)
         else:
-            echo_blocks(history_blocks(items, numbers, units_of(store, name)))
+            units = Units.MM if name is None else units_of(store, name)
+            echo_blocks(history_blocks(items, numbers, units))
 
 
 def _echo_bytes(texts: Iterator[str]) -> None:

@@ -29,6 +29,23 @@ from_option = click.option(
 
 
 @contextlib.contextmanager
+def open_store() -> Iterator[Store]:
+    """Open the store, and note in the end what could not be read in it.
+
+    Raises:
+        StoreError: when the store cannot be opened or read.
+    """
+    from witnessmark.store.store import Store  # not for a round file
+
+    with Store.open() as store:
+        try:
+            yield store
+        finally:
+            if words := store.passed_over:
+                echo(f"note: {words}", err=True)
+
+
+@contextlib.contextmanager
 def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
     """Open the store, and find the room of that name, or the latest.
 
@@ -36,14 +53,8 @@ def open_room(name: str | None) -> Iterator[tuple[Store, str]]:
         BadInput: when there is no such room.
         StoreError: when the store cannot be opened or read.
     """
-    from witnessmark.store.store import Store  # not for a round file
-
-    with Store.open() as store:
-        try:
-            yield store, store.room_named(name)
-        finally:
-            if words := store.passed_over:
-                echo(f"note: {words}", err=True)
+    with open_store() as store:
+        yield store, store.room_named(name)
 
 
 def mark_called(name: str, marks: list[Kept[Mark]], room: str) -> Kept[Mark]:
