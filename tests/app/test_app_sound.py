@@ -14,6 +14,8 @@ from witnessmark.app.screens.sound import SoundScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.lengths import Units
 from witnessmark.model import Pair, Placement
+from witnessmark.session.draft import Draft
+from witnessmark.session.room_answers import PairSize
 from witnessmark.session.workspace import Workspace
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
@@ -86,3 +88,13 @@ async def test_a_cabinet_at_the_very_seat_is_pointed_out(
     async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
         await sitting.press("number_sign")
         assert "the seat must stand away from both cabinets" in sitting.text
+
+
+async def test_nothing_is_told_of_a_room_that_nobody_measured(
+    sit_down: SitDown, opening: Workspace
+) -> None:
+    draft = PairSize(262, 391).compared_as_they_stand(Draft())
+    async with sit_down(msgspec.structs.replace(opening, draft=draft)) as sitting:
+        await sitting.press("number_sign")
+        assert sentences(sitting) == ""
+        assert "✗ it was not measured whole; measure its width and length" in sitting.told

@@ -65,6 +65,9 @@ def test_json_has_the_verdict_the_figures_and_what_would_settle_it() -> None:
     assert found["alike"] == "out"
     assert found["settled_by"] is None
     assert found["symmetry"]["side_mm"] == pytest.approx(-25, abs=1.5)
+    # of a room that nobody measured no seat is known
+    for fields in (found["symmetry"], found["symmetry"]["expanded"]):
+        assert not {"path_to_seat_mm", "arrival_us", "level_db"} & set(fields)
     assert "path_to_seat" not in found["symmetry"]["verdict"]
     assert set(found["cabinets"]) == {"left", "right"}
     doubtful = readings(Placement(1450, 1900, 8), Placement(1450, 1900, 8.5))

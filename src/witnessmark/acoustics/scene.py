@@ -14,9 +14,21 @@ from witnessmark.acoustics.reflections import (
     SpacePoint,
     first_reflections,
 )
+from witnessmark.errors import BadInput
 from witnessmark.geometry.frame import reference_in_plan, side_frame
 from witnessmark.locate.arrival import speed_of_sound_m_s
-from witnessmark.model import Corner, Pair, Placement, PlanPoint, Room, Seat, Setup, Side, Wall
+from witnessmark.model import (
+    Corner,
+    Pair,
+    Placement,
+    PlanPoint,
+    Room,
+    RoomKnown,
+    Seat,
+    Setup,
+    Side,
+    Wall,
+)
 
 _SQUARE_WITHIN_MM = 10.0
 """Largest difference of walls and diagonals, mm, at which a room is called a rectangle; no
@@ -45,7 +57,16 @@ class Scene(msgspec.Struct, frozen=True):
 
     @classmethod
     def of(cls, setup: Setup, measured: Pair[Placement | None]) -> Self:
-        """Return where the pair was measured, and on its targets where it was not."""
+        """Return where the pair was measured, and on its targets where it was not.
+
+        Raises:
+            BadInput: when the room was not measured whole, for then its seat is not known either.
+        """
+        if setup.known_of_room is not RoomKnown.WHOLE:
+            raise BadInput(
+                "room: it was not measured whole; measure its width and length, and the seat, to "
+                "be told of its sound"
+            )
         return cls(
             setup.room,
             setup.seat,

@@ -10,7 +10,7 @@ import msgspec
 from witnessmark.locate.blunders import ShotCheck
 from witnessmark.locate.nudge import Nudge
 from witnessmark.locate.symmetry import Symmetry
-from witnessmark.model import OF_CABINET, OneCabinet, Placement, Setup, Side
+from witnessmark.model import OF_CABINET, OneCabinet, Placement, Quantity, Setup, Side
 from witnessmark.placing.judge import Appraisal, PairAppraisal
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
 from witnessmark.words.alike import other_side_words, symmetry_words
@@ -20,6 +20,7 @@ Json = dict[str, Any]
 
 # the spaces put a head over the digits of its figures
 _HEADS = ("", "measured  ", "± ")
+_AT_THE_SEAT = ("path_to_seat_mm", "arrival_us", "level_db")
 _LINE = "  {:8} {:>12} {:>6}"
 _AIMED_HEADS = (*_HEADS, "target ", "error ", "")
 _AIMED_LINE = f"{_LINE}  {{:>10}}  {{:>10}}  {{}}"
@@ -131,8 +132,12 @@ def _shot_fields(check: ShotCheck) -> Json:
 
 
 def _symmetry_fields(pair: Symmetry) -> Json:
-    return _rounded(pair.error) | {
-        "expanded": _rounded(pair.expanded),
+    error, expanded = _rounded(pair.error), _rounded(pair.expanded)
+    if Quantity.PATH_TO_SEAT not in pair.verdict:  # where the seat is, nobody knows
+        for name in _AT_THE_SEAT:
+            del error[name], expanded[name]
+    return error | {
+        "expanded": expanded,
         "verdict": {name: verdict.value for name, verdict in pair.verdict.items()},
     }
 

@@ -15,6 +15,7 @@ from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.standing import standing_plan
 from witnessmark.errors import BadInput
+from witnessmark.sentences import refusal
 from witnessmark.words.sound import Passage, sound_words
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ class SoundScreen(FollowingScreen):
         try:
             self.query_one("#sentences", Static).update(_sentences(guidance))
         except BadInput as error:
-            self.tell(f"✗ {error}", wrong=True)
+            self.tell(refusal(error), wrong=True)
         else:
             self.tell("")
 
