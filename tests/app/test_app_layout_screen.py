@@ -224,22 +224,22 @@ async def test_the_mirror_line_is_chosen_and_the_targets_follow(
 
 
 @pytest.mark.parametrize(
-    ("beginning", "rows"),
+    ("beginning", "rows", "put_away"),
     [
-        ("as they stand", 1),
-        ("triangle", 1),
-        ("station", 2),
-        ("free", 4),
+        ("as they stand", 1, "Put away: the mirror line."),
+        ("triangle", 1, "Put away: the numbers, where the pair is aimed, the mirror line,"),
+        ("station", 2, "Put away: the numbers, where the pair is aimed, the mirror line,"),
+        ("free", 4, "Put away: where the pair is aimed, the mirror line,"),
     ],
 )
 async def test_a_newcomer_sees_what_the_beginning_needs_and_one_key_shows_the_rest(
-    sit_down: SitDown, untargeted: Workspace, beginning: str, rows: int
+    sit_down: SitDown, untargeted: Workspace, beginning: str, rows: int, put_away: str
 ) -> None:
     async with sit_down(untargeted) as sitting:
         await sitting.press("l")
         await sitting.choose("begin", beginning)
         assert rows_shown(sitting) == rows
-        assert "the mirror line" in fold_line(sitting)
+        assert fold_line(sitting).startswith(put_away)
         assert fold_line(sitting).endswith("Ctrl+X shows them.")
         await sitting.press("ctrl+x")
         assert rows_shown(sitting) == (2 if beginning == "as they stand" else 8)

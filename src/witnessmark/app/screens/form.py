@@ -283,7 +283,7 @@ class StepScreen(FormScreen):
     """
 
     FOLDED: ClassVar[str] = ""
-    """What is put away until more is asked for, in words; empty where nothing is."""
+    """What may be put away until more is asked for, in words; empty where nothing is."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -303,6 +303,11 @@ class StepScreen(FormScreen):
         """Put away what is not needed, or show it; a subclass says which fields that is."""
         self._tell_of_fold()
 
+    @property
+    def in_fold(self) -> str:
+        """What is put away, in words."""
+        return self.FOLDED
+
     def changed_in_fold(self) -> Sequence[str]:
         """Return in words what is put away and not as it usually is."""
         return ()
@@ -318,7 +323,7 @@ class StepScreen(FormScreen):
         if not self.is_unfolded:
             changed = self.changed_in_fold()
             changes = f" Changed: {listed(changed)}." if changed else ""
-            words = f"Put away: {self.FOLDED}.{changes} Ctrl+X shows them."
+            words = f"Put away: {self.in_fold}.{changes} Ctrl+X shows them."
         self.query_one("#more", Static).update(words)
 
     @abc.abstractmethod

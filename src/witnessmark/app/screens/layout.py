@@ -58,7 +58,7 @@ class LayoutScreen(StepScreen):
 
     STEP = Step.LAYOUT
     BINDINGS = bindings_for(STEP)
-    FOLDED = "the mirror line, where the pair is aimed, the right cabinet's own numbers"
+    FOLDED = "where the pair is aimed, the mirror line, the right cabinet's own numbers"
     ADVICE = (
         "Choose where the pair will stand: as they stand, a triangle with your seat, a station, "
         "or your own numbers.\n"
@@ -187,6 +187,12 @@ class LayoutScreen(StepScreen):
     def fold(self) -> None:
         super().fold()
         self._show_fields()
+
+    @property
+    def in_fold(self) -> str:
+        if self._begin.value == _AS_THEY_STAND:
+            return "the mirror line"
+        return self.FOLDED if self._begin.value == _FREE else f"the numbers, {self.FOLDED}"
 
     def changed_in_fold(self) -> Sequence[str]:
         changed = []

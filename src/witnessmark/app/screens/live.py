@@ -270,16 +270,7 @@ class LiveScreen(Screen[None]):
             return
         columns, high = self.size.width, self.size.height
         laser = "" if self._has_read or self._meter.missing else LASER
-        guidance = self.guidance
-        choice = _choice(guidance) if guidance else ()
-        onward = _ONWARD if guidance and guidance.finished and not choice else ""
-        told, details = [f"{said.headline.words}{onward}"], said.details
-        pair = guidance.symmetry if guidance else None
-        if guidance and guidance.settling and pair and pair.worst is Verdict.UNSURE:
-            # the shot that settles it comes before the choice
-            details = (*said.details[:1], *choice, *said.details[1:])
-        else:
-            told += choice
+        told, details = _with_choice(said, self.guidance)
         headline = fitting([*told, said.next_shot], columns, high)
         cautions = list(filter(None, (self._notice, laser, said.caution)))
         notice = fitting(cautions, columns - 1, high)
@@ -421,6 +412,23 @@ class LiveScreen(Screen[None]):
             act = str(parameters[0])
             return self._offers(act) or (act == Act.UNDO and self.session.can_take_up_again)
         return True
+
+
+def _with_choice(said: Said, guidance: Guidance | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return headline and details with the keys that lead on, where there are any.
+
+    They come at once, but after the shot that would settle what is unsure.
+    """
+    headline, first, rest = said.headline.words, said.details[:1], said.details[1:]
+    if guidance is None:
+        return (headline,), said.details
+    choice = _choice(guidance)
+    if guidance.finished and not choice:
+        return (f"{headline}{_ONWARD}",), said.details
+    pair = guidance.symmetry
+    if guidance.settling is not None and pair is not None and pair.worst is Verdict.UNSURE:
+        return (headline,), (*first, *choice, *rest)
+    return (headline, *choice), said.details
 
 
 def _choice(guidance: Guidance) -> tuple[str, ...]:
