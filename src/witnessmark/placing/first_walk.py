@@ -41,7 +41,7 @@ class ReadingRange(NamedTuple):
     most_mm: float
 
 
-class _Fit(NamedTuple):
+class _ToeInFits(NamedTuple):
     """How the shots so far fit at each of some toe-ins (n,), radians."""
 
     toe_ins: FloatArray
@@ -76,17 +76,17 @@ def range_so_far(work: CabinetWork, kind: ShotKind) -> ReadingRange | None:
 
 # after each reading every open shot is asked for
 @lru_cache(maxsize=8)
-def _fit_all(setup: Setup, shots: tuple[Shot, ...]) -> _Fit:
+def _fit_all(setup: Setup, shots: tuple[Shot, ...]) -> _ToeInFits:
     """Return how the shots fit at all toe-ins, then at the finer steps about the likeliest."""
     coarse = _fit(setup, shots, _TOE_INS)
     # of toe-ins that fit alike the least turned, lest rounding chooses
     alike = coarse.misfit <= coarse.misfit.min() * (1 + _ALIKE) + _ALIKE
     near = min(_TOE_INS[alike].tolist(), key=abs)
     finer = _fit(setup, shots, near + _FINER)
-    return _Fit(*(np.concatenate(both) for both in zip(coarse, finer, strict=True)))
+    return _ToeInFits(*(np.concatenate(both) for both in zip(coarse, finer, strict=True)))
 
 
-def _fit(setup: Setup, shots: tuple[Shot, ...], toe_ins: FloatArray) -> _Fit:
+def _fit(setup: Setup, shots: tuple[Shot, ...], toe_ins: FloatArray) -> _ToeInFits:
     factors, at_corner = shot_model(setup, tuple(shot.kind for shot in shots)).to_walls.turned(
         toe_ins
     )
@@ -94,7 +94,7 @@ def _fit(setup: Setup, shots: tuple[Shot, ...], toe_ins: FloatArray) -> _Fit:
     off = np.array([shot.reading_mm for shot in shots]) - at_corner
     place = (inverse @ off[:, :, None])[:, :, 0]
     left_over = (off - (factors @ place[:, :, None])[:, :, 0]) / setup.meter.shot_sigma_mm
-    return _Fit(toe_ins, (left_over * left_over).sum(axis=1), place, inverse @ factors)
+    return _ToeInFits(toe_ins, (left_over * left_over).sum(axis=1), place, inverse @ factors)
 
 
 def farthest_mm(work: CabinetWork) -> float:
