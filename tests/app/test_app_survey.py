@@ -167,7 +167,7 @@ async def test_a_survey_under_way_outlives_a_kill(
     sit_down: SitDown, store_file: Path, tmp_path: Path
 ) -> None:
     killed = tmp_path / "as it was killed.sqlite3"
-    async with sit_down(Workspace(name="Attic", meter_address="sim:")) as sitting:
+    async with sit_down(Workspace(name="Attic", meter_address="typed:")) as sitting:
         surveyor = await begun(sitting)
         await surveyor.answer(3)
         with Store.open(store_file) as store:  # what is on disk at this moment

@@ -211,11 +211,20 @@ def test_the_next_shot_is_named_until_all_is_done() -> None:
         if shot is not None:
             kind = guidance.prompt.kind if guidance.held is None else guidance.held.kind
             assert shot.shot == kind.words
-            assert shot.should_read.startswith("should read ")
+            told = "should read " if guidance.watch is None else "stop at "
+            assert shot.should_read.startswith(told)
+            assert (shot.place == "while you move") == (guidance.watch is not None)
+
+
+def test_a_shot_that_is_held_is_taken_while_the_cabinet_moves() -> None:
+    state = Round.begin(SETUP).feed(Decision(Act.HOLD, AT))
+    shot = next_shot_words(guide(shoot(state, STANDING)))
+    assert shot is not None
+    assert (shot.place, shot.should_read[:8]) == ("while you move", "stop at ")
 
 
 def test_the_same_shot_twice_is_told_as_once_more() -> None:
-    state = Round.begin(SETUP).feed(Decision(Act.HOLD, AT))
-    shot = next_shot_words(guide(shoot(state, STANDING)))
+    state = shoot(Round.begin(SETUP), STANDING).feed(Decision(Act.BACK, AT))
+    shot = next_shot_words(guide(state))
     assert shot is not None
     assert shot.place == "shot 1 of 4, once more"

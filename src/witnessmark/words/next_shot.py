@@ -15,6 +15,7 @@ from witnessmark.words.holding import arrow_of, held_figure
 HOLDING: Final = "HOLDING"
 """In large characters: readings of a shot are only shown until it is let go."""
 NO_METER: Final = "NO METER"
+WHILE_MOVING: Final = "while you move"
 MISSING: Final = "the meter is lost. There is nothing to shoot with"
 FIND_METER: Final = {
     LinkState.LOST: (
@@ -43,10 +44,10 @@ class NextShotWords(msgspec.Struct, frozen=True):
 
     side: Side
     place: str
-    """Which of the walk's shots it is, or that it is taken once more."""
+    """Which of the walk's shots it is, or that it is taken once more or while the cabinet moves."""
     shot: str
     should_read: str
-    """What it should read when right; empty where that is not known."""
+    """What it should read when right, or where to stop; empty where that is not known."""
 
 
 def next_shot(now: Guidance) -> NextShot | None:
@@ -69,9 +70,10 @@ def next_shot_words(now: Guidance) -> NextShotWords | None:
         return None
     reads = ""
     if shot.should_read_mm is not None:
-        reads = f"should read {format_length(shot.should_read_mm, now.setup.units)}"
+        right = format_length(shot.should_read_mm, now.setup.units)
+        reads = f"should read {right}" if now.watch is None else f"stop at {right}"
     again = "once more" if shot.again else ""
-    place = ", ".join(filter(None, (shot.place, again)))
+    place = ", ".join(filter(None, (shot.place, again))) if now.watch is None else WHILE_MOVING
     return NextShotWords(shot.kind.cabinet, place, shot.kind.words, reads)
 
 
@@ -131,7 +133,7 @@ def _while_moving(now: Guidance) -> str:
     if watch is None:
         return f"then shoot {_what_and_how_far(now)}"
     stop = format_length(watch.stop_mm, now.setup.units)
-    return f"shoot {kind.words} while you move. Stop at {stop}"
+    return f"shoot {kind.words} {WHILE_MOVING}. Stop at {stop}"
 
 
 def _what_and_how_far(now: Guidance) -> str:
