@@ -25,15 +25,32 @@ import numpy as np
 from numpy.random import Generator
 
 from witnessmark.meters.decoding import Decoder, Outcome, decoder_for
-from witnessmark.meters.number import NumberType
+from witnessmark.meters.framing import LineSplitter
+from witnessmark.meters.number import NumberType, Order
+from witnessmark.meters.presentation import PresentationFormat, report_value
 from witnessmark.meters.profile import Modbus, read_profile
-from witnessmark.meters.profile_values import Register, Unit
+from witnessmark.meters.profile_values import (
+    DeviceNumber,
+    FaultValue,
+    Longest,
+    ReadFunction,
+    Register,
+    ShortestDistance,
+    Unit,
+)
+from witnessmark.meters.text import LineReader
 from witnessmark.model import Reading
+from witnessmark_drivers.ble_text import TextDecoder as NotifiedText
 from witnessmark_drivers.modbus import RegisterReader
 from witnessmark_simulators.binary import crc16
 
 AT: Final = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
 HEAD: Final = 'format = "witnessmark profile 1"\n'
+ERRORS_MM: Final = (255, 9999)
+LIMITS: Final = """shortest = "200 mm"
+longest = "30 m"
+fault_values = ["255 mm", "9999 mm"]
+"""
 
 Make = Callable[[float, Generator], bytes]
 """A sound frame for a distance in mm."""
@@ -50,13 +67,12 @@ class Case(msgspec.Struct, frozen=True):
     judge: Judge
 
 
-class ModbusAnswers(Decoder):
-    """Takes what comes between two pauses for the answer to one request."""
+class Whole(Decoder):
+    """Takes what comes between two pauses for one answer, or one value of a characteristic."""
 
-    def __init__(self) -> None:
+    def __init__(self, outcome: Callable[[bytes], Outcome]) -> None:
         super().__init__("fuzz")
-        modbus = Modbus(type=NumberType.FLOAT32, unit=Unit("m"), register=Register(0))
-        self._reader = RegisterReader(modbus, "fuzz", lambda: AT)
+        self._outcome_of = outcome
         self._pending = b""
 
     def feed(self, data: bytes, at: datetime) -> list[Outcome]:
@@ -65,7 +81,46 @@ class ModbusAnswers(Decoder):
 
     def pause(self, at: datetime) -> list[Outcome]:
         answer, self._pending = self._pending, b""
-        return [self._reader.outcome(answer)] if answer else []
+        return [self._outcome_of(answer)] if answer else []
+
+
+class Notifications(Decoder):
+    """Takes each piece for one Bluetooth notification of text; nobody has chosen a unit."""
+
+    def __init__(self) -> None:
+        super().__init__("fuzz")
+        self._decoder = NotifiedText("fuzz", None)
+
+    def feed(self, data: bytes, at: datetime) -> list[Outcome]:
+        return self._decoder.feed(data, at) if data else []
+
+    def pause(self, at: datetime) -> list[Outcome]:
+        return self._decoder.break_off("the text broke off", at)
+
+
+class PlainLines(Decoder):
+    """Lines of a serial meter that no profile describes; nobody has chosen a unit."""
+
+    def __init__(self) -> None:
+        super().__init__("fuzz")
+        self._lines = LineSplitter()
+        self._reader = LineReader("fuzz", None)
+
+    def feed(self, data: bytes, at: datetime) -> list[Outcome]:
+        return [self._reader.report(piece, at) for piece in self._lines.feed(data)]
+
+    def pause(self, at: datetime) -> list[Outcome]:
+        return [self._reader.report(piece, at) for piece in self._lines.break_off("broke off")]
+
+
+def modbus_answers(modbus: Modbus) -> Callable[[], Decoder]:
+    """Decoders of a device's answers."""
+    return lambda: Whole(RegisterReader(modbus, "fuzz", lambda: AT).outcome)
+
+
+def described_values(form: PresentationFormat) -> Callable[[], Decoder]:
+    """Decoders of a characteristic that describes its values."""
+    return lambda: Whole(lambda value: report_value(form, value, at=AT, meter="fuzz"))
 
 
 def by_profile(text: str) -> Callable[[], Decoder]:
@@ -161,6 +216,98 @@ def modbus_frame(mm: float, rng: Generator) -> bytes:
     return body + crc16(body).to_bytes(2, "little")
 
 
+def within_judge(mm: float) -> float | None:
+    """What is left of a distance by a meter's limits and error numbers, as ``LIMITS`` has them."""
+    is_error = any(abs(mm - one) < 0.05 for one in ERRORS_MM)
+    return mm if 200 <= mm <= 30_000 and not is_error else None
+
+
+def drawn_within(mm: float, rng: Generator) -> int:
+    """A distance, or a number at the limits or among the errors, in whole mm."""
+    odd = [*ERRORS_MM, 0, 199, 200, 201, 29_999, 30_000, 30_001]
+    return round(mm / 2) if rng.random() < 0.6 else int(rng.choice(odd))
+
+
+def limited_line_judge(raw: bytes) -> float | None:
+    """``R01512``."""
+    match = re.fullmatch(rb"R([0-9]{5})", raw)
+    return within_judge(float(match[1])) if match else None
+
+
+def limited_frame_judge(raw: bytes) -> float | None:
+    """3C, distance in mm high byte first, xor of all before."""
+    if len(raw) != 4 or raw[:1] != b"\x3c" or raw[3] != raw[0] ^ raw[1] ^ raw[2]:
+        return None
+    return within_judge(256.0 * raw[1] + raw[2])
+
+
+def limited_frame(mm: float, rng: Generator) -> bytes:
+    """A frame as ``limited_frame_judge`` wants it."""
+    body = b"\x3c" + drawn_within(mm, rng).to_bytes(2, "big")
+    return body + bytes([body[0] ^ body[1] ^ body[2]])
+
+
+def registers_judge(raw: bytes) -> float | None:
+    """The answer of device 7 with two input registers, whole mm, the lower register first."""
+    right = len(raw) == 9 and raw[:3] == b"\x07\x04\x04"
+    if not right or raw[7:] != crc16(raw[:7]).to_bytes(2, "little"):
+        return None
+    low, high = struct.unpack(">HH", raw[3:7])
+    return within_judge(65_536.0 * high + low)
+
+
+def registers_frame(mm: float, rng: Generator) -> bytes:
+    """An answer as ``registers_judge`` wants it, that of another device at times."""
+    device = b"\x07" if rng.random() < 0.9 else b"\x08"
+    body = device + b"\x04\x04" + struct.pack(">HH", drawn_within(mm, rng), 0)
+    return body + crc16(body).to_bytes(2, "little")
+
+
+def described_judge(raw: bytes) -> float | None:
+    """Four bytes, low byte first, of 0.0001 m; all ones are no value."""
+    if len(raw) != 4 or raw == b"\xff" * 4:
+        return None
+    return in_range(int.from_bytes(raw, "little") / 10)
+
+
+def described_frame(mm: float, rng: Generator) -> bytes:
+    """A value as ``described_judge`` wants it, none at times."""
+    return round(mm * 10).to_bytes(4, "little") if rng.random() < 0.95 else b"\xff" * 4
+
+
+def short_float_judge(raw: bytes) -> float | None:
+    """Two bytes, low byte first: an exponent of ten in four bits, and feet in twelve."""
+    if len(raw) != 2:
+        return None
+    bits = int.from_bytes(raw, "little")
+    exponent, feet = (bits >> 12) - 16 * (bits >> 15), (bits & 0xFFF) - 0x1000 * (bits >> 11 & 1)
+    is_special = 0x7FE <= bits & 0xFFF <= 0x802
+    return None if is_special else in_range(feet * 10.0**exponent * 304.8)
+
+
+def short_float_frame(mm: float, rng: Generator) -> bytes:
+    """A value as ``short_float_judge`` wants it: tenths or hundredths of feet."""
+    exponent = int(rng.choice([-1, -2]))
+    feet = min(round(mm / 304.8 * 10**-exponent), 0x7FF)
+    return ((exponent & 0xF) << 12 | feet).to_bytes(2, "little")
+
+
+def with_unit_judge(raw: bytes) -> float | None:
+    """A number and its unit, for nobody has chosen one."""
+    number = raw.strip()
+    whole = re.fullmatch(rb"\+?\s*([0-9]{1,6})\s*(mm|cm)", number, re.IGNORECASE)
+    if whole:
+        return in_range(float(whole[1]) * {b"mm": 1.0, b"cm": 10.0}[whole[2].lower()])
+    return plain_judge(raw) if re.search(rb"[A-Za-z\"'.]\Z", number) else None
+
+
+def unitless_line(mm: float, rng: Generator) -> bytes:
+    """A line with its unit, or with none."""
+    lines = (f"{mm / 1000:.3f} m", f"{mm:.0f} mm", f"{mm:.0f}", f"{mm / 1000:.3f}")
+    ends = rng.choice(["\r\n", "\n"])
+    return f"{rng.choice(lines)}{ends}".encode()
+
+
 CASES: Final = (
     Case(
         "frames in a stream",
@@ -227,7 +374,71 @@ ends = ""
         lambda mm, _rng: f"{mm / 1000:.3f} m\n".encode(),
         plain_judge,
     ),
-    Case("modbus answers", ModbusAnswers, modbus_frame, modbus_judge),
+    Case(
+        "lines with limits",
+        by_profile(f"""
+[text]
+pattern = 'R(?P<value>[0-9]{{5}})'
+unit = "mm"
+{LIMITS}"""),
+        lambda mm, rng: f"R{drawn_within(mm, rng):05}\r\n".encode(),
+        limited_line_judge,
+    ),
+    Case(
+        "frames with limits",
+        by_profile(f"""
+[frame]
+length = 4
+header = "3C"
+checksum = {{ kind = "xor8" }}
+
+[frame.distance]
+at = 1
+order = "big"
+type = "uint16"
+unit = "mm"
+{LIMITS}"""),
+        limited_frame,
+        limited_frame_judge,
+    ),
+    Case(
+        "modbus answers",
+        modbus_answers(Modbus(type=NumberType.FLOAT32, unit=Unit("m"), register=Register(0))),
+        modbus_frame,
+        modbus_judge,
+    ),
+    Case(
+        "modbus answers with limits",
+        modbus_answers(
+            Modbus(
+                type=NumberType.UINT32,
+                unit=Unit("mm"),
+                register=Register(30),
+                device=DeviceNumber(7),
+                function=ReadFunction(4),
+                word_order=Order.LITTLE,
+                shortest=ShortestDistance(200),
+                longest=Longest(30_000),
+                fault_values=tuple(FaultValue(mm) for mm in ERRORS_MM),
+            )
+        ),
+        registers_frame,
+        registers_judge,
+    ),
+    Case(
+        "values described as whole",
+        described_values(PresentationFormat(0x08, -4, 0x2701)),
+        described_frame,
+        described_judge,
+    ),
+    Case(
+        "values described as short floats",
+        described_values(PresentationFormat(0x16, 0, 0x27A3)),
+        short_float_frame,
+        short_float_judge,
+    ),
+    Case("text in notifications", Notifications, unitless_line, with_unit_judge),
+    Case("lines without a chosen unit", PlainLines, unitless_line, with_unit_judge),
 )
 
 
