@@ -7,7 +7,7 @@ Jacobian. What is printed are ratios of medians of one interleaved run.
 ``locate`` is timed with all that it does: it looks up the model of this walk, which it keeps from
 the first time, finds its own start, solves, and names what it found. scipy is timed from a finished
 model and from a start 30 to 40 mm and 3 degrees away, nearer than a first round begins; one
-evaluation serves both its function and its Jacobian.
+evaluation serves both its function and its Jacobian. The bare Gauss-Newton begins there, too.
 """
 
 from __future__ import annotations
@@ -36,7 +36,9 @@ from witnessmark.model import (
     Side,
 )
 
-AIM = 8.0
+AIM, AIM_BARE = 8.0, 2.0
+_SETTLED = 1e-3
+"""Step, in standard deviations of the unknowns, at which the bare solve ends, as ``adjust``."""
 STANDING = Placement(1423.7, 1881.2, 8.6)
 SETUP = Setup(
     room=Room.rectangular(4940.0, 6480.0),
@@ -84,6 +86,26 @@ def by_scipy(
     return solve
 
 
+def bare(
+    model: ShotModel, start: FloatArray, observed: FloatArray
+) -> Callable[[], tuple[FloatArray, FloatArray]]:
+    """The least that a solve can be: Gauss-Newton by the normal matrix, with nothing checked."""
+
+    def solve() -> tuple[FloatArray, FloatArray]:
+        unknowns = start
+        while True:
+            predicted, jacobian = model(unknowns)
+            weighted = jacobian / model.sigma[:, None]
+            covariance = np.linalg.inv(weighted.T @ weighted)
+            pull = weighted.T @ ((observed - predicted) / model.sigma)
+            step = covariance @ pull
+            unknowns = unknowns + step
+            if pull @ step < _SETTLED**2:
+                return unknowns, covariance
+
+    return solve
+
+
 def main() -> None:
     """Print the ratios, and how well the answers agree."""
     shots = six_shots(np.random.default_rng(20))
@@ -91,17 +113,21 @@ def main() -> None:
     observed = model.observed(shots)
     start = np.array([STANDING.side_mm + 30.0, STANDING.setback_mm - 40.0, 0.1, 0.0])
     trf, lm = (by_scipy(model, start, observed, method) for method in ("trf", "lm"))
+    least = bare(model, start, observed)
     own = locate(SETUP, shots).adjustment
-    for solve in (trf, lm):
+    for solve in (trf, lm, least):
         estimate, covariance = solve()
         sigmas = np.sqrt(own.covariance.diagonal())
         assert (np.abs(estimate - own.estimate) < 1e-3 * sigmas).all()
         assert np.allclose(covariance, own.covariance, rtol=1e-3)
-    medians = medians_us({"locate": lambda: locate(SETUP, shots), "trf": trf, "lm": lm})
+    ways = {"locate": lambda: locate(SETUP, shots), "trf": trf, "lm": lm, "bare": least}
+    medians = medians_us(ways)
     print(f"one pose of six shots with its uncertainties: locate {medians['locate']:.0f} us")
     for method, aim in (("trf", f" (aim: {AIM:g})"), ("lm", "")):
         ratio = medians[method] / medians["locate"]
         print(f"  scipy least_squares {method:<3} takes {ratio:.1f} times as long{aim}")
+    ratio = medians["locate"] / medians["bare"]
+    print(f"  it takes {ratio:.1f} times as long as a bare Gauss-Newton (aim: {AIM_BARE:g})")
 
 
 if __name__ == "__main__":

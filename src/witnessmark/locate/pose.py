@@ -19,6 +19,7 @@ from witnessmark.geometry.adjust import (
     Model,
     NotDetermined,
     adjust,
+    is_sound,
 )
 from witnessmark.locate.bounds import FACING_DEG, cannot_be, is_unlikely
 from witnessmark.locate.observe import ShotModel, shot_model
@@ -32,6 +33,9 @@ _UNKNOWNS = 3
 """Unknowns of a cabinet (side, setback, toe-in): that few shots cannot contradict each other."""
 _FITS = 25.0
 """Chi-square up to which the few shots of one cabinet are no contradiction yet."""
+_FAR_WORSE = 250.0
+"""Chi-square by which a pose may fit worse than one that accounts for the shots, and still be a
+rival: more than an unlikely pose and shots of the worst standing can have between them."""
 _FACING = math.radians(FACING_DEG)
 _GUESSED_TOE_INS = (-10.0, 15.0, 45.0)
 """Toe-ins, degrees, to start the iteration from where shots to walls tell none."""
@@ -136,6 +140,8 @@ class Fitting:
     ) -> list[Located]:
         """Return every pose that is a least of the misfit and that a pair can have, best first.
 
+        Once one accounts for the shots, those are passed over that would fit far worse.
+
         Args:
             without: rows of the model, shots or priors, that are left out.
             anywhere: also poses that no pair of loudspeakers can have.
@@ -148,7 +154,9 @@ class Fitting:
         found: list[Located] = []
         loose: FloatArray | None = None
         is_flat = False
-        for start in self._starts(without, anywhere=anywhere):
+        for start, at_walls in self._starts(without, anywhere=anywhere):
+            if any(self._is_far_better(one, at_walls) for one in found):
+                continue
             try:
                 adjustment = adjust(model, start, self.observed[rows], self.sigma[rows])
             except NotDetermined as error:
@@ -231,18 +239,23 @@ class Fitting:
         sigma[list(without)] = np.inf
         return self.model.weighed_walls(sigma)
 
-    def _starts(self, without: frozenset[int], *, anywhere: bool) -> Iterator[FloatArray]:
-        """Yield first guesses, one near every least of the misfit."""
+    def _starts(
+        self, without: frozenset[int], *, anywhere: bool
+    ) -> Iterator[tuple[FloatArray, float]]:
+        """Yield first guesses, one near every least of the misfit, with a bound below that."""
         walls, readings = self._walls(without), self.observed[: self.model.shots]
-        each: list[list[float | None]] = []
+        share = self._share_at_walls(without)
+        each: list[list[tuple[float | None, float]]] = []
         for misfit in walls.misfits(readings):
             least = [] if misfit is None else misfit.least()
             facing = [turn for turn in least if anywhere or abs(turn) <= _FACING]
-            each.append([*facing] if least else [None])
+            sizes = [] if misfit is None else (share * misfit.at(np.array(facing))).tolist()
+            each.append([*zip(facing, sizes, strict=True)] if least else [(None, 0.0)])
         if not all(each):
             return
         # what one cabinet's shots leave open has no say in the other's
-        for turns in itertools.product(*each):
+        for turned in itertools.product(*each):
+            turns, sizes = zip(*turned, strict=True)
             poses, zero_mm = walls.poses(readings, turns)
             for guessed in _guessed(self.setup, self.likely, poses):
                 unknowns = np.zeros(self.model.unknowns)
@@ -250,7 +263,24 @@ class Fitting:
                     unknowns[3 * place : 3 * place + 3] = pose
                 if self.model.zero_column is not None:
                     unknowns[self.model.zero_column] = zero_mm
-                yield unknowns
+                yield unknowns, max(sizes)
+
+    def _share_at_walls(self, without: frozenset[int]) -> float:
+        """Return which part of the misfit at walls is the least that all shots together can have.
+
+        There each distance is weighed by the cosine to its wall, which only makes it less; but the
+        meter's errors are not, and a pose can have as much of them as its misfit allows.
+        """
+        shots, meter = self.model.shots, self.setup.meter
+        if any(row >= shots for row in without):
+            return 0.0  # nothing holds the meter's errors
+        most_mm = meter.zero_mm + meter.scale_ppm * 1e-6 * self.observed[:shots].max()
+        return float((1.0 + most_mm * np.sqrt((self.sigma[:shots] ** -2).sum())) ** -2)
+
+    def _is_far_better(self, located: Located, misfit: float) -> bool:
+        """Return whether a pose accounts for the shots, and what has this misfit is no rival."""
+        far_worse = located.adjustment.chi_square + _FAR_WORSE
+        return misfit > far_worse and is_sound(located.adjustment, len(self.shots))
 
     def _may_agree(self, without: frozenset[int]) -> bool:
         """Return whether the shots of no cabinet are known to contradict one another."""

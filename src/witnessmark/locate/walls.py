@@ -8,6 +8,7 @@ linear, so that only the toe-in is left to be searched for. Every minimum is fou
 
 from __future__ import annotations
 
+import cmath
 import math
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -33,8 +34,8 @@ _UNCHECKED = 1e-9
 """A redundancy below this means that no other shot checks this one."""
 _OFF_CIRCLE = 1e-7
 """Distance of a root from the unit circle above which its minimum has merged with a maximum."""
-_BEARING_DIGITS = 9
-"""Digits of a bearing, radians, by which the roots of one pair are recognised."""
+_BEARING_PARTS = 1e9
+"""Parts of a radian to which bearings are rounded, so that the roots of one pair are recognised."""
 _TURNS = 361
 """Toe-ins that are tried from facing left to facing right, one each half degree."""
 
@@ -262,17 +263,19 @@ class Misfit(NamedTuple):
         if max(abs(ss - cc), abs(sc), abs(s1), abs(c1)) < _FLAT_CHI_SQUARE:
             return []
         second, first = complex(sc / 2, (cc - ss) / 4), complex(s1 / 2, c1 / 2)
-        roots = np.roots((second, first, 0.0, first.conjugate(), second.conjugate()))
-        bearings = np.angle(roots)
-        curved = (
-            (ss - cc) * np.cos(2 * bearings)
-            - 2 * sc * np.sin(2 * bearings)
-            - s1 * np.sin(bearings)
-            - c1 * np.cos(bearings)
-        )
-        merged = np.abs(np.abs(roots) - 1.0) > _OFF_CIRCLE
-        found = np.unique(np.round(bearings[(curved > 0) | merged], _BEARING_DIGITS))
-        return [float(bearing) for bearing in found[np.argsort(self.at(found))]]
+        found = set()
+        for root in _roots_of_four((second, first, 0.0, first.conjugate(), second.conjugate())):
+            bearing = cmath.phase(root)
+            curved = (
+                (ss - cc) * math.cos(2 * bearing)
+                - 2 * sc * math.sin(2 * bearing)
+                - s1 * math.sin(bearing)
+                - c1 * math.cos(bearing)
+            )
+            if curved > 0 or abs(abs(root) - 1.0) > _OFF_CIRCLE:
+                found.add(round(bearing * _BEARING_PARTS) / _BEARING_PARTS)
+        bearings = np.array(list(found))
+        return [bearing for _, bearing in sorted(zip(self.at(bearings), found, strict=True))]
 
     def least_without_each(self) -> FloatArray:
         """Return (m,) the least misfit over all toe-ins that can be, without each shot."""
@@ -287,6 +290,17 @@ class Misfit(NamedTuple):
 def _state(toe_in: FloatArray) -> FloatArray:
     """(n, 3) the states (sin t, cos t, 1) of toe-ins in radians."""
     return np.stack((np.sin(toe_in), np.cos(toe_in), np.ones_like(toe_in)), axis=1)
+
+
+def _roots_of_four(factors: Sequence[complex]) -> list[complex]:
+    """Return the roots of a polynomial of degree four, as ``numpy.roots`` does in general."""
+    if factors[0] == 0:
+        few: list[complex] = np.roots(factors).tolist()
+        return few
+    companion = np.eye(4, k=-1, dtype=complex)
+    companion[0] = -np.array(factors[1:]) / factors[0]
+    roots: list[complex] = np.linalg.eigvals(companion).tolist()
+    return roots
 
 
 def _own(place: int) -> list[int]:

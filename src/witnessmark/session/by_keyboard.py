@@ -14,7 +14,6 @@ from typing import Final, NamedTuple
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import Line
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.meters.text import report_line
 from witnessmark.model import BY_TAPE, Reading
 
 FAST_S: Final = 0.040
@@ -142,6 +141,8 @@ def line_report(text: str, at: datetime, address: str, *, whole: bool) -> Readin
     meter = address if is_keyboard(address) else _KEYBOARD
     if not whole:
         return Noise("keys came faster than typing, without an Enter", at, meter, raw)
+    from witnessmark.meters.text import report_line  # noqa: PLC0415 - few meters type
+
     return report_line(Line(raw), at=at, meter=meter, unit=keyboard_unit(address))
 
 

@@ -11,7 +11,6 @@ from textual.widgets import Input
 from witnessmark.app.forms.field import Field
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length, meant_in_metres, parse_length
-from witnessmark.meters.text import typed_distance
 from witnessmark.model.limits import LENGTH, Limit
 
 
@@ -155,4 +154,6 @@ class LengthEntry(ValueEntry, LengthInput):
     def read(self, text: str) -> tuple[float, str | None]:
         if self.bare_unit in (None, "mm"):
             return super().read(text)
+        from witnessmark.meters.text import typed_distance  # noqa: PLC0415 - reads all that meters write
+
         return typed_distance(text, self.bare_unit)
