@@ -24,7 +24,7 @@ from geometry_cases import (
 from witnessmark.errors import TooFewShots
 from witnessmark.lengths import format_length
 from witnessmark.locate.blunders import explain
-from witnessmark.locate.pose import Fitting, Located
+from witnessmark.locate.pose import _FAR_WORSE, Fitting, Located
 from witnessmark.locate.rivals import TwoAnswers
 from witnessmark.model import AimedAt, Held, Meter, Pair, Placement, Setup, Shot, ShotKind, Side
 
@@ -150,6 +150,30 @@ def test_a_clean_round_of_few_shots_gives_its_place_or_says_what_is_missing(coun
     assert accused <= scipy.stats.binom.ppf(0.999, told + asked, 0.001)
     # three standard deviations, three quantities: 0.8 % of rounds at most
     assert beyond <= max(2, 0.03 * told)
+
+
+@pytest.mark.parametrize("zero_mm", [0.0, 0.7, 20.0])
+def test_no_pose_is_passed_over_that_fits_nearly_as_well(
+    monkeypatch: pytest.MonkeyPatch, zero_mm: float
+) -> None:
+    rng = np.random.default_rng(5)
+    setup = msgspec.structs.replace(SETUP, meter=Meter(0.4, 1.0, zero_mm))
+    passed_over = 0
+    for _ in range(cases(25, 3000)):
+        standing = Pair(anywhere(rng), STANDING.right)
+        wanted = random_walls(rng, Side.LEFT, 6)
+        if not all(is_possible(setup, standing, kind) for kind in wanted):
+            continue
+        fitting = Fitting.of(setup, noisy(true_shots(setup, standing, wanted), 0.5, 1))
+        found = [one.placements for one in fitting.solutions()]
+        with monkeypatch.context() as patched:
+            patched.setattr("witnessmark.locate.pose._FAR_WORSE", np.inf)
+            every = fitting.solutions()
+        least = every[0].adjustment.chi_square
+        near = [one.placements for one in every if one.adjustment.chi_square < least + _FAR_WORSE]
+        assert found[: len(near)] == near
+        passed_over += len(every) - len(found)
+    assert passed_over or zero_mm > 1.0, "nothing was compared"
 
 
 def test_a_zero_that_is_far_off_is_found_with_both_cabinets() -> None:
