@@ -114,6 +114,22 @@ async def test_the_best_is_what_spread_sets_out_from(
         assert words(sitting, "advice").startswith("Spread ")
 
 
+async def test_the_stations_farthest_apart_come_first_where_that_is_chosen(
+    sit_down: SitDown, opening: Workspace
+) -> None:
+    async with sit_down(opening) as sitting:
+        await walk_on(sitting, "3")
+        await walk_on(sitting, "4")
+        await sitting.press("e")
+        forward = words(sitting, "walk")
+        await sitting.choose("stations", True)
+        assert sitting.app.session.draft.halves_stations
+        assert words(sitting, "walk") != forward
+        await sitting.choose("stations", False)
+        assert words(sitting, "walk") == forward
+        assert sitting.app.session.draft.station_order is msgspec.UNSET
+
+
 async def test_back_to_an_earlier_position_is_one_key_and_counts_as_its_repeat(
     sit_down: SitDown, opening: Workspace, store_file: Path
 ) -> None:

@@ -20,7 +20,9 @@ from witnessmark.listening.order import Walk, walk
 from witnessmark.listening.steps import Proposal
 from witnessmark.locate.tilt import axis_height
 from witnessmark.model import (
+    Attribute,
     Cabinet,
+    Impression,
     KeepClear,
     Mirror,
     Pair,
@@ -29,6 +31,7 @@ from witnessmark.model import (
     Seat,
     Setup,
     Side,
+    StationOrder,
     Tilt,
     Tolerance,
     Trial,
@@ -106,6 +109,66 @@ def test_what_is_tried_is_done_and_the_walk_goes_on_behind_it() -> None:
         "every station that can be tried has been: 14 of 14",
         "flag the best one, then vary the spread next",
     )
+
+
+HALVED = changed(SETUP, station_order=StationOrder.HALVING)
+
+
+def graded(proposal: Proposal, minute: float, grade: int) -> Trial:
+    one = tried(proposal, minute)
+    return changed(one, impression=Impression({Attribute.OVERALL: grade}))
+
+
+def halved_walk(setup: Setup, best: int) -> tuple[list[int], Walk]:
+    """The places in the order of trying, each graded the higher the nearer it is to one of them."""
+    trials: dict[str, Trial] = {}
+    order: list[int] = []
+    while True:
+        found = walk(setup, trials, stage=Varied.STATION)
+        if found.following is None:
+            return order, found
+        place = found.proposals.index(found.following)
+        order.append(place)
+        trials[f"t{place}"] = graded(found.following, len(order), max(5 - abs(place - best), 1))
+
+
+def test_halving_begins_far_apart_and_ends_beside_the_best() -> None:
+    order, found = halved_walk(HALVED, 9)
+    assert order[:3] == [0, 13, 6]
+    assert {8, 9, 10} <= set(order)
+    assert len(order) <= 9
+    assert tuple(walk_words(found)) == (
+        f"the best one lies between stations that were tried: {len(order)} of 14",
+        "flag the best one, then vary the spread next",
+    )
+
+
+@pytest.mark.parametrize("best", range(14))
+def test_halving_finds_a_single_best_one_wherever_it_is(best: int) -> None:
+    order, _ = halved_walk(HALVED, best)
+    assert best in order
+
+
+def test_halving_leaves_out_what_is_in_the_way() -> None:
+    blocked = KeepClear("door", ((0.0, 1900.0), (1700.0, 1900.0), (1700.0, 2100.0), (0.0, 2100.0)))
+    setup = changed(HALVED, room=changed(SETUP.room, keep_clear=(blocked,)))
+    barred = {at for at, one in enumerate(walk(setup, {}).proposals) if one.obstacles}
+    order, _ = halved_walk(setup, 9)
+    assert barred
+    assert not barred & set(order)
+
+
+def test_halving_without_grades_goes_on_to_the_farthest_until_all_are_tried() -> None:
+    trials: dict[str, Trial] = {}
+    while (found := walk(HALVED, trials, stage=Varied.STATION)).following is not None:
+        trials[f"t{len(trials)}"] = tried(found.following, len(trials))
+    assert len(trials) == 14
+
+
+def test_a_setup_that_says_nothing_of_the_order_goes_forward_and_is_stored_as_before() -> None:
+    assert b"station_order" not in msgspec.json.encode(SETUP)
+    assert not SETUP.halves_stations
+    assert msgspec.json.decode(msgspec.json.encode(HALVED), type=Setup).halves_stations
 
 
 def whole_walk(setup: Setup, keep: Mapping[Varied, str]) -> tuple[dict[str, Trial], list[Walk]]:

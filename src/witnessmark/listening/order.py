@@ -1,12 +1,15 @@
 """The order in which positions are tried: stations, spread, toe-in, tilt, one thing at a time.
 
 Each stage sets out from the position that was kept. What is done is read from the trials alone, so
-that a walk can be left and taken up again.
+that a walk can be left and taken up again. The stations follow one another from abreast of the seat
+forward, or are fewer: those that lie farthest apart first, then between the best and its better
+neighbour.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Final
 
 import msgspec
 
@@ -14,6 +17,10 @@ from witnessmark.listening.difference import STAGES, PairPose, found, mean_tilt,
 from witnessmark.listening.judging import latest_flagged
 from witnessmark.listening.steps import Ground, Proposal, ground, proposals
 from witnessmark.model import Pair, Setup, Trial, Varied
+
+_COARSE: Final = 5
+"""The part of the walk, one in this, beyond which no station may be from a tried one before it is
+looked between the best: a preference that swings faster along the walls is missed; no source."""
 
 
 class Walk(msgspec.Struct, frozen=True):
@@ -78,7 +85,11 @@ def _at(here: Ground, trials: Mapping[str, Trial], stage: Varied, kept: str | No
     if stage is Varied.STATION and kept is None:
         here = here.in_lanes
     offered = tuple(_with_trials(here.setup, one, trials) for one in proposals(here, stage))
-    following = _following(offered, {key: t for key, t in trials.items() if t.varied is stage})
+    staged = {key: t for key, t in trials.items() if t.varied is stage}
+    if stage is Varied.STATION and here.setup.halves_stations:
+        following = _between(offered, trials)
+    else:
+        following = _following(offered, staged)
     return Walk(stage, kept, offered, following, here.tilt_deg is not None)
 
 
@@ -110,6 +121,62 @@ def _following(offered: tuple[Proposal, ...], staged: Mapping[str, Trial]) -> Pr
     behind = 0 if latest is None else times.index(latest) + 1
     open_ones = [one for one in offered[behind:] + offered[:behind] if _is_open(one)]
     return open_ones[0] if open_ones else None
+
+
+def _between(offered: tuple[Proposal, ...], trials: Mapping[str, Trial]) -> Proposal | None:
+    """The next by halving, with the mean grade of each station that was graded."""
+    heard = {}
+    for place, one in enumerate(offered):
+        given = [trials[key].impression.mean_grade for key in one.tried]
+        known = [grade for grade in given if grade is not None]
+        if one.tried:
+            heard[place] = sum(known) / len(known) if known else None
+    along = [one.targets.left.setback_mm for one in offered]
+    open_ones = [place for place, one in enumerate(offered) if _is_open(one)]
+    following = halving(along, open_ones, heard)
+    return None if following is None else offered[following]
+
+
+def halving(
+    along_mm: Sequence[float], open_ones: Sequence[int], heard: Mapping[int, float | None]
+) -> int | None:
+    """Return the station that is tried next where as few as possible are.
+
+    While any lies farther than a fifth of the walk from all that were heard: the farthest one.
+    Then the middle one between the best and its neighbour that was graded higher, else between it
+    and the other neighbour. Without any grade the farthest goes on being the next.
+
+    Args:
+        along_mm: where each station is, in their order along the walls.
+        open_ones: the places of those that can be tried yet.
+        heard: the mean grade of each that was heard, by place; None where it was not graded.
+
+    Returns:
+        A place, or None where none is left between the best and its neighbours.
+    """
+    if not open_ones:
+        return None
+    if not heard:
+        return open_ones[0]
+    gaps = {at: min(abs(along_mm[at] - along_mm[one]) for one in heard) for at in open_ones}
+    farthest = max(open_ones, key=lambda at: round(gaps[at], 6))
+    grades = {at: grade for at, grade in heard.items() if grade is not None}
+    is_coarse = gaps[farthest] > abs(along_mm[-1] - along_mm[0]) / _COARSE - 1e-6
+    if is_coarse or not grades:
+        return farthest
+    best = max(grades, key=grades.__getitem__)
+    before = max((at for at in grades if at < best), default=-1)
+    behind = min((at for at in grades if at > best), default=len(along_mm))
+    sides = sorted(
+        ((before, best), (best, behind)),
+        key=lambda ends: -max(grades.get(at, -1.0) for at in ends if at != best),
+    )
+    for first, last in sides:
+        inner = [at for at in open_ones if first < at < last]
+        if inner:
+            middle = (along_mm[max(first, 0)] + along_mm[min(last, len(along_mm) - 1)]) / 2
+            return min(inner, key=lambda at: abs(along_mm[at] - middle))
+    return None
 
 
 def _is_open(proposal: Proposal) -> bool:

@@ -15,7 +15,7 @@ from witnessmark.model.pair import COVERAGE_FACTOR, Pair, Poses, Tilt
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
 from witnessmark.model.quantity import OF_CABINET, OF_PAIR, Quantity
 from witnessmark.model.room import Room, RoomKnown, Seat
-from witnessmark.model.setup import OneCabinet, Restoring, Setup, Tolerance
+from witnessmark.model.setup import OneCabinet, Restoring, Setup, StationOrder, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
 from witnessmark.model.survey import DatumLine, FloorMark, Flush, Measure, Shortest, Straight
 from witnessmark.model.thread import pitch_mm
@@ -79,6 +79,7 @@ __all__ = [
     "Shot",
     "ShotKind",
     "Side",
+    "StationOrder",
     "Straight",
     "Struck",
     "Tilt",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import enum
 from collections.abc import Mapping
 from typing import ClassVar
 
@@ -49,6 +50,15 @@ class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         check_fields("tolerance", self, self.LIMITS)
 
 
+class StationOrder(enum.StrEnum):
+    """The order in which the stations of a walk are tried."""
+
+    FORWARD = "forward"
+    """From abreast of the seat forward, every one."""
+    HALVING = "halving"
+    """Those that lie farthest apart first, then between the best ones."""
+
+
 class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What a setup has beside room, cabinets and seat: each field has a usual value.
 
@@ -80,6 +90,14 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     """The mark whose targets these are, while it is put back or checked."""
     room_known: RoomKnown | msgspec.UnsetType = msgspec.UNSET
     """How much of the room was measured: where not all, the rest of it and the seat stand in."""
+
+    station_order: StationOrder | msgspec.UnsetType = msgspec.UNSET
+    """The order in which stations are tried; forward where nothing else is said."""
+
+    @property
+    def halves_stations(self) -> bool:
+        """Whether the stations that lie farthest apart are tried first."""
+        return self.station_order is StationOrder.HALVING
 
     @property
     def known_of_room(self) -> RoomKnown:

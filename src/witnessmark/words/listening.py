@@ -37,6 +37,9 @@ def walk_words(walk: Walk) -> Iterator[str]:
     tried = sum(bool(one.tried) for one in offered)
     if following is not None:
         yield f"next: {following.name} ({tried} of {len(offered)} tried)"
+    elif any(not one.tried and not one.obstacles for one in offered):
+        yield f"the best one lies between stations that were tried: {tried} of {len(offered)}"
+        yield _after(stage, walk.kept)
     else:
         yield f"every {stage} that can be tried has been: {tried} of {len(offered)}"
         yield _after(stage, walk.kept)

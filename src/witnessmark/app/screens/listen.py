@@ -27,7 +27,17 @@ from witnessmark.app.widgets.grade_sheet import GradeSheet
 from witnessmark.errors import WitnessmarkError
 from witnessmark.listening.difference import STAGES
 from witnessmark.listening.evening import Evening
-from witnessmark.model import Impression, Pair, Placement, Poses, Preference, Struck, Trial, Varied
+from witnessmark.model import (
+    Impression,
+    Pair,
+    Placement,
+    Poses,
+    Preference,
+    StationOrder,
+    Struck,
+    Trial,
+    Varied,
+)
 from witnessmark.placing.marks import standing
 from witnessmark.sentences import sentence
 from witnessmark.store.store import Store
@@ -105,6 +115,13 @@ class ListenScreen(EveningScreen):
             [(_BY_THE_WALK, "as it comes"), *((stage, stage) for stage in STAGES)],
             _BY_THE_WALK,
             id="stage",
+        )
+        yield Choice(
+            "Stations",
+            [(False, "seat to front"), (True, "far apart first")],
+            self.setup.halves_stations,
+            hint="One after another, or fewer: those farthest apart, then between the best.",
+            id="stations",
         )
 
     def aside(self) -> ComposeResult:
@@ -269,7 +286,13 @@ class ListenScreen(EveningScreen):
         sheet = self.query_one(GradeSheet)
         self.query_one(BigFigures).text = sheet.figure
 
-    @on(Choice.Changed)
+    @on(Choice.Changed, "#stations")
+    def _order_stations(self, event: Choice.Changed) -> None:
+        order = StationOrder.HALVING if event.value else msgspec.UNSET
+        self.session.edit(msgspec.structs.replace(self.session.draft, station_order=order))
+        self._take(msgspec.structs.replace(self.evening, setup=self.setup))
+
+    @on(Choice.Changed, "#stage")
     def _vary(self, event: Choice.Changed) -> None:
         stage = None if event.value == _BY_THE_WALK else Varied(event.value)
         self._take(msgspec.structs.replace(self.evening, stage=stage))
