@@ -85,7 +85,7 @@ async def main(readings: int) -> None:
             await asyncio.sleep(1.0)
             before_kb = terminal.resident_kb
             terminal.press(b"p")
-            url = terminal.found(rb"http://[\w.:/-]+").decode()
+            url = terminal.found(rb"http://[\w.:/-]+(?=[^\w.:/-])").decode()
             terminal.press(b"p")
             loads = [await first_shown_s(phone, url) for _ in range(LOADS)]
             added_mb = (terminal.resident_kb - before_kb) / 1024

@@ -123,7 +123,7 @@ def main(readings: int) -> None:
         with Terminal(APP) as terminal:
             terminal.wait_for(b"is open")
             terminal.press(b"p")
-            url = terminal.found(rb"http://[\w.:/-]+").decode()
+            url = terminal.found(rb"http://[\w.:/-]+(?=[^\w.:/-])").decode()
             terminal.press(b"p")
             time.sleep(1.0)
             for mm in (4000, 4020):  # the same shot again is taken: what comes then is questioned

@@ -94,7 +94,7 @@ def live(minutes: int) -> None:
     with Terminal(APP) as terminal:
         terminal.wait_for(b"is open")
         terminal.press(b"p")
-        url = terminal.found(rb"http://[\w.:/-]+").decode()
+        url = terminal.found(rb"http://[\w.:/-]+(?=[^\w.:/-])").decode()
         terminal.press(b"p")
         with looking_on(url) as told:
             for minute in range(1, minutes + 1):

@@ -45,9 +45,13 @@ _PROMPT = re.compile(
 _CHECK = re.compile(rf"shoot (?P<side>left|right) {_SHOT}")
 _WHILE = r"while you (?P<how>move|turn)[^.]*\. Stop at (?P<stop>\d+) mm"
 _WATCH = re.compile(rf"Shoot {_SHOT} {_WHILE}")
+_ON_PHONE = re.compile(
+    rf"(?:LEFT|RIGHT) {_SHOT} [Ww]hile you (?P<how>move) stop at (?P<stop>\d+) mm"
+)
+_PHONE_PROMPT = re.compile(rf"(?P<side>LEFT|RIGHT) {_SHOT} ")
 _KEEP_ON = re.compile(
     r"(?P<side>Left|Right) cabinet, (?P<point>[\w-]+): .*? (?P<wall>left|right|front|back) "
-    rf"wall\. Keep shooting here {_WHILE}"
+    rf"wall\..*?Keep shooting here {_WHILE}"
 )
 _GO_ON = re.compile(rf"Or go on to {_SHOT}")
 _MOVED = re.compile(r"(?P<side>Left|Right) cabinet: (?=\d|turn)")
@@ -124,13 +128,13 @@ def told_by(text: str) -> Told:
             float(keep_on["stop"]),
             turns=keep_on["how"] == "turn",
         )
-    if (watch := _WATCH.search(text)) and (moved := _MOVED.search(text)):
-        words = text[moved.start() : text.index("Called in") if "Called in" in text else None]
+    if (watch := _WATCH.search(text) or _ON_PHONE.search(text)) and (moved := _MOVED.search(text)):
+        words = text[moved.start() :].partition("Called in")[0]
         moves = [(where + "|" + toward, float(mm)) for mm, where, toward in _PUSH.findall(words)]
         moves += [(way, float(degrees)) for way, degrees in _TURN.findall(words)]
         kind = kind_of(moved["side"], *watch.group("point", "wall"))
         return Told(kind, float(watch["stop"]), tuple(moves), turns=watch["how"] == "turn")
-    if prompt := _PROMPT.search(text):
+    if prompt := _PROMPT.search(text) or _PHONE_PROMPT.search(text):
         return Told(kind_of(*prompt.group("side", "point", "wall")))
     return Told()
 
