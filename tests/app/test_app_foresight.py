@@ -145,6 +145,26 @@ async def test_grades_out_of_sight_are_out_of_sight_here_too(
         assert "to compare what you heard" not in told(sitting)
 
 
+async def test_other_seats_are_told_and_stored_with_the_room(
+    sit_down: SitDown, ceiling: Workspace
+) -> None:
+    async with sit_down(ceiling, size=(120, 40)) as sitting:
+        await sitting.press("e")
+        sitting.app.screen.set_focus(None)
+        await sitting.press("equals_sign")
+        await sitting.fill(seats="4.8m,1.9m,1.0m; 4.8m,3.3m,1.0m")
+        assert "Seat 1: the left cabinet arrives" in told(sitting)
+        assert "Seat 2: its bass differs" in told(sitting)
+        assert len(sitting.app.session.draft.seats_beside) == 2
+        await sitting.fill(seats="4.8m,1.9m")
+        assert "Seat 2:" in told(sitting)
+        await sitting.fill(seats=";".join(["4.8m,1.9m,1.0m"] * 6))
+        assert "6 are too many; give 5 at most" in told(sitting, "told")
+        await sitting.fill(seats="")
+        assert "Seat 1:" not in told(sitting)
+        assert sitting.app.session.draft.other_seats is msgspec.UNSET
+
+
 async def test_the_sound_page_follows_too(sit_down: SitDown, opening: Workspace) -> None:
     async with sit_down(opening) as sitting:
         await sitting.press("number_sign")

@@ -187,7 +187,7 @@ def test_a_setup_with_all_that_can_be_entered_is_read_and_stored_as_it_was() -> 
     entered = msgspec.structs.asdict(SetupBody.from_json(whole).setup)
     same = [name for name, value in entered.items() if value == usual[name]]
     # these came later, and are stored only where they are not the usual ones
-    assert same == ["room_known", "station_order"]
+    assert same == ["room_known", "station_order", "other_seats"]
 
 
 def test_the_journal_of_then_brings_back_the_marks_of_then(path: Path) -> None:

@@ -8,6 +8,7 @@ what differs, never what is good.
 
 from __future__ import annotations
 
+import copy
 import enum
 import math
 from collections.abc import Mapping, Sequence
@@ -49,6 +50,7 @@ _NAMES: Final = (*_AXES, (FLOOR, CEILING))
 _ROUGHLY: Final = 0.01
 """Weakest image, as a part of the source, that counts where only a cause is looked for."""
 _AXIS_NAMES: Final = (Axis.WIDTH, Axis.LENGTH, Axis.HEIGHT)
+_NO_EARS: Final = "seat: the height of the ears is needed to foresee the bass"
 DIPS_FROM_HZ, DIPS_TO_HZ = 40.0, 200.0
 _MOST_HALF_WAVES: Final = 4
 """Orders of axial modes that are named."""
@@ -141,7 +143,7 @@ class Foresight:
         if height is None:
             raise BadInput("room: the height of the ceiling is needed to foresee the bass")
         if scene.seat.ear_height_mm is None:
-            raise BadInput("seat: the height of the ears is needed to foresee the bass")
+            raise BadInput(_NO_EARS)
         for side in Side:
             if scene.acoustic_heights_mm[side] is None:
                 raise BadInput(
@@ -164,10 +166,22 @@ class Foresight:
         self._modal = ModalSum(self.box, FREQUENCIES_HZ) if self.box.has_modes else None
 
     @classmethod
-    def of(cls, setup: Setup, absorbed: Mapping[str, float], seat: Seat | None = None) -> Self:
-        """Return the foresight of a setup at its seat, or at another one."""
-        scene = Scene.of(setup, Pair[Placement | None](None, None))
-        return cls(msgspec.structs.replace(scene, seat=seat or setup.seat), absorbed)
+    def of(cls, setup: Setup, absorbed: Mapping[str, float]) -> Self:
+        """Return the foresight of a setup at its seat."""
+        return cls(Scene.of(setup, Pair[Placement | None](None, None)), absorbed)
+
+    def heard_at(self, seat: Seat) -> Self:
+        """Return the same room with the ears at another seat; what the room costs is shared.
+
+        Raises:
+            BadInput: when the height of the ears is not known, or they are in a wall.
+        """
+        if seat.ear_height_mm is None:
+            raise BadInput(_NO_EARS)
+        other = copy.copy(self)
+        other.scene = msgspec.structs.replace(self.scene, seat=seat)
+        other.ears = self._inside("the ears", other.scene.ears(Side.LEFT))
+        return other
 
     def levels(self, positions: Sequence[Pair[Placement]]) -> tuple[Levels, ...]:
         """Return the levels of each position.

@@ -14,10 +14,10 @@ from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.sources import named_setup, room_option
 from witnessmark.cli.types import LENGTH, UNITS, Written
-from witnessmark.errors import BadInput, LengthError
+from witnessmark.errors import BadInput
 from witnessmark.layout.practice import Practice
-from witnessmark.layout.start import default_seat
-from witnessmark.lengths import Units, parse_length
+from witnessmark.layout.start import default_seat, read_seat
+from witnessmark.lengths import Units
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup, Side
 
 if TYPE_CHECKING:
@@ -41,18 +41,11 @@ def _surface(where: str, text: str) -> tuple[str, float]:
 
 
 def _seat(where: str, text: str) -> Seat:
-    """Return a further seat: its distances from the front and left walls, and its ears' height."""
-    wrong = BadInput(
-        f'{where}: "{text}" is not a seat; write its distance from the front wall, '
-        "from the left wall and the height of the ears, as in 4.4m,1.9m,1.0m"
-    )
-    parts = text.split(",")
-    if len(parts) != len(("front", "left", "ears")):
-        raise wrong
+    """Return a further seat as it is written."""
     try:
-        return Seat(*(parse_length(part).mm for part in parts))
-    except LengthError:
-        raise wrong from None
+        return read_seat(text)
+    except BadInput as wrong:
+        raise BadInput(f"{where}: {wrong}") from None
 
 
 def absorption_options(command: Callable[..., None]) -> Callable[..., None]:
@@ -98,7 +91,7 @@ def absorption_options(command: Callable[..., None]) -> Callable[..., None]:
     "seats",
     type=Written("seat", _seat),
     multiple=True,
-    help="Another seat, as in 4.4m,1.9m,1.0m: front wall, left wall, ears; up to five.",
+    help="Another seat, as in 4.4m,1.9m,1.0m: front wall, left wall, ears; up to five [stored].",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one object, mm, Hz and dB.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print a line for each level, mm, Hz and dB.")
@@ -134,7 +127,7 @@ def foresee_command(
     place = place_of(station, walk, number)
     present = present_position(walk)
     here = present or walk.spreads[number].positions[place or 0]
-    heard = tuple(walk.at_seats(here.placements, seats))
+    heard = tuple(walk.at_seats(here.placements, seats or setup.seats_beside))
     if as_json:
         echo_json(_answer(walk, present, heard, in_bands=third_octaves))
     elif as_csv:

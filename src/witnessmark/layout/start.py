@@ -6,10 +6,11 @@ import math
 
 import msgspec
 
-from witnessmark.errors import BadInput
+from witnessmark.errors import BadInput, LengthError
 from witnessmark.layout.footprint import rear_gap_mm
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.practice import Practice
+from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.model import Cabinet, Pair, Room, Seat
 from witnessmark.model.limits import DISTANCE, LENGTH, TOE_IN
 
@@ -173,3 +174,27 @@ Start = Triangle | InLane | Free
 def facing_deg(base_mm: float, forward_mm: float) -> float:
     """Return the toe-in, degrees, that faces a seat on the mirror line, ``forward_mm`` away."""
     return math.degrees(math.atan2(base_mm / 2, forward_mm))
+
+
+def read_seat(text: str) -> Seat:
+    """Return a seat that is written as three lengths with commas between.
+
+    Its distances from the front wall and from the left wall, and the height of the ears.
+
+    Raises:
+        BadInput: when it is not.
+    """
+    try:
+        front, left, ears = (parse_length(part).mm for part in text.split(","))
+    except (LengthError, ValueError):  # the latter where they are not three
+        raise BadInput(
+            f'"{text}" is not a seat; write its distance from the front wall, from the left wall '
+            "and the height of the ears, as in 4.4m,1.9m,1.0m"
+        ) from None
+    return Seat(front, left, ears)
+
+
+def write_seat(seat: Seat, units: Units) -> str:
+    """Return a seat as ``read_seat`` reads it."""
+    lengths = (seat.from_front_mm, seat.from_left_mm, seat.ear_height_mm or 0.0)
+    return ",".join(format_length(length, units) for length in lengths)

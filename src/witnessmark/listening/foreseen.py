@@ -253,7 +253,7 @@ class ForeseenWalk:
                 raise BadInput(f"other seat {number}: {why}") from None
 
     def _at_seat(self, placements: Pair[Placement], seat: Seat) -> AtOtherSeat:
-        foresight = Foresight.of(self.setup, self.absorbed, seat)
+        foresight = self.foresight.heard_at(seat)
         scene = foresight.scene
         paths = []
         for side in Side:

@@ -94,6 +94,14 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     station_order: StationOrder | msgspec.UnsetType = msgspec.UNSET
     """The order in which stations are tried; forward where nothing else is said."""
 
+    other_seats: tuple[Seat, ...] | msgspec.UnsetType = msgspec.UNSET
+    """Further seats that are looked at beside the one that counts; none where nothing is said."""
+
+    @property
+    def seats_beside(self) -> tuple[Seat, ...]:
+        """The further seats that are looked at."""
+        return () if self.other_seats is msgspec.UNSET else self.other_seats
+
     @property
     def halves_stations(self) -> bool:
         """Whether the stations that lie farthest apart are tried first."""
@@ -113,6 +121,7 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
             "survey",
             "restoring",
             "room_known",
+            "other_seats",
         }
     )
     """The fields that start empty in another room; all others are kept."""

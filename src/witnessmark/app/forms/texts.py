@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from witnessmark.app.forms.field import Field
+from witnessmark.layout.start import read_seat, write_seat
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import MeterUnreachable
-from witnessmark.model import pitch_mm
+from witnessmark.model import Seat, pitch_mm
 from witnessmark.session.cabinet_details import point_name, read_turns, turns_words
 
 if TYPE_CHECKING:
+    from witnessmark.lengths import Units
     from witnessmark.meters.profile import Request
     from witnessmark.meters.profile_values import Uuid
 
@@ -105,6 +107,29 @@ class UuidInput(Field["Uuid"]):
 
     def write(self, value: Uuid) -> str:
         return str(value)
+
+
+class SeatsInput(Field[tuple[Seat, ...]]):
+    """Seats beside the one that counts, such as ``4.4m,1.9m,1.0m; 4.4m,3.1m,1.0m``."""
+
+    def __init__(
+        self,
+        label: str,
+        value: tuple[Seat, ...] | None = None,
+        *,
+        units: Units,
+        hint: str = "",
+        id: str | None = None,
+    ) -> None:
+        """``units`` are those in which they are shown."""
+        self.units = units
+        super().__init__(label, value, hint=hint, optional=True, id=id)
+
+    def read(self, text: str) -> tuple[tuple[Seat, ...], str | None]:
+        return tuple(read_seat(one.strip()) for one in text.split(";") if one.strip()), None
+
+    def write(self, value: tuple[Seat, ...]) -> str:
+        return "; ".join(write_seat(one, self.units) for one in value)
 
 
 class SpikeTurnsInput(Field[dict[str, float]]):

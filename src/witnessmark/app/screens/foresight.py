@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from typing import TYPE_CHECKING, Final
 
+import msgspec
 from textual import on, work
 from textual.widgets import Static
 
@@ -12,6 +13,8 @@ from witnessmark.acoustics.foresight import Furnishing, absorptions
 from witnessmark.acoustics.scene import Scene
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
+from witnessmark.app.forms.field import Field
+from witnessmark.app.forms.texts import SeatsInput
 from witnessmark.app.screens.form import FollowingScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
@@ -31,11 +34,14 @@ from witnessmark.words.foresight import (
     change_words,
     left_out_sentences,
     neighbour_words,
+    seat_sentences,
     skew_words,
     station_sentences,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from textual.app import ComposeResult
 
     from witnessmark.placing.guidance import Guidance
@@ -87,6 +93,13 @@ class ForesightScreen(FollowingScreen):
         yield Static(KEY, id="key", markup=False)
         yield self._spread
         yield self._furnishing
+        yield SeatsInput(
+            "Other seats",
+            self.setup.seats_beside or None,
+            units=self.setup.units,
+            hint="Front wall, left wall, ears, as in 4.4m,1.9m,1.0m; the next after a semicolon.",
+            id="seats",
+        )
 
     def aside(self) -> ComposeResult:
         yield Static(id="curve", markup=False)
@@ -150,6 +163,28 @@ class ForesightScreen(FollowingScreen):
                 self.tell(refusal(error), wrong=True)
         self._show()
 
+    @on(Field.Changed, "#seats")
+    def _look_from_others(self) -> None:
+        """Keep the other seats with the room, and tell of them."""
+        entered = self.query_one(SeatsInput)
+        if entered.problem:
+            return
+        seats = entered.value or msgspec.UNSET
+        self.session.edit(msgspec.structs.replace(self.session.draft, other_seats=seats))
+        self._show()
+
+    def _seat_sentences(self, walk: ForeseenWalk, position: ForeseenPosition) -> Sequence[str]:
+        try:
+            heard = list(walk.at_seats(position.placements, self.setup.seats_beside))
+        except BadInput as error:
+            self.tell(refusal(error), wrong=True)
+            return ()
+        return [
+            words
+            for number, found in enumerate(heard, 1)
+            for words in seat_sentences(number, found, position)
+        ]
+
     @on(Choice.Changed, "#spread")
     def _show(self) -> None:
         """Draw the picture at its width, and tell of the chosen station."""
@@ -194,6 +229,7 @@ class ForesightScreen(FollowingScreen):
         sentences = (
             *station_sentences(walk, spread, place, units),
             *against,
+            *self._seat_sentences(walk, position),
             neighbour_words(row),
             *self._associations,
             absorption_words(walk.absorbed),
