@@ -12,7 +12,7 @@ from textual.widgets import Input, Static
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
 from witnessmark.app.forms.numbers import LengthEntry, LengthInput, NumberInput
-from witnessmark.app.forms.texts import AddressInput
+from witnessmark.app.forms.texts import AddressInput, RoomNameInput, TextInput
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model.limits import Limit
@@ -273,3 +273,11 @@ async def test_enter_on_a_choice_goes_on_to_the_next_field(pilot: Pilot[None], f
     form.query_one("#few", Choice).focus()
     await pilot.press("enter")
     assert form.query_one("#many", Choice).has_focus
+
+
+@pytest.mark.parametrize(("field", "most"), [(TextInput, 10_000), (RoomNameInput, 200)])
+def test_a_text_is_as_long_as_may_be_imported_again(field: type[TextInput], most: int) -> None:
+    reading = field("Name")._reading
+    assert reading("x" * most) == ("x" * most, None, None)
+    told = f"these are {most + 1} signs; write at most {most}"
+    assert reading("x" * (most + 1)) == (None, None, told)

@@ -12,6 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import LONGEST_TEXT
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -54,6 +55,9 @@ class Field(Widget, Generic[T]):
         Input:focus { background: $boost; }
     }
     """
+
+    longest: ClassVar[int] = LONGEST_TEXT
+    """Signs that its text may have; longer ones would be refused when they are imported again."""
 
     @dataclass
     class Changed(Message):
@@ -178,6 +182,8 @@ class Field(Widget, Generic[T]):
             return None, None, None
         if self._given is not None and self._given[0] == text:
             return self._given[1], None, None
+        if len(text) > self.longest:
+            return None, None, f"these are {len(text)} signs; write at most {self.longest}"
         try:
             return *self.read(text), None
         except BadInput as error:

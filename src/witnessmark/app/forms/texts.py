@@ -10,6 +10,7 @@ from witnessmark.layout.start import read_seat, write_seat
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import MeterUnreachable
 from witnessmark.model import Seat, pitch_mm
+from witnessmark.model.limits import LONGEST_NAME
 from witnessmark.session.cabinet_details import point_name, read_turns, turns_words
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ class TextInput(Field[str]):
 class RoomNameInput(TextInput):
     """The name of a room, with a note where it is that of one of the ``others``."""
 
+    longest = LONGEST_NAME
     others: frozenset[str] = frozenset()
 
     def read(self, text: str) -> tuple[str, str | None]:
