@@ -30,6 +30,8 @@ SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
         ("witnessmark.app", {"textual", "numpy", "sqlite3"}),
         ("witnessmark.app.app", {"numpy", "serial", "bleak"}),
         ("witnessmark.app.screens.room", {"numpy", "serial", "bleak"}),
+        # tomllib: what a meter's profile is read with
+        ("witnessmark.app.screens.live", {"numpy", "serial", "bleak", "tomllib"}),
         ("witnessmark.drawing.strokes", {"textual", "rich", "numpy"}),
         ("witnessmark.drawing.plan", {"textual", "rich", "numpy"}),
     ],

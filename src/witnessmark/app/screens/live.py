@@ -43,7 +43,6 @@ from witnessmark.session.events import (
     Part,
     RoundBegun,
 )
-from witnessmark.session.meter_options import takes_unit
 from witnessmark.words.cautions import LASER
 
 if TYPE_CHECKING:
@@ -196,6 +195,7 @@ class LiveScreen(Screen[None]):
             self._show(self.guidance)
 
     def _ask_for_unit(self, bare: str) -> None:
+        from witnessmark.session.meter_options import takes_unit  # noqa: PLC0415
         from witnessmark.words.live import unit_missing_words  # noqa: PLC0415
 
         has_unit = takes_unit(Address.parse(self.session.workspace.meter_address))
