@@ -20,6 +20,7 @@ from witnessmark.meters.port import Link, LinkState
 from witnessmark.model import Act
 from witnessmark.phone.admission import Limits
 from witnessmark.phone.server import PhoneServer
+from witnessmark.phone.state import walk_picture
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 pytestmark = needs("browser")
@@ -97,6 +98,31 @@ async def test_the_plan_is_the_drawing_of_the_terminal(browser: Phone, serve: Se
     assert await browser.run(count % "wall") == 4
     dashes = "return getComputedStyle(document.querySelector('#plan .target')).strokeDasharray"
     assert await browser.run(dashes) != "none"
+
+
+async def test_the_walk_foreseen_is_drawn_below_the_plan_and_fits_a_small_phone(
+    browser: Phone, serve: Serve
+) -> None:
+    """Without colour: the height of its steps tells the level. Letters of 10 px or more."""
+    served = await serve()
+    room = msgspec.structs.replace(DEMO_SETUP.room, height_mm=2500.0)
+    walk = walk_picture(msgspec.structs.replace(DEMO_SETUP, room=room))
+    served.server.show(msgspec.structs.replace(served.working.state, walk=walk))
+    await scan(browser, served)
+    rows = "document.querySelectorAll('#walk polyline').length"
+    await browser.until(f"{rows} === {walk.count('<polyline')}")
+    assert walk.count("<polyline") > 10
+    label = "return document.querySelector('#walk').ariaLabel"
+    assert await browser.run(label) == served.working.state.words.walk
+    box = "document.querySelector('#walk svg').getBoundingClientRect()"
+    plan = "document.querySelector('#plan').getBoundingClientRect()"
+    assert await browser.run(f"return {box}.right <= innerWidth && {plan}.bottom <= {box}.top")
+    heights = await browser.run(
+        "return [...document.querySelectorAll('#walk text')]"
+        ".map((one) => one.getBoundingClientRect().height)"
+    )
+    assert isinstance(heights, list)
+    assert min(heights) >= 10
 
 
 async def test_buttons_decide_and_only_what_is_offered(browser: Phone, serve: Serve) -> None:

@@ -19,7 +19,7 @@ from witnessmark.lengths import Units
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
 from witnessmark.model import Act, Placement, Reading, Side
 from witnessmark.phone.meter import MeterSeen
-from witnessmark.phone.state import ACTS, PhoneState, phone_state
+from witnessmark.phone.state import ACTS, PhoneState, phone_state, walk_picture
 from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Round
 from witnessmark.words.cautions import MOVING
@@ -220,3 +220,9 @@ def test_the_page_is_told_the_way_of_a_watched_point() -> None:
     assert watch.made == pytest.approx(0.5, abs=0.01)
     there = shoot(walk_round(Round.begin(SETUP), world_of(left=off(0, -30))), world_of())
     assert phone_state(guide(there), MeterSeen(), act_words()).watch is None
+
+
+def test_a_room_that_cannot_be_foreseen_has_no_picture_of_its_walk() -> None:
+    room = msgspec.structs.replace(DEMO_SETUP.room, height_mm=None)
+    assert walk_picture(msgspec.structs.replace(DEMO_SETUP, room=room)) == ""
+    assert walk_picture(DEMO_SETUP).startswith("<svg")

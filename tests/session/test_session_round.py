@@ -89,6 +89,23 @@ async def test_a_phone_sees_each_reading_and_decides(store_file: Path) -> None:
     assert acts == [Act.SKIP, Act.UNDO]
 
 
+async def test_a_phone_gets_the_walk_foreseen_once_it_is_drawn(store_file: Path) -> None:
+    """It comes later than the first state, and what was decided on that one counts."""
+    async with evening(store_file) as there:
+        await there.begin()
+        await there.session.remote.start("127.0.0.1")
+        server = there.session.remote.server
+        assert server is not None
+        async with Visitor(server.url).socket() as phone:
+            first = await phone.told()
+            drawn = await phone.told_of(lambda state: state.walk.startswith("<svg"))
+            assert drawn.seq == first.seq
+            await there.shoot()
+            assert (
+                await phone.told_of(lambda state: state.figure != first.state.figure)
+            ).state.walk
+
+
 async def test_a_phones_decision_that_cannot_be_stored_changes_nothing(
     store_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -6,9 +6,12 @@ Shades say the level without colour: the fainter the sign, the less is heard; em
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import groupby, pairwise
 from textwrap import wrap
 from typing import Final
+
+from witnessmark.drawing.strokes import Align, Box, Drawing, Ink, Label, Stroke
 
 CLASSES_DB: Final = (-12.0, -6.0, 0.0, 6.0, 12.0)
 """The levels, dB, that part one shade from the next; common practice, no source."""
@@ -22,6 +25,14 @@ FINE_DB, COARSE_DB = 3, 6
 _LEFT: Final = 4
 """Columns before a curve, for its levels."""
 ONE, OTHER, BOTH = "o", "+", "*"
+
+
+_ROW, _HIGHEST, _ACROSS, _NAMES = 21.0, 16.0, 270.0, 74.0
+"""Of a drawn walk: the height of a row and of its loudest step, the width of its steps and of the
+names before them."""
+DRAWN_KEY: Final = "Bass at each station: the higher, the louder"
+DRAWN_LETTERS: Final = 12.0
+"""How high the letters of a drawn walk are, in its own units."""
 
 
 def shade_class(level_db: float) -> int:
@@ -52,6 +63,54 @@ def picture(
         " " * left + frequency_axis(frequencies_hz, across).rstrip(),
         *wrap(KEY, columns),
     ]
+
+
+def skyline(
+    labels: Sequence[str],
+    frequencies_hz: Sequence[float],
+    levels_db: Sequence[Sequence[float]],
+) -> tuple[Drawing, Box]:
+    """Return a walk as a drawing, and all of it that is shown: a row of steps for each label.
+
+    A step is one shade of ``picture``: the higher, the louder, and on its foot the least. Units are
+    its own, about a pixel of a small phone.
+    """
+    rows = range(2, len(labels) + 2)
+    foot = _ROW * (len(labels) + 2)
+    places = [_share(frequencies_hz, hz) * _ACROSS for hz in frequencies_hz]
+    between = [(one + other) / 2 for one, other in pairwise(places)]
+    edges = [float(round(at)) for at in (places[0], *between, places[-1])]
+    strokes = [
+        Stroke(tuple(_steps(level, edges, _ROW * row)), Ink.WALL)
+        for row, level in zip(rows, levels_db, strict=True)
+    ]
+    names = [
+        Label(label, (-4.0, _ROW * row - _HIGHEST / 3), Ink.WALL, align=Align.END)
+        for row, label in zip(rows, labels, strict=True)
+    ]
+    shown = [mark for mark in (20, 40, 80, 150, 300) if mark <= frequencies_hz[-1] * 1.03]
+    marks = [
+        Label(f"{mark}", (_share(frequencies_hz, float(mark)) * _ACROSS, foot), Ink.WALL)
+        for mark in shown
+    ]
+    key = Label(DRAWN_KEY, (-_NAMES, _ROW / 3), Ink.WALL, align=Align.START)
+    unit = Label("Hz", (-20.0, foot), Ink.WALL, align=Align.END)
+    return Drawing(tuple(strokes), (key, *names, *marks, unit)), Box(-_NAMES, 0.0, _ACROSS, foot)
+
+
+def _steps(
+    level_db: Sequence[float], edges: Sequence[float], foot: float
+) -> Iterator[tuple[float, float]]:
+    """The outline of one row: from left to right above its foot, and back along it."""
+    yield edges[0], foot
+    lines = zip(level_db, edges, edges[1:], strict=False)
+    for shade, run in groupby(lines, lambda line: shade_class(line[0])):
+        ends = list(run)
+        top = foot - _HIGHEST * shade / len(CLASSES_DB)
+        yield ends[0][1], top
+        yield ends[-1][2], top
+    yield edges[-1], foot
+    yield edges[0], foot
 
 
 def frequency_axis(frequencies_hz: Sequence[float], columns: int) -> str:
@@ -94,9 +153,14 @@ def curves(
 
 
 def _column(frequencies_hz: Sequence[float], frequency_hz: float, columns: int) -> int:
-    low, high = frequencies_hz[0], frequencies_hz[-1]
-    share = math.log(frequency_hz / low) / math.log(high / low)
+    share = _share(frequencies_hz, frequency_hz)
     return min(max(int(share * columns), 0), columns - 1)
+
+
+def _share(frequencies_hz: Sequence[float], frequency_hz: float) -> float:
+    """Which part of the way from the lowest to the highest a frequency is at, by octaves."""
+    low, high = frequencies_hz[0], frequencies_hz[-1]
+    return math.log(frequency_hz / low) / math.log(high / low)
 
 
 def _columns(

@@ -282,5 +282,6 @@ class PhoneServer:
 
 
 def _same(one: PhoneState, other: PhoneState) -> bool:
-    """Whether two states are one but for the meter, which no decision is about, and the voice."""
-    return msgspec.structs.replace(one, meter=other.meter, spoken=other.spoken) == other
+    """Whether two states are one but for what no decision is about: meter, voice and walk."""
+    alike = msgspec.structs.replace(one, meter=other.meter, spoken=other.spoken, walk=other.walk)
+    return alike == other

@@ -10,10 +10,12 @@ from typing import NamedTuple
 
 import msgspec
 
+from witnessmark.drawing.levels import DRAWN_LETTERS, skyline
 from witnessmark.drawing.marking import over
 from witnessmark.drawing.shot import asked_marks, asked_picture, letters_mm
 from witnessmark.drawing.standing import standing_plan
 from witnessmark.drawing.svg import svg
+from witnessmark.errors import BadInput
 from witnessmark.lengths import format_length
 from witnessmark.model import Act, Onward, Setup, Side
 from witnessmark.phone.meter import MeterSeen
@@ -77,6 +79,7 @@ class PageWords(msgspec.Struct, frozen=True):
     speak: str = "Speak"
     off: str = "off"
     plan: str = "Plan with the front wall at the top"
+    walk: str = "The bass foreseen at each station: the higher the line, the louder"
     picture: str = "The shot: the cabinet from above, its corner, the beam and the wall"
     figures: str = "Figures"
     decisions: str = "Decisions"
@@ -106,6 +109,8 @@ class PhoneState(msgspec.Struct, frozen=True):
     """What the bare figures of lengths are in; none for feet and inches, which have marks."""
     plan: str
     """An SVG element."""
+    walk: str
+    """The walk foreseen, as an SVG element; empty where it cannot be, or is not worked out yet."""
     watch: WatchSeen | None
     """None while nothing is watched."""
     meter: MeterWords
@@ -124,9 +129,12 @@ class PhoneState(msgspec.Struct, frozen=True):
 
 
 def phone_state(
-    guidance: Guidance, meter: MeterSeen, acts: Mapping[Act | Onward, ActWords]
+    guidance: Guidance, meter: MeterSeen, acts: Mapping[Act | Onward, ActWords], walk: str = ""
 ) -> PhoneState:
-    """Return what a phone shows of the guidance, in the setup's units; ``acts`` names ``ACTS``."""
+    """Return what a phone shows of the guidance, in the setup's units.
+
+    ``acts`` names ``ACTS``; ``walk`` is what ``walk_picture`` returned of this setup.
+    """
     setup, said = guidance.setup, say(guidance, meter.missing)
     side, arrow, figure = _parts(said.headline.figure)
     if meter.missing is not None:  # what is worked on stays what it was
@@ -146,6 +154,7 @@ def phone_state(
         tables=tables(guidance),
         unit="mm" if setup.units.is_metric else "",
         plan=_plan(guidance),
+        walk=walk,
         watch=_watch_seen(guidance),
         meter=_meter_words(setup, meter),
         decisions=decisions,
@@ -153,6 +162,29 @@ def phone_state(
         marks={str(verdict): mark for verdict, mark in MARKS.items()},
         words=PageWords(),
     )
+
+
+def walk_picture(setup: Setup) -> str:
+    """Return the walk foreseen as an SVG element; empty where it cannot be foreseen."""
+    # numpy, which a page without a walk does not need
+    from witnessmark.acoustics.foresight import (  # noqa: PLC0415
+        FREQUENCIES_HZ,
+        Furnishing,
+        absorptions,
+    )
+    from witnessmark.listening.foreseen import ForeseenWalk  # noqa: PLC0415
+
+    try:
+        walk = ForeseenWalk(setup, absorptions(Furnishing.FURNISHED))
+    except BadInput:
+        return ""
+    row = walk.spreads[len(walk.spreads) // 2]
+    labels = [
+        f"{place}: {format_length(one.setback_mm, setup.units)}"
+        for place, one in enumerate(row.positions, 1)
+    ]
+    levels = [one.levels.pair.tolist() for one in row.positions]
+    return svg(*skyline(labels, FREQUENCIES_HZ.tolist(), levels), letters_mm=DRAWN_LETTERS)
 
 
 def _details(guidance: Guidance, said: Said) -> Iterator[str]:

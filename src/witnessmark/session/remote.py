@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
+
+import msgspec
 
 from witnessmark.model import Reading
 from witnessmark.phone.meter import MeterSeen
 
 if TYPE_CHECKING:
-    from witnessmark.model import Act, Onward
+    from witnessmark.model import Act, Onward, Setup
     from witnessmark.phone.server import PhoneServer
     from witnessmark.phone.state import ActWords
     from witnessmark.placing.cues import Cue
@@ -33,6 +36,10 @@ class RemoteViews:
         self._act_words = act_words
         self._meter = MeterSeen()
         self._shown: Guidance | None = None
+        self._walk = ""
+        self._walk_of: bytes | None = None
+        """What the picture of the walk was, or is being, made of."""
+        self._foreseeing: asyncio.Task[None] | None = None
 
     async def start(self, address: str) -> None:
         """Let phones connect to one address of this computer.
@@ -45,11 +52,16 @@ class RemoteViews:
         server = PhoneServer(self._decided)
         await server.start(address)
         self.server = server
+        self._foresee()
         self._tell(None)
 
     async def stop(self, why: str) -> None:
         """Tell the phones ``why`` and let none connect any more."""
         server, self.server = self.server, None
+        if self._foreseeing is not None:
+            self._foreseeing.cancel()
+            await asyncio.wait([self._foreseeing])
+        self._walk_of, self._walk = None, ""
         if server is not None:
             await server.stop(why)
 
@@ -75,13 +87,35 @@ class RemoteViews:
         from witnessmark.placing.cues import cue  # noqa: PLC0415
 
         self._shown, heard = guidance, cue(before, guidance)
+        self._foresee()
         self._tell(heard)
         return heard
+
+    def _foresee(self) -> None:
+        """Have the picture of the walk made anew, in a thread, where the room is another."""
+        if self.server is None or self._shown is None:
+            return
+        setup = self._shown.setup
+        of = msgspec.json.encode(
+            (setup.room, setup.cabinets, setup.seat, setup.units, setup.mirror)
+        )
+        if of != self._walk_of:
+            self._walk_of, self._walk = of, ""
+            if self._foreseeing is not None:
+                self._foreseeing.cancel()
+            self._foreseeing = asyncio.create_task(self._draw_walk(setup))
+
+    async def _draw_walk(self, setup: Setup) -> None:
+        from witnessmark.phone.state import walk_picture  # noqa: PLC0415
+
+        self._walk = await asyncio.to_thread(walk_picture, setup)
+        if self._walk:
+            self._tell(None)
 
     def _tell(self, heard: Cue | None) -> None:
         if self.server is None or self._shown is None:
             return
         from witnessmark.phone.state import phone_state  # noqa: PLC0415
 
-        state = phone_state(self._shown, self._meter, self._act_words())
+        state = phone_state(self._shown, self._meter, self._act_words(), self._walk)
         self.server.show(state, heard.tones if heard else None)
