@@ -18,6 +18,7 @@ from witnessmark.lengths import (
     format_expanded,
     format_known,
     format_length,
+    format_small,
     parse_length,
 )
 
@@ -509,14 +510,61 @@ def test_a_length_has_no_more_digits_than_its_uncertainty_supports(
     assert format_known(1450.4, expanded_mm, Units.TENTH_MM) == told
 
 
-def test_an_uncertainty_is_told_in_millimetres_beside_inches_too() -> None:
-    assert format_known(1524.0, 0.8, Units.INCH_16) == "5' 0\" ±0.8 mm"
-    assert format_expanded(0.3, whole=True) == "1 mm"
+@pytest.mark.parametrize(
+    ("expanded_mm", "told"),
+    [
+        # of an inch of 25.4 mm: 0.0315, 0.0630, 0.0748, 0.2000, 1.1024, 12.008
+        (0.8, "0.032 in"),
+        (1.6, "0.07 in"),
+        (1.9, "0.08 in"),
+        (5.08, "0.20 in"),
+        (28.0, "1.2 in"),
+        (305.0, "13 in"),
+    ],
+)
+@pytest.mark.parametrize("units", INCH_UNITS)
+def test_an_uncertainty_beside_inches_is_in_decimal_inches(
+    expanded_mm: float, told: str, units: Units
+) -> None:
+    for whole in (None, False, True):
+        assert format_expanded(expanded_mm, units, whole=whole) == told
+    assert format_known(1524.0, expanded_mm, units) == f"5' 0\" ±{told}"
+
+
+@given(mm=st.floats(0, 1e5), units=any_units)
+def test_an_uncertainty_has_at_most_two_digits_and_is_never_less_than_it_is(
+    mm: float, units: Units
+) -> None:
+    """JCGM 100:2008, 7.2.6: two significant digits do, and up is the safe way to round."""
+    number, unit = format_expanded(mm, units).split()
+    told = float(Fraction(number) * UNIT_MM[unit])
+    if units.is_metric and mm < 0.95:
+        assert abs(told - mm) <= 0.05 + 1e-9
+        return
+    assert told >= mm - 1e-4
+    if not units.is_metric:
+        assert len(number.replace(".", "").lstrip("0")) <= 2 or mm > 99 * 25.4
+        assert told - mm <= max(0.0255, 0.255 * (mm >= 0.95), mm / 9.5)
+
+
+@given(mm=differences_mm, units=any_units)
+def test_a_small_figure_reads_back_within_half_a_step(mm: float, units: Units) -> None:
+    text = format_small(mm, units, signed=True)
+    step = 0.1 if units.is_metric else 0.254 if text.endswith("in") else float(STEP_MM[units])
+    assert abs(parse_length(text, signed=True).mm - mm) <= step / 2 + 1e-6
+    assert ("mm" in text) == units.is_metric
+
+
+def test_whole_millimetres_of_an_uncertainty_are_chosen_by_place() -> None:
+    assert format_expanded(0.3, Units.MM, whole=True) == "1 mm"
+    assert format_expanded(1.31, Units.MM, whole=False) == "1.3 mm"
+    with pytest.raises(LengthError, match="finite"):
+        format_expanded(math.nan, Units.INCH_16)
 
 
 @given(st.floats(0, 1e5))
 def test_an_uncertainty_in_whole_millimetres_is_never_less_than_it_is(expanded_mm: float) -> None:
-    told = float(format_expanded(expanded_mm, whole=True).removesuffix(" mm"))
+    told = float(format_expanded(expanded_mm, Units.MM, whole=True).removesuffix(" mm"))
     assert expanded_mm - 1e-5 <= told < expanded_mm + 1
 
 

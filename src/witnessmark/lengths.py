@@ -34,7 +34,7 @@ import enum
 import math
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Final, NamedTuple, Self
@@ -68,6 +68,9 @@ _HOW = "write it as 2435 mm, 243.5 cm, 2.435 m or 8' 3 1/2\""
 _WHOLE_FROM_MM = 0.95
 """Expanded uncertainty, mm, from which lengths are printed in whole millimetres, to which it
 rounds."""
+
+_DECIMAL_BELOW = 0.99
+"""Inches up to which two decimals are two digits."""
 
 
 class Units(enum.StrEnum):
@@ -152,16 +155,33 @@ def format_length(mm: float, units: Units = Units.MM, *, signed: bool = False) -
     return sign + _written(rounded, units)
 
 
-def format_at_most(mm: float, units: Units) -> str:
-    """Return a limit, 0 or more, rounded down to the finer step of ``units``.
+def format_small(mm: float, units: Units, *, signed: bool = False, fine: bool = False) -> str:
+    """Return a figure that is small beside the steps of ``units``, as a difference or a limit.
 
-    It never promises more than is true. What is less than a step of inches is in mm.
+    It is in tenths of a millimetre, or hundredths of an inch; ``fine`` makes it a tenth of those.
+    From an inch on it is feet and inches as any length.
     """
-    finer = units.finer
-    if not finer.is_metric and mm < _STEP_MM[finer]:
-        finer = Units.TENTH_MM
-    step = _STEP_MM[finer]
-    return _written(math.floor(Fraction(repr(float(mm))) / step) * step, finer)
+    if not units.is_metric and abs(mm) > _DECIMAL_BELOW * _INCH:
+        return format_length(mm, units, signed=signed)
+    decimals = 1 + fine + (not units.is_metric)
+    return _with_decimals(mm, units, decimals, round, signed=signed)
+
+
+def format_limit(mm: float, units: Units) -> str:
+    """Return a limit as it was set: millimetres with the decimals they have, or inches."""
+    return f"{mm:g} mm" if units.is_metric else format_small(mm, units)
+
+
+def format_off(mm: float, units: Units) -> str:
+    """Return by how much a reading is wrong, unsigned: in whole millimetres, or inches."""
+    return f"{abs(mm):.0f} mm" if units.is_metric else format_small(abs(mm), units)
+
+
+def format_at_most(mm: float, units: Units) -> str:
+    """Return a limit, 0 or more, rounded down: nobody is told that more will do than does."""
+    if units.is_metric:
+        return _with_decimals(mm, units, 1, math.floor)
+    return _with_decimals(mm, units, _inch_decimals(mm), math.floor)
 
 
 def format_bare(mm: float, units: Units) -> str:
@@ -171,21 +191,57 @@ def format_bare(mm: float, units: Units) -> str:
 
 def format_known(mm: float, expanded_mm: float, units: Units) -> str:
     """Return a measured length with its expanded uncertainty, both to what that supports."""
-    return f"{format_length(mm, units.known_to(expanded_mm))} ±{format_expanded(expanded_mm)}"
+    length = format_length(mm, units.known_to(expanded_mm))
+    return f"{length} ±{format_expanded(expanded_mm, units)}"
 
 
-def format_expanded(expanded_mm: float, *, whole: bool = False) -> str:
-    """Return an expanded uncertainty in millimetres; fractions of an inch would round it to none.
+def format_expanded(expanded_mm: float, units: Units, *, whole: bool | None = None) -> str:
+    """Return an expanded uncertainty, 0 or more: millimetres, or decimal inches.
 
-    From a millimetre on, or where ``whole``, it is rounded up to whole ones.
+    From a millimetre on, or where ``whole``, it is rounded up to whole ones; with ``whole`` False
+    tenths are kept, for a place beside other tenths. Fractions of an inch would round it to none,
+    so inches are decimal and always rounded up, to two significant digits at most (JCGM 100:2008,
+    7.2.6).
 
     Raises:
         LengthError: when it is not finite.
     """
-    if math.isfinite(expanded_mm) and (whole or expanded_mm >= _WHOLE_FROM_MM):
-        # the millionth keeps what is whole but for its last bit from being rounded up
-        return format_length(math.ceil(expanded_mm - 1e-6))
-    return format_length(expanded_mm, Units.TENTH_MM)
+    if not math.isfinite(expanded_mm):
+        raise LengthError(f"{expanded_mm} mm cannot be printed: a length is a finite number")
+    if not units.is_metric:
+        return _with_decimals(expanded_mm, units, _inch_decimals(expanded_mm), _up)
+    if whole is None:
+        whole = expanded_mm >= _WHOLE_FROM_MM
+    return _with_decimals(expanded_mm, units, 0, _up) if whole else format_small(expanded_mm, units)
+
+
+def _inch_decimals(mm: float) -> int:
+    """How many decimals of inches are as much as whole or tenths of millimetres tell."""
+    inches = mm / float(_INCH)
+    if mm < _WHOLE_FROM_MM:
+        return 3
+    return 2 if inches <= _DECIMAL_BELOW else 1 if inches <= 9.9 else 0
+
+
+def _up(steps: Fraction) -> int:
+    """The next whole number; a millionth keeps what is whole but for its last bit as it is."""
+    return math.ceil(steps - Fraction(1, 10**6))
+
+
+def _with_decimals(
+    mm: float,
+    units: Units,
+    decimals: int,
+    rounded: Callable[[Fraction], int],
+    *,
+    signed: bool = False,
+) -> str:
+    """A length in millimetres or inches with so many decimals."""
+    unit, name = (_MM, "mm") if units.is_metric else (_INCH, "in")
+    steps = rounded(Fraction(repr(float(abs(mm)))) / unit * 10**decimals)
+    positive = "+" if signed else ""
+    sign = "" if steps == 0 else "-" if mm < 0 else positive
+    return f"{sign}{steps / 10**decimals:.{decimals}f} {name}"
 
 
 _VULGAR_FRACTIONS = {

@@ -41,14 +41,14 @@ FINE = Meter(repeatability_mm=0.2, resolution_mm=0.1, zero_mm=0.7)
 
 
 def test_a_makers_figure_is_halved_or_divided_by_the_root_of_three() -> None:
-    two_sigma = from_figure(FINE, 1.5, Meaning.TWO_SIGMA).meter
-    limit = from_figure(FINE, 1.5, Meaning.LIMIT).meter
+    two_sigma = from_figure(FINE, 1.5, Meaning.TWO_SIGMA, Units.MM).meter
+    limit = from_figure(FINE, 1.5, Meaning.LIMIT, Units.MM).meter
     assert two_sigma is not None
     assert limit is not None
     assert two_sigma.repeatability_mm == pytest.approx(0.75)
     assert limit.repeatability_mm == pytest.approx(0.8660254)
     with pytest.raises(BadInput, match="above 0"):
-        from_figure(FINE, 0, Meaning.LIMIT)
+        from_figure(FINE, 0, Meaning.LIMIT, Units.MM)
 
 
 @pytest.mark.parametrize(("error_mm", "word"), [(1.6, "long"), (-1.6, "short")])
@@ -65,7 +65,7 @@ def test_what_three_marks_show_is_taken_off_again(error_mm: float, word: str) ->
 
 
 def test_a_correction_that_there_is_already_is_replaced_not_doubled() -> None:
-    corrected = msgspec.structs.replace(FINE, zero_correction_mm=-1.6)
+    corrected = msgspec.structs.replace(FINE, zero_correction_mm=-1.6), Units.MM
     finding = from_three_marks(corrected, (1501.6, 2201.6, 3701.6), Units.MM)
     assert finding is not None
     assert finding.meter is not None
@@ -139,7 +139,7 @@ def test_the_marks_are_gone_through_in_order() -> None:
     segments = [next_segment((1.0,) * taken) for taken in range(16)]
     assert segments == [*(5 * one_round), None]
     assert "Correction    -1.60 mm" in figures(
-        msgspec.structs.replace(FINE, zero_correction_mm=-1.6)
+        msgspec.structs.replace(FINE, zero_correction_mm=-1.6), Units.MM
     )
 
 

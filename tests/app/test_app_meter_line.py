@@ -8,6 +8,7 @@ import pytest
 from textual.app import App, ComposeResult
 
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.lengths import Units
 from witnessmark.meters.port import Link, LinkState
 from witnessmark.model import Reading
 
@@ -16,7 +17,7 @@ AT = datetime(2026, 6, 1, 19, 5, tzinfo=UTC)
 
 class _Alone(App[None]):
     def compose(self) -> ComposeResult:
-        yield MeterLine("serial:COM3")
+        yield MeterLine("serial:COM3", lambda: Units.MM)
 
 
 @pytest.mark.parametrize("words", ["connected", "connected, battery 80 %"])

@@ -132,7 +132,7 @@ def test_lengths_are_in_the_units_of_the_setup() -> None:
     assert state.figure == '2 13/16"'
     assert state.unit == ""
     assert state.meter.last.endswith('"')
-    assert all(row.off.endswith(('"', "°")) for row in state.tables[0].rows)
+    assert all(row.off.endswith(('"', " in", "°")) for row in state.tables[0].rows)
 
 
 def test_the_meters_last_reading_gives_way_to_what_went_wrong_since() -> None:

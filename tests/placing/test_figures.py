@@ -2,17 +2,35 @@
 
 from __future__ import annotations
 
+import re
+
 import msgspec
 import pytest
-from exact_shots import AT, SETUP, TARGET, off, settle, shoot, walk_round, with_targets, world_of
+from exact_shots import (
+    AT,
+    SETUP,
+    TARGET,
+    finished,
+    mark_in,
+    off,
+    settle,
+    shoot,
+    walk_round,
+    with_targets,
+    world_of,
+)
 
-from witnessmark.app.status import status_lines
+from witnessmark.app.status import status_lines, status_width
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units
-from witnessmark.model import Act, Decision, Meter, Pair, Quantity, Setup, Tilt
-from witnessmark.placing.figures import MARKS, FigureRow, FigureTable, tables
+from witnessmark.model import Act, Decision, Meter, Pair, Placement, Quantity, Setup, Side, Tilt
+from witnessmark.placing.figures import MARKS, FigureRow, FigureTable, length, tables, width
+from witnessmark.placing.figures import off as off_by
 from witnessmark.placing.guidance import guide
+from witnessmark.placing.judge import appraise
 from witnessmark.placing.round import Round
+from witnessmark.report.solve import solve_blocks
+from witnessmark.report.terminal import text_lines
 
 
 def told(state: Round) -> tuple[FigureTable, FigureTable, FigureTable]:
@@ -43,6 +61,75 @@ def test_an_error_is_measured_minus_target() -> None:
 def test_feet_and_inches_carry_their_marks() -> None:
     row = left_row(msgspec.structs.replace(SETUP, units=Units.INCH_16), 1)
     assert (row.target, row.measured, row.off) == ("5' 11 1/4\"", "6' 0 7/16\"", '+1 3/16"')
+
+
+def test_an_uncertainty_beside_inches_is_decimal() -> None:
+    row = left_row(msgspec.structs.replace(SETUP, units=Units.INCH_16), 1)
+    millimetres = float(left_row(SETUP, 1).width)
+    inches = float(row.width.removesuffix(" in"))
+    assert millimetres - 0.05 <= inches * 25.4 <= millimetres + 0.05 + 0.254
+
+
+def longest(units: Units, off_mm: float, width_mm: float) -> FigureRow:
+    setup = msgspec.structs.replace(SETUP, units=units)
+    far = 23 * 304.8 + 9.9375 * 25.4  # 23' 9 15/16"
+    error, expanded = Placement(off_mm, off_mm, off_mm), Placement(width_mm, width_mm, 0.25)
+    return FigureRow(
+        name="setback",
+        target=length(far, units, fine=False),
+        measured=length(far, units),
+        width=width(setup, Quantity.SETBACK, expanded),
+        off=off_by(setup, Quantity.SETBACK, error),
+        verdict=Verdict.UNSURE,
+        sure="97 %",
+    )
+
+
+@pytest.mark.parametrize("units", Units)
+@pytest.mark.parametrize(("off_mm", "width_mm"), [(-7252.6, 0.94), (-25.0, 24.0), (7252.6, 99.9)])
+def test_no_two_columns_touch_at_80_columns(
+    monkeypatch: pytest.MonkeyPatch, units: Units, off_mm: float, width_mm: float
+) -> None:
+    row = longest(units, off_mm, width_mm)
+    one = FigureTable("left", "measured", False, (row, row), Verdict.UNSURE)
+    pair = msgspec.structs.replace(one, name="symmetry", note="before, left minus right")
+    monkeypatch.setattr("witnessmark.app.status.tables", lambda _: (one, one, pair))
+    state = Round.begin(msgspec.structs.replace(SETUP, units=units))
+    lines = status_lines(guide(state), 20).plain.splitlines()
+    assert all(len(line) <= 78 for line in lines)
+    rows = [line for line in lines if line.startswith("  setback") and row.target in line]
+    assert len(rows) == 4
+    for line in rows:
+        cells = [re.escape(cell) for cell in (row.target, row.measured, f"±{row.width}", row.off)]
+        assert re.fullmatch(rf"  setback +{' +'.join(cells)} +. 97 %", line), line
+    (both,) = [line for line in lines if line.count(f"{row.off} ±{row.width}") == 2]
+    assert re.search(rf"setback +{re.escape(row.off)} ±{re.escape(row.width)} \? +setback ", both)
+    assert len([line for line in lines if re.search(" target +measured +off ", line)]) == 2
+    assert status_width(units) <= 78
+
+
+@pytest.mark.parametrize("units", Units)
+def test_no_two_columns_of_a_solved_round_touch(units: Units) -> None:
+    setup = msgspec.structs.replace(SETUP, units=units)
+    far, off_mm = Placement(7247.4, 7247.4, -25.0), Placement(-7247.4, -25.0, -25.0)
+    target = Placement(7247.4, 7247.4, -25.0)
+    aimed = msgspec.structs.replace(setup, targets=Pair(target, target))
+    found = appraise(setup, mark_in(finished(setup), AT, "end").shots)
+    one = found.cabinets[Side.LEFT]
+    assert one.against_target is not None
+    against = msgspec.structs.replace(one.against_target, error=off_mm)
+    wide = msgspec.structs.replace(
+        one, measured=far, expanded=Placement(99.9, 0.94, 9.99), against_target=against
+    )
+    told = msgspec.structs.replace(found, cabinets={Side.LEFT: wide})
+    lines = list(text_lines(solve_blocks(aimed, told), 80))
+    rows = [line for line in lines if line.startswith(("  side", "  setback", "  toe-in"))]
+    assert len(rows) == 3
+    for line in rows:
+        assert len(line) <= 80
+        _, *figures = re.findall(r"(?:[^ ]|(?<=['\d]) (?=\d|in\b))+", line)
+        # measured, ±, target, error, verdict
+        assert len(figures) == 5, line
 
 
 def test_without_a_target_there_is_no_error() -> None:

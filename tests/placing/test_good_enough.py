@@ -143,8 +143,9 @@ def test_the_window_is_told_while_a_cabinet_is_nudged() -> None:
 def test_a_window_is_never_rounded_up() -> None:
     assert format_at_most(1.19, Units.MM) == "1.1 mm"
     assert format_at_most(1.2, Units.MM) == "1.2 mm"
-    assert format_at_most(3.9, Units.INCH_16) == '1/8"'
-    assert format_at_most(0.75, Units.INCH_16) == "0.7 mm"  # less than a 32nd of an inch
+    # 3.9 mm are 0.1535 in, 0.75 mm are 0.0295 in
+    assert format_at_most(3.9, Units.INCH_16) == "0.15 in"
+    assert format_at_most(0.75, Units.INCH_16) == "0.029 in"
 
 
 def test_good_enough_settles_a_cabinet_and_is_never_in() -> None:

@@ -179,7 +179,7 @@ def test_the_plan_of_a_usual_pair() -> None:
         ("rear-inner", AimedAt.FRONT, Held.CABINET),
     ]
     assert plan.expanded is not None
-    assert settled_words(Side.LEFT, len(plan.shots), plan.expanded) == (
+    assert settled_words(OneCabinet(PAIR, Side.LEFT), len(plan.shots), plan.expanded) == (
         "3 shots fix the left cabinet: side to ±1.5 mm, setback to ±1.8 mm, toe-in to ±0.20°"
     )
     assert planned_shots(OneCabinet(PAIR, Side.LEFT)) == plan

@@ -152,8 +152,7 @@ class Foresight:
                 )
         if not scene.has_modes:
             raise BadInput(
-                f"room: it is {scene.out_of_square_mm:.0f} mm out of square, too far from a "
-                "rectangle to foresee the bass"
+                "room: it is out of square, too far from a rectangle to foresee the bass"
             )
         lost = {**absorbed, **{wall.value: 1.0 for wall in scene.room.datum}}
         (left, right), (front, back) = _AXES

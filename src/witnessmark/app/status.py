@@ -27,7 +27,7 @@ class Columns(NamedTuple):
     off: int
 
 
-_METRIC_COLUMNS, _INCH_COLUMNS = Columns(7, 9, 4, 7), Columns(11, 11, 7, 10)
+_METRIC_COLUMNS, _INCH_COLUMNS = Columns(7, 9, 4, 8), Columns(12, 13, 8, 14)
 _NAME, _VERDICT = 10, 8
 
 

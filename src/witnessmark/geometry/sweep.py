@@ -15,7 +15,7 @@ import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units, format_expanded, format_length, format_small
 from witnessmark.model import Meter
 from witnessmark.model.pair import COVERAGE_FACTOR
 
@@ -67,7 +67,7 @@ def swept(
     distance = shortest - bias
     words = f"the shortest of {len(readings)} in a sweep: {_told(distance, sigma, units)}"
     if abs(bias) >= _WORTH_TELLING_MM:
-        off = format_length(bias, Units.TENTH_MM, signed=True)
+        off = format_small(bias, units, signed=True)
         words += f"; the shortest of so many errs by {off} on average, which was subtracted"
     return Swept(distance, sigma, words)
 
@@ -139,5 +139,5 @@ def _checked(readings: Sequence[float]) -> Sequence[float]:
 
 
 def _told(distance_mm: float, sigma_mm: float, units: Units) -> str:
-    known = format_length(COVERAGE_FACTOR * sigma_mm, Units.TENTH_MM)
+    known = format_expanded(COVERAGE_FACTOR * sigma_mm, units, whole=False)
     return f"{format_length(distance_mm, units)}, known to ±{known} beside the meter's zero"

@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 
 from witnessmark.geometry.adjust import FloatArray
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units, format_length, format_off
 from witnessmark.locate.observe import shot_model
 from witnessmark.locate.pose import Fitting, Located, predict
 from witnessmark.model import (
@@ -64,17 +64,18 @@ def likely_cause(
     if words := matching_slip(slips, shot.reading_mm, expected_mm, near_mm):
         return words
     excess = shot.reading_mm - expected_mm
+    far = format_off(excess, setup.units)
     if -60.0 <= excess < 0:
         return (
-            f"{-excess:.0f} mm short: something sticks out from the wall there (skirting board, "
+            f"{far} short: something sticks out from the wall there (skirting board, "
             "radiator, panel)"
         )
     # a beam 6 degrees off square reads 0.55 % long
     if 0 < excess <= 0.0055 * expected_mm:
-        return f"{excess:.0f} mm long: the beam was not square to the wall; sweep for the shortest"
+        return f"{far} long: the beam was not square to the wall; sweep for the shortest"
     if 0 < abs(excess) <= 250.0:
         word = "long" if excess > 0 else "short"
-        return f"{abs(excess):.0f} mm {word}: measured from the wrong edge of the meter or cabinet"
+        return f"{far} {word}: measured from the wrong edge of the meter or cabinet"
     return _NO_CAUSE
 
 

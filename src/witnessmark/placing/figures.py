@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from witnessmark.geometry.verdict import Verdict, probability_within, worst
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units, format_expanded, format_length, format_small
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.locate.tilt import TiltSymmetry
 from witnessmark.model import OF_CABINET, OF_PAIR, Quantity, Setup, Side
@@ -20,7 +20,7 @@ _LENGTHS_FIRST = sorted(OF_PAIR, key=lambda quantity: not quantity.is_length)
 
 
 class FigureRow(msgspec.Struct, frozen=True, kw_only=True):
-    """One quantity: all lengths bare millimetres, or feet and inches with their marks."""
+    """One quantity: all lengths bare millimetres, or inches with their unit."""
 
     name: str
     target: str = ""
@@ -80,8 +80,8 @@ def _cabinet_row(setup: Setup, status: CabinetStatus, quantity: Quantity) -> Fig
         name=quantity.label,
         target=_figure(setup, quantity, status.target, fine=False),
         measured=_figure(setup, quantity, found and found.measured),
-        width=_figure(setup, quantity, found and found.expanded),
-        off=_figure(setup, quantity, against and against.error, signed=True),
+        width=width(setup, quantity, found and found.expanded),
+        off=off(setup, quantity, against and against.error),
         verdict=against.verdicts[quantity] if against else None,
         sure=_sure(setup, found, quantity) if found else "",
     )
@@ -127,8 +127,8 @@ def _of_pair(guidance: Guidance) -> FigureTable:
 def _pair_row(setup: Setup, pair: Symmetry, quantity: Quantity) -> FigureRow:
     return FigureRow(
         name=quantity.label,
-        width=_figure(setup, quantity, pair.expanded),
-        off=_figure(setup, quantity, pair.error, signed=True),
+        width=width(setup, quantity, pair.expanded),
+        off=off(setup, quantity, pair.error),
         verdict=pair.verdict[quantity],
     )
 
@@ -142,20 +142,29 @@ def _pair_tilt_row(pair: Symmetry, tilt: TiltSymmetry) -> FigureRow:
     )
 
 
-def _figure(
-    setup: Setup,
-    quantity: Quantity,
-    record: object | None,
-    *,
-    fine: bool = True,
-    signed: bool = False,
-) -> str:
+def _figure(setup: Setup, quantity: Quantity, record: object | None, *, fine: bool = True) -> str:
     if record is None:
         return ""
     value = quantity.of(record)
-    if quantity.is_length:
-        return length(value, setup.units, fine=fine, signed=signed)
-    return _degrees(value, signed=signed)
+    return length(value, setup.units, fine=fine) if quantity.is_length else _degrees(value)
+
+
+def width(setup: Setup, quantity: Quantity, expanded: object | None) -> str:
+    """Return an expanded uncertainty for a column."""
+    if expanded is None:
+        return ""
+    value = quantity.of(expanded)
+    if not quantity.is_length:
+        return _degrees(value)
+    return format_expanded(value, setup.units, whole=False).removesuffix(" mm")
+
+
+def off(setup: Setup, quantity: Quantity, error: object | None) -> str:
+    """Return an error or a difference for a column, with its sign."""
+    if error is None:
+        return ""
+    value = quantity.of(error)
+    return misfit(value, setup.units) if quantity.is_length else _degrees(value, signed=True)
 
 
 def _degrees(value: float | None, *, signed: bool = False) -> str:
@@ -164,9 +173,13 @@ def _degrees(value: float | None, *, signed: bool = False) -> str:
     return f"{value:+.2f}°" if signed else f"{value:.2f}°"
 
 
-def length(mm: float, units: Units, *, fine: bool = True, signed: bool = False) -> str:
+def length(mm: float, units: Units, *, fine: bool = True) -> str:
     """Return a length for a column: bare millimetres, or feet and inches with their marks."""
     if units.is_metric:
-        digits = 1 if fine else 0
-        return f"{mm:+.{digits}f}" if signed else f"{mm:.{digits}f}"
-    return format_length(mm, units, signed=signed)
+        return f"{mm:.{1 if fine else 0}f}"
+    return format_length(mm, units)
+
+
+def misfit(mm: float, units: Units) -> str:
+    """Return a difference for a column, with its sign: bare millimetres, or inches."""
+    return f"{mm:+.1f}" if units.is_metric else format_small(mm, units, signed=True)

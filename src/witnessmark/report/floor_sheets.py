@@ -16,7 +16,7 @@ from witnessmark.layout.footprint import Band, FloorPoint, lane_pair, pair_tape_
 from witnessmark.layout.mirror import MirrorLine
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.start import Station, stations
-from witnessmark.lengths import format_expanded, format_length
+from witnessmark.lengths import format_expanded, format_length, format_limit
 from witnessmark.model import Cabinet, Mark, Pair, Placement, RoomKnown, Setup, Side, Wall
 from witnessmark.report.blocks import (
     Block,
@@ -258,7 +258,8 @@ def _stood(mark: Mark, side: Side, say: Say) -> Table:
     rows = []
     for stood in standing(mark, side):
         if stood.quantity.is_length:
-            was, known = say(stood.value), format_expanded(stood.expanded, whole=True)
+            was = say(stood.value)
+            known = format_expanded(stood.expanded, mark.setup.units, whole=True)
         else:
             was, known = degrees(stood.value), degrees(stood.expanded)
         rows.append((stood.quantity.label, was, f"±{known}"))
@@ -270,8 +271,8 @@ def _tolerance(setup: Setup) -> str:
     return (
         "Side and setback are those of the middle of the baffle's lower edge; toe-in is the "
         "turn toward the other cabinet, tilt the lean back. ± is the expanded uncertainty, k = "
-        f"2 (95 %). A cabinet is put back when within {limits.position_mm:g} mm and "
-        f"{limits.toe_in_deg:g}° of that."
+        f"2 (95 %). A cabinet is put back when within "
+        f"{format_limit(limits.position_mm, setup.units)} and {limits.toe_in_deg:g}° of that."
     )
 
 

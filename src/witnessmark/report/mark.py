@@ -95,7 +95,7 @@ def _measured_table(mark: Mark, side: Side) -> Table:
         if stood.quantity.is_length:
             units = mark.setup.units.finer.known_to(stood.expanded)
             words: Say = partial(format_length, units=units)
-            known = format_expanded(stood.expanded)
+            known = format_expanded(stood.expanded, units)
         else:
             words, known = degrees, degrees(stood.expanded)
         target = "" if stood.target is None else f"target {words(stood.target)}"

@@ -108,4 +108,4 @@ def _is_within(box: Box, scale: float, width_mm: float, height_mm: float) -> boo
 def _scale_line(scale: float) -> Paragraph:
     if scale == 1:
         return Paragraph("Full size (1:1).")
-    return Paragraph(f"Scale 1:{scale:g}: what is 1 mm on paper is {scale:g} mm in the room.")
+    return Paragraph(f"Scale 1:{scale:g}: the room is {scale:g} times as large as on paper.")

@@ -7,10 +7,12 @@ from typing import Any
 
 import msgspec
 
+from witnessmark.lengths import format_expanded, format_small
 from witnessmark.locate.blunders import ShotCheck
 from witnessmark.locate.nudge import Nudge
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_CABINET, OneCabinet, Placement, Quantity, Setup, Side
+from witnessmark.placing import figures as column
 from witnessmark.placing.judge import Appraisal, PairAppraisal
 from witnessmark.report.blocks import EXPANDED, Block, Heading, Paragraph, Space, Table
 from witnessmark.words.alike import other_side_words, symmetry_words
@@ -24,6 +26,8 @@ _AT_THE_SEAT = ("path_to_seat_mm", "arrival_us", "level_db")
 _LINE = "  {:8} {:>12} {:>6}"
 _AIMED_HEADS = (*_HEADS, "target ", "error ", "")
 _AIMED_LINE = f"{_LINE}  {{:>10}}  {{:>10}}  {{}}"
+_INCH_LINE = "  {:8} {:>14} {:>9}"
+_AIMED_INCH_LINE = f"{_INCH_LINE}  {{:>13}}  {{:>13}}  {{}}"
 
 
 def solve_blocks(setup: Setup, appraisal: PairAppraisal) -> Iterator[Block]:
@@ -46,20 +50,31 @@ def solve_blocks(setup: Setup, appraisal: PairAppraisal) -> Iterator[Block]:
 def _table(setup: Setup, side: Side, one: Appraisal) -> Table:
     target, rows = setup.targets[side], []
     for quantity in OF_CABINET:
-        unit, digits = ("mm", 1) if quantity.is_length else ("°", 2)
         row = [
             quantity.label,
-            f"{quantity.of(one.measured):.{digits}f}{unit:2}",
-            f"{quantity.of(one.expanded):.{digits}f}",
+            _with_unit(setup, quantity, quantity.of(one.measured)),
+            column.width(setup, quantity, one.expanded).removesuffix("°"),
         ]
         if target is not None and one.against_target is not None:
             against = one.against_target
-            row.append(f"{quantity.of(target):.{digits}f}")
-            row += (f"{quantity.of(against.error):+.{digits}f}", against.verdicts[quantity])
+            row.append(_bare(setup, quantity, quantity.of(target)))
+            row.append(column.off(setup, quantity, against.error).removesuffix("°"))
+            row.append(against.verdicts[quantity])
         rows.append(tuple(row))
+    lines = (_LINE, _AIMED_LINE) if setup.units.is_metric else (_INCH_LINE, _AIMED_INCH_LINE)
     if target is None:
-        return Table(_HEADS, tuple(rows), _LINE)
-    return Table(_AIMED_HEADS, tuple(rows), _AIMED_LINE)
+        return Table(_HEADS, tuple(rows), lines[0])
+    return Table(_AIMED_HEADS, tuple(rows), lines[1])
+
+
+def _bare(setup: Setup, quantity: Quantity, value: float) -> str:
+    """A figure of a column without the unit that its first column has; inches keep theirs."""
+    return column.length(value, setup.units) if quantity.is_length else f"{value:.2f}"
+
+
+def _with_unit(setup: Setup, quantity: Quantity, value: float) -> str:
+    unit = "°" if not quantity.is_length else "mm" if setup.units.is_metric else ""
+    return f"{_bare(setup, quantity, value)}{unit:2}"
 
 
 def _nudge(setup: Setup, side: Side, one: Appraisal) -> Iterator[Block]:
@@ -72,13 +87,14 @@ def _nudge(setup: Setup, side: Side, one: Appraisal) -> Iterator[Block]:
 
 
 def _symmetry(setup: Setup, pair: Symmetry) -> Iterator[Block]:
+    units = setup.units
     yield Heading("Symmetry", f" (left minus right): {pair.worst}")
     for words in (symmetry_words(setup, pair), *other_side_words(setup, pair)):
         yield Paragraph(words, indent=2)
     yield Paragraph(
-        f"path to the seat {pair.error.path_to_seat_mm:+.1f} mm "
-        f"±{pair.expanded.path_to_seat_mm:.1f} mm, arrival {pair.error.arrival_us:+.1f} µs, "
-        f"level {pair.error.level_db:+.3f} dB",
+        f"path to the seat {format_small(pair.error.path_to_seat_mm, units, signed=True)} "
+        f"±{format_expanded(pair.expanded.path_to_seat_mm, units, whole=False)}, "
+        f"arrival {pair.error.arrival_us:+.1f} µs, level {pair.error.level_db:+.3f} dB",
         indent=2,
     )
 

@@ -13,7 +13,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.rounding import mean_sigma_mm
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units, format_length, format_small
 from witnessmark.meters.check import (
     Meaning,
     repeatability,
@@ -37,7 +37,7 @@ class CheckResult(NamedTuple):
     meter: Meter | None = None
 
 
-def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning) -> CheckResult:
+def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning, units: Units) -> CheckResult:
     """Return what a maker's plus-or-minus figure says of one shot.
 
     Raises:
@@ -45,7 +45,7 @@ def from_figure(meter: Meter, plus_minus_mm: float, meaning: Meaning) -> CheckRe
     """
     sigma = standard_uncertainty_mm(plus_minus_mm, meaning)
     return CheckResult(
-        f"One standard deviation of it is {_mm(sigma)}.",
+        f"One standard deviation of it is {_figure(sigma, units)}.",
         msgspec.structs.replace(meter, repeatability_mm=sigma),
     )
 
@@ -77,11 +77,13 @@ def from_three_marks(
     zero = zero_from_three_marks(ab, bc, ac, mean_sigma_mm(meter, rounds))
     error, known_to = zero.error_mm, 2 * zero.uncertainty_mm
     kind = "long" if error > 0 else "short"
-    words = f"It reads {_mm(abs(error))} too {kind}, known to ±{_mm(known_to)}."
+    words = (
+        f"It reads {_figure(abs(error), units)} too {kind}, known to ±{_figure(known_to, units)}."
+    )
     if abs(error) <= known_to and zero.uncertainty_mm >= meter.zero_mm:
         return CheckResult(
-            f"{words} That may be chance, and the {_mm(meter.zero_mm)} set now are just as good: "
-            "shoot the three again, or check with five shots how well it repeats."
+            f"{words} That may be chance, and the {_figure(meter.zero_mm, units)} set now are "
+            "just as good: shoot the three again, or check with five shots how well it repeats."
         )
     if abs(error) > _OTHER_EDGE_MM:
         words += " That much means another edge than the one held; the correction covers it."
@@ -107,8 +109,8 @@ def from_one_distance(
         words = "All are the same: the display's steps hide any scatter."
     else:
         words = (
-            f"One standard deviation is {_mm(found.sigma_mm)}, "
-            f"itself known to about ±{_mm(2 * found.uncertainty_mm)}."
+            f"One standard deviation is {_figure(found.sigma_mm, units)}, "
+            f"itself known to about ±{_figure(2 * found.uncertainty_mm, units)}."
         )
     return CheckResult(words, msgspec.structs.replace(meter, repeatability_mm=found.sigma_mm))
 
@@ -120,17 +122,18 @@ def _check_is_one_distance(readings_mm: tuple[float, ...], name: str, units: Uni
         raise BadInput(f"{name} are up to {far} apart, so they are not of one distance")
 
 
-def figures(meter: Meter) -> str:
+def figures(meter: Meter, units: Units) -> str:
     """Return the figures that a check may change, a line each."""
+    correction = format_small(meter.zero_correction_mm, units, signed=True, fine=True)
     return "\n".join(
         (
-            f"Repeatability  {_mm(meter.repeatability_mm)}",
-            f"Zero error     {_mm(meter.zero_mm)}",
-            f"Correction    {meter.zero_correction_mm:+.2f} mm",
+            f"Repeatability  {_figure(meter.repeatability_mm, units)}",
+            f"Zero error     {_figure(meter.zero_mm, units)}",
+            f"Correction    {correction}",
         )
     )
 
 
-def _mm(value: float) -> str:
-    """Say a figure of the meter, which is small: in millimetres, whatever lengths are in."""
-    return f"{value:.1f} mm" if abs(value) >= 9.95 else f"{value:.2f} mm"
+def _figure(mm: float, units: Units) -> str:
+    """Say a figure of the meter, which is small."""
+    return format_small(mm, units, fine=abs(mm) < 9.95)

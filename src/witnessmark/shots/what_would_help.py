@@ -11,6 +11,7 @@ import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray, IntArray
+from witnessmark.lengths import format_expanded, format_length, format_limit, format_small
 from witnessmark.model import (
     OF_CABINET,
     AimedAt,
@@ -42,10 +43,15 @@ def what_would_help(offered: Candidates, best: IntArray) -> str:
     place = int((expanded / limits).argmax())
     worst = OF_CABINET[place]
     kinds = [offered.kinds[shot] for shot in best]
+    units = goal.setup.units
+    if worst.is_length:
+        known = format_expanded(expanded[place], units, whole=False)
+        needed = format_small(limits[place], units)
+    else:
+        known, needed = f"{expanded[place]:.2f}°", f"{limits[place]:.2f}°"
     sentence = (
-        f"with this meter{_over_base(goal.cabinet.body, kinds, worst)} {worst.label} is known to "
-        f"±{_amount(expanded[place], worst)} at best; "
-        f"±{_amount(limits[place], worst)} is needed"
+        f"with this meter{_over_base(goal.cabinet, kinds, worst)} {worst.label} is known to "
+        f"±{known} at best; ±{needed} is needed"
     )
     remedies = list(_remedies(goal))
     if remedies:
@@ -53,20 +59,18 @@ def what_would_help(offered: Candidates, best: IntArray) -> str:
     return f"{sentence}; {_looser(goal.setup, expanded)}"
 
 
-def _amount(value: float, quantity: Quantity) -> str:
-    return f"{value:.1f} mm" if quantity.is_length else f"{value:.2f}°"
-
-
-def _over_base(body: Cabinet, kinds: list[ShotKind], worst: Quantity) -> str:
+def _over_base(cabinet: OneCabinet, kinds: list[ShotKind], worst: Quantity) -> str:
     """The longest base between two shots of one kind to one wall, where that fixes the toe-in."""
     if worst is not Quantity.TOE_IN:
         return ""
     bases = [
-        _base_mm(body, one, other)
+        _base_mm(cabinet.body, one, other)
         for one, other in itertools.combinations(kinds, 2)
         if (one.to, one.held) == (other.to, other.held) and one.held is not Held.SPOT
     ]
-    return f" over a {max(bases):.0f} mm base" if any(bases) else ""
+    if not any(bases):
+        return ""
+    return f" over a {format_length(max(bases), cabinet.setup.units.whole)} base"
 
 
 def _base_mm(body: Cabinet, one: ShotKind, other: ShotKind) -> float:
@@ -101,7 +105,8 @@ def _remedies(goal: Goal) -> Iterator[str]:
     longer = [edged for mm in STRAIGHTEDGES_MM if (edged := with_straightedge(goal, mm))]
     least = _first_that_does(longer)
     if least is not None:
-        yield f"use a straightedge of {least.cabinet.body.straightedge_mm:.0f} mm"
+        long_mm = least.cabinet.body.straightedge_mm or 0.0
+        yield f"use a straightedge of {format_length(long_mm, goal.setup.units.whole)}"
     if Held.SPOT not in goal.holds:
         with_spot = msgspec.structs.replace(goal, holds=(*goal.holds, Held.SPOT))
         if _would_do(with_spot):
@@ -109,7 +114,8 @@ def _remedies(goal: Goal) -> Iterator[str]:
     learned = [_with_zero(goal, mm) for mm in ZEROS_MM if mm < goal.setup.meter.zero_mm]
     known = _first_that_does(learned)
     if known is not None:
-        yield f"learn its zero to ±{2 * known.setup.meter.zero_mm:.1f} mm by shooting known lengths"
+        width = format_expanded(2 * known.setup.meter.zero_mm, goal.setup.units, whole=False)
+        yield f"learn its zero to ±{width} by shooting known lengths"
 
 
 def _first_that_does(changed: list[Goal]) -> Goal | None:
@@ -154,4 +160,8 @@ def _looser(setup: Setup, expanded: FloatArray) -> str:
     position = max(setup.tolerance.position_mm, *(expanded[:2] / SHARE).tolist())
     toe_in = max(setup.tolerance.toe_in_deg, float(expanded[2]) / SHARE)
     position, toe_in = math.ceil(position * 10 - 1e-6) / 10, math.ceil(toe_in * 20 - 1e-6) / 20
-    return f"tolerances of {position:g} mm and {toe_in:g}° are within its reach"
+    if setup.units.is_metric:
+        reach = format_limit(position, setup.units)
+    else:
+        reach = format_expanded(position, setup.units)
+    return f"tolerances of {reach} and {toe_in:g}° are within its reach"

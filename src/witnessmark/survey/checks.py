@@ -9,6 +9,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import Adjustment, suspect_rows
+from witnessmark.lengths import Units, format_off
 from witnessmark.locate.causes import matching_slip, reading_slips
 from witnessmark.model import Corner, Flush, Measure, Meter, Room, Shortest, Straight
 from witnessmark.model.limits import DISTANCE
@@ -128,7 +129,9 @@ def measure_checks(
         if row in suspects and len(suspects) > 1:
             cause = "it and another distance contradict each other; measure both again"
         elif row in suspects:
-            cause = _cause(measure.reading_mm, measure.reading_mm + residual / redundancy, meter)
+            cause = _cause(
+                measure.reading_mm, measure.reading_mm + residual / redundancy, meter, names.units
+            )
         checks.append(
             MeasureCheck(
                 measure,
@@ -155,11 +158,11 @@ def left_out_check(
         residual / meter.shot_sigma_mm,
         1.0,  # all of its error shows, because nothing was fitted to it
         suspect=True,
-        cause=_cause(measure.reading_mm, expected, meter),
+        cause=_cause(measure.reading_mm, expected, meter, names.units),
     )
 
 
-def _cause(reading_mm: float, expected_mm: float, meter: Meter) -> str:
+def _cause(reading_mm: float, expected_mm: float, meter: Meter, units: Units) -> str:
     """Return the commonest mistake that turns the expected distance into this one, in words.
 
     The list of mistakes is common practice, no source.
@@ -168,14 +171,14 @@ def _cause(reading_mm: float, expected_mm: float, meter: Meter) -> str:
     if words := matching_slip(reading_slips(expected_mm), reading_mm, expected_mm, near_mm):
         return words
     excess = reading_mm - expected_mm
+    far = format_off(excess, units)
     if -150.0 <= excess < 0:
         return (
-            f"{-excess:.0f} mm short: taken to something that sticks out from a wall (skirting "
+            f"{far} short: taken to something that sticks out from a wall (skirting "
             "board, radiator, panel), or from a mark in the wrong place"
         )
     if 0 < excess <= 150.0:
         return (
-            f"{excess:.0f} mm long: the tape sagged or went round something, or a mark was in the "
-            "wrong place"
+            f"{far} long: the tape sagged or went round something, or a mark was in the wrong place"
         )
     return "it fits nothing else that was measured; measure it again"

@@ -9,7 +9,7 @@ from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_PAIR, Mirror, Pair, Placement, Quantity, RoomKnown, Setup, Side
 from witnessmark.placing.alike import SettlingShot, differences
 from witnessmark.sentences import listed
-from witnessmark.words.nudge import nudge_length
+from witnessmark.words.nudge import difference_length, expanded_length
 
 _FIGURES = {Verdict.IN: "ALIKE", Verdict.OUT: "NOT ALIKE", Verdict.UNSURE: "UNSURE"}
 _COARSE_DEG = 0.2
@@ -51,7 +51,7 @@ def _how_it_differs(setup: Setup, pair: Symmetry, quantity: Quantity) -> str:
         angle = _degrees(error, quantity.tolerance(setup))
         left, right = ("out", "in") if error > 0 else ("in", "out")
         return f"toe-in differs by {angle}: turn left {left} {angle} or right {right}"
-    far = nudge_length(error, setup.units)
+    far = difference_length(error, setup.units)
     if quantity is Quantity.PATH_TO_SEAT:
         return f"left is {far} {'farther from' if error > 0 else 'nearer'} the seat than right"
     if quantity is Quantity.SETBACK:
@@ -73,7 +73,7 @@ def settling_words(setup: Setup, settling: SettlingShot) -> str:
     """Return which shot would tell most, and what it would bring."""
     quantity, kind = settling.quantity, settling.kind
     if quantity.is_length:
-        known = nudge_length(settling.expanded, setup.units)
+        known = expanded_length(settling.expanded, setup.units)
     else:
         known = f"{settling.expanded:.2f}°"
     what = f"the difference in {quantity.label} is then known to ±{known}"
@@ -88,7 +88,7 @@ def about_the_line(setup: Setup, measured: Pair[Placement | None]) -> Iterator[s
         return
     half = setup.room.width_mm / 2
     named = zip(Side, (left, right), strict=True)
-    far = [f"{side} {nudge_length(half - one.side_mm, setup.units)}" for side, one in named]
+    far = [f"{side} {difference_length(half - one.side_mm, setup.units)}" for side, one in named]
     yield f"from {Mirror.ROOM.words}: {listed(far)}"
 
 
@@ -115,9 +115,9 @@ def symmetry_words(setup: Setup, pair: Symmetry) -> str:
 def _apart(setup: Setup, pair: Symmetry) -> str:
     units, error, expanded = setup.units, pair.error, pair.expanded
     return (
-        f"side {nudge_length(error.side_mm, units)}, setback "
-        f"{nudge_length(error.setback_mm, units)}, toe-in {abs(error.toe_in_deg):.2f}° apart, "
-        f"known to ±{nudge_length(max(expanded.side_mm, expanded.setback_mm), units)} "
+        f"side {difference_length(error.side_mm, units)}, setback "
+        f"{difference_length(error.setback_mm, units)}, toe-in {abs(error.toe_in_deg):.2f}° apart, "
+        f"known to ±{expanded_length(max(expanded.side_mm, expanded.setback_mm), units)} "
         f"and ±{expanded.toe_in_deg:.2f}°"
     )
 
@@ -128,7 +128,8 @@ def _difference(setup: Setup, pair: Symmetry, quantity: Quantity) -> str:
     limit = quantity.tolerance(setup)
     if not quantity.is_length:
         return _angle(quantity, error, expanded, limit)
-    far, known, most = (nudge_length(one, setup.units) for one in (error, expanded, limit))
+    far, most = difference_length(error, setup.units), difference_length(limit, setup.units)
+    known = expanded_length(expanded, setup.units)
     return f"{quantity.label} differs by {far} ±{known} (limit {most})"
 
 
@@ -140,7 +141,8 @@ def other_side_words(setup: Setup, pair: Symmetry) -> Iterator[str]:
     """Yield the side error about the line that was not chosen, where the two lines differ."""
     if pair.other_side is not None:
         error, expanded = pair.other_side.error_mm, pair.other_side.expanded_mm
+        far = difference_length(error, setup.units)
         yield (
-            f"about {pair.mirror.other.words} their sides are {nudge_length(error, setup.units)} "
-            f"apart, known to ±{nudge_length(expanded, setup.units)}"
+            f"about {pair.mirror.other.words} their sides are {far} apart, "
+            f"known to ±{expanded_length(expanded, setup.units)}"
         )

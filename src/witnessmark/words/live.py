@@ -8,7 +8,7 @@ import msgspec
 
 from witnessmark.geometry.sweep import SWEEP_READINGS
 from witnessmark.geometry.verdict import Verdict
-from witnessmark.lengths import format_bare, format_length
+from witnessmark.lengths import format_bare, format_expanded, format_length, format_limit
 from witnessmark.locate.compare import CabinetChange, Comparison
 from witnessmark.locate.nudge import pushes
 from witnessmark.locate.symmetry import Symmetry
@@ -51,7 +51,12 @@ from witnessmark.words.next_shot import (
     shot_figure,
     shot_words,
 )
-from witnessmark.words.nudge import foot_words, nudge_length, nudge_words
+from witnessmark.words.nudge import (
+    difference_length,
+    foot_words,
+    nudge_length,
+    nudge_words,
+)
 
 _OPPOSITE = {"↑": "↓", "↓": "↑", "←": "→", "→": "←", "↔": "↔"}
 _END_FIGURES = {
@@ -181,7 +186,7 @@ def _details(now: Guidance) -> Iterator[str]:
         yield _how_to_answer(now, now.question)
         if added_mm := now.setup.meter.added_mm:
             more = "more" if added_mm > 0 else "less"
-            added = nudge_length(added_mm, now.setup.units)
+            added = difference_length(added_mm, now.setup.units)
             yield (f"{added} {more} than the meter shows: its edge and zero error are allowed for")
         return
     own = now.own
@@ -405,7 +410,8 @@ def _once_more(setup: Setup, own: Appraisal) -> Iterator[str]:
     widest = max(unsure, key=lambda one: one.of(own.expanded) / one.tolerance(setup))
     width, tolerance = widest.of(own.expanded), widest.tolerance(setup)
     if widest.is_length:
-        known, limit = f"±{width:.1f} mm", f"{tolerance:g} mm"
+        known = f"±{format_expanded(width, setup.units, whole=False)}"
+        limit = format_limit(tolerance, setup.units)
     else:
         known, limit = f"±{width:.2f}°", f"{tolerance:g}°"
     yield f"{known} is too coarse to tell whether it is within {limit}. Shoot once more"
@@ -420,10 +426,8 @@ def _restored_words(setup: Setup, found: Comparison) -> Iterator[str]:
         yield from comparison_words(setup, found)
         return
     position, angle = _within([found.cabinets[side] for side in Side])
-    yield (
-        f"both cabinets stand within {nudge_length(position, setup.units)} and {angle:.2f}° of "
-        f'"{setup.restoring.name}"'
-    )
+    far = difference_length(position, setup.units)
+    yield f'both cabinets stand within {far} and {angle:.2f}° of "{setup.restoring.name}"'
     yield from comparison_words(setup, found)
 
 

@@ -11,7 +11,7 @@ from witnessmark.model import Cabinet, Edge, Mark, Meter, Room, Setup, Side, Wal
 from witnessmark.placing.guidance import Guidance
 from witnessmark.placing.marks import in_order, is_known, moved_between
 from witnessmark.sentences import listed, sentence
-from witnessmark.words.nudge import nudge_length
+from witnessmark.words.nudge import difference_length, expanded_length
 
 _SAME_MM = 0.05
 """Length that no unit prints, mm."""
@@ -61,7 +61,7 @@ def _limit(units: Units, *cabinets: CabinetChange) -> str:
     angles = [one for each in cabinets for one in (each.toe_in_deg, each.tilt_deg)]
     width = max(one.expanded for each in cabinets for one in (each.side_mm, each.setback_mm))
     angle = max(one.expanded for one in angles if one is not None)
-    return f"±{nudge_length(width, units)} and ±{angle:.2f}°"
+    return f"±{expanded_length(width, units)} and ±{angle:.2f}°"
 
 
 def _one_cabinet(setup: Setup, side: Side, moved: CabinetChange) -> Iterator[str]:
@@ -114,7 +114,10 @@ def _against_each_other(subject: str, found: Comparison, units: Units) -> Iterat
 
 def _length(moved: Change, ways: tuple[str, str], units: Units) -> Iterator[str]:
     if moved.seen:
-        far, known = nudge_length(moved.amount, units), nudge_length(moved.expanded, units)
+        far, known = (
+            difference_length(moved.amount, units),
+            expanded_length(moved.expanded, units),
+        )
         yield f"{far} {ways[moved.amount > 0]} (±{known})"
 
 
@@ -187,7 +190,7 @@ def _by(mm: float, units: Units, less: str, more: str) -> str | None:
     """Return how much, and which way; None where there is no difference."""
     if abs(mm) < _SAME_MM:
         return None
-    return f"{nudge_length(mm, units)} {more if mm > 0 else less}"
+    return f"{difference_length(mm, units)} {more if mm > 0 else less}"
 
 
 def _room(then: Setup, now: Setup) -> Iterator[str]:
@@ -205,7 +208,7 @@ def _room(then: Setup, now: Setup) -> Iterator[str]:
     bent = _bent_mm(before, after, wider, longer)
     if bent > _SAME_MM:
         yield (
-            f"the room's corners are now entered up to {nudge_length(bent, units)} elsewhere: "
+            f"the room's corners are now entered up to {difference_length(bent, units)} elsewhere: "
             "distances from its walls, and toe-in counted from them, change with them"
         )
 

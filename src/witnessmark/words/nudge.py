@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.geometry.frame import side_frame
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units, format_expanded, format_length, format_small
 from witnessmark.locate.nudge import FootMove, Nudge, pushes
 from witnessmark.model import OF_CABINET, OneCabinet, Side, Wall
 
@@ -56,6 +56,18 @@ def nudge_length(move_mm: float, units: Units) -> str:
     # inches stay as they are: hands do not follow a step of 1/32 in better than one of 1/16
     fine = Units.TENTH_MM if units is Units.MM and abs(move_mm) < 9.95 else units
     return format_length(abs(move_mm), fine)
+
+
+def difference_length(mm: float, units: Units) -> str:
+    """Return how far two places differ, unsigned, as fine as it is measured."""
+    return nudge_length(mm, units) if units.is_metric else format_small(abs(mm), units)
+
+
+def expanded_length(expanded_mm: float, units: Units) -> str:
+    """Return the expanded uncertainty of a difference or a place, as fine as those are told."""
+    if units.is_metric:
+        return nudge_length(expanded_mm, units)
+    return format_expanded(expanded_mm, units)
 
 
 def side_words(side: Side, move_mm: float, units: Units) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from witnessmark.errors import BadInput
 from witnessmark.layout.plan import lay_out
 from witnessmark.layout.start import InLane
+from witnessmark.lengths import format_expanded
 from witnessmark.model import Held, OneCabinet, Placement, Setup, Side, Wall
 from witnessmark.placing.shot_list import crosses_at_eye_height, plan_of_shots, shots_asked_for
 from witnessmark.shots.plan import ShotPlan
@@ -55,7 +56,7 @@ def _words(cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPl
     if plan.shortfall is not None:
         return plan.shortfall
     assert plan.expanded is not None  # noqa: S101 - shots that are good enough fix the cabinet
-    words = settled_words(cabinet.side, len(plan.shots), plan.expanded)
+    words = settled_words(cabinet, len(plan.shots), plan.expanded)
     spots = sum(kind.held is Held.SPOT for kind in plan.shots)
     if spots:
         among = "one of them is a spot shot" if spots == 1 else f"{spots} of them are spot shots"
@@ -66,11 +67,15 @@ def _words(cabinet: OneCabinet, standing: Mapping[Side, Placement], plan: ShotPl
     return words
 
 
-def settled_words(side: Side, count: int, expanded: Placement) -> str:
+def settled_words(cabinet: OneCabinet, count: int, expanded: Placement) -> str:
     """Return how many shots fix a cabinet, and to what (k = 2)."""
+    side, setback = (
+        format_expanded(mm, cabinet.setup.units, whole=False)
+        for mm in (expanded.side_mm, expanded.setback_mm)
+    )
     return (
-        f"{count} shots fix the {side} cabinet: side to ±{expanded.side_mm:.1f} mm, setback to "
-        f"±{expanded.setback_mm:.1f} mm, toe-in to ±{expanded.toe_in_deg:.2f}°"
+        f"{count} shots fix the {cabinet.side} cabinet: side to ±{side}, setback to ±{setback}, "
+        f"toe-in to ±{expanded.toe_in_deg:.2f}°"
     )
 
 

@@ -21,7 +21,7 @@ from witnessmark.acoustics.scene import Bounce, Scene
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Side, Wall
 from witnessmark.sentences import listed
-from witnessmark.words.nudge import nudge_length
+from witnessmark.words.nudge import difference_length
 
 CAVEAT = (
     "All this is calculated for bare, rigid, flat walls and for cabinets that radiate from a "
@@ -86,8 +86,8 @@ def _than(value: float, words: tuple[str, str, str], unit: str, digits: int) -> 
 
 
 def _longer(path_mm: float, units: Units) -> str:
-    length = nudge_length(path_mm, units)
-    if length == nudge_length(0.0, units):
+    length = difference_length(path_mm, units)
+    if length == difference_length(0.0, units):
         return "as long"
     return f"{length} {'longer' if path_mm > 0 else 'shorter'}"
 

@@ -7,7 +7,6 @@ import msgspec
 from witnessmark.app.forms.form import Form
 from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, TextRow, Values, when
 from witnessmark.app.forms.texts import AddressInput, RequestInput, UuidInput
-from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question
 from witnessmark.meters.check import Meaning
@@ -156,32 +155,32 @@ ERRORS = Form(
     LengthRow(
         "repeatability_mm",
         "Repeatability",
-        always_in=Units.TENTH_MM,
+        is_figure=True,
         hint="The spread of repeated shots (1 sigma). Ctrl+T helps to find it.",
     ),
     LengthRow(
         "resolution_mm",
         "Resolution",
-        always_in=Units.TENTH_MM,
+        is_figure=True,
         hint="The smallest step of its display.",
     ),
     LengthRow(
         "zero_correction_mm",
         "Correction",
-        always_in=Units.TENTH_MM,
+        is_figure=True,
         hint="Added to each reading to correct the zero error. Ctrl+T finds it.",
     ),
     LengthRow(
         "zero_mm",
         "Zero error",
-        always_in=Units.TENTH_MM,
+        is_figure=True,
         hint="How far off all its readings may be by the same amount (1 sigma). It cancels "
         "between left and right.",
     ),
     NumberRow(
         "scale_ppm",
         "Scale",
-        hint="How far its scale may be off; 100 ppm is 0.1 mm in a metre.",
+        hint="How far its scale may be off; 100 ppm is one part in 10 000.",
     ),
     NumberRow(
         "flush_deg",
@@ -226,7 +225,7 @@ CHECK = Form(
         "figure_mm",
         "Maker's ±",
         limit=MAKERS_FIGURE,
-        always_in=Units.TENTH_MM,
+        is_figure=True,
         optional=True,
         shown_if=when("what", MAKERS),
     ),

@@ -10,7 +10,7 @@ from textual.widgets import Input
 
 from witnessmark.app.forms.field import Field
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units, format_length, meant_in_metres, parse_length
+from witnessmark.lengths import Units, format_length, format_small, meant_in_metres, parse_length
 from witnessmark.model.limits import LENGTH, Limit
 
 
@@ -35,10 +35,14 @@ class LengthInput(Field[float]):
         limit: Limit = LENGTH,
         hint: str = "",
         optional: bool = False,
+        is_figure: bool = False,
         id: str | None = None,
     ) -> None:
-        """``units`` are those in which a value is shown, not those in which it must be typed."""
-        self.units, self.limit = units, limit
+        """``units`` are those in which a value is shown, not those in which it must be typed.
+
+        What ``is_figure`` of a meter is too small for fractions of an inch.
+        """
+        self.units, self.limit, self._is_figure = units, limit, is_figure
         super().__init__(label, value_mm, hint=hint, optional=optional, id=id)
 
     def show_in(self, units: Units) -> None:
@@ -56,6 +60,8 @@ class LengthInput(Field[float]):
         return mm, note
 
     def write(self, value: float) -> str:
+        if self._is_figure and not self.units.is_metric:
+            return format_small(value, self.units, fine=True)
         return format_length(value, self.units)
 
     def meant(self, text: str) -> str | None:

@@ -94,17 +94,16 @@ class FieldRow(Row):
 class LengthRow(FieldRow):
     """A length; ``is_fine`` where it is small or measured, and shown in a finer step.
 
-    Figures of a meter are in tenths of a millimetre whatever lengths are shown in: those are
-    ``always_in`` them.
+    A figure of a meter ``is_figure``: tenths of a millimetre, or thousandths of an inch.
     """
 
     limit: Limit | None = field(default=None, kw_only=True)
     is_fine: bool = field(default=False, kw_only=True)
-    always_in: Units | None = field(default=None, kw_only=True)
+    is_figure: bool = field(default=False, kw_only=True)
 
     def units(self, shown_in: Units) -> Units:
         """Return the units of the row where lengths in general are ``shown_in`` some."""
-        return self.always_in or (shown_in.finer if self.is_fine else shown_in)
+        return shown_in.finer if self.is_fine or self.is_figure else shown_in
 
     def widget(self, values: Values, key: str, units: Units, limit: Limit | None) -> LengthInput:
         return LengthInput(
@@ -114,6 +113,7 @@ class LengthRow(FieldRow):
             limit=self.limit or limit or LENGTH,
             hint=given(self.hint, values),
             optional=self.optional,
+            is_figure=self.is_figure,
             id=key,
         )
 

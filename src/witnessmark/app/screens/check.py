@@ -123,7 +123,9 @@ class CheckScreen(MeasuringScreen):
         self._reading.display = what != MAKERS
         edge = edge_words(self.session.draft.meter.edge)
         self.query_one("#how", Static).update(_HOW[what].format(edge=edge))
-        self.query_one("#figures", Static).update(meter_check.figures(self.session.draft.meter))
+        self.query_one("#figures", Static).update(
+            meter_check.figures(self.session.draft.meter, self._units)
+        )
         self.query_one("#ask", Static).update(self._asked())
         self.query_one("#taken", Static).update("\n".join(self._taken()))
         self._find()
@@ -146,7 +148,9 @@ class CheckScreen(MeasuringScreen):
         if self.what == FIVE_SHOTS:
             return meter_check.from_one_distance(meter, self.readings_mm[FIVE_SHOTS], self._units)
         figure, meaning = self._check.values["figure_mm"], self._check.values["meaning"]
-        return None if figure is None else meter_check.from_figure(meter, figure, meaning)
+        return (
+            None if figure is None else meter_check.from_figure(meter, figure, meaning, self._units)
+        )
 
     def _asked(self) -> str:
         """The one thing to do now."""

@@ -217,7 +217,7 @@ class MeasuringScreen(AsideScreen):
         yield Static(f"! Laser. {LASER}")
 
     def foot(self) -> ComposeResult:
-        yield MeterLine(self.session.workspace.meter_address)
+        yield MeterLine(self.session.workspace.meter_address, lambda: self.session.draft.units)
 
     def on_mount(self) -> None:
         self._leave = follow(self.session, Part.ASIDE, self.query_one(MeterLine))

@@ -194,7 +194,9 @@ class LearnScreen(AsideScreen):
         alike_mm = self.lesson.too_like(event.value - self._added_mm)
         if alike_mm is not None:
             other = self._said(alike_mm + self._added_mm)
-            self.tell(f"That is too close to {other}: make it 100 mm different or more.")
+            self.tell(
+                f"That is too close to {other}: make it {self._said(100.0)} different or more."
+            )
             return
         if self._has_it_measure():
             self.tell("")

@@ -138,7 +138,7 @@ class LiveScreen(Screen[None]):
                     yield PlanView(id="plan")
                     yield PlanView(id="shot")
                 yield FittedLines(id="status")
-        yield MeterLine(self.session.workspace.meter_address)
+        yield MeterLine(self.session.workspace.meter_address, lambda: self.session.draft.units)
         yield TypedEntry()
         yield KeyBar()
 

@@ -26,7 +26,7 @@ from witnessmark.drawing.survey import survey_drawing
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.model import Measure, Reading, Wall
-from witnessmark.placing.figures import length
+from witnessmark.placing.figures import length, misfit
 from witnessmark.sentences import hanging, listed, refusal
 from witnessmark.session.surveying import (
     Asked,
@@ -262,7 +262,7 @@ class SurveyScreen(MeasuringScreen):
 
 def _heads(units: Units) -> str:
     """Return what stands over the columns of the rows."""
-    return f"{'':5}{'read':>{_read_width(units)}} {'misfit':>7}"
+    return f"{'':5}{'read':>{_read_width(units)}} {'misfit':>{_misfit_width(units)}}"
 
 
 def _rows(course: Course, told: SurveyNames) -> list[Content]:
@@ -273,11 +273,12 @@ def _rows(course: Course, told: SurveyNames) -> list[Content]:
 
 def _row(place: int, measure: Measure, check: MeasureCheck | None, told: SurveyNames) -> Content:
     suspect = check is not None and check.suspect
-    misfit = ""
+    off = ""
     if check is not None and (suspect or check.redundancy > _TOLD_NOTHING):
-        misfit = length(round(check.residual_mm, 1) + 0.0, told.units, signed=True)
+        off = misfit(round(check.residual_mm, 1) + 0.0, told.units)
     read = length(measure.reading_mm, told.units)
-    start = f"{'✗' if suspect else ' '}{place:2}{read:>{_read_width(told.units)}} {misfit:>7}  "
+    figures = f"{read:>{_read_width(told.units)}} {off:>{_misfit_width(told.units)}}"
+    start = f"{'✗' if suspect else ' '}{place:2}{figures}  "
     name = told.measure(measure).removeprefix("the ").removeprefix("diagonal from ")
     more = [name] if len(name) > _NAME_BESIDE else []
     if check is not None and check.cause:
@@ -291,3 +292,7 @@ def _row(place: int, measure: Measure, check: MeasureCheck | None, told: SurveyN
 
 def _read_width(units: Units) -> int:
     return 8 if units.is_metric else 12
+
+
+def _misfit_width(units: Units) -> int:
+    return 7 if units.is_metric else 12

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from msgspec import UNSET
@@ -15,6 +16,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from witnessmark.app.following import Happened
+from witnessmark.lengths import Units, format_length
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
 from witnessmark.model import Reading
 from witnessmark.session.events import Came, LinkChanged
@@ -48,9 +50,10 @@ class MeterLine(Widget):
     purpose: reactive[str] = reactive("")
     """What is measured for, at the end of the line where there is room; empty for the usual."""
 
-    def __init__(self, address: str) -> None:
-        """``address`` is shown until the meter says something."""
+    def __init__(self, address: str, units: Callable[[], Units]) -> None:
+        """``address`` is shown until the meter says something; ``units`` are those of today."""
         super().__init__()
+        self._units = units
         self.state: LinkState | None = None
         self.words = self._open_words = f"{address}  not connected yet"
         self.last = ""
@@ -76,7 +79,7 @@ class MeterLine(Widget):
             if report.bare is not UNSET:
                 self.last = f"{report.bare} has no unit: see Meter"
         elif isinstance(report, Reading):
-            self.last = f"{report.distance_mm:.1f} mm"
+            self.last = format_length(report.distance_mm, self._units().finer)
             if self.state is LinkState.QUIET:
                 self.state, self.words = LinkState.OPEN, self._open_words
         self.refresh()
