@@ -65,7 +65,7 @@ def test_what_three_marks_show_is_taken_off_again(error_mm: float, word: str) ->
 
 
 def test_a_correction_that_there_is_already_is_replaced_not_doubled() -> None:
-    corrected = msgspec.structs.replace(FINE, zero_correction_mm=-1.6), Units.MM
+    corrected = msgspec.structs.replace(FINE, zero_correction_mm=-1.6)
     finding = from_three_marks(corrected, (1501.6, 2201.6, 3701.6), Units.MM)
     assert finding is not None
     assert finding.meter is not None
