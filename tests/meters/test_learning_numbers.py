@@ -28,6 +28,26 @@ def comma(mm: float, size_mm: float, decimals: int) -> str:
     return f"{mm / size_mm:.{decimals}f}".replace(".", ",")
 
 
+def test_a_fraction_that_was_the_same_three_times_is_part_of_the_number() -> None:
+    def encode(mm: float) -> bytes:
+        whole, sixteenths = divmod(round(mm / 25.4 * 16), 16)
+        return f"DIST {whole} {sixteenths}/16 in\r\n".encode()
+
+    known = [(whole + 9 / 16) * 25.4 for whole in (92, 138, 20)]
+    found = learnt(samples(encode, known))
+    assert read(found, encode(2000.0)) == pytest.approx([2000.0], abs=1.6)
+
+
+def test_a_tilt_with_a_dot_beside_a_distance_with_a_comma_may_change() -> None:
+    tilts = itertools.chain([2.3, 2.4, 2.1], itertools.repeat(-0.7))
+
+    def encode(mm: float) -> bytes:
+        return f"R= {next(tilts)} {comma(mm, 1.0, 1)} OK\r\n".encode()
+
+    found = learnt(samples(encode, (2424.0, 3288.0, 566.3)))
+    assert read(found, encode(2000.5)) == [2000.5]
+
+
 @pytest.mark.parametrize(
     ("write", "step_mm"),
     [

@@ -107,7 +107,9 @@ def line_pattern(alike: Sequence[Tokens], chosen: TextField) -> str:
         if index == chosen.index:
             parts.append(_value_pattern(chosen))
         elif index < len(alike[0].fields):
-            parts.append(_other_pattern({one.fields[index] for one in alike}, chosen.style.mark))
+            values = {one.fields[index] for one in alike}
+            is_cut = _is_cut(alike[0], index, chosen.style.mark)
+            parts.append(_other_pattern(values, chosen.style.mark, is_cut=is_cut))
     return rf"\s*{''.join(parts)}\s*"
 
 
@@ -116,6 +118,14 @@ def _lacks_its_beginning(tokens: Tokens, index: int) -> bool:
     return re.fullmatch(r"\s*[.,]", tokens.separators[index]) is not None and (
         index == 0 or tokens.separators[index] != tokens.separators[index].strip()
     )
+
+
+def _is_cut(tokens: Tokens, index: int, mark: str) -> bool:
+    """Return whether a field is the whole or the decimals of a number with another mark."""
+    other = {"." if mark == "," else ","}
+    is_before = {tokens.separators[index + 1]} == other and index + 1 < len(tokens.fields)
+    is_behind = {tokens.separators[index]} == other and index > 0
+    return is_before or is_behind
 
 
 def _unit_behind(behind: str, tokens: Tokens, index: int) -> str | None:
@@ -146,17 +156,18 @@ def _value_pattern(field: TextField) -> str:
     return f"{re.escape(field.before)}\\+?(?P<value>{value}){re.escape(field.behind)}"
 
 
-def _other_pattern(values: set[str], mark: str) -> str:
+def _other_pattern(values: set[str], mark: str, *, is_cut: bool) -> str:
     """Return what a field that is not the value may be.
 
     One that never changed stays, unless it is a number of two digits or more, perhaps behind
-    letters: that may be a charge or a count.
+    letters, or digits of a number with decimals: that may be a charge, a count or a tilt.
     """
     if len(values) == 1:
         (value,) = values
         number = re.fullmatch(rf"([A-Za-z]*)[+-]?[1-9][0-9]+(?:{re.escape(mark)}[0-9]+)?", value)
         measured = re.fullmatch(rf"([A-Za-z]*)[+-]?[0-9]+{re.escape(mark)}[0-9]+", value)
-        may_change = number or measured
+        part = re.fullmatch(r"([A-Za-z]*)[+-]?[0-9]+", value) if is_cut else None
+        may_change = number or measured or part
         if not may_change:
             return re.escape(value)
         return rf"{may_change[1]}[+-]?[0-9{re.escape(mark)}]+"
