@@ -38,6 +38,13 @@ def test_a_fraction_that_was_the_same_three_times_is_part_of_the_number() -> Non
     assert read(found, encode(2000.0)) == pytest.approx([2000.0], abs=1.6)
 
 
+def test_the_longest_so_far_is_not_accepted_where_a_short_distance_is_asked_for() -> None:
+    lines = samples(lambda mm: "MAX {0};{0}\r\n".format(comma(mm, 1000.0, 3)).encode(), KNOWN[:2])
+    verdict = learn(lines)
+    assert isinstance(verdict, OneMore)
+    assert verdict.otherwise is None
+
+
 def test_a_tilt_with_a_dot_beside_a_distance_with_a_comma_may_change() -> None:
     tilts = itertools.chain([2.3, 2.4, 2.1], itertools.repeat(-0.7))
 

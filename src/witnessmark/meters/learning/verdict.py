@@ -137,7 +137,7 @@ def _decided(
     if _straddles(best, candidates):
         best, *others = others
     rivals = [other for other in others if _contradict(best, other)]
-    if rivals and (more := _told_by_short(best, rivals, samples, failed)):
+    if rivals and (more := _told_by_short(best, rivals, others, samples, failed)):
         return more
     if rivals:
         return _told_apart(best, rivals[0], known_mm)
@@ -156,15 +156,21 @@ def _beyond(best: Candidate) -> str:
 def _told_by_short(
     best: Candidate,
     rivals: Sequence[Candidate],
+    others: Sequence[Candidate],
     samples: Sequence[Sample],
     failed: Sequence[RawFrame],
 ) -> OneMore | None:
-    """Ask for a short distance where only that tells, and all say the same at longer ones."""
+    """Ask for a short distance where only that tells, and all say the same at longer ones.
+
+    Without it nothing has been learnt yet where a number elsewhere may be the longest so far.
+    """
     below = next((one.tells_below_mm for one in (best, *rivals) if one.tells_below_mm), None)
     if below is None or any(rival.found_mm != best.found_mm for rival in rivals):
         return None
     plain = next(one for one in (best, *rivals) if one.tells_below_mm is None)
-    finished = _finished(plain, samples, failed, copies=False)
+    has_copy = any(not other.place & plain.place for other in (best, *others))
+    is_told = not has_copy or _turned([sample.known_mm for sample in samples])
+    finished = _finished(plain, samples, failed, copies=False) if is_told else None
     return OneMore(
         "the sign in the meter's number may part thousands or decimals; measure one more known "
         f"distance, shorter than {below / 1000:g} m",
