@@ -49,10 +49,7 @@ _ON_PHONE = re.compile(
     rf"(?:LEFT|RIGHT) {_SHOT} [Ww]hile you (?P<how>move) stop at (?P<stop>\d+) mm"
 )
 _PHONE_PROMPT = re.compile(rf"(?P<side>LEFT|RIGHT) {_SHOT} ")
-_KEEP_ON = re.compile(
-    r"(?P<side>Left|Right) cabinet, (?P<point>[\w-]+): .*? (?P<wall>left|right|front|back) "
-    rf"wall\..*?Keep shooting here {_WHILE}"
-)
+_KEEP_ON = re.compile(rf"Keep shooting here {_WHILE}")
 _GO_ON = re.compile(rf"Or go on to {_SHOT}")
 _MOVED = re.compile(r"(?P<side>Left|Right) cabinet: (?=\d|turn)")
 _PUSH = re.compile(
@@ -116,18 +113,14 @@ def kind_of(side: str, point: str, wall: str) -> ShotKind:
     return ShotKind(Side(side.lower()), point, AimedAt(wall), Held.CABINET)
 
 
-def told_by(text: str) -> Told:
-    """Read the screen."""
+def told_by(text: str, held: ShotKind | None) -> Told:
+    """Read the screen; ``held`` is the shot at which the meter is held now."""
     if "Both cabinets: " in text:
         return Told(is_over=True)
     if "Shoot again" in text and (asked := re.search(rf"(?P<side>Left|Right) {_SHOT}: read", text)):
         return Told(kind_of(*asked.group("side", "point", "wall")), is_question=True)
     if keep_on := _KEEP_ON.search(text):
-        return Told(
-            kind_of(*keep_on.group("side", "point", "wall")),
-            float(keep_on["stop"]),
-            turns=keep_on["how"] == "turn",
-        )
+        return Told(held, float(keep_on["stop"]), turns=keep_on["how"] == "turn")
     if (watch := _WATCH.search(text) or _ON_PHONE.search(text)) and (moved := _MOVED.search(text)):
         words = text[moved.start() :].partition("Called in")[0]
         moves = [(where + "|" + toward, float(mm)) for mm, where, toward in _PUSH.findall(words)]
@@ -145,7 +138,7 @@ class Evening:
     def __init__(self, truth: Truth, line: SerialLine, seen: Callable[[], str]) -> None:
         self.truth, self.line, self._seen = truth, line, seen
         self.readings = self.pushes = self.questions = self.lost = 0
-        self._asked: tuple[object, ...] = ()
+        self._held: ShotKind | None = None
 
     def text(self) -> str:
         """What is shown, as one line, once it has stopped to change."""
@@ -161,6 +154,7 @@ class Evening:
     def shoot(self, kind: ShotKind) -> float:
         """Press the meter's button; the number stands on the meter too."""
         self.readings += 1
+        self._held = kind
         mm, before = self.truth.reading_mm(kind), self._seen()
         self.line.send(f"{mm / 1000:.4f} m\r\n".encode())
         for _ in range(20):  # a person looks whether it has arrived
@@ -172,7 +166,7 @@ class Evening:
     def play(self) -> bool:
         """Go on until both are said to be in, or nobody would go on."""
         while self.readings < _MOST:
-            told = told_by(text := self.text())
+            told = told_by(text := self.text(), self._held)
             if told.is_over:
                 return True
             if told.kind is None:
