@@ -118,7 +118,7 @@ async def test_a_reading_taken_at_another_shot_is_put_there_by_a_key(store_file:
         assert not person.live.check_action("decide", ("there",))
         last = person.app.session.round.last  # type: ignore[union-attr]
         assert last is not None
-        await person.pilot.press(*f"{last.reading_mm + 7:.0f}", "enter")
+        await person.press(*f"{last.reading_mm + 7:.0f}", "enter")
         await person.until(lambda: person.live.guidance.question is not None)  # type: ignore[union-attr]
         assert "This fits rear-outer to front wall. Press t" in person.text
         assert person.live.check_action("decide", ("there",))

@@ -179,7 +179,7 @@ def test_a_side_without_a_wall_is_called_what_it_is(file: Path) -> None:
         store.keep("Attic", None, msgspec.structs.replace(MARK, setup=inches, shots=()))
     text = printed("marks", "before the cleaning")
     assert "  front-inner: 5' 2 1/4\" from the right datum line" in text
-    assert "side          4' 9 3/32\"  ±0.8 mm" in text
+    assert "side          4' 9 3/32\"  ±0.032 in" in text
     assert "No shots were saved with it." in text
 
 

@@ -316,9 +316,8 @@ def test_a_cabinet_that_moved_in_words() -> None:
         ),
     )
     inches = changed(SETUP, units=Units.INCH_16)
-    assert comparison_words(inches, found)[0] == (
-        'the left cabinet moved: 1/4" nearer the front wall (±1/16")'
-    )
+    told = "the left cabinet moved: 0.24 in nearer the front wall (±0.09 in)"
+    assert comparison_words(inches, found)[0] == told
 
 
 @pytest.mark.parametrize(
