@@ -38,6 +38,7 @@ APP = [str(Path(__file__).with_name("phone_app.py"))]
 PER_S = 20
 LIFE_MINUTES = 5
 MINUTE_S = 60.0
+FULL_BYTES = 4000
 
 
 def length_mm(number: int) -> float:
@@ -46,20 +47,25 @@ def length_mm(number: int) -> float:
 
 
 @contextmanager
-def streaming(line: SerialLine) -> Iterator[list[int]]:
-    """A meter that sends all the time; the list holds how many it has sent."""
-    sent, ended = [0], threading.Event()
+def streaming(line: SerialLine) -> Iterator[tuple[list[int], set[int]]]:
+    """A meter that sends all the time: how many it has sent, and which found the line full.
+
+    Those are lost to any program: while nobody reads, a line holds a few hundred readings.
+    """
+    sent, overflowed, ended = [0], set[int](), threading.Event()
 
     def stream() -> None:
         for number in itertools.count():
             if ended.wait(1 / PER_S):
                 return
+            if line.unread > FULL_BYTES:
+                overflowed.add(number)
             line.send(f"{length_mm(number) / 1000:.4f} m\r\n".encode())
             sent[0] = number
 
     thread = threading.Thread(target=stream)
     thread.start()
-    yield sent
+    yield sent, overflowed
     ended.set()
     thread.join()
 
@@ -127,7 +133,7 @@ def main(minutes: int) -> None:
         path = Path(folder) / "store.sqlite3"
         os.environ |= {"WITNESSMARK_STORE": str(path), "TERM": "xterm-256color"}
         save_setup(path, line.address)
-        with streaming(line) as sent:
+        with streaming(line) as (sent, overflowed):
             lives = []
             for done in range(0, minutes, LIFE_MINUTES):
                 lives.append(sent[0])
@@ -141,12 +147,13 @@ def main(minutes: int) -> None:
         lost = 0
         for begin, end in itertools.pairwise([*lives, sent[0] + 1]):
             of_life = [number for number in found if begin <= number < end]
-            lost += of_life[-1] - of_life[0] + 1 - len(set(of_life))
+            lost += len({*range(of_life[0], of_life[-1])} - set(of_life) - overflowed)
         doubled = len(found) - len(set(found))
         swapped = sum(later < former for former, later in itertools.pairwise(found))
         print(
             f"{minutes} minutes, {len(lives)} starts, {sent[0] + 1} sent, {len(found)} kept: "
-            f"{lost} lost, {doubled} doubled, {swapped} out of order"
+            f"{lost} lost, {doubled} doubled, {swapped} out of order; "
+            f"{len(overflowed)} came while the program was started and the line was full"
         )
 
 
