@@ -258,6 +258,10 @@ async def test_a_device_that_falls_silent_is_lost(
             await readings_to_the_end(reports)
 
 
+MOST_ROUNDS = 12
+"""Rounds within which a device must have been given its time: each that is late gives it more."""
+
+
 def shown(slave: ModbusSlave, number: int) -> None:
     slave.set_number(4, struct.pack(">f", 1.0 + number))
 
@@ -273,14 +277,17 @@ async def test_a_late_answer_is_never_taken_for_the_next(
     shown(slave, 0)
     seen, late = [], []
     async with contextlib.aclosing(driver.reports()) as reports:
-        for number in range(4):
+        # on a busy machine the device may be slower still than it was, and is given more time again
+        for number in range(MOST_ROUNDS):
             late.append(0)
             while not isinstance(report := await anext(reports), Reading):
                 late[-1] += isinstance(report, Noise)
             seen.append(report.distance_mm)
+            if len(seen) >= 4 and not late[-1]:
+                break
             shown(slave, number + 1)
             driver.fire()
-    assert seen == [1000.0 * (1 + number) for number in range(4)]
+    assert seen == [1000.0 * (1 + number) for number in range(len(seen))]
     assert late[0] > 0
     assert late[-1] == 0  # the device is given its time by now
 
