@@ -52,7 +52,7 @@ def streaming(line: SerialLine) -> Iterator[tuple[list[int], set[int]]]:
 
     Those are lost to any program: while nobody reads, a line holds a few hundred readings.
     """
-    sent, overflowed, ended = [0], set[int](), threading.Event()
+    sent, overflowed, ended = [-1], set[int](), threading.Event()
 
     def stream() -> None:
         for number in itertools.count():
@@ -136,7 +136,7 @@ def main(minutes: int) -> None:
         with streaming(line) as (sent, overflowed):
             lives = []
             for done in range(0, minutes, LIFE_MINUTES):
-                lives.append(sent[0])
+                lives.append(sent[0] + 1)  # what was sent before may be kept by the one before
                 live(min(LIFE_MINUTES, minutes - done))
         with Store.open(path) as store:
             found = [
