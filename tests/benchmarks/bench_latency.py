@@ -52,7 +52,7 @@ def main(readings: int) -> None:
             Terminal(["-m", "witnessmark"]) as ours,
             Terminal([str(HERE / "serial_app.py"), other.port]) as smallest,
         ):
-            ours.wait_for(b"connected")
+            ours.wait_for(b"is open")
             smallest.wait_for(b"number 0")
             time.sleep(1.0)
             # readings that fit neither the round nor each other are questioned in words
