@@ -54,7 +54,7 @@ class Source(NamedTuple):
     decoder: Decoder
     described: str | None = None
     is_polled: bool = False
-    """Whether it sends nothing by itself, so that it is polled."""
+    """True where it sends nothing by itself."""
 
 
 class ValueDecoder:
@@ -85,7 +85,7 @@ class Ear:
 
     @property
     def waits(self) -> bool:
-        """Whether a text has begun that may still go on, or readings are kept back."""
+        """True while a text may still go on, or readings are kept back."""
         return bool(self._kept_back) or any(text.waits for _, text in self._texts())
 
     def take(

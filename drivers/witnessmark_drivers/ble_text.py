@@ -33,7 +33,7 @@ class TextDecoder:
 
     @property
     def waits(self) -> bool:
-        """Whether a text has begun that may still go on."""
+        """True while a text that has begun may still go on."""
         return bool(self._splitter.begun)
 
     def feed(self, data: bytes, at: datetime) -> list[Reading | Fault | Noise]:

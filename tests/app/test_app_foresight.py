@@ -57,15 +57,20 @@ async def measure(sitting: Sitting, off_mm: float) -> None:
         await sitting.until(lambda: not session.is_behind)
 
 
+async def open_from(sitting: Sitting, step: str) -> None:
+    """Go to a step by its key, and open the foresight there."""
+    await sitting.press(step)
+    sitting.app.screen.set_focus(None)
+    await sitting.press("equals_sign")
+
+
 @pytest.mark.parametrize("step", [("l", Step.LAYOUT), ("e", Step.LISTEN)])
 async def test_one_key_opens_it_and_escape_goes_back(
     sit_down: SitDown, opening: Workspace, step: tuple[str, Step]
 ) -> None:
     key, place = step
     async with sit_down(opening) as sitting:
-        await sitting.press(key)
-        sitting.app.screen.set_focus(None)
-        await sitting.press("equals_sign")
+        await open_from(sitting, key)
         assert sitting.is_at(Aside.FORESIGHT)
         await sitting.press("escape")
         assert sitting.is_at(place)
@@ -75,9 +80,7 @@ async def test_it_begins_at_the_pair_and_the_arrows_tell_other_stations(
     sit_down: SitDown, ceiling: Workspace
 ) -> None:
     async with sit_down(ceiling, size=(120, 40)) as sitting:
-        await sitting.press("e")
-        sitting.app.screen.set_focus(None)
-        await sitting.press("equals_sign")
+        await open_from(sitting, "e")
         place = stations(sitting).place
         assert f"Station {place + 1}: baffles " in told(sitting)
         assert "+ the position now" in told(sitting, "curve")
@@ -94,9 +97,7 @@ async def test_it_begins_at_the_pair_and_the_arrows_tell_other_stations(
 
 async def test_it_follows_the_pair_as_it_is_measured(sit_down: SitDown, ceiling: Workspace) -> None:
     async with sit_down(ceiling, size=(120, 40)) as sitting:
-        await sitting.press("e")
-        sitting.app.screen.set_focus(None)
-        await sitting.press("equals_sign")
+        await open_from(sitting, "e")
         screen = sitting.app.screen
         assert isinstance(screen, ForesightScreen)
         before = told(sitting, "curve")
@@ -149,9 +150,7 @@ async def test_other_seats_are_told_and_stored_with_the_room(
     sit_down: SitDown, ceiling: Workspace
 ) -> None:
     async with sit_down(ceiling, size=(120, 40)) as sitting:
-        await sitting.press("e")
-        sitting.app.screen.set_focus(None)
-        await sitting.press("equals_sign")
+        await open_from(sitting, "e")
         await sitting.fill(seats="4.8m,1.9m,1.0m; 4.8m,3.3m,1.0m")
         assert "Seat 1: the left cabinet arrives" in told(sitting)
         assert "Seat 2: its bass differs" in told(sitting)
@@ -178,9 +177,7 @@ async def test_a_room_without_a_ceiling_says_what_is_needed(
     sit_down: SitDown, opening: Workspace
 ) -> None:
     async with sit_down(opening) as sitting:
-        await sitting.press("e")
-        sitting.app.screen.set_focus(None)
-        await sitting.press("equals_sign")
+        await open_from(sitting, "e")
         assert "the height of the ceiling is needed" in sitting.text
         await sitting.press("down")
         await sitting.choose("furnishing", "soft")
@@ -190,7 +187,5 @@ async def test_a_room_without_a_ceiling_says_what_is_needed(
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
 async def test_its_pages(sit_down: SitDown, ceiling: Workspace, size: tuple[int, int]) -> None:
     async with sit_down(ceiling, size=size) as sitting:
-        await sitting.press("e")
-        sitting.app.screen.set_focus(None)
-        await sitting.press("equals_sign")
+        await open_from(sitting, "e")
         stored.check(PAGES / f"foresight-{size[0]}x{size[1]}.txt", f"{sitting.text}\n")

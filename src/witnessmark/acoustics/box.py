@@ -92,6 +92,11 @@ class BoxRoom(msgspec.Struct, frozen=True):
         kept: Floats = np.sqrt(1 - np.maximum(np.array(self.absorptions), _LEAST_ABSORPTION))
         return kept
 
+    def waves(self, frequencies_hz: ArrayLike) -> Floats:
+        """Return the wave numbers of frequencies, 1/m."""
+        found: Floats = math.tau * np.asarray(frequencies_hz, dtype=float) / self.speed_m_s
+        return found
+
     @property
     def has_modes(self) -> bool:
         """Whether waves last long enough along all three axes for the modal sum."""
@@ -126,7 +131,7 @@ def image_pressures(
     Returns:
         S x F complex pressures times one metre.
     """
-    waves = math.tau * np.asarray(frequencies_hz, dtype=float) / box.speed_m_s
+    waves = box.waves(frequencies_hz)
     step_m = _STEP_RADIANS / float(waves.max())
     ears = _m(ears_mm)
     rows = [
@@ -152,7 +157,7 @@ def pressures_without_each(
     Returns:
         3 x 2 x F: for each axis without the surface at its beginning, and without that at its end.
     """
-    waves = math.tau * np.asarray(frequencies_hz, dtype=float) / box.speed_m_s
+    waves = box.waves(frequencies_hz)
     step_m = _STEP_RADIANS / float(waves.max())
     source, ears = _m(source_mm), _m(ears_mm)
     along = [_along_axis(box, axis, source, ears, weakest) for axis in range(3)]
@@ -264,7 +269,7 @@ class ModalSum:
     def __init__(self, box: BoxRoom, frequencies_hz: ArrayLike) -> None:
         """Prepare it; ``frequencies_hz`` are F frequencies above 0."""
         self.box = box
-        waves = math.tau * np.asarray(frequencies_hz, dtype=float) / box.speed_m_s
+        waves = box.waves(frequencies_hz)
         sizes = box.sizes_m
         most = _BEYOND * float(waves.max())
         counts = [range(int(most * size / math.pi) + 1) for size in sizes]

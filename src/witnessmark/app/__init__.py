@@ -25,7 +25,7 @@ _ENDINGS = [
     signal.Signals[name] for name in ("SIGTERM", "SIGHUP") if name in signal.Signals.__members__
 ]
 _BY_SIGNAL = 128
-"""What is added to a signal's number in the exit code of a program that it ended."""
+"""A program that a signal ended exits with this and the signal's number (POSIX shells)."""
 
 
 def make_app(

@@ -197,11 +197,12 @@ def _setup(file: str | None, room: str | None, sizes: dict[str, float | None]) -
 
     found: dict[str, float] = {name: value for name, value in sizes.items() if value is not None}
     box = Room.rectangular(found["width"], found["length"], found["height"])
-    usual = default_seat(box, Practice())
-    seat = Seat(
-        found.get("seat_from_front", usual.from_front_mm),
-        found.get("seat_from_left", usual.from_left_mm),
-        found["ear_height"],
+    seat = default_seat(
+        box,
+        Practice(),
+        from_front_mm=sizes["seat_from_front"],
+        from_left_mm=sizes["seat_from_left"],
+        ear_height_mm=sizes["ear_height"],
     )
     cabinet = Cabinet(found["cabinet_width"], found["cabinet_depth"], found["acoustic_height"])
     return Setup(room=box, cabinets=Pair(cabinet, cabinet), seat=seat)

@@ -19,7 +19,7 @@ from witnessmark.layout.practice import Practice
 from witnessmark.layout.remarks import LayoutCase
 from witnessmark.layout.start import Free, InLane, Start, Station, Triangle, default_seat
 from witnessmark.lengths import Units
-from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Seat, Side
+from witnessmark.model import Cabinet, Mirror, Pair, Placement, Room, Side
 from witnessmark.report.layout import WIDTH, layout_blocks
 
 
@@ -89,7 +89,13 @@ def layout_command(
         lay_out,
         room,
         cabinets,
-        _seat(room, practice, seat_from_front, seat_from_left, ear_height),
+        default_seat(
+            room,
+            practice,
+            from_front_mm=seat_from_front,
+            from_left_mm=seat_from_left,
+            ear_height_mm=ear_height,
+        ),
         practice=practice,
         units=units,
         mirror=Mirror(mirror),
@@ -160,21 +166,6 @@ def _cabinets(width: float | None, depth: float | None) -> Pair[Cabinet] | None:
         raise BadInput(f"{missing}: it is missing; a cabinet needs its width and its depth")
     cabinet = Cabinet(width, depth)
     return Pair(cabinet, cabinet)
-
-
-def _seat(
-    room: Room,
-    practice: Practice,
-    from_front: float | None,
-    from_left: float | None,
-    ear_height: float | None,
-) -> Seat:
-    usual = default_seat(room, practice)
-    return Seat(
-        usual.from_front_mm if from_front is None else from_front,
-        usual.from_left_mm if from_left is None else from_left,
-        ear_height,
-    )
 
 
 def _setback_of(number: int, walk: tuple[Station, ...]) -> float:

@@ -1,4 +1,4 @@
-"""What is kept of a room: ``marks``, ``trials``, ``history``, ``export`` and ``import``."""
+"""Commands for records of a room: ``marks``, ``trials``, ``history``, ``export`` and ``import``."""
 
 from __future__ import annotations
 

@@ -77,7 +77,7 @@ def skyline(
     """
     rows = range(2, len(labels) + 2)
     foot = _ROW * (len(labels) + 2)
-    places = [_share(frequencies_hz, hz) * _ACROSS for hz in frequencies_hz]
+    places = [octave_share(frequencies_hz, hz) * _ACROSS for hz in frequencies_hz]
     between = [(one + other) / 2 for one, other in pairwise(places)]
     edges = [float(round(at)) for at in (places[0], *between, places[-1])]
     strokes = [
@@ -90,7 +90,7 @@ def skyline(
     ]
     shown = [mark for mark in (20, 40, 80, 150, 300) if mark <= frequencies_hz[-1] * 1.03]
     marks = [
-        Label(f"{mark}", (_share(frequencies_hz, float(mark)) * _ACROSS, foot), Ink.WALL)
+        Label(f"{mark}", (octave_share(frequencies_hz, float(mark)) * _ACROSS, foot), Ink.WALL)
         for mark in shown
     ]
     key = Label(DRAWN_KEY, (-_NAMES, _ROW / 3), Ink.WALL, align=Align.START)
@@ -153,12 +153,12 @@ def curves(
 
 
 def _column(frequencies_hz: Sequence[float], frequency_hz: float, columns: int) -> int:
-    share = _share(frequencies_hz, frequency_hz)
+    share = octave_share(frequencies_hz, frequency_hz)
     return min(max(int(share * columns), 0), columns - 1)
 
 
-def _share(frequencies_hz: Sequence[float], frequency_hz: float) -> float:
-    """Which part of the way from the lowest to the highest a frequency is at, by octaves."""
+def octave_share(frequencies_hz: Sequence[float], frequency_hz: float) -> float:
+    """Return which part of the way from the lowest to the highest a frequency is, by octaves."""
     low, high = frequencies_hz[0], frequencies_hz[-1]
     return math.log(frequency_hz / low) / math.log(high / low)
 

@@ -31,12 +31,24 @@ class Station(msgspec.Struct, frozen=True):
     rear_gap_mm: float | None
 
 
-def default_seat(room: Room, practice: Practice) -> Seat:
-    """Return the seat on the room's centre line, at the usual part of the length from the back."""
-    return Seat(
-        from_front_mm=room.length_mm - practice.seat_from_back * room.length_mm,
-        from_left_mm=room.width_mm / 2,
-    )
+def default_seat(
+    room: Room,
+    practice: Practice,
+    *,
+    from_front_mm: float | None = None,
+    from_left_mm: float | None = None,
+    ear_height_mm: float | None = None,
+) -> Seat:
+    """Return the seat as far as it is known.
+
+    What is not known is as usual: on the room's centre line, at the usual part of the length from
+    the back. A height has no usual value.
+    """
+    if from_front_mm is None:
+        from_front_mm = room.length_mm - practice.seat_from_back * room.length_mm
+    if from_left_mm is None:
+        from_left_mm = room.width_mm / 2
+    return Seat(from_front_mm, from_left_mm, ear_height_mm)
 
 
 def stations(

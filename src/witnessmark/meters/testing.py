@@ -79,6 +79,12 @@ class Rig(abc.ABC):
     def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         self.folder, self.monkeypatch = folder, monkeypatch
 
+    def _unable(self, deed: str) -> NotImplementedError:
+        """Return the error of a case that needs a deed which the rig leaves out."""
+        return NotImplementedError(
+            f"{type(self).__name__} has no {deed}: write it, or leave the case out with the reason"
+        )
+
     async def __aenter__(self) -> Self:
         return self
 
@@ -107,45 +113,45 @@ class Rig(abc.ABC):
 
     def fail(self) -> None:
         """Have the meter tell that it could not measure."""
-        raise NotImplementedError
+        raise self._unable("fail")
 
     def garble(self) -> None:
         """Send the garbage."""
-        raise NotImplementedError
+        raise self._unable("garble")
 
     def begin(self, mm: float) -> bytes:
         """Send the beginning of a frame and no more; what that was."""
-        raise NotImplementedError
+        raise self._unable("begin")
 
     def end(self, mm: float) -> None:
         """Send the rest of the frame that was begun."""
-        raise NotImplementedError
+        raise self._unable("end")
 
     def say_together(self, *distances_mm: float) -> None:
         """Tell these distances in one packet, or in one go."""
-        raise NotImplementedError
+        raise self._unable("say_together")
 
     def say_byte_by_byte(self, mm: float) -> None:
         """Tell a distance in as many pieces as it has bytes."""
-        raise NotImplementedError
+        raise self._unable("say_byte_by_byte")
 
     async def taken(self) -> None:
         """Wait until all that was sent has been read."""
         return
 
     def unplug(self) -> None:
-        raise NotImplementedError
+        raise self._unable("unplug")
 
     def plug_in(self) -> None:
-        raise NotImplementedError
+        raise self._unable("plug_in")
 
     def occupied(self) -> contextlib.AbstractContextManager[object]:
         """Have somebody else use the meter meanwhile."""
-        raise NotImplementedError
+        raise self._unable("occupied")
 
     def forbidden(self) -> contextlib.AbstractAsyncContextManager[object]:
         """Forbid this user the meter meanwhile."""
-        raise NotImplementedError
+        raise self._unable("forbidden")
 
 
 class ByteRig(Rig):

@@ -20,16 +20,13 @@ from witnessmark.report.blocks import (
 from witnessmark.report.flow import SheetFrame, flow
 from witnessmark.report.page import Page, Paper
 from witnessmark.words.foresight import (
-    CAVEAT,
-    absorption_words,
     cause_words,
     change_words,
     dip_sentences,
-    left_out_sentences,
+    limits_sentences,
     neighbour_words,
     place_words,
     seat_sentences,
-    skew_words,
     station_sentences,
 )
 
@@ -97,13 +94,7 @@ def foresight_blocks(
         for number, found in enumerate(seats, 1):
             yield from (Paragraph(words, indent=2) for words in seat_sentences(number, found, here))
     yield Heading("What this leaves out")
-    for words in (
-        absorption_words(walk.absorbed),
-        *skew_words(walk, units),
-        *left_out_sentences(walk),
-        CAVEAT,
-    ):
-        yield Paragraph(words, indent=2)
+    yield from (Paragraph(words, indent=2) for words in limits_sentences(walk, units))
 
 
 def _one(

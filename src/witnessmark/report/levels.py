@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby, pairwise
 from typing import Final
 
-from witnessmark.drawing.levels import CLASSES_DB, MARKS_HZ, shade_class
+from witnessmark.drawing.levels import CLASSES_DB, MARKS_HZ, octave_share, shade_class
 from witnessmark.drawing.strokes import Align, LinePattern
 from witnessmark.report.blocks import LevelCurves, LevelPicture
 from witnessmark.report.letters import width_mm as text_mm
@@ -108,5 +108,4 @@ def _down(level: float) -> float:
 
 
 def _across(frequencies_hz: Sequence[float], hz: float, left: float, right: float) -> float:
-    low, high = frequencies_hz[0], frequencies_hz[-1]
-    return left + (right - left) * math.log(hz / low) / math.log(high / low)
+    return left + (right - left) * octave_share(frequencies_hz, hz)

@@ -100,12 +100,16 @@ class RoomAnswers(msgspec.Struct, frozen=True):
         Raises:
             BadInput: when it is not in the room.
         """
-        usual = default_seat(room, Practice())
-        front = usual.from_front_mm if self.from_front_mm is None else self.from_front_mm
-        left = usual.from_left_mm if self.from_left_mm is None else self.from_left_mm
+        seat = default_seat(
+            room,
+            Practice(),
+            from_front_mm=self.from_front_mm,
+            from_left_mm=self.from_left_mm,
+            ear_height_mm=self.ear_height_mm,
+        )
         for wall, at, end in (
-            (Wall.FRONT, front, room.length_mm),
-            (Wall.LEFT, left, room.width_mm),
+            (Wall.FRONT, seat.from_front_mm, room.length_mm),
+            (Wall.LEFT, seat.from_left_mm, room.width_mm),
         ):
             side = f"seat to {room.side_name(wall)}"
             if at <= 0:
@@ -113,7 +117,7 @@ class RoomAnswers(msgspec.Struct, frozen=True):
             if at >= end and wall.opposite not in room.datum:
                 far = format_length(end, self.units)
                 raise BadInput(f"{side}: it must be less than the room's {far}")
-        return Seat(front, left, self.ear_height_mm)
+        return seat
 
 
 def corners_of(room: Room | None) -> dict[str, Any]:

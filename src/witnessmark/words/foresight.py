@@ -10,10 +10,10 @@ from witnessmark.acoustics.foresight import (
     HEARD_DB,
     AxialOrder,
     LevelDip,
+    Levels,
     difference_db,
     third_octaves,
 )
-from witnessmark.acoustics.modes import Axis
 from witnessmark.lengths import Units, format_length
 from witnessmark.listening.association import Association, Associations, ForeseenFigure
 from witnessmark.listening.foreseen import (
@@ -71,7 +71,7 @@ def skew_words(walk: ForeseenWalk, units: Units) -> Iterator[str]:
 def place_words(position: ForeseenPosition, units: Units) -> str:
     """Return where a position is: its name, setback and spread."""
     return (
-        f"{sentence(position.name).rstrip('.')}: baffles "
+        f"{_beginning(position.name)}: baffles "
         f"{format_length(position.setback_mm, units)} from the front wall, "
         f"{format_length(position.spread_mm, units)} apart."
     )
@@ -126,7 +126,7 @@ def _made_by(dip: LevelDip, side: Side) -> str:
 def cause_words(cause: str | AxialOrder, side: Side) -> str:
     """Return what makes a dip of one cabinet, such as "its own side wall"."""
     if isinstance(cause, AxialOrder):
-        return f"the {_ORDER[cause.half_waves]} mode of the {_axis(cause.axis)}"
+        return f"the {_ORDER[cause.half_waves]} mode of the {cause.axis.value}"
     if cause == side.value:
         return "its own side wall"
     if cause == side.other.value:
@@ -151,21 +151,26 @@ def _path(walk: ForeseenWalk, spread: int, place: int, side: Side, dip: LevelDip
 
 def change_words(one: ForeseenPosition, other: ForeseenPosition) -> str:
     """Return what another position changes of the pair's level."""
-    middles, before = third_octaves(one.levels.pair)
-    _, after = third_octaves(other.levels.pair)
-    change = after - before
-    total = difference_db(before, after)
+    total, most = _change(one.levels, other.levels)
     if total < HEARD_DB:
-        return (
-            f"{sentence(other.name).rstrip('.')} differs by {total:.1f} dB on average: a "
-            f"slight difference, below {HEARD_DB:g} dB."
-        )
+        most = f": a slight difference, below {HEARD_DB:g} dB."
+    return f"{_beginning(other.name)} differs by {total:.1f} dB on average{most}"
+
+
+def _change(before: Levels, after: Levels) -> tuple[float, str]:
+    """Return by how much the pair's level differs, dB, and where most, as a sentence's end."""
+    middles, one = third_octaves(before.pair)
+    _, other = third_octaves(after.pair)
+    change = other - one
     most = int(abs(change).argmax())
     way = "louder" if change[most] > 0 else "softer"
-    return (
-        f"{sentence(other.name).rstrip('.')} differs by {total:.1f} dB on average, most around "
-        f"{middles[most]:.0f} Hz: {abs(change[most]):.0f} dB {way}."
-    )
+    end = f", most around {middles[most]:.0f} Hz: {abs(change[most]):.0f} dB {way}."
+    return difference_db(one, other), end
+
+
+def _beginning(words: str) -> str:
+    """Return words as the beginning of a sentence."""
+    return sentence(words).rstrip(".")
 
 
 def next_sentences(row: SpreadWalk, place: int) -> Iterator[str]:
@@ -181,7 +186,7 @@ def neighbour_words(row: SpreadWalk) -> str:
     if not runs:
         return f"Every position differs from the next by {HEARD_DB:g} dB or more on average."
     return (
-        f"{sentence(listed(runs)).rstrip('.')}: each differs from the next by less than "
+        f"{_beginning(listed(runs))}: each differs from the next by less than "
         f"{HEARD_DB:g} dB on average, a slight difference."
     )
 
@@ -200,6 +205,14 @@ def left_out_sentences(walk: ForeseenWalk) -> Iterator[str]:
         yield (f"{count} {which} left out: a cabinet would stand outside the room or at the ears.")
 
 
+def limits_sentences(walk: ForeseenWalk, units: Units) -> Iterator[str]:
+    """Tell what the calculation takes for granted and leaves out."""
+    yield absorption_words(walk.absorbed)
+    yield from skew_words(walk, units)
+    yield from left_out_sentences(walk)
+    yield CAVEAT
+
+
 def station_sentences(walk: ForeseenWalk, spread: int, place: int, units: Units) -> Iterator[str]:
     """Tell all of one position: where it is, its dips, where they go, and the next."""
     row = walk.spreads[spread]
@@ -212,19 +225,14 @@ def station_sentences(walk: ForeseenWalk, spread: int, place: int, units: Units)
 
 def seat_sentences(number: int, found: AtOtherSeat, here: ForeseenPosition) -> Sequence[str]:
     """Tell what another seat gets of a position: arrival, level, and how its bass differs."""
-    middles, heard = third_octaves(found.levels.pair)
-    _, target = third_octaves(here.levels.pair)
-    change = heard - target
-    most = int(abs(change).argmax())
-    way = "louder" if change[most] > 0 else "softer"
+    total, most = _change(here.levels, found.levels)
     sound = (
         f"Seat {number}: the left cabinet arrives {_later(found.arrival_us)} and is "
         f"{_louder(found.level_db)}, by the lengths of the paths alone."
     )
     bass = (
-        f"Seat {number}: its bass differs from that of the main seat by "
-        f"{difference_db(heard, target):.1f} dB on average, most around {middles[most]:.0f} Hz: "
-        f"{abs(change[most]):.0f} dB {way}."
+        f"Seat {number}: its bass differs from that of the main seat by {total:.1f} dB on "
+        f"average{most}"
     )
     return sound, bass
 
@@ -241,10 +249,6 @@ def _louder(level_db: float) -> str:
     if float(size) == 0:
         return "as loud"
     return f"{size} dB {'louder' if level_db > 0 else 'softer'}"
-
-
-def _axis(axis: Axis) -> str:
-    return axis.value
 
 
 def association_sentences(found: Associations) -> Iterator[str]:

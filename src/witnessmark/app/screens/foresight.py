@@ -28,14 +28,11 @@ from witnessmark.report.foresight import curve, labels
 from witnessmark.sentences import refusal
 from witnessmark.store.store import Store
 from witnessmark.words.foresight import (
-    CAVEAT,
-    absorption_words,
     association_sentences,
     change_words,
-    left_out_sentences,
+    limits_sentences,
     neighbour_words,
     seat_sentences,
-    skew_words,
     station_sentences,
 )
 
@@ -232,10 +229,7 @@ class ForesightScreen(FollowingScreen):
             *self._seat_sentences(walk, position),
             neighbour_words(row),
             *self._associations,
-            absorption_words(walk.absorbed),
-            *skew_words(walk, units),
-            *left_out_sentences(walk),
-            CAVEAT,
+            *limits_sentences(walk, units),
         )
         self.query_one("#sentences", Static).update("\n".join(f"· {one}" for one in sentences))
         self.call_after_refresh(self.refresh_bindings)  # whether there is more to scroll

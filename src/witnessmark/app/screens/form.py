@@ -305,7 +305,7 @@ class StepScreen(FormScreen):
 
     @property
     def in_fold(self) -> str:
-        """What is put away, in words."""
+        """The fields that are put away, in words."""
         return self.FOLDED
 
     def changed_in_fold(self) -> Sequence[str]:

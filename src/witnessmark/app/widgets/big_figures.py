@@ -1,4 +1,4 @@
-"""What is read from three metres: large figures, and the way of a watched point as a scale."""
+"""Large figures and the scale of a watched point, to be read from three metres."""
 
 from __future__ import annotations
 
