@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
 import msgspec
@@ -220,7 +221,7 @@ class ForesightScreen(FollowingScreen):
         columns = max(self.query_one("#aside").size.width - 1, _LEAST)
         row_db = FINE_DB if self.size.height >= _TALL else COARSE_DB
         signs = f"dB: o {position.name}" + ("" if present is None else f", + {_HERE}")
-        lines = [signs, *curves(hz, one, other, columns, row_db)]
+        lines = [*wrap(signs, columns), *curves(hz, one, other, columns, row_db)]
         self.query_one("#curve", Static).update("\n".join(lines))
         against = () if present is None else (f"From {_HERE}: {change_words(present, position)}",)
         sentences = (
