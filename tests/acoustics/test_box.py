@@ -42,7 +42,7 @@ def decibels(pressures: Pressures, source: Floats, ears: Floats) -> Floats:
     return level
 
 
-@pytest.mark.parametrize("seed", range(cases(5, 30)))
+@pytest.mark.parametrize("seed", range(cases(3, 30)))
 def test_image_sources_as_pyroomacoustics_places_and_weakens_them(seed: int) -> None:
     """Its ShoeBox (an open library of room acoustics), at equal reflection factors."""
     import pyroomacoustics  # noqa: PLC0415 - takes a second, and only this test needs it
@@ -73,7 +73,7 @@ def test_image_sources_as_pyroomacoustics_places_and_weakens_them(seed: int) -> 
     assert found[outside_dips] == pytest.approx(expected[outside_dips], abs=0.5)
 
 
-@pytest.mark.parametrize("seed", range(cases(2, 50)))
+@pytest.mark.parametrize("seed", range(cases(1, 50)))
 def test_the_two_methods_agree_where_walls_are_hard(seed: int) -> None:
     """Within 1 dB where the level is not in a dip."""
     box, source, ears = random_case(seed, 0.06, 0.12)

@@ -45,8 +45,7 @@ async def until_in(app: App[Any], happened: Callable[[], object]) -> None:
     """Wait until something has happened that may be seen on the screen alone."""
 
     def looked() -> object:
-        _lay_out(app)
-        return happened()
+        return happened() or (_lay_out(app) and happened())
 
     await until(looked)
 

@@ -11,11 +11,9 @@ import textual.app
 import textual.pilot
 import textual.screen
 from at_rest import loop_at_rest, paint, put_off_painting
+from known_styles import look_up_what_is_known
 from patience import HUNG_S
 from sitting import Sitting
-from textual.css.model import RuleSet
-from textual.css.stylesheet import Stylesheet
-from textual.css.types import CSSLocation
 from textual.notifications import Notification
 
 from witnessmark.app.app import WitnessmarkApp
@@ -23,6 +21,7 @@ from witnessmark.drawing.canvas import BrailleCanvas, Canvas
 from witnessmark.meters.finding import Tell
 from witnessmark.meters.port import Clock, FoundMeter, utc_now
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
+from witnessmark.session import digits_first
 from witnessmark.session.meter import OpenDriver
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
@@ -38,32 +37,15 @@ def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(textual.screen.Screen, "_compositor_refresh", put_off_painting)
     # on a busy machine more seconds may pass between two keys than a notice is shown
     monkeypatch.setattr(Notification, "time_left", HUNG_S)
+    # no meter here sends so fast that its digits need rests between two workings out
+    monkeypatch.setattr(digits_first, "_REST_S", 0.0)
 
 
 @pytest.fixture(scope="session", autouse=True)
-def styles_parsed_once() -> Iterator[None]:
-    """Parses each style sheet once for all apps of a session that have the same colours."""
-    parse = Stylesheet._parse_rules
-    parsed: dict[tuple[object, ...], list[RuleSet]] = {}
-
-    def parse_once(
-        sheet: Stylesheet,
-        css: str,
-        read_from: CSSLocation,
-        is_default_rules: bool = False,
-        tie_breaker: int = 0,
-        scope: str = "",
-    ) -> list[RuleSet]:
-        source = (css, read_from, is_default_rules, tie_breaker, scope)
-        key = (*source, *sheet._variables.items())
-        if key not in parsed:
-            parsed[key] = parse(sheet, *source)
-        return parsed[key]
-
+def known_looked_up() -> Iterator[None]:
+    """Has each style sheet parsed and matched once for all apps of a session."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Stylesheet, "_parse_rules", parse_once)
-        # the same hash, of the identity, without a call in Python for every rule of every widget
-        patch.setattr(RuleSet, "__hash__", object.__hash__)
+        look_up_what_is_known(patch)
         yield
 
 

@@ -174,7 +174,7 @@ def mutated(draw: st.DrawFn) -> str:
     return json.dumps(tables)
 
 
-@examples(40, 300)
+@examples(15, 300)
 @given(mutated())
 def test_a_mutated_file_is_solved_or_refused_in_one_line(text: str) -> None:
     run = solve(text, "--json")
@@ -189,7 +189,7 @@ def test_a_mutated_file_is_solved_or_refused_in_one_line(text: str) -> None:
         assert all(line.startswith("note: ") for line in run.stderr.splitlines())
 
 
-@examples(40, 120)
+@examples(15, 120)
 @given(st.lists(st.floats(0, 100_000), min_size=8, max_size=8), st.sampled_from(list(Held)[:2]))
 def test_any_readings_at_all_are_solved_or_refused_in_one_line(
     readings: list[float], held: Held
@@ -203,7 +203,7 @@ def test_any_readings_at_all_are_solved_or_refused_in_one_line(
     assert run.exit_code == 0 or len(run.stderr.splitlines()) == 1
 
 
-@examples(30, 80)
+@examples(15, 80)
 @given(st.binary(max_size=200))
 def test_any_bytes_at_all_are_refused_in_one_line(raw: bytes) -> None:
     refusal(raw, 2)

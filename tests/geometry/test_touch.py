@@ -89,7 +89,7 @@ def test_the_uncertainty_holds_the_truth() -> None:
     point, starts = TouchPoint(-60.0, 430.0), ("rear-inner", "rear-outer", "front-inner", "baffle")
     true = [tape(CABINET, point, start) for start in starts]
     held = 0
-    rounds = cases(200, 600)
+    rounds = cases(120, 600)
     for _ in range(rounds):
         noisy = [
             TapeReading(reading.start, reading.reading_mm + rng.normal(0.0, 1.0))

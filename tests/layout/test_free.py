@@ -6,7 +6,8 @@ import itertools
 import math
 
 import pytest
-from hypothesis import given, settings
+from effort import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
@@ -87,7 +88,7 @@ HEARTH = KeepClear.rectangle("hearth", (1100, 2200), (900, 1900))
 DOOR = KeepClear("door", ((WIDE, 1500), (WIDE, 2400), (WIDE - 900, 2400)))
 
 
-@settings(max_examples=25, deadline=None)
+@examples(10, 25)
 @given(
     side=st.floats(200, 2500),
     setback=st.floats(300, 3000),

@@ -195,7 +195,7 @@ def share_held(
     )
 
 
-ROUNDS = cases(180, 300)
+ROUNDS = cases(100, 300)
 SCATTER = 3.5 * math.sqrt(0.9545 * 0.0455 / ROUNDS)
 """Of a share of 95.45 % of so many, 3.5 standard deviations."""
 

@@ -126,7 +126,7 @@ def test_three_shots_are_solved_in_closed_form(side: Side, toe_in: float) -> Non
         if is_possible(SETUP, standing, kind)
     ]
     triples = list(itertools.combinations(every, 3))
-    tried = cases(30, 250)
+    tried = cases(15, 250)
     chosen = np.random.default_rng(3).permutation(len(triples))[:tried]
     solved = 0
     for triple in (triples[index] for index in chosen):

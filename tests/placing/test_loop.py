@@ -9,7 +9,7 @@ from person_at_work import SETUP, Ended, Worker, work_through
 
 from witnessmark.model import Side
 
-STARTS, WORKED_THROUGH = 300, cases(20, 300)
+STARTS, WORKED_THROUGH = 300, cases(14, 300)
 TRULY_IN = 0.975
 
 

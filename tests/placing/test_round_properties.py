@@ -125,7 +125,7 @@ def check_record(state: Round, guidance: Guidance) -> None:
 
 
 @pytest.mark.parametrize("name", SETUPS)
-@examples(5, 60)
+@examples(3, 60)
 @given(walk=walks, left=standings, right=standings)
 def test_any_events_at_all(name: str, walk: list[Step], left: Placement, right: Placement) -> None:
     state = begun(name)
@@ -151,7 +151,7 @@ def test_any_events_at_all(name: str, walk: list[Step], left: Placement, right: 
     assert guide(replayed) == guide(state)
 
 
-@examples(10, 100)
+@examples(6, 100)
 @given(walk=walks, left=standings, right=standings)
 def test_undoing_everything_goes_back_to_the_beginning(
     walk: list[Step], left: Placement, right: Placement
@@ -165,7 +165,7 @@ def test_undoing_everything_goes_back_to_the_beginning(
     assert state == Round.begin(SETUP)
 
 
-@examples(8, 100)
+@examples(4, 100)
 @given(walk=walks, left=standings, right=standings)
 def test_a_state_is_not_changed_by_what_is_fed_to_it(
     walk: list[Step], left: Placement, right: Placement
@@ -179,7 +179,7 @@ def test_a_state_is_not_changed_by_what_is_fed_to_it(
         state = after
 
 
-@examples(15, 150)
+@examples(8, 150)
 @given(left=standings, right=standings, side=st.sampled_from(Side))
 def test_a_walk_of_true_readings_finds_the_cabinet_and_the_nudge_back(
     left: Placement, right: Placement, side: Side

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from effort import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from tape_measure import tape_mm
 
@@ -196,7 +197,7 @@ def tape(cabinet: Cabinet, at: TouchPoint, start: str) -> TapeReading:
     return TapeReading(start, tape_mm(cabinet, at, start))
 
 
-@settings(max_examples=40, deadline=None)
+@examples(15, 40)
 @given(
     st.sampled_from(
         ["rear-inner", "rear-outer", "plinth-rear-inner", "plinth-front-outer", "front-inner", "k"]
@@ -222,7 +223,7 @@ def test_following_the_lead_fixes_a_point_in_four_readings(
     assert len({reading.start for reading in readings}) == len(readings)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(15, 60)
 @given(st.data())
 def test_whatever_is_read_something_is_said_and_a_next_reading_asked_for(
     data: st.DataObject,

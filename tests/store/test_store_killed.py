@@ -18,7 +18,7 @@ from witnessmark.store.schema import MIGRATIONS
 from witnessmark.store.store import Store
 
 WRITERS = Path(__file__).with_name("killed_writers.py")
-KILLS, KILLS_AT_OPENING = cases(90, 300), cases(24, 40)
+KILLS, KILLS_AT_OPENING = cases(45, 300), cases(12, 40)
 Report = tuple[str, int, int]
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")

@@ -45,7 +45,7 @@ def fill(store: Store, room: str, saved: list[SavedRound], loose: list[JournalEn
             store.append(None, entry)
 
 
-@examples(12, 60)
+@examples(6, 60)
 @given(
     room=texts, elsewhere=texts, saved=rounds, others=rounds, loose=st.lists(entries, max_size=3)
 )

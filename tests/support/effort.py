@@ -7,7 +7,7 @@ from hypothesis import Phase, settings
 EVERYDAY, THOROUGH = "everyday", "thorough"
 _PHASES = [phase for phase in Phase if phase is not Phase.explain]  # it takes minutes to explain
 settings.register_profile(
-    EVERYDAY, max_examples=25, deadline=None, derandomize=True, phases=_PHASES
+    EVERYDAY, max_examples=15, deadline=None, derandomize=True, phases=_PHASES
 )
 settings.register_profile(THOROUGH, max_examples=100, deadline=None)
 

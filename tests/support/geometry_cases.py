@@ -36,8 +36,8 @@ SAME_MM = 1e-6
 """A nanometre: what is left when nothing but rounding differs."""
 SAME_DEG = 1e-8
 
-many = examples(60, 300)
-some = examples(25, 100)
+many = examples(30, 300)
+some = examples(12, 100)
 
 WALLS = (AimedAt.FRONT, AimedAt.BACK, AimedAt.LEFT, AimedAt.RIGHT)
 POINTS = ("front-inner", "front-outer", "rear-inner", "rear-outer", "plinth")

@@ -88,7 +88,7 @@ def test_exact_distances_give_the_room_back(room: Room) -> None:
         assert not found.suspects
 
 
-@examples(12, 50)
+@examples(6, 50)
 @given(rooms(), st.integers(0, 2**32 - 1))
 def test_adjustment_is_that_of_scipy(room: Room, seed: int) -> None:
     readings = taken(room, EVERYTHING, np.random.default_rng(seed), EXACT)

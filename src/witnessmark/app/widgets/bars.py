@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from textual.content import Content
 from textual.screen import Screen
 from textual.style import Style
@@ -93,6 +95,7 @@ class KeyBar(Static):
         self.update(words, layout=words.plain.count("\n") + 1 != self.size.height)
 
 
+@lru_cache(maxsize=1024)
 def _key_entry(key: str, display: str | None, description: str) -> Content:
     words = Content.assemble((display or spoken_keys(key), "bold $accent"), f" {description}")
     return clickable(words, f"app.simulate_key({key!r})")
