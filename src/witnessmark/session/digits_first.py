@@ -2,13 +2,13 @@
 
 A person waits for the digits after each press of the button, and what follows from a reading takes
 longer than to paint them. So it is put off by the time that painting takes; and where a meter sends
-all the time it is worked out now and then, or the digits would wait for the arithmetic.
+all the time it is worked out now and then, or the digits would wait for what it paints.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 
 _PAINT_DELAY_S = 0.004
 """Delay before a reading is worked out, so that its digits are painted first, seconds."""
@@ -20,12 +20,13 @@ class DigitsFirst:
     """Does some work soon after it was asked for, once for all that ask until then."""
 
     def __init__(
-        self, work: Callable[[], None], watch_over: Callable[[asyncio.Task[None]], None]
+        self, work: Callable[[], Awaitable[None]], watch_over: Callable[[asyncio.Task[None]], None]
     ) -> None:
         """``watch_over`` is called with each task that is to do the work."""
         self._work = work
         self._watch_over = watch_over
         self._task: asyncio.Task[None] | None = None
+        self._is_asked = False
         self._rests_until = 0.0
 
     @property
@@ -34,7 +35,8 @@ class DigitsFirst:
         return self._task is not None and not self._task.done()
 
     def ask(self) -> None:
-        """Have the work done soon."""
+        """Have the work done soon, once more where it is being done."""
+        self._is_asked = True
         if not self.is_awaited:
             self._task = asyncio.create_task(self._work_soon(), name="what follows")
             self._watch_over(self._task)
@@ -46,6 +48,8 @@ class DigitsFirst:
 
     async def _work_soon(self) -> None:
         now = asyncio.get_running_loop().time
-        await asyncio.sleep(max(_PAINT_DELAY_S, self._rests_until - now()))
-        self._work()
-        self._rests_until = now() + _REST_S
+        while self._is_asked:
+            await asyncio.sleep(max(_PAINT_DELAY_S, self._rests_until - now()))
+            self._is_asked = False
+            await self._work()
+            self._rests_until = now() + _REST_S

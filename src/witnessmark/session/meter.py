@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import gc
+import sys
 from collections.abc import AsyncGenerator, Callable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from witnessmark.errors import StoreError, WitnessmarkError
 from witnessmark.meters.driver_faults import fire, waits_to_be_asked
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 
 OpenDriver = Callable[[str], Driver]
 """Gives the driver for an address; the meter is not touched yet."""
+
+_GIVE_WAY_S: Final = 0.001
+"""Longest time, seconds, for which the arithmetic in a thread keeps a reading's digits waiting."""
 
 
 class Destination(NamedTuple):
@@ -171,6 +175,7 @@ class SessionMeter:
         try:
             self._driver = driver = self._open_driver(address)
             gc.freeze()  # or a collection of all that is loaded by now would hold up a reading
+            sys.setswitchinterval(_GIVE_WAY_S)
             reports = journaled_reports(driver, self._journal, self._place, self._fail)
             async with contextlib.aclosing(reports):
                 async for report, place in reports:

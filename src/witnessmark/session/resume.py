@@ -91,7 +91,7 @@ async def keep_state(journal: Journal, round_id: int, entry: int, state: Round) 
 
     Where it cannot be stored all is as it was: the round is only taken up more slowly.
     """
-    packed = state.packed()
+    packed = await asyncio.to_thread(state.packed)  # a long round takes a while
     with contextlib.suppress(StoreError):
         await journal.run(Store.keep_snapshot, round_id, Snapshot(entry, packed))
 

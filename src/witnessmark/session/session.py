@@ -8,7 +8,7 @@ that there are ``subscribe``, and call its methods.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Coroutine, Mapping
+from collections.abc import Callable, Coroutine, Iterable, Mapping
 from importlib import import_module
 from typing import TYPE_CHECKING
 
@@ -304,7 +304,8 @@ class Session:
         self._waiting.clear()  # that is of the round before
         self._since_snapshot = begun.since_snapshot
         self._followers.publish(RoundBegun(begun.resumed, begun.is_elsewhere, begun.passed_over))
-        self._guide(begun.round_id, room, begun.state, None)
+        state, guidance = _follow_up(begun.state, [])
+        self._guide(begun.round_id, room, state, guidance, before=None)
         self._listen()
 
     async def record(
@@ -341,25 +342,27 @@ class Session:
             self._last_entry = max(self._last_entry, place.entry)
             self._follow_soon.ask()
 
-    def _follow(self) -> None:
+    async def _follow(self) -> None:
         """Bring what has come to the round, and hand on where that leads."""
         live, waiting = self.live, self._waiting
         self._waiting = []
-        if live is not None:
-            state = live.state
-            for event in waiting:
-                state = state.feed(event)
-            self._keep_now_and_then(live.id, state, len(waiting))
-            self._guide(live.id, live.room, state, live.guidance)
+        if live is None:
+            return
+        last_entry = self._last_entry
+        # in a thread, for readings that contradict each other may take a tenth of a second
+        state, guidance = await asyncio.to_thread(_follow_up, live.state, waiting)
+        if self.live is live:  # else the round was left meanwhile; what came is in its journal
+            self._keep_now_and_then(live.id, last_entry, state, len(waiting))
+            self._guide(live.id, live.room, state, guidance, before=live.guidance)
 
-    def _keep_now_and_then(self, round_id: int, state: Round, fed: int) -> None:
+    def _keep_now_and_then(self, round_id: int, entry: int, state: Round, fed: int) -> None:
         """Have the state of a round kept, so that it is taken up soon however long it is."""
         from witnessmark.session.resume import SNAPSHOT_EVERY, keep_state  # noqa: PLC0415
 
         self._since_snapshot += fed
         if self._since_snapshot >= SNAPSHOT_EVERY:
             self._since_snapshot = 0
-            keeping = keep_state(self.journal, round_id, self._last_entry, state)
+            keeping = keep_state(self.journal, round_id, entry, state)
             self._run_beside(keeping, "snapshot")
 
     def _run_beside(self, work: Coroutine[None, None, None], name: str) -> None:
@@ -368,10 +371,9 @@ class Session:
         task.add_done_callback(self._beside.discard)
         self._followers.watch_over(task)
 
-    def _guide(self, round_id: int, room: str, state: Round, before: Guidance | None) -> None:
-        from witnessmark.placing.guidance import guide  # noqa: PLC0415 - loads the arithmetic
-
-        guidance = guide(state)
+    def _guide(
+        self, round_id: int, room: str, state: Round, guidance: Guidance, *, before: Guidance | None
+    ) -> None:
         self.live = LiveRound(round_id, room, state, guidance)
         cue = self.remote.show(guidance, before)
         self._followers.publish(Guided(guidance, cue))
@@ -456,6 +458,15 @@ class Session:
             await asyncio.wait(unfinished)
         self._follow_soon.stop()
         await self.journal.aclose()
+
+
+def _follow_up(state: Round, events: Iterable[Event]) -> tuple[Round, Guidance]:
+    """Return a round after what has come, and what there is to do in it then."""
+    from witnessmark.placing.guidance import guide  # noqa: PLC0415 - loads the arithmetic
+
+    for event in events:
+        state = state.feed(event)
+    return state, guide(state)
 
 
 def _open_driver(address: str) -> Driver:
