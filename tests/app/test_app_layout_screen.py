@@ -257,7 +257,7 @@ async def test_what_is_folded_away_and_not_as_usual_is_told(
         await sitting.choose("mirror", Mirror.ROOM)
         await sitting.choose("right", "own")
         assert (
-            "Changed: mirror images about the room and the right cabinet has its own."
+            "Changed: the pair is mirrored about the room and the right cabinet has its own."
             in fold_line(sitting)
         )
 

@@ -197,7 +197,7 @@ class LayoutScreen(StepScreen):
     def changed_in_fold(self) -> Sequence[str]:
         changed = []
         if self._mirror.value is not Draft().mirror:
-            changed.append(f"mirror images {self._mirror.in_words}")
+            changed.append(f"the pair is mirrored {self._mirror.in_words}")
         if self._begin.value != _AS_THEY_STAND and self._right.value == _OWN:
             changed.append("the right cabinet has its own")
         return changed
