@@ -193,8 +193,8 @@ def line_frame(mm: float, rng: Generator) -> bytes:
 def plain_judge(raw: bytes) -> float | None:
     """A number with decimals and perhaps its unit, which is the metre where there is none."""
     match = re.fullmatch(rb"\s*\+?\s*([0-9]{1,9}[.,][0-9]{1,12})\s*(\D{0,3})", raw)
-    sizes = {b"": 1000.0, b"m": 1000.0, b"cm": 10.0, b"mm": 1.0, b"in": 25.4, b"ft": 304.8}
-    sizes |= {b'"': 25.4, b"'": 304.8, b"yd": 914.4}
+    sizes = {b"": 1000.0, b"m": 1000.0, b"dm": 100.0, b"cm": 10.0, b"mm": 1.0}
+    sizes |= {b"in": 25.4, b"ins": 25.4, b"ft": 304.8, b"yd": 914.4, b'"': 25.4, b"'": 304.8}
     unit = match[2].strip().removesuffix(b".").lower() if match else b"?"
     if match is None or unit not in sizes:
         return None
