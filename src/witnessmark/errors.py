@@ -6,7 +6,7 @@ WitnessmarkError
  +-- TooFewShots    the shots cannot fix a pose: ``left: one more shot to a side wall is needed``
  |    +-- TooFewDistances (in witnessmark.survey.survey) the distances cannot fix a room's corners
  +-- StoreError     what was measured cannot be kept or read: ``/mnt/x.db: the disk is full ...``
- |    +-- RecordRefused   (in witnessmark.store.record_json) this one record cannot be kept
+ |    +-- RecordRefused   (in witnessmark.store.records) this one record cannot be kept
  +-- MeterError     (in witnessmark.meters.port) a meter cannot be reached or was lost
 """
 

@@ -65,6 +65,8 @@ LONGEST_MM: Final = 100 * _METRE
 _LONGEST_TEXT = 80
 _HOW = "write it as 2435 mm, 243.5 cm, 2.435 m or 8' 3 1/2\""
 
+NOT_PRINTED_MM: Final = 0.05
+"""Length below which no unit prints a difference, mm."""
 _WHOLE_FROM_MM = 0.95
 """Expanded uncertainty, mm, from which lengths are printed in whole millimetres, to which it
 rounds."""

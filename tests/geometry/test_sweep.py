@@ -52,13 +52,6 @@ def test_a_sweep_is_as_good_as_is_said_however_far_the_hand_went(half_angle_deg:
     )
 
 
-def test_a_sweep_in_words() -> None:
-    meter = Meter(0.4, 1.0, 0.7)
-    told = swept([2436.0, 2435.0, 2435.0, 2437.0, 2439.0, 2436.0, 2435.0], meter).words
-    assert told.startswith("the shortest of 7 in a sweep: 2435 mm, known to ±")
-    assert told.endswith("errs by -0.4 mm on average, which was subtracted")
-
-
 def test_readings_that_make_no_sense_are_refused() -> None:
     meter = Meter()
     with pytest.raises(BadInput, match="no reading"):

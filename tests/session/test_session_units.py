@@ -18,7 +18,6 @@ from exact_shots import SETUP, finished, off, shoot, walk_round, world_of
 
 from witnessmark.app.status import status_lines
 from witnessmark.app.widgets.big_figures import scale_row
-from witnessmark.geometry.sweep import swept
 from witnessmark.lengths import Units
 from witnessmark.locate.compare import compare
 from witnessmark.meters.check import Meaning
@@ -117,7 +116,6 @@ def told_of_a_meter(units: Units) -> Iterator[str]:
     shots = meter_check.from_one_distance(meter, (1500.0, 1500.4, 1499.8, 1500.1, 1500.3), units)
     assert shots is not None
     yield shots.words
-    yield swept([1500.0, 1506.0, 1501.0, 1512.0, 1503.0], meter, units=units).words
 
 
 def rounds_of(setup: Setup) -> Iterator[Round]:

@@ -140,7 +140,7 @@ def test_what_is_assumed_is_said() -> None:
         msgspec.structs.replace(SETUP, room=skew), absorptions(Furnishing.FURNISHED)
     )
     (words,) = skew_words(walk, Units.MM)
-    assert f"differ by {walk.foresight.scene.out_of_square_mm:.0f} mm" in words
+    assert f"differ by {walk.foresight.scene.room.out_of_square_mm:.0f} mm" in words
 
 
 @pytest.mark.parametrize(

@@ -1,1 +1,1 @@
-"""What the room does to a pair where it stands: the arithmetic of ``sound`` put to a setup."""
+"""Room acoustics of a pair: formulas, and what they say of a setup."""

@@ -86,7 +86,7 @@ def room_sound(scene: Scene, symmetry: Symmetry | None = None) -> RoomSound:
     """
     return RoomSound(
         speed_m_s=scene.speed_m_s,
-        out_of_square_mm=scene.out_of_square_mm,
+        out_of_square_mm=scene.room.out_of_square_mm,
         at_seat=_at_seat(scene, symmetry),
         cabinets={side: _cabinet(scene, side, place) for side, place in scene.standing.items()},
         modes=axial_modes(scene),

@@ -36,7 +36,6 @@ source."""
 _TOO_SKEW_SHARE = 0.1
 """Part of the shorter size by which a room may be out of square for its modes to mean anything."""
 
-_ONE_OF_EACH = (Wall.FRONT, Wall.LEFT)
 _HARDLY_MM = 1.0
 """Least detour of a reflection, mm; one shorter is of a cabinet that is built into its wall."""
 
@@ -65,7 +64,7 @@ class Scene(msgspec.Struct, frozen=True):
         if setup.known_of_room is not RoomKnown.WHOLE:
             raise BadInput(
                 "room: it was not measured whole; measure its width and length, and the seat, to "
-                "be told of its sound"
+                "calculate its sound"
             )
         return cls(
             setup.room,
@@ -108,19 +107,9 @@ class Scene(msgspec.Struct, frozen=True):
         return not any(wall in self.room.datum for wall in walls)
 
     @property
-    def out_of_square_mm(self) -> float:
-        """How far the room is from a rectangle: in opposite walls, or in its diagonals."""
-        corners = self.room.corners
-        pairs = (
-            *((self.room.wall(wall), self.room.wall(wall.opposite)) for wall in _ONE_OF_EACH),
-            ((corners[0], corners[2]), (corners[1], corners[3])),
-        )
-        return max(abs(_length(one) - _length(other)) for one, other in pairs)
-
-    @property
     def is_rectangle(self) -> bool:
         """Whether the room is a rectangle as far as matters here."""
-        return self.out_of_square_mm <= _SQUARE_WITHIN_MM
+        return self.room.out_of_square_mm <= _SQUARE_WITHIN_MM
 
     @property
     def rectangle_mm(self) -> tuple[float, float]:
@@ -148,11 +137,7 @@ class Scene(msgspec.Struct, frozen=True):
     def has_modes(self) -> bool:
         """Whether the modes of a rectangle say anything of this room."""
         shorter = min(self.room.width_mm, self.room.length_mm)
-        return self.out_of_square_mm <= _TOO_SKEW_SHARE * shorter
-
-
-def _length(ends: tuple[PlanPoint, PlanPoint]) -> float:
-    return math.dist(*ends)
+        return self.room.out_of_square_mm <= _TOO_SKEW_SHARE * shorter
 
 
 class Bounce(msgspec.Struct, frozen=True):

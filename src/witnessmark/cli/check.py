@@ -62,7 +62,7 @@ def check_command(
     ADDRESS is that of read: serial:PORT, ble:ADDRESS, typed: and so on. Each shot is asked for on
     the standard error; the answer is printed. A meter that waits to be asked measures at each
     Enter. Nothing needs to be known of the room; every reading is kept in the journal. Exits with
-    0 when it is told, 3 when the shots do not tell it.
+    0 when the answer is known, 3 when the shots do not settle it.
     """
     from witnessmark.placing.round import Round  # numpy, only where used
 

@@ -224,7 +224,7 @@ def _answer(
     frequencies, _ = curve(walk.spreads[0].positions[0].levels.pair, in_bands=in_bands)
     return {
         "absorption": walk.absorbed,
-        "out_of_square_mm": walk.foresight.scene.out_of_square_mm,
+        "out_of_square_mm": walk.foresight.scene.room.out_of_square_mm,
         "frequencies_hz": frequencies,
         "spreads": [
             {

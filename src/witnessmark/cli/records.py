@@ -68,7 +68,7 @@ def marks_command(name: str | None, room: str | None, *, as_json: bool) -> None:
 @room_option
 @json_option
 def trials_command(room: str | None, *, as_json: bool) -> None:
-    """List the positions that were listened to, and which of them were preferred.
+    """List the positions you graded, and which of them you preferred.
 
     With --json one object: "room", "trials", "preferences" and, where there are any, "struck",
     these two by the trials' keys.

@@ -15,31 +15,23 @@ import numpy as np
 
 from witnessmark.errors import BadInput
 from witnessmark.geometry.adjust import FloatArray
-from witnessmark.lengths import Units, format_expanded, format_length, format_small
 from witnessmark.model import Meter
-from witnessmark.model.pair import COVERAGE_FACTOR
 
 SWEEP_READINGS = 5
 """Readings that make a sweep."""
 SWEEP_HALF_ANGLE_DEG = 2.0
 """How far to either side of square a hand sweeps; common practice, no source."""
 
-_WORTH_TELLING_MM = 0.05
-
 
 class Swept(msgspec.Struct, frozen=True):
-    """One distance, its standard uncertainty without the meter's zero, and a sentence."""
+    """One distance, and its standard uncertainty without the meter's zero."""
 
     distance_mm: float
     sigma_mm: float
-    words: str
 
 
 def swept(
-    readings: Sequence[float],
-    meter: Meter,
-    half_angle_deg: float = SWEEP_HALF_ANGLE_DEG,
-    units: Units = Units.MM,
+    readings: Sequence[float], meter: Meter, half_angle_deg: float = SWEEP_HALF_ANGLE_DEG
 ) -> Swept:
     """Return the shortest of a sweep across the place where the beam is square to the wall.
 
@@ -53,7 +45,6 @@ def swept(
         readings: three or more, taken while the beam passed through the square.
         meter: its error model.
         half_angle_deg: how far to either side the hand may have swept, 0.1 to 20 degrees.
-        units: of the lengths in the sentence.
 
     Raises:
         BadInput: when there are fewer than three readings, or the angle makes no sense.
@@ -64,12 +55,7 @@ def swept(
     if not 0.1 <= half_angle_deg <= 20:
         raise BadInput(f"sweep: {half_angle_deg:g}° to either side must lie between 0.1° and 20°")
     bias, sigma = swept_error_mm(meter, shortest, len(readings), half_angle_deg)
-    distance = shortest - bias
-    words = f"the shortest of {len(readings)} in a sweep: {_told(distance, sigma, units)}"
-    if abs(bias) >= _WORTH_TELLING_MM:
-        off = format_small(bias, units, signed=True)
-        words += f"; the shortest of so many errs by {off} on average, which was subtracted"
-    return Swept(distance, sigma, words)
+    return Swept(shortest - bias, sigma)
 
 
 def swept_error_mm(
@@ -136,8 +122,3 @@ def _checked(readings: Sequence[float]) -> Sequence[float]:
     if not all(math.isfinite(reading) and reading >= 0 for reading in readings):
         raise BadInput("sweep: every reading must be a distance of 0 or more")
     return readings
-
-
-def _told(distance_mm: float, sigma_mm: float, units: Units) -> str:
-    known = format_expanded(COVERAGE_FACTOR * sigma_mm, units, whole=False)
-    return f"{format_length(distance_mm, units)}, known to ±{known} beside the meter's zero"

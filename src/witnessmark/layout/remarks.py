@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
@@ -10,7 +9,7 @@ from witnessmark.geometry.frame import side_frame
 from witnessmark.layout.footprint import Band, band, gap_mm, holds, outline, overlap, shared_mm2
 from witnessmark.layout.mirror import MirrorLine, Stance
 from witnessmark.layout.start import InLane, Start, Station, Triangle
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import NOT_PRINTED_MM, Units, format_length
 from witnessmark.model import Cabinet, KeepClear, Mirror, Pair, Placement, Room, Seat, Side, Wall
 
 _WHERE_THE_PAIR_IS = {
@@ -30,12 +29,7 @@ def notes(case: LayoutCase) -> tuple[str, ...]:
 
 
 def _out_of_square(case: LayoutCase) -> Iterator[str]:
-    front_left, front_right, back_right, back_left = case.room.corners
-    skew = max(
-        abs(math.dist(front_left, front_right) - math.dist(back_left, back_right)),
-        abs(math.dist(front_left, back_left) - math.dist(front_right, back_right)),
-        abs(math.dist(front_left, back_right) - math.dist(front_right, back_left)),
-    )
+    skew = case.room.out_of_square_mm
     if skew > 1:
         yield (
             f"The room is out of square by up to {case.say(skew)}: the lanes are counted in "
@@ -45,7 +39,7 @@ def _out_of_square(case: LayoutCase) -> Iterator[str]:
 
 def _off_centre(case: LayoutCase) -> Iterator[str]:
     right_of_middle = case.seat.from_left_mm - case.room.width_mm / 2
-    if abs(right_of_middle) > HARDLY_MM:
+    if abs(right_of_middle) > NOT_PRINTED_MM:
         yield (
             f"The seat is {case.say(abs(right_of_middle))} to the "
             f"{'right' if right_of_middle > 0 else 'left'} of the room's middle: "
@@ -60,7 +54,7 @@ def _out_of_lane(case: LayoutCase) -> Iterator[str]:
         parts = [
             f"{case.say(over)} toward {where}"
             for over, where in ((outward, "its side wall"), (inward, "the middle of the room"))
-            if over > HARDLY_MM
+            if over > NOT_PRINTED_MM
         ]
         return f"reaches out of its lane, {' and '.join(parts)}" if parts else None
 
@@ -71,7 +65,7 @@ def _stations_at_wall(case: LayoutCase) -> Iterator[str]:
     numbers = [
         str(station.number)
         for station in case.stations
-        if station.rear_gap_mm is not None and station.rear_gap_mm < -HARDLY_MM
+        if station.rear_gap_mm is not None and station.rear_gap_mm < -NOT_PRINTED_MM
     ]
     if numbers:
         yield (
@@ -80,8 +74,6 @@ def _stations_at_wall(case: LayoutCase) -> Iterator[str]:
         )
 
 
-HARDLY_MM = 0.05
-"""Length that no unit prints, mm."""
 _HARDLY_MM2 = 1.0
 """Area of floor that nobody sees, mm^2."""
 
@@ -181,7 +173,7 @@ def _seat_outside(case: LayoutCase) -> Iterator[str]:
 
 def _seat_before_cabinets(case: LayoutCase) -> Iterator[str]:
     behind = case.stance.setback_mm - case.seat.from_front_mm
-    if behind > HARDLY_MM:
+    if behind > NOT_PRINTED_MM:
         yield (
             f"The seat is {case.say(behind)} closer to the front wall than the cabinets: "
             f"{case.say(case.seat.from_front_mm)} against their setback of "
@@ -215,7 +207,7 @@ def _too_broad_for_lane(case: LayoutCase) -> Iterator[str]:
         as_asked = Placement(placement.side_mm, placement.setback_mm, toe_in)
         taken = band(case.room, side, cabinet, as_asked).breadth_mm
         lane = case.lanes[side].breadth_mm
-        if taken - lane <= HARDLY_MM:
+        if taken - lane <= NOT_PRINTED_MM:
             return None
         return (
             f"is too wide for its lane: {turned(toe_in)} it takes {case.say(taken)}, and the "
@@ -227,7 +219,7 @@ def _too_broad_for_lane(case: LayoutCase) -> Iterator[str]:
 
 def _through_walls(case: LayoutCase) -> Iterator[str]:
     def rest(gap: float, wall: Wall, name: str, _: Cabinet, placement: Placement) -> str | None:
-        if wall in case.room.datum or -gap <= HARDLY_MM:
+        if wall in case.room.datum or -gap <= NOT_PRINTED_MM:
             return None
         words = f"{turned(placement.toe_in_deg)} reaches {case.say(-gap)} through {name}"
         if wall is Wall.FRONT:
@@ -243,7 +235,7 @@ def _into_fittings(case: LayoutCase) -> Iterator[str]:
     def rest(gap: float, wall: Wall, name: str, cabinet: Cabinet, _: Placement) -> str | None:
         proud = _proud_mm(case.room, wall, cabinet)
         # through the wall itself is reported already
-        if proud - gap <= HARDLY_MM or gap < -HARDLY_MM:
+        if proud - gap <= NOT_PRINTED_MM or gap < -NOT_PRINTED_MM:
             return None
         return f"reaches {case.say(proud - gap)} into what sticks out from {name}"
 

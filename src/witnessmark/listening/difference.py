@@ -46,8 +46,8 @@ def varied(setup: Setup, one: PairPose, other: PairPose) -> Varied:
     """Return what was varied from one pose of the pair to another.
 
     A quantity that differs by more than its tolerance was varied; several of them, or cabinets that
-    did not go as mirror images, are a place of its own. A tilt that is not known both times counts
-    as left alone.
+    did not go as mirror images, count as the person's own position (``PLACE``). A tilt that is not
+    known both times counts as left alone.
     """
     limits = _limits(setup.tolerance)
     if any(_beyond(_apart(setup, one), _apart(setup, other), limits)):

@@ -19,6 +19,7 @@ import numpy as np
 from witnessmark.geometry.adjust import FloatArray
 from witnessmark.geometry.frame import reference_in_plan, side_frame
 from witnessmark.geometry.verdict import Verdict, verdict, worst
+from witnessmark.lengths import NOT_PRINTED_MM
 from witnessmark.locate.arrival import arrival_us, level_db, path_mm, speed_of_sound_m_s
 from witnessmark.locate.pose import Located
 from witnessmark.locate.tilt import TiltSymmetry, tilt_symmetry
@@ -35,9 +36,6 @@ from witnessmark.model import (
     Tilt,
 )
 from witnessmark.model.pair import COVERAGE_FACTOR
-
-_SAME_MM = 0.05
-"""Length that no unit prints, mm."""
 
 
 class SymmetryError(msgspec.Struct, frozen=True):
@@ -140,7 +138,7 @@ def _other_side(
 ) -> SideGap | None:
     """The side error about this line, where it differs from ``side_mm``."""
     error = _side_error(setup, located, mirror)
-    if abs(error - side_mm) < _SAME_MM:
+    if abs(error - side_mm) < NOT_PRINTED_MM:
         return None
     left, right = (_inward_gradient(setup, side, mirror) for side in Side)
     gradient = np.concatenate((left, -right))

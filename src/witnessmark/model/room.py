@@ -126,6 +126,16 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             + math.dist(self.front_right, self.back_right)
         ) / 2
 
+    @property
+    def out_of_square_mm(self) -> float:
+        """How far the room is from a rectangle: in opposite walls, or in its diagonals."""
+        front_left, front_right, back_right, back_left = self.corners
+        return max(
+            abs(math.dist(front_left, front_right) - math.dist(back_left, back_right)),
+            abs(math.dist(front_left, back_left) - math.dist(front_right, back_right)),
+            abs(math.dist(front_left, back_right) - math.dist(front_right, back_left)),
+        )
+
     def wall(self, wall: Wall) -> tuple[PlanPoint, PlanPoint]:
         """Return the two ends of a wall, in the order in which the corners go round the room."""
         start = _ROUND.index(wall)

@@ -256,5 +256,5 @@ class Gathering(msgspec.Struct, frozen=True):
         """Return the shot that the readings make."""
         if self.how is Gather.HOLD:
             return Shot(kind, self.shown_mm)
-        found = swept(self.readings_mm, setup.meter, units=setup.units)
+        found = swept(self.readings_mm, setup.meter)
         return Shot(kind, found.distance_mm, found.sigma_mm)

@@ -79,7 +79,7 @@ def range_so_far(work: CabinetWork, kind: ShotKind) -> ReadingRange | None:
 def _fit_all(setup: Setup, shots: tuple[Shot, ...]) -> _ToeInFits:
     """Return how the shots fit at all toe-ins, then at the finer steps about the likeliest."""
     coarse = _fit(setup, shots, _TOE_INS)
-    # of toe-ins that fit alike the least turned, lest rounding chooses
+    # of toe-ins that fit alike the least turned, so that rounding does not decide
     alike = coarse.misfit <= coarse.misfit.min() * (1 + _ALIKE) + _ALIKE
     near = min(_TOE_INS[alike].tolist(), key=abs)
     finer = _fit(setup, shots, near + _FINER)

@@ -162,11 +162,7 @@ def _said(evening: KeptEvening, names: dict[str, str]) -> Iterator[str]:
         *ranking_words(ranking, names),
         *best_words(best_so_far(trials, ranking), names),
     )
-    yield from map(_sentence, sentences)
-
-
-def _sentence(words: str) -> str:
-    return sentence(words)
+    yield from map(sentence, sentences)
 
 
 def _charts(evening: KeptEvening) -> Iterator[Block]:
@@ -202,8 +198,8 @@ def _marks(evening: KeptEvening) -> Iterator[Block]:
             ("cabinet", *(quantity.label for quantity in _QUANTITIES)),
             tuple(_row(mark, side) for side in Side),
         )
-        yield from (Paragraph(_sentence(words)) for words in enough_words(mark))
-        yield from (Paragraph(_sentence(words)) for words in _matching(mark))
+        yield from (Paragraph(sentence(words)) for words in enough_words(mark))
+        yield from (Paragraph(sentence(words)) for words in _matching(mark))
         if mark.notes:
             yield Paragraph(f"Notes: {mark.notes}")
 

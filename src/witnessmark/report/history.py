@@ -76,7 +76,7 @@ def trials_blocks(
     units: Units,
     struck: Collection[str] = (),
 ) -> Iterator[Block]:
-    """List the positions of a room that were listened to, and which of them were preferred.
+    """List the positions of a room that were graded, and which of them were preferred.
 
     Those whose keys are ``struck`` are shown as struck out.
     """

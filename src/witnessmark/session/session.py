@@ -419,7 +419,7 @@ class Session:
             self._meter.stop()
         self._listen()
         if is_other and (link := self._meter.link):
-            self._followers.publish(LinkChanged(link))  # for who has not followed it so far
+            self._followers.publish(LinkChanged(link))  # for a follower that joined late
 
     async def lend_meter(self, address: str) -> Driver:
         """Return the driver of an address, whose meter is left alone until ``listen_for``.

@@ -157,7 +157,7 @@ class Saver:
         Raises:
             StoreError: when it cannot be stored.
         """
-        # one at a time, or who asks while it is being saved would save it once more
+        # one at a time: a second call during a save would save again
         async with self._one_at_a_time:
             if self.has(workspace) or not workspace.draft.is_begun:
                 return

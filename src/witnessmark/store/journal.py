@@ -90,7 +90,7 @@ class Journal:
         if self._closed:
             raise StoreError(f"{self._store.path}: the journal is closed, nothing more is read")
         looking = self._reader.submit(lambda: call(self._looked_at(), *args, **kwargs))
-        return await asyncio.wrap_future(looking)  # who looks no more wants no outcome
+        return await asyncio.wrap_future(looking)  # a cancelled caller wants no result
 
     def _looked_at(self) -> Store:
         if self._read_from is None:

@@ -61,8 +61,8 @@ def skew_words(walk: ForeseenWalk, units: Units) -> Iterator[str]:
     if not scene.is_rectangle:
         yield (
             "The room is not a rectangle (walls or diagonals differ by "
-            f"{format_length(scene.out_of_square_mm, units)}): the nearest one is calculated, so "
-            "narrow dips may lie elsewhere."
+            f"{format_length(scene.room.out_of_square_mm, units)}): the nearest one is calculated, "
+            "so narrow dips may lie elsewhere."
         )
     for wall in scene.room.datum:
         yield f"The {wall} side is a datum line, not a wall: it is calculated as open."

@@ -181,7 +181,10 @@ def _prompted(now: Guidance, arrived: Side | None) -> Headline:
 def _details(now: Guidance) -> Iterator[str]:
     if now.hold:
         stop = _stop_words(now)
-        yield f"this shot is held: shoot while you move the cabinet{stop}. h takes the last reading"
+        yield (
+            f"this shot is held: shoot while you move the cabinet{stop}. Press h to take the last "
+            "reading"
+        )
     if now.question is not None:
         yield _how_to_answer(now, now.question)
         if added_mm := now.setup.meter.added_mm:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from witnessmark.lengths import Units
+from witnessmark.lengths import NOT_PRINTED_MM, Units
 from witnessmark.locate.compare import CabinetChange, Change, Comparison
 from witnessmark.model import Cabinet, Edge, Mark, Meter, Room, Setup, Side, Wall
 from witnessmark.placing.guidance import Guidance
@@ -13,8 +13,6 @@ from witnessmark.placing.marks import in_order, is_known, moved_between
 from witnessmark.sentences import listed, sentence
 from witnessmark.words.nudge import difference_length, expanded_length
 
-_SAME_MM = 0.05
-"""Length that no unit prints, mm."""
 _HELD_BY = {
     Edge.REAR: "its rear edge",
     Edge.FRONT: "its front edge",
@@ -188,7 +186,7 @@ def entered_otherwise(then: Setup, now: Setup) -> tuple[str, ...]:
 
 def _by(mm: float, units: Units, less: str, more: str) -> str | None:
     """Return how much, and which way; None where there is no difference."""
-    if abs(mm) < _SAME_MM:
+    if abs(mm) < NOT_PRINTED_MM:
         return None
     return f"{difference_length(mm, units)} {more if mm > 0 else less}"
 
@@ -206,7 +204,7 @@ def _room(then: Setup, now: Setup) -> Iterator[str]:
             f"the room is now entered {change}: distances from the back wall differ by that much"
         )
     bent = _bent_mm(before, after, wider, longer)
-    if bent > _SAME_MM:
+    if bent > NOT_PRINTED_MM:
         yield (
             f"the room's corners are now entered up to {difference_length(bent, units)} elsewhere: "
             "distances from its walls, and toe-in counted from them, change with them"

@@ -19,7 +19,7 @@ WHILE_MOVING: Final = "while you move"
 MISSING: Final = "the meter is lost. There is nothing to shoot with"
 FIND_METER: Final = {
     LinkState.LOST: (
-        "switch the meter on, bring it nearer or plug it in: it is found by itself",
+        "switch the meter on, bring it nearer or plug it in. The program then finds it",
         "or type a tape's distance and Enter",
     ),
     LinkState.CLOSED: ("press m to choose a meter, or type a tape's distance and Enter",),

@@ -53,7 +53,7 @@ def tilt_symmetry_words(pair: TiltSymmetry) -> str:
     )
     if pair.verdict is Verdict.OUT:
         return sentence
-    return f"{sentence}: whether they lean alike is more than this measurement can tell"
+    return f"{sentence}: too coarse to tell whether they lean alike"
 
 
 def spike_words(plan: SpikePlan, units: Units) -> tuple[str, ...]:

@@ -19,7 +19,6 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field, fields_in
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.numbers import LengthEntry
-from witnessmark.app.screens import make_screen
 from witnessmark.app.steps import Aside, Place, Step
 from witnessmark.app.widgets.bars import KeyBar, StepStrip
 from witnessmark.app.widgets.meter_line import MeterLine
@@ -422,9 +421,6 @@ class EveningScreen(FormScreen):
 
     def head(self) -> ComposeResult:
         yield StepStrip(self.STEP)
-
-    def action_open(self, aside: str) -> None:
-        self.app.push_screen(make_screen(Aside(aside)))
 
     def show_notice(self, words: str, *, wrong: bool = False) -> None:
         """Show a notice until the next one."""

@@ -111,7 +111,7 @@ class LayoutScreen(StepScreen):
         self.fold()
         left, right = self.setup.targets.left, self.setup.targets.right
         if left and right:
-            # shown, and not taken over: who only looks changes nothing
+            # shown but not applied: looking changes nothing
             self._write(Pair(left, right))
             self._look()
         else:

@@ -255,7 +255,7 @@ class LearnScreen(AsideScreen):
             self._once_more(sentence(event.why))
 
     def _once_more(self, words: str) -> None:
-        """Say why a shot is not taken; who has no button to press types its distance again."""
+        """Say why a shot is not taken; without a button, the person types the distance again."""
         self.tell(words)
         if not self.scene.has_button:
             known_mm = self.scene.awaited_mm

@@ -21,8 +21,7 @@ from textual.widgets import Static
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.commands import bindings_for, key_to
 from witnessmark.app.following import Happened, follow
-from witnessmark.app.screens import make_screen
-from witnessmark.app.steps import Aside, Step
+from witnessmark.app.steps import Step
 from witnessmark.app.widgets.bars import KeyBar, StepStrip
 from witnessmark.app.widgets.big_figures import BigFigures, WatchScale
 from witnessmark.app.widgets.meter_line import MeterLine
@@ -357,9 +356,6 @@ class LiveScreen(Screen[None]):
     def action_match(self, side: str) -> None:
         """Bring one cabinet to the mirror image of the other, as the person chose."""
         self.run_worker(self.session.match(Side(side)), group="round")
-
-    def action_open(self, aside: str) -> None:
-        self.app.push_screen(make_screen(Aside(aside)))
 
     def action_phone(self) -> None:
         from witnessmark.app.screens.phone import PhoneScreen  # noqa: PLC0415

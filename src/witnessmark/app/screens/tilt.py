@@ -235,7 +235,7 @@ def _lines(
         yield _figures(side, tilts[side], statuses[side])
         status = statuses[side]
         for words in () if status is None else tilt_words(setup, status):
-            yield Content(f"  {words}")
+            yield Content(f"  {sentence(words)}")
     if tilts.left is not None and tilts.right is not None:
         pair = tilt_symmetry(tilts.left, tilts.right, setup.tolerance.tilt_deg)
         words = tilt_symmetry_words(pair)

@@ -86,7 +86,7 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
         _check_time(self.started_at)
 
     def check_limits(self) -> None:
-        """Return: it holds no figure and no text of its own."""
+        """Do nothing: a round holds no figures or texts of its own."""
 
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its setup did not come before."""
