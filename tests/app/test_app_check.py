@@ -18,18 +18,13 @@ from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.meter_line import MeterLine
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
-from witnessmark.meters.check import Meaning
+from witnessmark.meters.check import Meaning, next_segment
 from witnessmark.meters.port import Fault
 from witnessmark.model import Edge, Meter, Reading
-from witnessmark.session.meter_check import (
-    figures,
-    from_figure,
-    from_one_distance,
-    from_three_marks,
-    next_segment,
-)
+from witnessmark.session.meter_check import from_figure, from_one_distance, from_three_marks
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
+from witnessmark.words.meter_check import figures
 from witnessmark_simulators.serial_line import SerialLine
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]

@@ -44,13 +44,14 @@ from witnessmark.report.mark import mark_list, whole_mark
 from witnessmark.report.page import PageText, Paper
 from witnessmark.report.solve import solve_blocks
 from witnessmark.report.terminal import text_lines
-from witnessmark.session import meter_check
 from witnessmark.session.events import Guided
+from witnessmark.session.meter_check import from_figure, from_one_distance, from_three_marks
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.history import history
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
 from witnessmark.words.marks import comparison_words
+from witnessmark.words.meter_check import figures
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 MILLIMETRES = re.compile(r"\d ?mm\b|millimet|\bmm\b")
@@ -106,14 +107,14 @@ def printed(setup: Setup, mark: Mark, kept: Kept[Mark]) -> Iterator[str]:
 
 def told_of_a_meter(units: Units) -> Iterator[str]:
     meter = Meter(0.4, 0.5, 0.7)
-    result = meter_check.from_figure(meter, 1.5, Meaning.LIMIT, units)
+    result = from_figure(meter, 1.5, Meaning.LIMIT, units)
     yield result.words
-    yield meter_check.figures(result.meter or meter, units)
+    yield figures(result.meter or meter, units)
     for readings in ((1501.6, 2201.6, 3701.6), (1520.0, 2220.0, 3720.0)):
-        told = meter_check.from_three_marks(meter, readings, units)
+        told = from_three_marks(meter, readings, units)
         assert told is not None
         yield told.words
-    shots = meter_check.from_one_distance(meter, (1500.0, 1500.4, 1499.8, 1500.1, 1500.3), units)
+    shots = from_one_distance(meter, (1500.0, 1500.4, 1499.8, 1500.1, 1500.3), units)
     assert shots is not None
     yield shots.words
 

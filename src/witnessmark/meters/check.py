@@ -17,11 +17,22 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.limits import DISTANCE, MAKERS_FIGURE
+from witnessmark.model.meter import ROUNDS_OF_MARKS
 
+SEGMENTS: Final = (("A", "B"), ("B", "C"), ("A", "C"))
+SHOTS: Final = 5
 _LEAST_SHOTS: Final = 3
 _LEAST_MARKS: Final = 3
 _FAR_OFF_MM: Final = 150.0
 """Zero error that no meter has, mm, whatever its edge: a mark or a number is wrong."""
+
+
+class CheckKind(enum.StrEnum):
+    """The ways to find out how good a meter is."""
+
+    FIVE_SHOTS = "shots"
+    THREE_MARKS = "marks"
+    MAKERS = "figure"
 
 
 class Meaning(enum.StrEnum):
@@ -148,6 +159,15 @@ def zero_from_line(readings_mm: Mapping[tuple[int, int], float], shot_sigma_mm: 
         segments_mm=tuple(float(length) for length in estimate[:-1]),
         scatter_mm=math.sqrt(float(residuals @ residuals) / spare) if spare else None,
     )
+
+
+def next_segment(readings_mm: tuple[float, ...]) -> tuple[str, str] | None:
+    """Return from which mark to which the next shot goes, round after round; None after the last.
+
+    Each round is a shot of every segment.
+    """
+    taken = len(readings_mm)
+    return SEGMENTS[taken % 3] if taken < ROUNDS_OF_MARKS * len(SEGMENTS) else None
 
 
 def _check_distances(values_mm: Sequence[float]) -> None:

@@ -9,7 +9,7 @@ from witnessmark.app.forms.row_kinds import ChoiceRow, LengthRow, NumberRow, Tex
 from witnessmark.app.forms.texts import AddressInput, RequestInput, UuidInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question
-from witnessmark.meters.check import Meaning
+from witnessmark.meters.check import CheckKind, Meaning
 from witnessmark.meters.lesson import MeterLimits
 from witnessmark.model import Edge, Held, Meter, Tolerance
 from witnessmark.model.limits import MAKERS_FIGURE
@@ -199,13 +199,11 @@ TOLERANCE = Form(
     NumberRow("toe_in_deg", "Toe-in within", hint="And turned this close to its target."),
 )
 
-FIVE_SHOTS, THREE_MARKS, MAKERS = "shots", "marks", "figure"
-
 
 class Check(msgspec.Struct, frozen=True):
     """Which check of the meter is under way, and what its maker says of it."""
 
-    what: str = FIVE_SHOTS
+    what: CheckKind = CheckKind.FIVE_SHOTS
     figure_mm: float | None = None
     meaning: Meaning = Meaning.TWO_SIGMA
 
@@ -216,9 +214,9 @@ CHECK = Form(
         "what",
         "Check",
         options=[
-            (FIVE_SHOTS, "five shots"),
-            (THREE_MARKS, "three marks"),
-            (MAKERS, "maker's figure"),
+            (CheckKind.FIVE_SHOTS, "five shots"),
+            (CheckKind.THREE_MARKS, "three marks"),
+            (CheckKind.MAKERS, "maker's figure"),
         ],
     ),
     LengthRow(
@@ -227,14 +225,14 @@ CHECK = Form(
         limit=MAKERS_FIGURE,
         is_figure=True,
         optional=True,
-        shown_if=when("what", MAKERS),
+        shown_if=when("what", CheckKind.MAKERS),
     ),
     ChoiceRow(
         "meaning",
         "It means",
         options=[(meaning, meaning) for meaning in Meaning],
         hint="If its instructions do not say, choose two standard deviations.",
-        shown_if=when("what", MAKERS),
+        shown_if=when("what", CheckKind.MAKERS),
     ),
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import msgspec
 from textual import on
@@ -10,34 +10,24 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
-from witnessmark.app.forms.meter import CHECK, FIVE_SHOTS, MAKERS, THREE_MARKS, Check
+from witnessmark.app.forms.meter import CHECK, Check
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
+from witnessmark.meters.check import SEGMENTS, CheckKind, next_segment
 from witnessmark.model import Reading
-from witnessmark.model.meter import ROUNDS_OF_MARKS
-from witnessmark.session import meter_check
-from witnessmark.session.meter_check import CheckResult
-from witnessmark.words.holding import edge_words
+from witnessmark.session.meter_check import (
+    CheckResult,
+    from_figure,
+    from_one_distance,
+    from_three_marks,
+)
+from witnessmark.words.meter_check import asked_words, figures, how_to_check, refused_words
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
-
-_HOW: Final = {
-    MAKERS: "A plus-or-minus figure is either a limit that no reading passes, or two standard "
-    "deviations, which one reading in twenty passes. Its instructions may say which.",
-    THREE_MARKS: "Put three marks on one straight line, a metre or more apart, along a wall or "
-    "a string where nobody will trip:\n"
-    "\n"
-    " A ──────── B ──────────── C\n"
-    "\n"
-    "Hold {edge} on the first mark, and a board upright on the mark you shoot at. "
-    "You need not know the lengths: AB plus BC minus AC is the zero error.",
-    FIVE_SHOTS: "Measure one distance five times, such as to a wall. Hold {edge} on the same "
-    "mark, and lift the meter away between shots, as you do when measuring.",
-}
 
 
 class CheckScreen(MeasuringScreen):
@@ -55,7 +45,10 @@ class CheckScreen(MeasuringScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.readings_mm: dict[str, tuple[float, ...]] = {THREE_MARKS: (), FIVE_SHOTS: ()}
+        self.readings_mm: dict[CheckKind, tuple[float, ...]] = {
+            CheckKind.THREE_MARKS: (),
+            CheckKind.FIVE_SHOTS: (),
+        }
         self.finding: CheckResult | None = None
         self._check: FormView[Check]
         self._reading: LengthEntry
@@ -83,9 +76,9 @@ class CheckScreen(MeasuringScreen):
         self._show()
 
     @property
-    def what(self) -> str:
+    def what(self) -> CheckKind:
         """Which check is under way."""
-        return str(self._check.values["what"])
+        return CheckKind(self._check.values["what"])
 
     def typed(self, distance_mm: float, text: str) -> Reading:
         """Return what was typed as the meter's own: no tape is checked here."""
@@ -94,7 +87,7 @@ class CheckScreen(MeasuringScreen):
 
     def take(self, reading: Reading) -> None:
         taken = self.readings_mm.get(self.what)
-        if taken is None or (self.what == THREE_MARKS and not meter_check.next_segment(taken)):
+        if taken is None or (self.what is CheckKind.THREE_MARKS and not next_segment(taken)):
             self.tell("That reading is in the journal but not used here.")
             return
         self.readings_mm[self.what] = (*taken, reading.distance_mm)
@@ -120,13 +113,12 @@ class CheckScreen(MeasuringScreen):
     @on(FormView.Changed)
     def _show(self) -> None:
         what = self.what
-        self._reading.display = what != MAKERS
-        edge = edge_words(self.session.draft.meter.edge)
-        self.query_one("#how", Static).update(_HOW[what].format(edge=edge))
-        self.query_one("#figures", Static).update(
-            meter_check.figures(self.session.draft.meter, self._units)
-        )
-        self.query_one("#ask", Static).update(self._asked())
+        self._reading.display = what is not CheckKind.MAKERS
+        meter = self.session.draft.meter
+        self.query_one("#how", Static).update(how_to_check(what, meter.edge))
+        self.query_one("#figures", Static).update(figures(meter, self._units))
+        asked = asked_words(what, self.readings_mm.get(what, ()))
+        self.query_one("#ask", Static).update(asked)
         self.query_one("#taken", Static).update("\n".join(self._taken()))
         self._find()
         self.refresh_bindings()
@@ -135,7 +127,7 @@ class CheckScreen(MeasuringScreen):
         try:
             self.finding, words = self._found(), ""
         except BadInput as error:
-            self.finding, words = None, f"✗ {error}; Ctrl+U undoes the last"
+            self.finding, words = None, refused_words(error)
         if self.finding:
             use = "\nPress Ctrl+S to use it." if self.finding.meter else ""
             words = f"{self.finding.words}{use}"
@@ -143,37 +135,17 @@ class CheckScreen(MeasuringScreen):
 
     def _found(self) -> CheckResult | None:
         meter = self.session.draft.meter
-        if self.what == THREE_MARKS:
-            return meter_check.from_three_marks(meter, self.readings_mm[THREE_MARKS], self._units)
-        if self.what == FIVE_SHOTS:
-            return meter_check.from_one_distance(meter, self.readings_mm[FIVE_SHOTS], self._units)
+        if self.what is CheckKind.THREE_MARKS:
+            return from_three_marks(meter, self.readings_mm[CheckKind.THREE_MARKS], self._units)
+        if self.what is CheckKind.FIVE_SHOTS:
+            return from_one_distance(meter, self.readings_mm[CheckKind.FIVE_SHOTS], self._units)
         figure, meaning = self._check.values["figure_mm"], self._check.values["meaning"]
-        return (
-            None if figure is None else meter_check.from_figure(meter, figure, meaning, self._units)
-        )
-
-    def _asked(self) -> str:
-        """The one thing to do now."""
-        if self.what == MAKERS:
-            return "Type the figure from the meter's instructions."
-        taken = self.readings_mm[self.what]
-        if self.what == FIVE_SHOTS:
-            if len(taken) >= meter_check.SHOTS:
-                return f"{len(taken)} shots taken; more make it more certain."
-            return f"Shot {len(taken) + 1} of {meter_check.SHOTS}: press the meter's button."
-        if not (segment := meter_check.next_segment(taken)):
-            return f"All three taken {ROUNDS_OF_MARKS} times."
-        shots = len(meter_check.SEGMENTS)
-        once_more = "Again, more certain: shot" if len(taken) >= shots else "Shot"
-        return (
-            f"{once_more} {len(taken) % shots + 1} of {shots}, from {segment[0]} to {segment[1]}: "
-            "press the meter's button."
-        )
+        return None if figure is None else from_figure(meter, figure, meaning, self._units)
 
     def _taken(self) -> list[str]:
-        names = ["".join(segment) for segment in meter_check.SEGMENTS]
+        names = ["".join(segment) for segment in SEGMENTS]
         return [
-            f"{names[place % len(names)] if self.what == THREE_MARKS else place + 1}  "
+            f"{names[place % len(names)] if self.what is CheckKind.THREE_MARKS else place + 1}  "
             f"{format_length(reading, self._units)}"
             for place, reading in enumerate(self.readings_mm.get(self.what, ()))
         ]
