@@ -33,7 +33,7 @@ from witnessmark.model import (
     Wall,
     WallOffset,
 )
-from witnessmark.session.room_contents import Fitted
+from witnessmark.session.room_contents import RoomContents
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
@@ -51,14 +51,14 @@ LEFT_LINE = DatumLine(Wall.LEFT, {Wall.RIGHT: 4860.0}, {Wall.RIGHT: 4860.0})
 
 def test_a_line_on_the_left_moves_the_origin_and_neither_seat_nor_zone() -> None:
     room = msgspec.structs.replace(ROOM, keep_clear=(HEARTH,))
-    fitted = Fitted(room, SEAT).with_entry(LEFT_LINE, Units.MM)
-    assert fitted.room.width_mm == pytest.approx(4860.0)
-    assert fitted.seat == Seat(pytest.approx(4400.0), pytest.approx(2180.0), 1020.0)  # type: ignore[arg-type]
-    assert fitted.room.keep_clear[0].corners[0] == pytest.approx((700.0, 0.0))
+    contents = RoomContents(room, SEAT).with_entry(LEFT_LINE, Units.MM)
+    assert contents.room.width_mm == pytest.approx(4860.0)
+    assert contents.seat == Seat(pytest.approx(4400.0), pytest.approx(2180.0), 1020.0)  # type: ignore[arg-type]
+    assert contents.room.keep_clear[0].corners[0] == pytest.approx((700.0, 0.0))
 
 
 def test_the_wall_comes_back_where_it_was_when_its_line_is_taken_out() -> None:
-    before = Fitted(msgspec.structs.replace(ROOM, keep_clear=(HEARTH,)), SEAT)
+    before = RoomContents(msgspec.structs.replace(ROOM, keep_clear=(HEARTH,)), SEAT)
     after = before.with_entry(LEFT_LINE, Units.MM).without(0, Units.MM)
     assert after.room.datum == ()
     for one, other in zip(after.room.corners, ROOM.corners, strict=True):
@@ -69,12 +69,12 @@ def test_the_wall_comes_back_where_it_was_when_its_line_is_taken_out() -> None:
 
 
 def test_a_line_of_another_day_that_is_taken_out_leaves_a_wall_in_its_place() -> None:
-    known = Fitted(msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,)), SEAT)
-    assert known.without(0, Units.MM) == Fitted(ROOM, SEAT)
+    known = RoomContents(msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,)), SEAT)
+    assert known.without(0, Units.MM) == RoomContents(ROOM, SEAT)
 
 
 def test_a_line_that_is_changed_is_one_line_still() -> None:
-    first = Fitted(ROOM, SEAT).with_entry(LEFT_LINE, Units.MM)
+    first = RoomContents(ROOM, SEAT).with_entry(LEFT_LINE, Units.MM)
     moved = DatumLine(Wall.LEFT, {Wall.RIGHT: 4680.0}, {Wall.RIGHT: 4680.0})
     changed = first.without(0, Units.MM).with_entry(moved, Units.MM)
     assert changed.room.datum == (Wall.LEFT,)
@@ -86,19 +86,19 @@ def test_a_line_that_is_changed_is_one_line_still() -> None:
 
 
 def test_each_entry_goes_alone() -> None:
-    fitted = Fitted(msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,)), None)
+    contents = RoomContents(msgspec.structs.replace(ROOM, datum=(Wall.RIGHT,)), None)
     for entry in (SKIRTING, WallOffset(Wall.BACK, 90.0, 0.0, 700.0), HEARTH):
-        fitted = fitted.with_entry(entry, Units.MM)
-    assert len(fitted.entries) == 4
-    assert fitted.without(1, Units.MM).room.offsets == fitted.room.offsets[1:]
-    assert fitted.without(3, Units.MM).room.keep_clear == ()
-    assert fitted.without(0, Units.MM).entries == fitted.entries[1:]
+        contents = contents.with_entry(entry, Units.MM)
+    assert len(contents.entries) == 4
+    assert contents.without(1, Units.MM).room.offsets == contents.room.offsets[1:]
+    assert contents.without(3, Units.MM).room.keep_clear == ()
+    assert contents.without(0, Units.MM).entries == contents.entries[1:]
 
 
 def test_a_zone_outside_the_room_is_refused() -> None:
     far = KeepClear.rectangle("hearth", (12_000.0, 13_000.0), (0.0, 600.0))
     with pytest.raises(BadInput, match="lies outside the room"):
-        Fitted(ROOM, SEAT).with_entry(far, Units.MM)
+        RoomContents(ROOM, SEAT).with_entry(far, Units.MM)
 
 
 # --- the screen

@@ -14,7 +14,7 @@ from witnessmark.model.meter import BY_TAPE, Edge, Meter, Reading
 from witnessmark.model.pair import COVERAGE_FACTOR, Pair, Poses, Tilt
 from witnessmark.model.plan import Corner, Mirror, PlanPoint, Side, Wall
 from witnessmark.model.quantity import OF_CABINET, OF_PAIR, Quantity
-from witnessmark.model.room import Room, RoomKnown, Seat
+from witnessmark.model.room import Room, RoomItem, RoomKnown, Seat
 from witnessmark.model.setup import OneCabinet, Restoring, Setup, StationOrder, Tolerance
 from witnessmark.model.shot import AimedAt, Held, Shot, ShotKind
 from witnessmark.model.survey import DatumLine, FloorMark, Flush, Measure, Shortest, Straight
@@ -71,6 +71,7 @@ __all__ = [
     "Reading",
     "Restoring",
     "Room",
+    "RoomItem",
     "RoomKnown",
     "Seat",
     "Setup",

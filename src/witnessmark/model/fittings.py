@@ -101,6 +101,12 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """Area that the outline encloses."""
         return abs(math.fsum(_cross(*edge) for edge in self.edges)) / 2
 
+    @property
+    def reach_mm(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """How far it reaches, from and to: from the plan's left and from its front."""
+        across, down = [x for x, _ in self.corners], [y for _, y in self.corners]
+        return (min(across), max(across)), (min(down), max(down))
+
     def _crosses_itself(self) -> bool:
         count = len(self.corners)
         return any(

@@ -12,6 +12,10 @@ from witnessmark.errors import BadInput
 from witnessmark.model.fittings import KeepClear, WallOffset
 from witnessmark.model.limits import ROOM_SIDE
 from witnessmark.model.plan import PlanPoint, Wall
+from witnessmark.model.survey import DatumLine
+
+RoomItem = DatumLine | WallOffset | KeepClear
+"""One thing that is in a room."""
 
 _SAME_MM = 0.01
 """Distance, mm, below which corners are the same, but for rounding."""

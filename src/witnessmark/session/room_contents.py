@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import NamedTuple, TypeVar
 
@@ -11,16 +11,14 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import shared_mm2
 from witnessmark.lengths import Units, format_length
-from witnessmark.model import DatumLine, KeepClear, Room, Seat, Wall, WallOffset
+from witnessmark.model import DatumLine, KeepClear, Room, RoomItem, Seat, Wall, WallOffset
 from witnessmark.survey.datum import line_of, neighbours, redrawn
-from witnessmark.survey.names import SurveyNames
 
 T = TypeVar("T")
-RoomItem = DatumLine | WallOffset | KeepClear
 _NO_WALLS: Mapping[Wall, DatumLine] = MappingProxyType({})
 
 
-class Fitted(NamedTuple):
+class RoomContents(NamedTuple):
     """The room with what is in it, and the seat, which stays where it is whatever happens.
 
     ``walls`` says where walls were before lines took their place, so that they can come back.
@@ -36,7 +34,7 @@ class Fitted(NamedTuple):
         room = self.room
         return (*(line_of(room, wall) for wall in room.datum), *room.offsets, *room.keep_clear)
 
-    def with_entry(self, entry: RoomItem, units: Units) -> Fitted:
+    def with_entry(self, entry: RoomItem, units: Units) -> RoomContents:
         """Return the same with one entry more.
 
         Raises:
@@ -54,7 +52,7 @@ class Fitted(NamedTuple):
                 room = msgspec.structs.replace(room, keep_clear=(*room.keep_clear, entry))
         return self._replace(room=room)
 
-    def without(self, place: int, units: Units) -> Fitted:
+    def without(self, place: int, units: Units) -> RoomContents:
         """Return the same without the entry at a place; a wall comes back where it was, if known.
 
         Raises:
@@ -68,7 +66,7 @@ class Fitted(NamedTuple):
                 datum = tuple(other for other in room.datum if other is not wall)
                 walls = {other: line for other, line in self.walls.items() if other is not wall}
                 room = msgspec.structs.replace(bare.room, datum=datum)
-                return Fitted(room, bare.seat, walls)
+                return RoomContents(room, bare.seat, walls)
             case WallOffset():
                 left = _without(room.offsets, place - len(room.datum))
                 room = msgspec.structs.replace(room, offsets=left)
@@ -77,52 +75,13 @@ class Fitted(NamedTuple):
                 room = msgspec.structs.replace(room, keep_clear=_without(room.keep_clear, at))
         return self._replace(room=room)
 
-    def _redrawn(self, line: DatumLine, units: Units) -> Fitted:
+    def _redrawn(self, line: DatumLine, units: Units) -> RoomContents:
         room, shift = redrawn(self.room, line, units)
         if self.seat is None:
             return self._replace(room=room)
         across, down = shift.moved(self.seat.plan)
         seat = msgspec.structs.replace(self.seat, from_front_mm=down, from_left_mm=across)
         return self._replace(room=room, seat=seat)
-
-
-def entry_words(entry: RoomItem, told: SurveyNames) -> str:
-    """Return an entry as it stands in the list."""
-    say = told.length
-    match entry:
-        case DatumLine(wall=wall):
-            first, second = (say(end[wall.opposite]) for end in (entry.first, entry.second))
-            far = first if first == second else f"{first} to {second}"
-            return f"line on the {wall}, {far} from {told.side(wall.opposite)}"
-        case WallOffset():
-            heights = f"{say(entry.from_height_mm)} to {say(entry.to_height_mm)}"
-            return f"{say(entry.proud_mm)} out from {told.side(entry.wall)}, {heights} high"
-        case KeepClear():
-            (x0, x1), (y0, y1) = span(entry)
-            across = f"{say(x0)} to {say(x1)} from the left"
-            return f"{entry.name}: {across}, {say(y0)} to {say(y1)} from the front"
-
-
-def changes(before: Fitted, after: Fitted, told: SurveyNames) -> Iterator[str]:
-    """Yield what an entry changed beside itself, a sentence each."""
-    room = after.room
-    gone = [offset.wall for offset in before.room.offsets if offset.wall in room.datum]
-    if gone:
-        yield f"What stuck out from the {gone[0]} wall is removed with it."
-    if before.room.has_corners_of(room):
-        return
-    if after.seat is not None:
-        front, left = told.length(after.seat.from_front_mm), told.length(after.seat.from_left_mm)
-        yield (
-            f"The seat stays where it is: {front} from {told.side(Wall.FRONT)}, {left} from "
-            f"{told.side(Wall.LEFT)}."
-        )
-
-
-def span(zone: KeepClear) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Return how far a zone reaches, from and to, mm: from the plan's left and from its front."""
-    across, down = [x for x, _ in zone.corners], [y for _, y in zone.corners]
-    return (min(across), max(across)), (min(down), max(down))
 
 
 def _check_zone(zone: KeepClear, room: Room) -> None:
@@ -194,7 +153,7 @@ def answers_for(entry: RoomItem) -> Answers:
         case WallOffset():
             return entry
         case KeepClear():
-            left, front = span(entry)
+            left, front = entry.reach_mm
             return ZoneAnswers(entry.name, *left, *front)
 
 

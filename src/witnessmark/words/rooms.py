@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from witnessmark.errors import BadInput
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.meters.address import Address
-from witnessmark.model import Room, Wall
+from witnessmark.model import DatumLine, KeepClear, Room, RoomItem, Seat, Wall, WallOffset
 from witnessmark.sentences import listed
 from witnessmark.survey.names import SurveyNames
 
@@ -19,6 +19,8 @@ if TYPE_CHECKING:  # numpy is slow to import, and the first screen needs none
 GIVEN_UP = (
     "These corners differ from the surveyed ones: the survey's distances no longer belong to them."
 )
+SURVEY_DROPPED = "The survey's distances no longer fit these corners and are dropped."
+LAYOUT_TO_CHECK = "Check the layout again: its distances count from this line."
 
 
 def offered_words(address: str) -> str:
@@ -62,6 +64,37 @@ def _sentences(room: Room, surveyed: int) -> Iterator[str]:
         yield f"Kept clear: {listed([zone.name for zone in room.keep_clear])}."
     if surveyed:
         yield f"Surveyed distances: {surveyed}."
+
+
+def entry_words(entry: RoomItem, names: SurveyNames) -> str:
+    """Return an entry as it stands in the list."""
+    say = names.length
+    match entry:
+        case DatumLine(wall=wall):
+            first, second = (say(end[wall.opposite]) for end in (entry.first, entry.second))
+            far = first if first == second else f"{first} to {second}"
+            return f"line on the {wall}, {far} from {names.side(wall.opposite)}"
+        case WallOffset():
+            heights = f"{say(entry.from_height_mm)} to {say(entry.to_height_mm)}"
+            return f"{say(entry.proud_mm)} out from {names.side(entry.wall)}, {heights} high"
+        case KeepClear():
+            (x0, x1), (y0, y1) = entry.reach_mm
+            across = f"{say(x0)} to {say(x1)} from the left"
+            return f"{entry.name}: {across}, {say(y0)} to {say(y1)} from the front"
+
+
+def changes(before: Room, after: Room, seat: Seat | None, names: SurveyNames) -> Iterator[str]:
+    """Yield what an entry changed beside itself, a sentence each."""
+    gone = [offset.wall for offset in before.offsets if offset.wall in after.datum]
+    if gone:
+        yield f"What stuck out from the {gone[0]} wall is removed with it."
+    if seat is None or before.has_corners_of(after):
+        return
+    front, left = names.length(seat.from_front_mm), names.length(seat.from_left_mm)
+    yield (
+        f"The seat stays where it is: {front} from {names.side(Wall.FRONT)}, {left} from "
+        f"{names.side(Wall.LEFT)}."
+    )
 
 
 def square_sentences(

@@ -19,21 +19,19 @@ from witnessmark.app.widgets.entry_list import EntryList
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
-from witnessmark.model import Measure, Reading, Room
+from witnessmark.model import Measure, Reading, Room, RoomItem
 from witnessmark.sentences import hanging, refusal
 from witnessmark.session.room_contents import (
     LINE,
     PROUD,
     ZONE,
-    Fitted,
-    RoomItem,
+    RoomContents,
     answers_for,
-    changes,
     entry_from,
-    entry_words,
     kind_of,
 )
 from witnessmark.survey.names import SurveyNames
+from witnessmark.words.rooms import LAYOUT_TO_CHECK, SURVEY_DROPPED, changes, entry_words
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -65,18 +63,18 @@ class FittingsScreen(MeasuringScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.fitted = Fitted(Room.rectangular(1000.0, 1000.0), None)
+        self.contents = RoomContents(Room.rectangular(1000.0, 1000.0), None)
         self.changing: int | None = None
-        self._surveyed: tuple[Room, tuple[Measure, ...]] = (self.fitted.room, ())
+        self._surveyed: tuple[Room, tuple[Measure, ...]] = (self.contents.room, ())
         kinds = [(LINE, "a line"), (PROUD, "on a wall"), (ZONE, "kept clear")]
         self._kind = Choice("Add", kinds, LINE, id="kind")
         self._list = EntryList(empty="Nothing is in the room yet.", id="entries")
         self._forms: dict[str, FormView[Any]]
 
     @property
-    def told(self) -> SurveyNames:
+    def names(self) -> SurveyNames:
         """How the room is put into words."""
-        return SurveyNames(self.fitted.room.datum, self.session.draft.units)
+        return SurveyNames(self.contents.room.datum, self.session.draft.units)
 
     def fields(self) -> ComposeResult:
         units = self.session.draft.units
@@ -93,7 +91,7 @@ class FittingsScreen(MeasuringScreen):
         draft = self.session.draft
         if draft.room is None:
             raise RuntimeError("what is in the room comes after the room")
-        self.fitted = Fitted(draft.room, draft.seat)
+        self.contents = RoomContents(draft.room, draft.seat)
         self._surveyed = (draft.room, draft.survey)
         self._choose_kind()
 
@@ -122,7 +120,7 @@ class FittingsScreen(MeasuringScreen):
 
     @on(EntryList.Picked)
     def _take_up(self, event: EntryList.Picked) -> None:
-        entry = self.fitted.entries[event.place]
+        entry = self.contents.entries[event.place]
         self._kind.value = kind_of(entry)
         self.changing = event.place
         self._form.put(answers_for(entry))
@@ -133,7 +131,7 @@ class FittingsScreen(MeasuringScreen):
     @on(EntryList.Removed)
     def _take_out(self, event: EntryList.Removed) -> None:
         try:
-            self._become(self.fitted.without(event.place, self.told.units))
+            self._become(self.contents.without(event.place, self.names.units))
         except BadInput as error:
             self.tell(refusal(error), wrong=True)
 
@@ -142,7 +140,7 @@ class FittingsScreen(MeasuringScreen):
         if not self.are_settled(form.open_fields):
             return
         try:
-            self._become(self._with(entry_from(form.record, self.told.units)))
+            self._become(self._with(entry_from(form.record, self.names.units)))
         except BadInput as error:
             self.tell(refusal(error), wrong=True)
             self.app.bell()
@@ -150,9 +148,9 @@ class FittingsScreen(MeasuringScreen):
         self.action_clear()
         self._go_to_begin()
 
-    def _with(self, entry: RoomItem) -> Fitted:
-        units = self.told.units
-        bare = self.fitted
+    def _with(self, entry: RoomItem) -> RoomContents:
+        units = self.names.units
+        bare = self.contents
         if self.changing is not None:
             bare = bare.without(self.changing, units)
         return bare.with_entry(entry, units)
@@ -162,19 +160,19 @@ class FittingsScreen(MeasuringScreen):
         self._form.clear()
         self._show()
 
-    def _become(self, fitted: Fitted) -> None:
+    def _become(self, contents: RoomContents) -> None:
         """Give the app the room as it is now, and tell what that changes beside."""
-        before, self.fitted = self.fitted, fitted
+        before, self.contents = self.contents, contents
         draft, (room, survey) = self.session.draft, self._surveyed
-        kept = survey if fitted.room.has_corners_of(room) else ()
+        kept = survey if contents.room.has_corners_of(room) else ()
         self.session.edit(
-            msgspec.structs.replace(draft, room=fitted.room, seat=fitted.seat, survey=kept)
+            msgspec.structs.replace(draft, room=contents.room, seat=contents.seat, survey=kept)
         )
-        told = list(changes(before, fitted, self.told))
+        told = list(changes(before.room, contents.room, contents.seat, self.names))
         if draft.survey and not kept:
-            told.append("The survey's distances no longer fit these corners and are dropped.")
-        if not before.room.has_corners_of(fitted.room) and draft.targets.left:
-            told.append("Check the layout again: its distances count from this line.")
+            told.append(SURVEY_DROPPED)
+        if not before.room.has_corners_of(contents.room) and draft.targets.left:
+            told.append(LAYOUT_TO_CHECK)
         self.tell(" ".join(told))
         self.changing = None
         self._show()
@@ -184,9 +182,9 @@ class FittingsScreen(MeasuringScreen):
         for other, form in self._forms.items():
             form.display = other == kind
         self.query_one("#about", Static).update(_ABOUT[kind])
-        rows = [hanging(entry_words(entry, self.told), _BROAD) for entry in self.fitted.entries]
+        rows = [hanging(entry_words(entry, self.names), _BROAD) for entry in self.contents.entries]
         self._list.show(rows)
-        self.query_one(PlanView).show(plan_drawing(self.fitted.room, seat=self.fitted.seat))
+        self.query_one(PlanView).show(plan_drawing(self.contents.room, seat=self.contents.seat))
 
     @property
     def _form(self) -> FormView[Any]:
