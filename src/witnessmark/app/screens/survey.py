@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -28,29 +29,15 @@ from witnessmark.lengths import Units
 from witnessmark.model import Measure, Reading, Wall
 from witnessmark.placing.figures import length, misfit
 from witnessmark.sentences import hanging, listed, refusal
-from witnessmark.session.surveying import (
-    Asked,
-    Course,
-    MeasureAnswers,
-    ask_words,
-    asked_next,
-    corner_words,
-    how_words,
-    stand_words,
-    used,
-    worked_out,
-)
+from witnessmark.session.surveying import MeasureAnswers, gap_of_pair, with_known
 from witnessmark.survey.checks import MeasureCheck, check_measures
+from witnessmark.survey.course import Asked, Course, asked_next, worked_out
 from witnessmark.survey.names import SurveyNames
+from witnessmark.words.survey import HOW_TO_SURVEY, ask_words, corner_words, how_words, stand_words
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-_HOW: Final = (
-    "Measure level, a hand's width above the skirting board, from bare wall to bare wall; from "
-    "a mark, plumb above it. Hold a board upright in the far corner for the beam to hit. A tape "
-    "works too; lay it where nobody trips."
-)
 _OPEN: Final = (
     "If a side has no wall, as toward the other leg of an L, lay something straight: a string, "
     "a tape, a rug's edge. The corners are where it meets the walls beside it."
@@ -108,7 +95,7 @@ class SurveyScreen(MeasuringScreen):
         self._reading: LengthEntry
 
     @property
-    def told(self) -> SurveyNames:
+    def names(self) -> SurveyNames:
         """How the survey is put into words."""
         return SurveyNames(self._open.value, self.session.draft.units)
 
@@ -146,7 +133,7 @@ class SurveyScreen(MeasuringScreen):
         try:
             chosen = self._chosen
             measure = msgspec.structs.replace(chosen, reading_mm=mm)
-            check_measures([measure], self.told)
+            check_measures([measure], self.names)
         except BadInput as error:
             self.tell(f"{refusal(error)} That reading is in the journal but not used.", wrong=True)
             self.app.bell()
@@ -183,17 +170,17 @@ class SurveyScreen(MeasuringScreen):
 
     @on(Choice.Changed)
     def _solve(self) -> None:
-        solving = self._work_out(self.measures, self.told)
+        solving = self._work_out(self.measures, self.names)
         self.run_worker(solving, group="solve", exclusive=True)
 
-    async def _work_out(self, measures: tuple[Measure, ...], told: SurveyNames) -> None:
-        course = await asyncio.to_thread(worked_out, measures, self.session.draft.meter, told)
+    async def _work_out(self, measures: tuple[Measure, ...], names: SurveyNames) -> None:
+        course = await asyncio.to_thread(worked_out, measures, self.session.draft.meter, names)
         self.post_message(self.Solved(course))
 
     @on(Solved)
     def _go_on(self, event: Solved) -> None:
         self.course = event.course
-        self._ask(asked_next(self.course, self.told, self._retaken))
+        self._ask(asked_next(self.course, self.names, self._retaken))
 
     def _ask(self, asked: Asked) -> None:
         if asked.measure is None:
@@ -222,30 +209,35 @@ class SurveyScreen(MeasuringScreen):
 
     def _show(self, asked: Asked) -> None:
         self.asked = asked
-        draft, told, course = self.session.draft, self.told, self.course
-        self.query_one("#ask", Static).update(ask_words(course, asked, told))
-        how = how_words(asked.measure, draft.meter.edge, told) if asked.measure else ""
+        draft, names, course = self.session.draft, self.names, self.course
+        self.query_one("#ask", Static).update(ask_words(course, asked, names))
+        how = how_words(asked.measure, draft.meter.edge, names) if asked.measure else ""
         self.query_one("#how-to", Static).update(how)
         self.query_one("#heads").display = bool(course.measures)
-        self._list.show(_rows(course, told))
-        found = corner_words(course.found, draft, told) if course.found else [_HOW]
-        self.query_one("#found", Static).update("\n".join(found))
+        self._list.show(_rows(course, names))
+        self.query_one("#found", Static).update("\n".join(self._found_words()))
         self.tell(stand_words(course), wrong=course.is_wrong)
         self.query_one(PlanView).show(self._drawing(asked))
         self.refresh_bindings()
 
+    def _found_words(self) -> Iterable[str]:
+        found = self.course.found
+        if found is None:
+            return [HOW_TO_SURVEY]
+        return corner_words(found, gap_of_pair(found, self.session.draft), self.names)
+
     def _drawing(self, asked: Asked) -> Drawing:
         course, draft, is_found = self.course, self.session.draft, self.course.found is not None
-        room = course.room(draft.meter, self.told)
+        room = course.room(draft.meter, self.names)
         if is_found:
-            room = used(room, draft.known_room)
+            room = with_known(room, draft.known_room)
         return survey_drawing(room, course.measures, asked.measure, is_found=is_found)
 
     async def action_use(self) -> None:
         found, draft = self.course.found, self.session.draft
         if found is None:
             return
-        room, seat = used(found.room, draft.known_room), draft.known_seat
+        room, seat = with_known(found.room, draft.known_room), draft.known_seat
         self.session.edit(
             msgspec.structs.replace(draft, room=room, seat=seat, room_known=msgspec.UNSET)
         )
@@ -265,21 +257,21 @@ def _heads(units: Units) -> str:
     return f"{'':5}{'read':>{_read_width(units)}} {'misfit':>{_misfit_width(units)}}"
 
 
-def _rows(course: Course, told: SurveyNames) -> list[Content]:
+def _rows(course: Course, names: SurveyNames) -> list[Content]:
     """The distances that were taken, each with its misfit, and what is wrong where one is."""
     taken = zip(course.measures, course.checks, strict=True)
-    return [_row(place, measure, check, told) for place, (measure, check) in enumerate(taken, 1)]
+    return [_row(place, measure, check, names) for place, (measure, check) in enumerate(taken, 1)]
 
 
-def _row(place: int, measure: Measure, check: MeasureCheck | None, told: SurveyNames) -> Content:
+def _row(place: int, measure: Measure, check: MeasureCheck | None, names: SurveyNames) -> Content:
     suspect = check is not None and check.suspect
     off = ""
     if check is not None and (suspect or check.redundancy > _TOLD_NOTHING):
-        off = misfit(round(check.residual_mm, 1) + 0.0, told.units)
-    read = length(measure.reading_mm, told.units)
-    figures = f"{read:>{_read_width(told.units)}} {off:>{_misfit_width(told.units)}}"
+        off = misfit(round(check.residual_mm, 1) + 0.0, names.units)
+    read = length(measure.reading_mm, names.units)
+    figures = f"{read:>{_read_width(names.units)}} {off:>{_misfit_width(names.units)}}"
     start = f"{'✗' if suspect else ' '}{place:2}{figures}  "
-    name = told.measure(measure).removeprefix("the ").removeprefix("diagonal from ")
+    name = names.measure(measure).removeprefix("the ").removeprefix("diagonal from ")
     more = [name] if len(name) > _NAME_BESIDE else []
     if check is not None and check.cause:
         more.append(check.cause)
