@@ -33,11 +33,12 @@ from witnessmark.session.cabinet_details import (
 from witnessmark.session.tape_finding import (
     Sought,
     finding,
-    how_to_tape,
     likely_place,
+    may_taper,
     next_start,
     starts,
 )
+from witnessmark.words.tape import how_to_tape
 
 BOX = Cabinet(262.0, 391.0, 940.0)
 PLINTH = NamedPoint(PointKind.POINT, "plinth-rear-inner", TouchPoint(150.0, 420.0))
@@ -289,22 +290,24 @@ def test_readings_that_contradict_each_other_ask_for_no_further_one() -> None:
     assert told.found.suspect is not None
 
 
+def how_told(cabinet: Cabinet, sought: Sought, start: str) -> str:
+    return how_to_tape(sought.name, start, may_taper=may_taper(cabinet, sought))
+
+
 @pytest.mark.parametrize("start", [*Face, "front-outer"])
 def test_how_a_reading_is_taken_names_both_ends(start: str) -> None:
-    words = how_to_tape(BOX, Sought(PointKind.POINT, "knob"), start)
+    words = how_told(BOX, Sought(PointKind.POINT, "knob"), start)
     assert "knob" in words
     assert ("minus" in words) == (start in tuple(Face))
     assert start in words
 
 
 def test_beside_a_tapering_side_the_board_stands_square_to_the_baffle() -> None:
-    words = how_to_tape(BOX, Sought(PointKind.POINT, "rear-inner"), Face.INNER)
+    words = how_told(BOX, Sought(PointKind.POINT, "rear-inner"), Face.INNER)
     assert "square to the baffle at front-inner" in words
     tapered = added(BOX, NamedPoint(PointKind.POINT, "rear-inner", TouchPoint(90.0, 391.0)))
-    assert "square to the baffle" in how_to_tape(tapered, Sought(PointKind.FOOT, "a"), Face.OUTER)
-    assert "along the inner side" in how_to_tape(
-        BOX, Sought(PointKind.FOOT, "rear-inner"), Face.INNER
-    )
+    assert "square to the baffle" in how_told(tapered, Sought(PointKind.FOOT, "a"), Face.OUTER)
+    assert "along the inner side" in how_told(BOX, Sought(PointKind.FOOT, "rear-inner"), Face.INNER)
 
 
 @pytest.mark.parametrize("kind", PointKind)

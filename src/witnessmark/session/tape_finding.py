@@ -18,21 +18,15 @@ from witnessmark.geometry.touch import (
     expected_reading,
     find_point,
 )
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units
 from witnessmark.model import BOX_POINTS, Cabinet, TouchPoint
 from witnessmark.sentences import sentence
 from witnessmark.session.cabinet_details import PointKind, corner
+from witnessmark.words.tape import TWO_FIX_IT, one_more_words
 
 _WORTH_IT = 0.8
 """Part of the worse figure to which one more reading must narrow it to be worth taking."""
 _REAR_CORNERS = ("rear-inner", "rear-outer")
-_ALONG = {Face.INNER: "front-inner", Face.OUTER: "front-outer"}
-_BOARDS = {
-    Face.BAFFLE: ("flat on the baffle", "back", "in front of the baffle"),
-    Face.REAR: ("flat on the rear face", "forward", "behind the rear face"),
-    Face.INNER: ("along the inner side", "across", "out past that side"),
-    Face.OUTER: ("along the outer side", "across", "out past that side"),
-}
 
 
 class Sought(NamedTuple):
@@ -95,7 +89,7 @@ def finding(
 ) -> TapeFinding:
     """Return what the readings say of where the point is."""
     if len(readings) < 2:
-        return TapeFinding("Two readings fix the point, a third one checks them.")
+        return TapeFinding(TWO_FIX_IT)
     try:
         found = find_point(sought.in_box(cabinet), readings, units=units)
     except TwoPlaces as error:
@@ -106,7 +100,7 @@ def finding(
     if further is None:
         return TapeFinding(sentence(found.words), found)
     start, which, width_mm = further
-    more = f"One more, from the {start}, would fix {which} to ±{format_length(width_mm, units)}."
+    more = one_more_words(start, which, width_mm, units)
     return TapeFinding(f"{sentence(found.words)} {more}", found, start)
 
 
@@ -143,21 +137,7 @@ def _with_one_from(
         return None
 
 
-def how_to_tape(cabinet: Cabinet, sought: Sought, start: str) -> str:
-    """Return how a reading from there is taken, in words."""
-    if start not in tuple(Face):
-        return f"Lay the tape along the floor, straight from {start} to {sought.name}."
-    face = Face(start)
-    board, way, beyond = _BOARDS[face]
-    if face in _ALONG and _may_taper(cabinet, sought):
-        board = f"square to the baffle at {_ALONG[face]}"
-    return (
-        f"Hold a board {board}, so that it reaches past the edge, and measure from it straight "
-        f"{way} to {sought.name}. For a point {beyond} type a minus."
-    )
-
-
-def _may_taper(cabinet: Cabinet, sought: Sought) -> bool:
+def may_taper(cabinet: Cabinet, sought: Sought) -> bool:
     """Return whether a board along a side may not be square to the baffle."""
     names = set(cabinet.points) | ({sought.name} if sought.kind is PointKind.POINT else set())
     return not names.isdisjoint(_REAR_CORNERS)

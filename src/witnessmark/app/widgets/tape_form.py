@@ -21,11 +21,12 @@ from witnessmark.session.tape_finding import (
     Sought,
     TapeFinding,
     finding,
-    how_to_tape,
     likely_place,
+    may_taper,
     next_start,
     starts,
 )
+from witnessmark.words.tape import how_to_tape
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -137,7 +138,8 @@ class TapeForm(Vertical):
         if sought is None:
             return
         self._start.offer([(one, one) for one in starts(cabinet, sought)], start)
-        self._say("#how", how_to_tape(cabinet, sought, start))
+        how = how_to_tape(sought.name, start, may_taper=may_taper(cabinet, sought))
+        self._say("#how", how)
         # past a face a distance counts below zero, between two points it cannot
         is_face = start in tuple(Face)
         self._reading.limit = FROM_BAFFLE if is_face else BETWEEN_POINTS
