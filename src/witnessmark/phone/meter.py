@@ -6,14 +6,8 @@ import msgspec
 
 from witnessmark.meters.port import Fault, Link, LinkState, Noise
 from witnessmark.model import Reading
+from witnessmark.words.phone import LINKS, NOT_MEASURED, NOT_RECOGNISED, UNIT_UNKNOWN
 
-_LINKS = {
-    None: "no meter yet",
-    LinkState.OPEN: "meter ready",
-    LinkState.QUIET: "meter quiet",
-    LinkState.LOST: "meter lost",
-    LinkState.CLOSED: "meter closed",
-}
 _GONE = (LinkState.LOST, LinkState.CLOSED)
 
 
@@ -36,11 +30,11 @@ class MeterSeen(msgspec.Struct, frozen=True):
                 link = LinkState.OPEN if self.link is LinkState.QUIET else self.link
                 return MeterSeen(link, mm, by_hand=link in _GONE)
             case Fault():
-                return self.in_trouble("it could not measure")
+                return self.in_trouble(NOT_MEASURED)
             case Noise(bare=str()):
-                return self.in_trouble("it sent a number without a unit; choose its unit there")
+                return self.in_trouble(UNIT_UNKNOWN)
             case Noise():
-                return self.in_trouble("its message was not recognised")
+                return self.in_trouble(NOT_RECOGNISED)
         return self
 
     def in_trouble(self, words: str) -> MeterSeen:
@@ -55,4 +49,4 @@ class MeterSeen(msgspec.Struct, frozen=True):
     @property
     def link_words(self) -> str:
         """The state of the link in words."""
-        return _LINKS[self.link]
+        return LINKS[self.link]

@@ -24,6 +24,7 @@ from witnessmark.placing.guidance import Guidance
 from witnessmark.sentences import sentence
 from witnessmark.words.live import Said, say
 from witnessmark.words.next_shot import MISSING, NextShotWords, next_shot_words
+from witnessmark.words.phone import PageWords
 from witnessmark.words.spoken import Spoken, spoken
 
 _DECISIONS = (Act.SKIP, Act.BACK, Act.UNDO, Act.HOLD)
@@ -68,21 +69,6 @@ class WatchSeen(msgspec.Struct, frozen=True):
     now: str
     stop: str
     made: float
-
-
-class PageWords(msgspec.Struct, frozen=True):
-    """What the page says of itself, and what its parts are called."""
-
-    stale: str = "No connection. This is how it was; trying again."
-    sleeps: str = "Set this phone's display to stay on. Its browser cannot keep it on here."
-    sound: str = "Sound"
-    speak: str = "Speak"
-    off: str = "off"
-    plan: str = "Plan with the front wall at the top"
-    walk: str = "The bass foreseen at each station: the higher the line, the louder"
-    picture: str = "The shot: the cabinet from above, its corner, the beam and the wall"
-    figures: str = "Figures"
-    decisions: str = "Decisions"
 
 
 class PhoneState(msgspec.Struct, frozen=True):

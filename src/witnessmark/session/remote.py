@@ -10,6 +10,7 @@ import msgspec
 
 from witnessmark.model import Reading
 from witnessmark.phone.meter import MeterSeen
+from witnessmark.words.phone import A_PROBLEM, ANOTHER_ROOM, see_computer_words
 
 if TYPE_CHECKING:
     from witnessmark.model import Act, Onward, Setup
@@ -71,15 +72,15 @@ class RemoteViews:
         if before != self._meter and not isinstance(came, Reading):
             self._tell(None)
 
-    def fail(self, why: str = "there is a problem") -> None:
+    def fail(self, why: str = A_PROBLEM) -> None:
         """Send the person back to the computer, which says what is wrong."""
-        self._meter = self._meter.in_trouble(f"see the computer: {why}")
+        self._meter = self._meter.in_trouble(see_computer_words(why))
         self._tell(None)
 
     def leave(self) -> None:
         """Send the person back to the computer, where another room is chosen."""
         meter = self._meter
-        self.fail("another room is open")
+        self.fail(ANOTHER_ROOM)
         self._meter, self._shown = meter, None
 
     def show(self, guidance: Guidance, before: Guidance | None) -> Cue | None:
