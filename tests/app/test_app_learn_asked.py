@@ -145,7 +145,7 @@ async def test_a_shot_that_fails_is_offered_taken_and_then_never_a_distance(
         pupil = await begun(sitting, line.send)
         await pupil.show("1.2 m", with_status(1200))
         await sitting.press("ctrl+n")
-        assert not pupil.screen.scene.awaits_failure  # there is nothing yet to tell it from
+        assert not pupil.screen.state.awaits_failure  # there is nothing yet to tell it from
         await pupil.show("1.9 m", with_status(1900))
         offer = pupil.says("#offer")
         assert "one profile in nine later reads some failed shot as a distance" in offer

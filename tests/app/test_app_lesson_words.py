@@ -32,7 +32,7 @@ def learnt() -> Lesson:
 
 
 @pytest.mark.parametrize(
-    ("scene", "hint", "awaiting", "failing"),
+    ("state", "hint", "awaiting", "failing"),
     [
         (
             LessonState(learnt(), ListeningState.READY),
@@ -55,17 +55,17 @@ def learnt() -> Lesson:
     ],
 )
 def test_who_has_the_meter_measure_is_told_apart(
-    scene: LessonState, hint: str, awaiting: str, failing: str
+    state: LessonState, hint: str, awaiting: str, failing: str
 ) -> None:
-    assert entry_hint(scene) == hint
-    awaits = scene._replace(awaited_mm=1200.0)
+    assert entry_hint(state) == hint
+    awaits = state._replace(awaited_mm=1200.0)
     assert next_words(awaits, Units.TENTH_MM) == f"Now measure 1200.0 mm: {awaiting}."
-    awaits = scene._replace(awaits_failure=True)
+    awaits = state._replace(awaits_failure=True)
     assert next_words(awaits, Units.MM) == f"{failing} Press Ctrl+N to go on without."
 
 
 @pytest.mark.parametrize(
-    ("scene", "is_offered"),
+    ("state", "is_offered"),
     [
         (LessonState(learnt(), ListeningState.READY), True),
         (LessonState(learnt(), ListeningState.CUT_OFF), False),
@@ -76,9 +76,9 @@ def test_who_has_the_meter_measure_is_told_apart(
     ],
 )
 def test_a_failed_shot_is_offered_when_it_can_be_judged(
-    scene: LessonState, is_offered: bool
+    state: LessonState, is_offered: bool
 ) -> None:
-    assert bool(offer_words(scene)) is is_offered
+    assert bool(offer_words(state)) is is_offered
 
 
 def test_what_the_profile_makes_of_each_known_distance_is_shown() -> None:

@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import sys
 from collections.abc import Sequence
-from typing import Final, Self
+from typing import Self
 
 import msgspec
 
@@ -21,22 +21,13 @@ from witnessmark.meters.lesson import Lesson, MeterLimits, told_error
 from witnessmark.meters.listening import Listening, NoAnswer, listening_to
 from witnessmark.meters.port import MeterError
 from witnessmark.words.cautions import LASER
-from witnessmark.words.lesson import failed_words, known_words
-
-_HOW = """\
-Known distances: measure with a tape from a wall to a mark on the floor, then make a second mark a
-known step further away. Hold the edge from which the meter measures on the mark, square to the
-wall."""
-
-
-_LEAFLET: Final = (
-    "Three things that the meter's leaflet may say; press Enter where you do not know."
+from witnessmark.words.lesson import (
+    HOW_TO_KNOW_IN_SHORT,
+    LEAFLET_MAY_SAY,
+    LIMITS_ASKED,
+    failed_words,
+    known_words,
 )
-_ASKED: Final = {
-    "shortest_mm": "the shortest distance that it measures, such as 0.05m:",
-    "longest_mm": "the longest distance that it measures, such as 40m:",
-    "fault_values_mm": "what it shows when it cannot measure, such as 0 or 99.999m:",
-}
 
 
 class NotLearnt(MeterError):
@@ -79,7 +70,7 @@ class Teaching:
         async with listening_to(driver) as meter:
             driver.transport("", self._question)  # refuses what cannot be asked before any shot
             echo(LASER, err=True)
-            echo(_HOW)
+            echo(HOW_TO_KNOW_IN_SHORT)
             with self._typed:
                 if not self._streaming:
                     await meter.settle()
@@ -116,8 +107,8 @@ class Teaching:
 
     async def _ask_limits(self) -> None:
         """Ask for what was not said of the meter; an empty line is that nobody knows."""
-        echo(_LEAFLET)
-        for field, what in _ASKED.items():
+        echo(LEAFLET_MAY_SAY)
+        for field, what in LIMITS_ASKED.items():
             if not getattr(self.lesson.limits, field):
                 await self._ask_limit(field, what)
 

@@ -1,17 +1,45 @@
-"""What the learn screen says: what was shown, what comes next, what was learnt, what is offered."""
+"""What is said while a meter is taught: what was shown, what comes next, what was learnt."""
 
 from __future__ import annotations
 
 import enum
+from collections.abc import Iterable
 from typing import Final, NamedTuple
 
 from witnessmark.lengths import Units, format_length
-from witnessmark.meters.learning.samples import Sample
+from witnessmark.meters.learning.samples import LEAST_STEP_MM, Sample
 from witnessmark.meters.learning.verdict import OneMore, Refused
 from witnessmark.meters.lesson import WHY_FAIL, Lesson
 from witnessmark.meters.profile_words import in_words
 from witnessmark.sentences import sentence
 
+HOW_TO_KNOW: Final = (
+    "Measure with a tape from a bare wall to a mark on the floor, 1 to 2 m away: that is the "
+    "first known distance. Make a second mark at least half a metre farther away: its distance "
+    "to the wall is the next. Hold {edge} on the mark, and fire square to the wall."
+)
+HOW_TO_KNOW_IN_SHORT: Final = """\
+Known distances: measure with a tape from a wall to a mark on the floor, then make a second mark a
+known step further away. Hold the edge from which the meter measures on the mark, square to the
+wall."""
+"""On the command line, before the first shot."""
+SENDS_ALL_THE_TIME: Final = (
+    "This meter sends all the time: hold it at the distance while you press Enter."
+)
+TYPE_DISTANCE_FIRST: Final = "That shot is not used: first type its distance."
+FAILURE_KNOWN: Final = "A shot that fails like that is never read as a distance."
+FAILS_SILENTLY: Final = (
+    "It sends nothing when it fails, so a failed shot cannot be read as a distance."
+)
+LEAFLET_MAY_SAY: Final = (
+    "Three things that the meter's leaflet may say; press Enter where you do not know."
+)
+LIMITS_ASKED: Final = {
+    "shortest_mm": "the shortest distance that it measures, such as 0.05m:",
+    "longest_mm": "the longest distance that it measures, such as 40m:",
+    "fault_values_mm": "what it shows when it cannot measure, such as 0 or 99.999m:",
+}
+"""What is asked for each field of a meter's limits."""
 _NUMBERS: Final = ("first", "second", "third", "next")
 _FAILING: Final = "cover the meter's window or aim far away"
 _KEEP_FAILING: Final = "Keep it covered, or aimed far away."
@@ -36,7 +64,7 @@ class LessonState(NamedTuple):
     """
 
     lesson: Lesson = Lesson()
-    ear: ListeningState = ListeningState.CONNECTING
+    listening: ListeningState = ListeningState.CONNECTING
     awaited_mm: float | None = None
     awaits_failure: bool = False
     may_fail: bool = True
@@ -45,12 +73,12 @@ class LessonState(NamedTuple):
     @property
     def hears(self) -> bool:
         """Whether shots can be taken."""
-        return self.ear in {ListeningState.READY, ListeningState.WHEN_TOLD}
+        return self.listening in {ListeningState.READY, ListeningState.WHEN_TOLD}
 
     @property
     def has_button(self) -> bool:
         """Whether the meter's button says when it measures, not the person at the keys."""
-        return not self.is_asked and self.ear is not ListeningState.WHEN_TOLD
+        return not self.is_asked and self.listening is not ListeningState.WHEN_TOLD
 
     @property
     def awaits(self) -> bool:
@@ -70,19 +98,19 @@ class LessonState(NamedTuple):
         return self.lesson.profile is not None and self.hears and self.may_fail
 
 
-def next_words(scene: LessonState, units: Units) -> str:
+def next_words(state: LessonState, units: Units) -> str:
     """Return the one thing to do now."""
-    if scene.awaits_failure:
-        do = f"Now {_FAILING}, and press its button." if scene.has_button else _KEEP_FAILING
+    if state.awaits_failure:
+        do = f"Now {_FAILING}, and press its button." if state.has_button else _KEEP_FAILING
         return f"{do} Press Ctrl+N to go on without."
-    if scene.awaited_mm is not None:
-        do = "press the meter's button" if scene.has_button else "keep the meter there"
-        return f"Now measure {format_length(scene.awaited_mm, units)}: {do}."
-    if scene.ear is ListeningState.CONNECTING:
+    if state.awaited_mm is not None:
+        do = "press the meter's button" if state.has_button else "keep the meter there"
+        return f"Now measure {format_length(state.awaited_mm, units)}: {do}."
+    if state.listening is ListeningState.CONNECTING:
         return "Connecting to the meter ..."
-    if scene.ear is ListeningState.CUT_OFF and scene.lesson.profile is None:
+    if state.listening is ListeningState.CUT_OFF and state.lesson.profile is None:
         return "Press Ctrl+Y to connect again and start over."
-    return _verdict_words(scene.lesson)
+    return _verdict_words(state.lesson)
 
 
 def _verdict_words(lesson: Lesson) -> str:
@@ -98,21 +126,38 @@ def _verdict_words(lesson: Lesson) -> str:
     return "Learnt. Measure anything else and see what it reads; then press Ctrl+S to save."
 
 
-def entry_hint(scene: LessonState) -> str:
+def entry_hint(state: LessonState) -> str:
     """Return how a known distance is shown."""
-    if scene.is_asked:
+    if state.is_asked:
         return "Hold the meter there and press Enter: that asks it to measure."
-    if scene.has_button:
+    if state.has_button:
         return "Press Enter, then the meter's button."
     return "Hold the meter there, then press Enter."
 
 
-def offer_words(scene: LessonState) -> str:
+def offer_words(state: LessonState) -> str:
     """Return why and how to show a shot that fails; nothing where that is not the time."""
-    if not scene.takes_failure or scene.awaits:
+    if not state.takes_failure or state.awaits:
         return ""
-    how = "Ctrl+N" if scene.has_button else f"{_FAILING}, then Ctrl+N"
+    how = "Ctrl+N" if state.has_button else f"{_FAILING}, then Ctrl+N"
     return f"Better still, show one failed shot: {how}. {sentence(WHY_FAIL)}"
+
+
+def too_close_words(alike_mm: float, units: Units) -> str:
+    """Return that a distance is too close to one that was shown, and how far apart to go."""
+    other, apart = format_length(alike_mm, units), format_length(LEAST_STEP_MM, units)
+    return f"That is too close to {other}: make it {apart} different or more."
+
+
+def measure_again_words(told: str, known_mm: float, units: Units) -> str:
+    """Return by what the meter itself says that a shot failed, and which to take again."""
+    return f"The meter says {told}: measure {format_length(known_mm, units)} again."
+
+
+def further_shot_words(read_mm: Iterable[float], units: Units) -> str:
+    """Return what is read of a shot whose distance nobody said."""
+    read = " and ".join(format_length(mm, units) for mm in read_mm)
+    return f"With what was learnt, that shot reads {read or 'no distance'}."
 
 
 def shown_words(lesson: Lesson, added_mm: float, units: Units) -> str:

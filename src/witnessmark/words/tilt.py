@@ -1,20 +1,50 @@
-"""What a tilt does at the seat, how two tilts differ, and which spikes bring one to its target."""
+"""A tilt: how it is measured, what it does at the seat, and which spikes bring it to its target."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from typing import Final
 
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.lengths import Units, format_length
 from witnessmark.locate.spikes import FootTurn, SpikePlan
 from witnessmark.locate.tilt import AxisHeight, TiltSymmetry
-from witnessmark.model import Setup
+from witnessmark.model import Setup, Side
 from witnessmark.placing.guidance import TiltStatus
 from witnessmark.sentences import listed
 from witnessmark.words.cautions import SPIKES
 
 _EIGHTH = Fraction(1, 8)
+HELD_TO_PLUMB_LINE: Final = (
+    "Hang a plumb line just in front of the baffle, where nobody runs into it. Hold "
+    "{edge} to it, level and square to the baffle: first low, then higher by the spacing."
+)
+HELD_ON_BAFFLE: Final = (
+    "Hold {edge} flush on the baffle, firing ahead at an upright wall: first low, then "
+    "higher by the spacing."
+)
+HELD_ON_REAR: Final = (
+    "Hold {edge} flush on the rear face, firing at an upright wall behind: first low, "
+    "then higher by the spacing. The rear must be parallel to the baffle."
+)
+UPRIGHT_ON_BAFFLE: Final = (
+    "Hold the instrument upright on the baffle, type what it shows, then Enter. Leaning "
+    "back is above 0. If it shows 90° on an upright baffle, type the reading minus 90."
+)
+
+
+def type_angle_words(side: Side) -> str:
+    """Return whose angle is to be typed now."""
+    return f"{side.capitalize()} cabinet: type the angle."
+
+
+def measure_words(side: Side, low_mm: float | None, units: Units) -> str:
+    """Return which distance is to be measured now: the low one, or the high one after it."""
+    if low_mm is None:
+        return f"{side.capitalize()} cabinet, low: press the meter's button."
+    low = format_length(low_mm, units)
+    return f"{side.capitalize()} cabinet, high (low was {low}): press the meter's button."
 
 
 def tilt_words(setup: Setup, status: TiltStatus) -> Iterator[str]:

@@ -20,7 +20,7 @@ from witnessmark.app.forms.texts import ProfileNameInput
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput, WitnessmarkError
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question, RawFrame
 from witnessmark.meters.lesson import Lesson, finished, told_error, with_step
@@ -33,13 +33,21 @@ from witnessmark.session.taught_meter import TaughtMeter, TaughtMeterEvent
 from witnessmark.words.cautions import LASER
 from witnessmark.words.holding import edge_words
 from witnessmark.words.lesson import (
+    FAILS_SILENTLY,
+    FAILURE_KNOWN,
+    HOW_TO_KNOW,
+    SENDS_ALL_THE_TIME,
+    TYPE_DISTANCE_FIRST,
     LessonState,
     ListeningState,
     entry_hint,
+    further_shot_words,
     learnt_words,
+    measure_again_words,
     next_words,
     offer_words,
     shown_words,
+    too_close_words,
 )
 
 if TYPE_CHECKING:
@@ -47,11 +55,6 @@ if TYPE_CHECKING:
 
 _METER: Final = "meter"
 _FIRST_NAME: Final = "my-meter"
-_HOW = (
-    "Measure with a tape from a bare wall to a mark on the floor, 1 to 2 m away: that is the "
-    "first known distance. Make a second mark at least half a metre farther away: its distance "
-    "to the wall is the next. Hold {edge} on the mark, and fire square to the wall."
-)
 
 
 class LearnScreen(AsideScreen):
@@ -91,7 +94,7 @@ class LearnScreen(AsideScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.scene = LessonState()
+        self.state = LessonState()
         self._meter = TaughtMeter(lambda what: self.post_message(self.Heard(what)))
         self._profile_name = ProfileNameInput(
             "Name", _FIRST_NAME, hint="It is saved and chosen under this name.", id="name"
@@ -103,7 +106,7 @@ class LearnScreen(AsideScreen):
     @property
     def lesson(self) -> Lesson:
         """What has been shown so far, and what that teaches."""
-        return self.scene.lesson
+        return self.state.lesson
 
     @property
     def _units(self) -> Units:
@@ -126,7 +129,7 @@ class LearnScreen(AsideScreen):
         yield self._leaflet
 
     def aside(self) -> ComposeResult:
-        yield Static(_HOW.format(edge=edge_words(self.session.draft.meter.edge)))
+        yield Static(HOW_TO_KNOW.format(edge=edge_words(self.session.draft.meter.edge)))
 
     def cautions(self) -> ComposeResult:
         yield Static(f"! Laser. {LASER}")
@@ -154,7 +157,7 @@ class LearnScreen(AsideScreen):
     async def action_afresh(self) -> None:
         await stop_group(self, _METER)
         self.tell("")
-        self._show(LessonState(is_asked=self.scene.is_asked))
+        self._show(LessonState(is_asked=self.state.is_asked))
         self._begin()
 
     @on(Heard)
@@ -168,39 +171,36 @@ class LearnScreen(AsideScreen):
                 self._miss(event.what)
 
     def _be_ready(self, event: TaughtMeter.Ready) -> None:
-        ear = ListeningState.WHEN_TOLD if event.streams else ListeningState.READY
+        listening = ListeningState.WHEN_TOLD if event.streams else ListeningState.READY
         if event.streams:
-            self.tell(
-                "This meter sends all the time: hold it at the distance while you press Enter."
-            )
-        self._show(self.scene._replace(ear=ear, awaited_mm=None, awaits_failure=False))
+            self.tell(SENDS_ALL_THE_TIME)
+        self._show(self.state._replace(listening=listening, awaited_mm=None, awaits_failure=False))
 
     @on(CannotTeach)
     def _give_up(self, event: CannotTeach) -> None:
         self.tell(event.why, wrong=True)
         self._show(
-            self.scene._replace(ear=ListeningState.CUT_OFF, awaited_mm=None, awaits_failure=False)
+            self.state._replace(
+                listening=ListeningState.CUT_OFF, awaited_mm=None, awaits_failure=False
+            )
         )
 
     @on(FormView.Changed)
     def _be_asked_or_not(self) -> None:
         request = self._asking.field("request")
         is_asked = request.value is not None or request.problem is not None
-        self.scene = self.scene._replace(is_asked=is_asked)
-        self._known.hint = entry_hint(self.scene)
+        self.state = self.state._replace(is_asked=is_asked)
+        self._known.hint = entry_hint(self.state)
 
     @on(LengthEntry.Entered)
     def _wait_for(self, event: LengthEntry.Entered) -> None:
         alike_mm = self.lesson.too_like(event.value - self._added_mm)
         if alike_mm is not None:
-            other = self._said(alike_mm + self._added_mm)
-            self.tell(
-                f"That is too close to {other}: make it {self._said(100.0)} different or more."
-            )
+            self.tell(too_close_words(alike_mm + self._added_mm, self._units))
             return
         if self._has_it_measure():
             self.tell("")
-            self._show(self.scene._replace(awaited_mm=event.value))
+            self._show(self.state._replace(awaited_mm=event.value))
         else:
             event.entry.put(event.value)
 
@@ -222,11 +222,11 @@ class LearnScreen(AsideScreen):
         return question if self._asking.values["request"] else None
 
     def action_fail(self) -> None:
-        if self.scene.awaits_failure:
-            self._show(self.scene._replace(awaits_failure=False))
+        if self.state.awaits_failure:
+            self._show(self.state._replace(awaits_failure=False))
         elif self._has_it_measure():
             self.tell("")
-            self._show(self.scene._replace(awaits_failure=True))
+            self._show(self.state._replace(awaits_failure=True))
 
     @property
     def _added_mm(self) -> float:
@@ -234,40 +234,38 @@ class LearnScreen(AsideScreen):
         return self.session.draft.meter.added_mm
 
     def _take(self, event: TaughtMeter.ShotFrames) -> None:
-        known_mm = self.scene.awaited_mm
-        if self.scene.awaits_failure:
+        known_mm = self.state.awaited_mm
+        if self.state.awaits_failure:
             self.run_worker(self._learn_failure(event.frames), group="learn")
         elif known_mm is None:
             self.tell(self._about_further(event.frames))
         elif told := told_error(event.frames):
-            self._once_more(f"The meter says {told}: measure {self._said(known_mm)} again.")
+            self._once_more(measure_again_words(told, known_mm, self._units))
         else:
-            self._show(self.scene._replace(awaited_mm=None))
+            self._show(self.state._replace(awaited_mm=None))
             self.run_worker(self._learn(known_mm - self._added_mm, event.frames), group="learn")
 
     def _miss(self, event: TaughtMeter.Silence) -> None:
-        if self.scene.awaits_failure:
-            self.tell(
-                "It sends nothing when it fails, so a failed shot cannot be read as a distance."
-            )
-            self._show(self.scene._replace(awaits_failure=False, may_fail=False))
-        elif self.scene.awaited_mm is not None:
+        if self.state.awaits_failure:
+            self.tell(FAILS_SILENTLY)
+            self._show(self.state._replace(awaits_failure=False, may_fail=False))
+        elif self.state.awaited_mm is not None:
             self._once_more(sentence(event.why))
 
     def _once_more(self, words: str) -> None:
         """Say why a shot is not taken; without a button, the person types the distance again."""
         self.tell(words)
-        if not self.scene.has_button:
-            known_mm = self.scene.awaited_mm
-            self._show(self.scene._replace(awaited_mm=None))
+        if not self.state.has_button:
+            known_mm = self.state.awaited_mm
+            self._show(self.state._replace(awaited_mm=None))
             self._known.put(known_mm)
 
     def _about_further(self, frames: tuple[RawFrame, ...]) -> str:
         """What to say of a shot that was not asked for; it shows how well the meter is read."""
         if self.lesson.profile is None:
-            return "That shot is not used: first type its distance."
-        read = " and ".join(self._said(mm + self._added_mm) for mm in self.lesson.reads(frames))
-        return f"With what was learnt, that shot reads {read or 'no distance'}."
+            return TYPE_DISTANCE_FIRST
+        read_mm = [mm + self._added_mm for mm in self.lesson.reads(frames)]
+        return further_shot_words(read_mm, self._units)
 
     async def _learn(self, known_mm: float, frames: tuple[RawFrame, ...]) -> None:
         lesson = await asyncio.to_thread(self.lesson.with_shot, known_mm, frames)
@@ -280,32 +278,31 @@ class LearnScreen(AsideScreen):
         except BadInput as error:
             self.post_message(self.Taught(self.lesson, sentence(str(error))))
         else:
-            note = "A shot that fails like that is never read as a distance."
-            self.post_message(self.Taught(lesson, note))
+            self.post_message(self.Taught(lesson, FAILURE_KNOWN))
 
     @on(Taught)
     def _know(self, event: Taught) -> None:
         self.tell(event.note)
-        may_fail = self.scene.may_fail and not event.lesson.has_failed
+        may_fail = self.state.may_fail and not event.lesson.has_failed
         self._show(
-            self.scene._replace(lesson=event.lesson, awaits_failure=False, may_fail=may_fail)
+            self.state._replace(lesson=event.lesson, awaits_failure=False, may_fail=may_fail)
         )
 
-    def _show(self, scene: LessonState | None = None) -> None:
-        self.scene = scene = scene or self.scene
+    def _show(self, state: LessonState | None = None) -> None:
+        self.state = state = state or self.state
         units = self._units
-        self._put("#shown", shown_words(scene.lesson, self._added_mm, units))
-        self._put("#ask", next_words(scene, units))
-        self._put("#offer", offer_words(scene))
-        self._put("#learnt", learnt_words(scene.lesson))
-        self._profile_name.display = scene.lesson.profile is not None
+        self._put("#shown", shown_words(state.lesson, self._added_mm, units))
+        self._put("#ask", next_words(state, units))
+        self._put("#offer", offer_words(state))
+        self._put("#learnt", learnt_words(state.lesson))
+        self._profile_name.display = state.lesson.profile is not None
         self._leaflet.display = self._profile_name.display
-        self._asking.display = not scene.lesson.samples and scene.ear is ListeningState.READY
+        self._asking.display = not state.lesson.samples and state.listening is ListeningState.READY
         entry = self._known
-        entry.display, entry.hint = scene.asks_for_distance, entry_hint(scene)
+        entry.display, entry.hint = state.asks_for_distance, entry_hint(state)
         if entry.display:
             entry.focus()
-        elif scene.lesson.profile:
+        elif state.lesson.profile:
             self._profile_name.focus()
         self.refresh_bindings()
 
@@ -313,9 +310,6 @@ class LearnScreen(AsideScreen):
         line = self.query_one(selector, Static)
         line.update(words)
         line.display = bool(words)
-
-    def _said(self, mm: float) -> str:
-        return format_length(mm, self._units)
 
     async def action_save(self) -> None:
         learnt, name = self.lesson.profile, self._profile_name
@@ -355,5 +349,5 @@ class LearnScreen(AsideScreen):
         if action == "save":
             return self.lesson.profile is not None
         if action == "fail":
-            return self.scene.takes_failure
+            return self.state.takes_failure
         return super().check_action(action, parameters)

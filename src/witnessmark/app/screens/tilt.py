@@ -27,7 +27,7 @@ from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.status import said
 from witnessmark.app.steps import Aside
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units
 from witnessmark.locate.tilt import tilt_of, tilt_symmetry
 from witnessmark.model import (
     AngleReading,
@@ -46,7 +46,16 @@ from witnessmark.model.limits import TILT_SHOWN
 from witnessmark.placing.guidance import TiltStatus, tilt_status
 from witnessmark.sentences import sentence
 from witnessmark.words.holding import edge_words
-from witnessmark.words.tilt import tilt_symmetry_words, tilt_words
+from witnessmark.words.tilt import (
+    HELD_ON_BAFFLE,
+    HELD_ON_REAR,
+    HELD_TO_PLUMB_LINE,
+    UPRIGHT_ON_BAFFLE,
+    measure_words,
+    tilt_symmetry_words,
+    tilt_words,
+    type_angle_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -57,14 +66,10 @@ if TYPE_CHECKING:
 
 
 _HOW: Final = {
-    PLUMB: "Hang a plumb line just in front of the baffle, where nobody runs into it. Hold "
-    "{edge} to it, level and square to the baffle: first low, then higher by the spacing.",
-    BAFFLE: "Hold {edge} flush on the baffle, firing ahead at an upright wall: first low, then "
-    "higher by the spacing.",
-    REAR: "Hold {edge} flush on the rear face, firing at an upright wall behind: first low, "
-    "then higher by the spacing. The rear must be parallel to the baffle.",
-    ANGLE: "Hold the instrument upright on the baffle, type what it shows, then Enter. Leaning "
-    "back is above 0. If it shows 90° on an upright baffle, type the reading minus 90.",
+    PLUMB: HELD_TO_PLUMB_LINE,
+    BAFFLE: HELD_ON_BAFFLE,
+    REAR: HELD_ON_REAR,
+    ANGLE: UPRIGHT_ON_BAFFLE,
 }
 WALL_UPRIGHT_DEG = 0.2
 """Standard uncertainty of a wall's uprightness; common practice, no source."""
@@ -192,11 +197,8 @@ class TiltScreen(MeasuringScreen):
     def _asked(self) -> str:
         """The one thing to do now."""
         if self._way == ANGLE:
-            return f"{self._side.capitalize()} cabinet: type the angle."
-        if self.low_mm is None:
-            return f"{self._side.capitalize()} cabinet, low: press the meter's button."
-        low = format_length(self.low_mm, self._units)
-        return f"{self._side.capitalize()} cabinet, high (low was {low}): press the meter's button."
+            return type_angle_words(self._side)
+        return measure_words(self._side, self.low_mm, self._units)
 
     def _known(self) -> Content:
         setup, guidance = self.setup, self.session.guidance
