@@ -12,7 +12,7 @@ from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.cli.shooting import LinkPrinter, shooting
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import TooFewShots
-from witnessmark.lengths import Units, format_length
+from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import Fault, Link, Noise
@@ -143,6 +143,7 @@ def _tell(setup: Setup, now: Guidance, *, as_json: bool) -> None:
         alike_figure,
         alike_in_one,
         settling_words,
+        stands_words,
     )
 
     pair, kind = now.symmetry, now.prompt.kind
@@ -159,12 +160,7 @@ def _tell(setup: Setup, now: Guidance, *, as_json: bool) -> None:
         echo(sentence(words))
     for side, status in zip(Side, now.cabinets, strict=True):
         if status.appraisal is not None:
-            stands = status.appraisal.measured
-            echo(
-                f"{side}: {format_length(stands.side_mm, setup.units.finer)} from its side wall, "
-                f"{format_length(stands.setback_mm, setup.units.finer)} from the front wall, "
-                f"toe-in {stands.toe_in_deg:.2f}°"
-            )
+            echo(stands_words(side, status.appraisal.measured, setup.units))
 
 
 def _fields(setup: Setup, now: Guidance) -> dict[str, Any]:

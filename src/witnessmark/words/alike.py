@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from witnessmark.geometry.verdict import Verdict
+from witnessmark.lengths import Units, format_length
 from witnessmark.locate.symmetry import Symmetry
 from witnessmark.model import OF_PAIR, Mirror, Pair, Placement, Quantity, RoomKnown, Setup, Side
 from witnessmark.placing.alike import SettlingShot, differences
@@ -79,6 +80,17 @@ def settling_words(setup: Setup, settling: SettlingShot) -> str:
     what = f"the difference in {quantity.label} is then known to ±{known}"
     settles = "this would settle it" if settling.settles else "this would tell most"
     return f"shoot {kind.words} of the {kind.cabinet} cabinet: {settles}; {what}"
+
+
+def stands_words(side: Side, stands: Placement, units: Units) -> str:
+    """Return where a cabinet stands, as it was measured."""
+    from_side, from_front = (
+        format_length(mm, units.finer) for mm in (stands.side_mm, stands.setback_mm)
+    )
+    return (
+        f"{side}: {from_side} from its side wall, {from_front} from the front wall, "
+        f"toe-in {stands.toe_in_deg:.2f}°"
+    )
 
 
 def about_the_line(setup: Setup, measured: Pair[Placement | None]) -> Iterator[str]:

@@ -1,9 +1,10 @@
-"""What moved since a mark or between two, and what was entered otherwise since then."""
+"""Marks: saving one, what moved since it or between two, and what was entered otherwise since."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from witnessmark.lengths import NOT_PRINTED_MM, Units
 from witnessmark.locate.compare import CabinetChange, Change, Comparison
@@ -13,6 +14,8 @@ from witnessmark.placing.marks import in_order, is_known, moved_between
 from witnessmark.sentences import listed, sentence
 from witnessmark.words.nudge import difference_length, expanded_length
 
+BEFORE_NUDGE: Final = "as it was measured before the requested nudge"
+TARGETS_STAY: Final = "The targets stay at that mark's position; set others on the layout screen."
 _HELD_BY = {
     Edge.REAR: "its rear edge",
     Edge.FRONT: "its front edge",
@@ -152,6 +155,37 @@ def purpose_words(setup: Setup) -> str:
         return ""
     doing = "checking" if setup.restoring.is_check else "putting back"
     return f'{doing} "{setup.restoring.name}"'
+
+
+def marks_advice(setup: Setup) -> str:
+    """Return what can be done with marks now, or what is under way and how to stop it."""
+    purpose = purpose_words(setup)
+    if purpose:
+        return f"Under way: {purpose}. Ctrl+L stops this."
+    return "Save this position under a name, to put it back another day."
+
+
+def saved_words(mark: Mark) -> str:
+    """Return that a mark is saved."""
+    return f'"{mark.name}" is saved.'
+
+
+def not_saved_words(why: str) -> str:
+    """Return that no mark can be saved, and ``why``."""
+    return f"No mark can be saved now: {why}."
+
+
+def nudge_in_doubt_words(side: Side) -> str:
+    """Return how to go on where a cabinet may have been nudged since it was measured."""
+    return (
+        f"A nudge is requested for the {side} cabinet. If nobody has moved it since, press "
+        "Ctrl+S again to save it as measured; otherwise shoot it first."
+    )
+
+
+def since_unknown_words(why: str) -> str:
+    """Return that nobody knows what moved since a mark, and ``why``."""
+    return f"what has moved since is not known: {why}"
 
 
 def moved_words(mark: Mark, other: Mark) -> Iterator[str]:

@@ -30,7 +30,7 @@ from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import BY_TAPE, Act, Decision, Onward, Reading, SetupChanged, Side
+from witnessmark.model import BY_TAPE, Act, Decision, Reading, SetupChanged, Side
 from witnessmark.phone.meter import MeterSeen
 from witnessmark.session.by_keyboard import line_report, typed_reading
 from witnessmark.session.events import (
@@ -43,6 +43,19 @@ from witnessmark.session.events import (
     RoundBegun,
 )
 from witnessmark.words.cautions import LASER
+from witnessmark.words.live_notices import (
+    BELL_RINGS,
+    BELL_SILENT,
+    CONFIRM_NEW_ROUND,
+    LISTEN_OR_MARK,
+    NEW_ROUND_BEGUN,
+    NUDGE_SIMULATED,
+    ROUND_CONTINUED,
+    ROUND_ELSEWHERE,
+    USED_AS_TAPE,
+    choice_words,
+    decided_on_phone_words,
+)
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -51,8 +64,6 @@ if TYPE_CHECKING:
     from witnessmark.session.session import Session
     from witnessmark.words.live import Said
 
-_ASK_ANEW = "Begin a new round? Press b again. The readings so far stay in the journal."
-_ONWARD = " Press e to listen, v to mark."
 _LEAST_SENTENCES = 5
 """Rows that sentences take where there are few, but for what must be told."""
 _BOTH_COLUMNS = 72
@@ -174,7 +185,7 @@ class LiveScreen(Screen[None]):
                 if cue and not self.session.workspace.silent:
                     self._ring(cue.bells)
             case DecidedOnPhone(act=act):
-                self.query_one(MeterLine).say(f"{act}, decided on a phone")
+                self.query_one(MeterLine).say(decided_on_phone_words(act))
             case Failed(why=why):
                 self.query_one(MeterLine).say(why)
                 self.notify(why, severity="error", timeout=10)
@@ -203,14 +214,12 @@ class LiveScreen(Screen[None]):
 
     def _begin(self, begun: RoundBegun) -> None:
         self._offered = None
-        if self._notice == _ASK_ANEW:
-            self._notice = "A new round has begun. Press u to go back to the one before."
+        if self._notice == CONFIRM_NEW_ROUND:
+            self._notice = NEW_ROUND_BEGUN
         if begun.resumed:
-            self._add_notice("Continuing the earlier round. Press b to begin a new one.")
+            self._add_notice(ROUND_CONTINUED)
         elif begun.is_elsewhere:
-            self._add_notice(
-                "The round is open in another copy of the program, so this copy begins its own."
-            )
+            self._add_notice(ROUND_ELSEWHERE)
         if begun.passed_over:
             self._add_notice(begun.passed_over)
         if self.app.phone:
@@ -336,7 +345,7 @@ class LiveScreen(Screen[None]):
         if event.note:
             self._with_next = event.note
         elif reading.meter == BY_TAPE and self.session.draft.meter.added_mm:
-            self._with_next = "Used as a tape reading: the meter's corrections are not added to it."
+            self._with_next = USED_AS_TAPE
         self.run_worker(self.session.record(reading))
 
     @on(TypedEntry.NotALength)
@@ -368,11 +377,11 @@ class LiveScreen(Screen[None]):
     def action_silence(self) -> None:
         silent = not self.session.workspace.silent
         self.session.workspace = msgspec.structs.replace(self.session.workspace, silent=silent)
-        self.notify("The bell is silent." if silent else "The bell rings.")
+        self.notify(BELL_SILENT if silent else BELL_RINGS)
 
     def action_begin_afresh(self) -> None:
-        if self._notice != _ASK_ANEW:
-            self.show_notice(_ASK_ANEW)
+        if self._notice != CONFIRM_NEW_ROUND:
+            self.show_notice(CONFIRM_NEW_ROUND)
             return
         self.run_worker(self.session.begin_afresh(), group="round")
 
@@ -390,7 +399,7 @@ class LiveScreen(Screen[None]):
         elif guidance.asked is not None:
             rehearsal.nudge(guidance.side, guidance.asked)
             self._nudged = True
-            self.query_one(MeterLine).say("Simulated hands made the nudge; now shoot again.")
+            self.query_one(MeterLine).say(NUDGE_SIMULATED)
             self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -418,19 +427,10 @@ def _with_choice(said: Said, guidance: Guidance | None) -> tuple[tuple[str, ...]
     headline, first, rest = said.headline.words, said.details[:1], said.details[1:]
     if guidance is None:
         return (headline,), said.details
-    choice = _choice(guidance)
+    choice = choice_words(guidance.onward)
     if guidance.finished and not choice:
-        return (f"{headline}{_ONWARD}",), said.details
+        return (f"{headline} {LISTEN_OR_MARK}",), said.details
     pair = guidance.symmetry
     if guidance.settling is not None and pair is not None and pair.worst is Verdict.UNSURE:
         return (headline,), (*first, *choice, *rest)
     return (headline, *choice), said.details
-
-
-def _choice(guidance: Guidance) -> tuple[str, ...]:
-    """The keys that lead on from what was found, where something is to be decided."""
-    if Onward.PUT_BACK in guidance.onward:
-        return ("Press Ctrl+G to put back, with these shots.",)
-    if guidance.onward:
-        return ("Press ← to move the left cabinet, → to move the right one.",)
-    return ()

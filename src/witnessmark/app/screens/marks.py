@@ -29,9 +29,15 @@ from witnessmark.sentences import refusal
 from witnessmark.store.records import Kept
 from witnessmark.store.store import Store
 from witnessmark.words.marks import (
+    BEFORE_NUDGE,
+    TARGETS_STAY,
+    marks_advice,
     moved_words,
+    not_saved_words,
+    nudge_in_doubt_words,
     points,
-    purpose_words,
+    saved_words,
+    since_unknown_words,
     since_words,
     why_unknown,
 )
@@ -114,7 +120,7 @@ class MarksScreen(EveningScreen, ReadsMarks):
     def _show(self) -> None:
         """Show what the mark holds that is pointed at, and what moved since."""
         pointed, against = self.pointed, self._against
-        self.query_one("#advice", Static).update(self._advice())
+        self.query_one("#advice", Static).update(marks_advice(self.setup))
         held = "" if pointed is None else held_lines(pointed, self.setup.units.finer)
         self.query_one("#held", Static).update(held)
         others = [(mark.key, mark.record.name) for mark in self.marks if mark is not pointed]
@@ -125,30 +131,27 @@ class MarksScreen(EveningScreen, ReadsMarks):
         self.query_one("#moved", Static).update(points(words))
         self.refresh_bindings()
 
-    def _advice(self) -> str:
-        purpose = purpose_words(self.setup)
-        if purpose:
-            return f"Under way: {purpose}. Ctrl+L stops this."
-        return "Save this position under a name, to put it back another day."
-
     def _moved(self, mark: Mark, against: str) -> list[str]:
         """Return what moved between a mark and another, or where the cabinets stand now."""
         if against != _NOW:
             other = next(one.record for one in self.marks if one.key == against)
             return list(moved_words(mark, other))
         live, why = self.session.current, why_unknown(self.session.guidance)
-        if live is None or why is not None:
-            return [f"what has moved since is not known: {why}", *since_words(mark, self.setup)]
+        if why is not None:
+            return [since_unknown_words(why), *since_words(mark, self.setup)]
+        assert live is not None  # noqa: S101 - without a round it is unknown
         words = list(moved_words(mark, self._mark_of(live, _NOW)))
         if to_be_nudged(live.guidance):
-            words.insert(0, "as it was measured before the requested nudge")
+            words.insert(0, BEFORE_NUDGE)
         return words
 
     def action_keep(self) -> None:
         live, why = self.session.current, why_unknown(self.session.guidance)
-        if live is None or why is not None:
-            self._refuse(f"No mark can be saved now: {why}.")
-        elif self.are_settled(self._form.open_fields) and not self._is_in_doubt(live.guidance):
+        if why is not None:
+            self._refuse(not_saved_words(why))
+            return
+        assert live is not None  # noqa: S101 - without a round it is unknown
+        if self.are_settled(self._form.open_fields) and not self._is_in_doubt(live.guidance):
             try:
                 said = self._form.record
                 mark = said.on(self._mark_of(live, said.name.strip()))
@@ -166,10 +169,7 @@ class MarksScreen(EveningScreen, ReadsMarks):
         if side is None or guidance is self._asked_of:
             return False
         self._asked_of = guidance
-        self._refuse(
-            f"A nudge is requested for the {side} cabinet. If nobody has moved it since, press "
-            "Ctrl+S again to save it as measured; otherwise shoot it first."
-        )
+        self._refuse(nudge_in_doubt_words(side))
         return True
 
     def _refuse(self, why: str) -> None:
@@ -184,25 +184,25 @@ class MarksScreen(EveningScreen, ReadsMarks):
         except StoreError as error:
             self.post_message(self.NotDone(str(error)))
         else:
-            self.post_message(self.MarksRead([*self.marks, kept], f'"{mark.name}" is saved.'))
+            self.post_message(self.MarksRead([*self.marks, kept], saved_words(mark)))
 
     @on(PickList.Picked)
     def action_put_back(self) -> None:
         if self.pointed is not None:
             self.measure_for(self.pointed.record, to_put_back)
 
-    def action_look_after(self) -> None:
+    def action_check_mark(self) -> None:
         if self.pointed is not None:
             self.measure_for(self.pointed.record, to_check)
 
-    def action_let_go(self) -> None:
+    def action_stop_restoring(self) -> None:
         self.session.edit(msgspec.structs.replace(self.session.draft, restoring=None))
         self._show()
-        self.tell("The targets stay at that mark's position; set others on the layout screen.")
+        self.tell(TARGETS_STAY)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        if action in ("put_back", "look_after"):
+        if action in ("put_back", "check_mark"):
             return bool(self.marks)
-        if action == "let_go":
+        if action == "stop_restoring":
             return self.session.draft.restoring is not None
         return super().check_action(action, parameters)
