@@ -158,7 +158,7 @@ async def test_what_is_decided_on_a_phone_is_journaled_and_shown_here(store_file
         await phone.send(Act.SKIP, first.seq)
         then = await phone.told_of(lambda state: state.figure == "REAR OUTER")
         assert person.figure == "L REAR OUTER ←"
-        assert "skip, decided on a phone" in person.live.query_one(MeterLine).text
+        assert "Decided on a phone: Skip" in person.live.query_one(MeterLine).text
         assert commands_in(store_file) == [Act.SKIP]
         await phone.send(Act.UNDO, then.seq)
         await phone.told_of(lambda state: state.figure == "FRONT OUTER")

@@ -5,8 +5,10 @@
 
 from __future__ import annotations
 
+import importlib
+import pkgutil
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -15,11 +17,13 @@ import pytest
 from exact_shots import SETUP, TARGET, finished, off, shoot, walk_round, world_of
 from stored import check
 
+from witnessmark import words
 from witnessmark.acoustics.figures import room_sound
 from witnessmark.acoustics.scene import Scene
 from witnessmark.app.commands import COMMANDS
 from witnessmark.listening.evening import Evening
 from witnessmark.locate.compare import compare
+from witnessmark.locate.tilt import tilt_symmetry
 from witnessmark.model import (
     Attribute,
     Impression,
@@ -40,12 +44,14 @@ from witnessmark.words.listening import said_words, trial_words, walk_words
 from witnessmark.words.live import say
 from witnessmark.words.marks import comparison_words
 from witnessmark.words.sound import sound_words
+from witnessmark.words.tilt import tilt_symmetry_words
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 EVENING = Path(__file__).parent / "evening.txt"
 ARCHAIC = re.compile(
     r"\b(taken up|askew|thrice|twice alike|whereof|told of|tells? of|afresh|lets? it go|"
-    r"looking after|has it|so long|afar|anew)\b"
+    r"looking after|has it|so long|afar|anew|found by itself|may stay empty|"
+    r"more than th\w+ \w+ can tell)\b"
 )
 
 
@@ -121,8 +127,39 @@ def _sound() -> Iterator[str]:
         yield from passage.sentences
 
 
+def _fixed() -> Iterator[str]:
+    """All sentences that are the same whatever was measured, with those that are asked for."""
+    for found in pkgutil.iter_modules(words.__path__, words.__name__ + "."):
+        module = importlib.import_module(found.name)
+        for name, value in vars(module).items():
+            if name.isupper() and name not in vars(cautions) and module is not cautions:
+                yield from map(sentence, filter(_is_said_alone, _texts(value)))
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        yield from (text for each in value.values() for text in _texts(each))
+    elif isinstance(value, tuple):
+        yield from (text for each in value for text in _texts(each))
+
+
+def _is_said_alone(text: str) -> bool:
+    """Whether it is more than a word or two, and no pattern that is filled in."""
+    return text.count(" ") > 2 and "{" not in text
+
+
+def _tilts() -> Iterator[str]:
+    for tilt_deg, expanded_deg in ((0.02, 0.05), (0.27, 0.26), (-0.6, 0.1)):
+        now = Tilt(2.0 + tilt_deg, expanded_deg / 2.0), Tilt(2.0, 0.001)
+        yield sentence(tilt_symmetry_words(tilt_symmetry(*now, 0.2)))
+
+
 PARTS = {
     "Before anything": _cautions,
+    "The same for everyone": _fixed,
+    "Tilts": _tilts,
     "Keys": _keys,
     "The walk": _walk,
     "A question": _question,

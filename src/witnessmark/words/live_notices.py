@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Final
 
-from witnessmark.model import Act, Onward
+from witnessmark.model import Onward
 
 CONFIRM_NEW_ROUND: Final = (
     "Begin a new round? Press b again. The readings so far stay in the journal."
@@ -25,9 +25,9 @@ NUDGE_SIMULATED: Final = "Simulated hands made the nudge; now shoot again."
 LISTEN_OR_MARK: Final = "Press e to listen, v to mark."
 
 
-def decided_on_phone_words(act: Act | Onward) -> str:
-    """Return that somebody decided this on a phone."""
-    return f"{act}, decided on a phone"
+def decided_on_phone_words(label: str) -> str:
+    """Return that somebody decided this on a phone, by what the key for it is called."""
+    return f"Decided on a phone: {label}"
 
 
 def choice_words(onward: Collection[Onward]) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.commands import bindings_for, key_to
+from witnessmark.app.commands import act_words, bindings_for, key_to
 from witnessmark.app.following import Happened, follow
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.bars import KeyBar, StepStrip
@@ -185,7 +185,7 @@ class LiveScreen(Screen[None]):
                 if cue and not self.session.workspace.silent:
                     self._ring(cue.bells)
             case DecidedOnPhone(act=act):
-                self.query_one(MeterLine).say(decided_on_phone_words(act))
+                self.query_one(MeterLine).say(decided_on_phone_words(act_words()[act].label))
             case Failed(why=why):
                 self.query_one(MeterLine).say(why)
                 self.notify(why, severity="error", timeout=10)
