@@ -158,6 +158,7 @@ def test_a_bluetooth_profile_as_its_driver_sees_it(own_folder: Path) -> None:
         ),
         (BLUETOOTH.replace("10 01", "10 0"), "bluetooth.request.bytes: "),
         ("[text", "not a TOML file: "),
+        (".".join("a" * 3000) + " = 1", "not a TOML file: it is nested too deeply at line 2, "),
     ],
 )
 def test_the_wrong_key_is_named(text: str, key: str) -> None:

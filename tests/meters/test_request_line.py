@@ -47,6 +47,8 @@ def test_how_often_may_stand_behind_as_in_a_profile() -> None:
         ('text = "D", colour = 2', "request.colour: no such key here"),
         ('text = "D", bytes = "AA"', "a request is either a text"),
         ("\n", "write it as in a profile"),
+        ("every = " + "9" * 5000, "write it as in a profile"),
+        ("bytes = " + "[" * 5000, "write it as in a profile"),
     ],
 )
 def test_what_is_no_request_says_how_one_is_written(line: str, words: str) -> None:

@@ -498,6 +498,7 @@ def test_a_name_that_cannot_be_shown_is_refused(name: str) -> None:
         ("width = 3\nwidth = 4", "the file cannot be read as TOML "),
         ("a = " + "[" * 100_000, "the file cannot be read as TOML "),
         ('{"a": ' + "[" * 100_000, "the file cannot be read as JSON: it is nested too deeply"),
+        ("[room]\nwidth." + ".".join("a" * 1500) + " = 1", "the file cannot be read as TOML "),
         ("a = " + "9" * 5000, "the file cannot be read as TOML "),
         ('{"a": ' + "9" * 5000 + "}", "the file cannot be read as JSON: "),
         ('{"a": "\\ud800"}', "the file cannot be read as JSON: "),

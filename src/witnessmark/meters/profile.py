@@ -19,7 +19,6 @@ word. What a profile does not explain is never a distance.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -55,6 +54,7 @@ from witnessmark.meters.profile_values import (
     plain_value,
     read_value,
 )
+from witnessmark.nesting import read_toml
 
 FORMAT = "witnessmark profile 1"
 LARGEST_BYTES = 64_000
@@ -388,10 +388,8 @@ def read_profile(text: str) -> Profile:
     if len(text) > LARGEST_BYTES:
         raise BadInput(f"over {LARGEST_BYTES} bytes; a profile is a page of text")
     try:
-        tables: dict[str, Any] = tomllib.loads(text)
-    except RecursionError:
-        raise BadInput("not a TOML file: it is nested too deeply") from None
-    except ValueError as error:  # also where a number has more digits than Python reads
+        tables = read_toml(text)
+    except ValueError as error:
         raise BadInput(f"not a TOML file: {printable(str(error))}") from None
     if tables.get("format") != FORMAT:
         raise BadInput(f'format: this is not a profile; its first line is format = "{FORMAT}"')

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
 
 import msgspec
 
@@ -12,6 +11,7 @@ from witnessmark.errors import BadInput
 from witnessmark.file_errors import complaint, printable
 from witnessmark.meters.profile import Request
 from witnessmark.meters.profile_values import read_value
+from witnessmark.nesting import read_toml
 
 _KEY = re.compile(r"\s*(?:text|bytes|every)\s*=")
 _PAIRS = re.compile(r"(?:[0-9A-Fa-f]{2}(?:\s+|$))+")
@@ -30,13 +30,14 @@ def read_request(line: str) -> Request:
     quoted = line.replace('"', r"\"")
     table = line if _KEY.match(line) else f'text = "{quoted}"'
     try:
-        tables = tomllib.loads(f"request = {{ {table} }}")
-        return msgspec.convert(tables["request"], Request, dec_hook=read_value)
-    except tomllib.TOMLDecodeError:
+        tables = read_toml(f"request = {{ {table} }}")
+    except ValueError:
         raise BadInput(
             f'request "{printable(line)}": write it as in a profile, a text such as take\\r\\n, '
             'or bytes = "10 01"'
         ) from None
+    try:
+        return msgspec.convert(tables["request"], Request, dec_hook=read_value)
     except msgspec.ValidationError as error:
         raise BadInput(complaint(error, Request, "request")) from None
 

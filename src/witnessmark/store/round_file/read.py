@@ -8,7 +8,6 @@ error, because a misspelt one would otherwise be left out without a word.
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Iterator
 from typing import Any, TypeVar
 
@@ -33,6 +32,7 @@ from witnessmark.model import (
     Tolerance,
     TouchPoint,
 )
+from witnessmark.nesting import check_nesting, read_toml
 from witnessmark.store.round_file.room import read_room
 from witnessmark.store.round_file.tables import (
     CabinetTable,
@@ -79,9 +79,7 @@ def _tables(text: str) -> dict[str, Any]:
     is_json = text.lstrip().startswith("{")
     kind = "JSON" if is_json else "TOML (JSON would begin with a brace)"
     try:
-        return _json(text) if is_json else tomllib.loads(text)
-    except RecursionError:
-        raise BadInput(f"the file cannot be read as {kind}: it is nested too deeply") from None
+        return _json(text) if is_json else read_toml(text)
     except BadInput:
         raise
     except ValueError as error:
@@ -90,6 +88,7 @@ def _tables(text: str) -> dict[str, Any]:
 
 
 def _json(text: str) -> dict[str, Any]:
+    check_nesting(text)
     tables: dict[str, Any] = json.loads(text, object_pairs_hook=_each_key_once)
     # half a surrogate pair, which JSON lets pass, is no text for anything after this
     json.dumps(tables, ensure_ascii=False).encode()
