@@ -175,6 +175,8 @@ def test_nothing_is_overwritten(folder: Path) -> None:
     for name in ("plan.pdf", "feet-3.svg"):
         (folder / name).write_text("mine")
     assert refused("layout", "plan.pdf") == "Error: plan.pdf is there already; name a new file\n"
+    words = refused("layout", "x" * 300 + ".pdf")
+    assert words.endswith(": file name too long; name a file that can be made\n")
     assert "feet-3.svg is there already" in refused("template", "left", "feet.svg")
     assert not (folder / "feet-1.svg").exists()
     assert (folder / "plan.pdf").read_text() == (folder / "feet-3.svg").read_text() == "mine"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 import pytest
 from hypothesis import assume, given
@@ -120,6 +122,24 @@ def test_touching_a_zone_is_not_standing_in_it() -> None:
     assert lay_out(with_zones(hearth), PAIR, start=InLane(2000)).conflicts == ()
 
 
+ROUND_RUG = tuple(
+    (2000 + 900 * math.cos(turn), 2000 + 900 * math.sin(turn))
+    for turn in (math.tau * at / 64 for at in range(64))
+)
+
+
+def test_a_round_rug_is_a_zone() -> None:
+    rug = KeepClear("rug", ROUND_RUG)
+    assert rug.area_mm2 == pytest.approx(math.pi * 900**2, rel=0.01)
+
+
+def test_zones_without_end_are_no_room() -> None:
+    zone = KeepClear("rug", ROUND_RUG)
+    with_zones(*[zone] * 64)
+    with pytest.raises(BadInput, match="keep_clear: a room has 64 zones at most, not 65"):
+        with_zones(*[zone] * 65)
+
+
 @pytest.mark.parametrize(
     ("name", "corners", "told"),
     [
@@ -133,6 +153,7 @@ def test_touching_a_zone_is_not_standing_in_it() -> None:
             ((0, 0), (1000, 1000), (1000, 0), (0, 2000)),
             'the outline of "rug" crosses itself',
         ),
+        ("rug", ROUND_RUG * 2, '"rug" has 128 corners; give 64 at most'),
     ],
 )
 def test_zones_that_are_none_are_refused(

@@ -59,7 +59,7 @@ def mark(setup: Setup, name: str = "before the cleaning", at: datetime = AT) -> 
 
 
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
-times = st.datetimes(timezones=st.just(UTC))
+times = st.datetimes(datetime(2, 1, 1), datetime(9998, 12, 31), timezones=st.just(UTC))  # noqa: DTZ001
 numbers = st.floats(1, 15)
 """Within every limit: a room that comes in a file is held to them."""
 heights, walls, ceilings = st.floats(50, 3000), st.floats(500, 1e5), st.floats(1000, 1e5)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -11,7 +13,7 @@ import pytest
 from witnessmark.errors import BadInput
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import Impression, Pair, Placement, Reading, Seat, Setup, Trial, Varied
-from witnessmark.store.export.transfer import export_to, import_from
+from witnessmark.store.export.transfer import export_to, import_from, import_room
 from witnessmark.store.records import JournalEntry
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP
@@ -78,6 +80,56 @@ def test_a_setup_out_of_all_reason_is_refused(tmp_path: Path, setup: Setup, fiel
 def test_an_entry_out_of_all_reason_is_refused(tmp_path: Path, entry: JournalEntry) -> None:
     with pytest.raises(BadInput, match=r"line \d+: .*nothing was taken from it"):
         imported(tmp_path, DEMO_SETUP, entry)
+
+
+@pytest.mark.parametrize(
+    ("stored", "shown"),
+    [
+        ("0001-01-01T00:00:00.000000+00:00", "saved_at: the year 1 is no time of a record"),
+        ("9999-12-31T23:59:59.000000+00:00", "saved_at: the year 9999 is no time of a record"),
+        ("9999-12-31T23:59:59.000000-05:00", "line 2 is damaged or of a newer witnessmark"),
+    ],
+)
+def test_a_time_that_no_clock_shows_is_refused(tmp_path: Path, stored: str, shown: str) -> None:
+    words = of_hand(tmp_path, {"what": "setup", "key": "k", "saved_at": stored, "name": "Barn"})
+    assert shown in words
+
+
+def test_a_choice_of_hundreds_of_digits_is_refused(tmp_path: Path) -> None:
+    body = {"setup": msgspec.to_builtins(DEMO_SETUP), "choices": {"bell": 10**400}}
+    words = of_hand(tmp_path, setup_line(body))
+    assert "choices: so large a number must lie between -1000000000 and 1000000000" in words
+
+
+def test_a_setup_nested_without_end_is_refused(tmp_path: Path) -> None:
+    body = msgspec.Raw(b'{"setup": ' + b"[" * 100_000 + b"]" * 100_000 + b"}")
+    assert "line 2 is damaged" in of_hand(tmp_path, setup_line(body))
+
+
+def setup_line(body: object) -> dict[str, object]:
+    at = "2026-01-02T10:00:00.000000+00:00"
+    return {"what": "setup", "key": "k", "saved_at": at, "name": "Barn", "body": body}
+
+
+def of_hand(tmp_path: Path, line: dict[str, object]) -> str:
+    """What is said of a file with this one line, which nothing seals."""
+    body = {"setup": msgspec.to_builtins(DEMO_SETUP), "choices": {}}
+    head = {"format": "witnessmark room 1", "room": "Barn"}
+    parts = (head, {"body": body} | line)
+    text = b"".join(as_json(part) + b"\n" for part in parts)
+    with Store.open(tmp_path / "own.sqlite3") as own:
+        with pytest.raises(BadInput) as caught:
+            import_room(own, io.BytesIO(text), "barn.room")
+        assert own.rooms() == []
+    return str(caught.value)
+
+
+def as_json(part: dict[str, object]) -> bytes:
+    """JSON whose numbers may have any number of digits."""
+    raw = part.get("body")
+    if isinstance(raw, msgspec.Raw):
+        return msgspec.json.encode(part)
+    return json.dumps(part).encode()
 
 
 def test_words_without_end_are_refused(tmp_path: Path) -> None:

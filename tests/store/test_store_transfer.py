@@ -411,6 +411,21 @@ def test_a_path_is_taken_and_given(full: Store, other: Store, tmp_path: Path) ->
     assert import_from(other, path).added == counts
 
 
+def test_readings_of_another_copy_are_taken_while_a_file_is_checked(
+    full: Store, other: Store, tmp_path: Path
+) -> None:
+    """Writing is refused at once, not after a while, so that a held store would fail here."""
+
+    class Watched(io.BytesIO):
+        def readline(self, limit: int | None = -1) -> bytes:
+            with sqlite3.connect(tmp_path / "other.sqlite3", timeout=0) as copy:
+                copy.execute("BEGIN IMMEDIATE")
+            return super().readline(limit)
+
+    done = import_room(other, Watched(exported(full)), "in.room")
+    assert done.added["entry"] == 8
+
+
 def test_another_copy_may_read_while_a_room_is_imported(
     full: Store, other: Store, tmp_path: Path
 ) -> None:

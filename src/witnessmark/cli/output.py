@@ -105,8 +105,17 @@ def _check(file: Path, *, as_svg: bool) -> None:
     shown = printable(str(file))
     if not as_svg and file.suffix.lower() != ".pdf":
         raise BadInput(f"{shown}: a sheet is PDF or SVG; name it .pdf or .svg")
-    if file.exists():
+    try:
+        is_there = file.exists()
+    except OSError as error:
+        raise _cannot_be_made(file, error) from None
+    if is_there:
         raise BadInput(f"{shown} is there already; name a new file")
+
+
+def _cannot_be_made(file: Path, error: OSError) -> BadInput:
+    reason = (error.strerror or str(error)).lower()
+    return BadInput(f"{printable(str(file))}: {reason}; name a file that can be made")
 
 
 def _print(contents: list[bytes]) -> None:
@@ -121,6 +130,4 @@ def _write(contents: Mapping[Path, bytes]) -> None:
     try:
         write_new(contents)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        file = printable(str(next(iter(contents))))
-        raise BadInput(f"{file}: {reason}; name a file that can be made") from None
+        raise _cannot_be_made(next(iter(contents)), error) from None

@@ -31,7 +31,7 @@ def own_folder() -> Path:
 
 def known_profiles() -> list[str]:
     """Return the names of all profiles, in alphabetical order."""
-    names = {path.name for folder in _folders() if folder.is_dir() for path in folder.iterdir()}
+    names = {name for folder in _folders() for name in _names_in(folder)}
     stems = {name.removesuffix(".toml") for name in names if name.endswith(".toml")}
     return sorted(stem for stem in stems if _NAME.fullmatch(stem))
 
@@ -44,7 +44,7 @@ def load_profile(name: str) -> Profile:
     """
     for folder in _folders():
         file = folder / f"{name}.toml"
-        if _NAME.fullmatch(name) and file.is_file():
+        if _NAME.fullmatch(name) and _is_there(file):
             return _read(file)
     known = ", ".join(known_profiles())
     raise BadInput(f'no profile "{name}" here; known: {known}; teach one with: witnessmark learn')
@@ -94,7 +94,7 @@ def replaced_words(name: str) -> str:
     """
     check_profile_name(name)
     file = own_folder() / f"{name}.toml"
-    if file.exists():
+    if _is_there(file):
         return f'"{name}" is replaced; what it was is kept as {_kept_as(file).name}'
     if name in known_profiles():
         return f'the shipped profile "{name}" is hidden by this one of yours'
@@ -110,6 +110,21 @@ def _kept_as(file: Path) -> Path:
 def _folders() -> list[Traversable]:
     # by name, because the port must not import the drivers
     return [own_folder(), files("witnessmark_drivers") / "profiles"]
+
+
+def _names_in(folder: Traversable) -> list[str]:
+    """Return what lies in a folder; nothing where it cannot be looked into."""
+    try:
+        return [path.name for path in folder.iterdir()]
+    except OSError:
+        return []
+
+
+def _is_there(file: Traversable) -> bool:
+    try:
+        return file.is_file()
+    except OSError:  # of a folder that cannot be looked into, or has no possible name
+        return False
 
 
 def _read(file: Traversable) -> Profile:

@@ -10,7 +10,7 @@ from typing import ClassVar, Self
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.model.limits import FITTING_HEIGHT, ON_PLAN, PROUD, Limit
+from witnessmark.model.limits import FITTING_HEIGHT, MOST_CORNERS, ON_PLAN, PROUD, Limit
 from witnessmark.model.plan import PlanPoint, Wall, edges_cross
 
 
@@ -61,7 +61,7 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     itself.
 
     Raises:
-        BadInput: when it has no name, or its corners enclose no floor.
+        BadInput: when it has no name, too many corners, or they enclose no floor.
     """
 
     name: str
@@ -72,6 +72,11 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             raise BadInput('keep_clear: every zone needs a name such as "door swing"')
         if not all(ON_PLAN.admits(value) for corner in self.corners for value in corner):
             raise BadInput(f'keep_clear: a corner of "{self.name}" is more than 100 m away')
+        if len(self.corners) > MOST_CORNERS:
+            raise BadInput(
+                f'keep_clear: "{self.name}" has {len(self.corners)} corners; give {MOST_CORNERS} '
+                "at most"
+            )
         if len(set(self.corners)) < 3 or self.area_mm2 < 100:
             raise BadInput(
                 f'keep_clear: "{self.name}" encloses no floor; give three or more corners that go '
@@ -108,11 +113,11 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return (min(across), max(across)), (min(down), max(down))
 
     def _crosses_itself(self) -> bool:
-        count = len(self.corners)
+        edges = self.edges
         return any(
-            edges_cross(self.edges[first], self.edges[second])
-            for first, second in itertools.combinations(range(count), 2)
-            if 1 < second - first < count - 1
+            edges_cross(edges[first], edges[second])
+            for first, second in itertools.combinations(range(len(edges)), 2)
+            if 1 < second - first < len(edges) - 1
         )
 
 

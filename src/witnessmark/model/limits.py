@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sized
+from datetime import datetime
 from typing import Final, NamedTuple
 
 import msgspec
@@ -19,8 +20,9 @@ from witnessmark.errors import BadInput
 from witnessmark.lengths import LONGEST_MM
 
 _UNITS: Final = re.compile("_(mm|deg|ppm|c)$")
-_BESIDE: Final = {"mm": " mm", "°": "", "ppm": " ppm", "°C": " degrees Celsius"}
+_BESIDE: Final = {"": "", "mm": " mm", "°": "", "ppm": " ppm", "°C": " degrees Celsius"}
 _AFTER: Final = {"°": " degrees"}
+_LARGEST_WRITTEN: Final = 1e300
 
 
 class Limit(NamedTuple):
@@ -50,7 +52,10 @@ class Limit(NamedTuple):
         """
         if not self.admits(value):
             inside = self.words(self._end) + _AFTER.get(self.unit, "")
-            raise BadInput(f"{name}: {value:g}{_BESIDE[self.unit]} must lie {inside}")
+            # a whole number may be too large for a float
+            is_writable = isinstance(value, float) or abs(value) < _LARGEST_WRITTEN
+            written = f"{value:g}" if is_writable else "so large a number"
+            raise BadInput(f"{name}: {written}{_BESIDE[self.unit]} must lie {inside}")
 
     def _end(self, value: float) -> str:
         if self.unit != "mm" or value == 0:
@@ -141,7 +146,14 @@ LONGEST_NAME: Final = 200
 """Longest name of a room, signs; it is one line everywhere."""
 MOST_ITEMS: Final = 10_000
 """Most shots, distances or similar in one record: many evenings of them."""
-_NUMBER: Final = Limit(-1e9, 1e9)
+MOST_ZONES: Final = 64
+"""Most zones of a room that are to be kept clear: more leave no floor."""
+MOST_CORNERS: Final = 64
+"""Most corners of such a zone, of which each edge is held against each other: a round rug has
+fewer."""
+_YEARS: Final = range(2, 9999)
+"""Years of which every moment can be told in any time zone."""
+_NUMBER: Final = Limit(-1e9, 1e9, "")
 _OF_UNIT: Final = {"mm": ON_PLAN, "deg": ANGLE}
 _CORNERS: Final = frozenset({"front_left", "front_right", "back_right", "back_left"})
 _OF_CORNER: Final = "corner_mm"
@@ -174,6 +186,9 @@ def _check_value(value: object, field: str, name: str) -> None:
         case int() | float():
             limit = _OF_FIELD.get(field) or _OF_UNIT.get(field.rpartition("_")[2], _NUMBER)
             limit.check(name, value)
+        case datetime():
+            if value.year not in _YEARS:
+                raise BadInput(f"{name}: the year {value.year} is no time of a record")
         case str() | bytes():
             if len(value) > LONGEST_TEXT:
                 raise BadInput(f"{name}: over {LONGEST_TEXT} signs")

@@ -10,7 +10,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.fittings import KeepClear, WallOffset
-from witnessmark.model.limits import ROOM_SIDE
+from witnessmark.model.limits import MOST_ZONES, ROOM_SIDE
 from witnessmark.model.plan import PlanPoint, Wall
 from witnessmark.model.survey import DatumLine
 
@@ -44,8 +44,8 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     where nothing may stand.
 
     Raises:
-        BadInput: when the corners do not make a convex room of at least 0.5 m a side, or a datum
-            line is named twice or has an offset.
+        BadInput: when the corners do not make a convex room of at least 0.5 m a side, a datum line
+            is named twice or has an offset, or there are too many zones.
     """
 
     front_left: PlanPoint
@@ -59,6 +59,10 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     def __post_init__(self) -> None:
         self._check_datum()
+        if len(self.keep_clear) > MOST_ZONES:
+            raise BadInput(
+                f"keep_clear: a room has {MOST_ZONES} zones at most, not {len(self.keep_clear)}"
+            )
         corners = self.corners
         if not all(math.isfinite(value) for corner in corners for value in corner):
             raise BadInput("room: every corner needs two finite numbers of millimetres")

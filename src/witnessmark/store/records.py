@@ -71,7 +71,14 @@ KINDS = (
 
 _ENTRY_TYPES: dict[str, type[JournalEntry]] = {kind.name: kind.record for kind in ENTRIES}
 _NAMES = {kind.record: kind.name for kind in (*ENTRIES, *KEPT)}
-UNREADABLE = (msgspec.MsgspecError, ValueError, TypeError, KeyError)
+UNREADABLE = (
+    msgspec.MsgspecError,
+    ValueError,
+    TypeError,
+    KeyError,
+    OverflowError,  # a moment that its zone puts past the last year
+    RecursionError,
+)
 """What reading back raises on a text that is damaged or from a program that knew other records."""
 
 

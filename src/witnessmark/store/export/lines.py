@@ -60,6 +60,7 @@ class SetupLine(_Keyed, frozen=True, tag="setup"):
     def check_limits(self) -> None:
         """Raise BadInput when it holds what no door lets in."""
         _check_name(self.name)
+        check_record(datetime.fromisoformat(self.saved_at), "saved_at")
         held = SetupBody.from_json(_text(self.body))
         check_record(held.setup, "setup")
         check_record(held.choices, "choices")
@@ -86,7 +87,8 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
         _check_time(self.started_at)
 
     def check_limits(self) -> None:
-        """Do nothing: a round holds no figures or texts of its own."""
+        """Raise BadInput when it began at a time that no door lets in."""
+        check_record(datetime.fromisoformat(self.started_at), "started_at")
 
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its setup did not come before."""

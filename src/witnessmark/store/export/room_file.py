@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterator
-from typing import BinaryIO, Union
+from typing import IO, BinaryIO, Union
 
 import msgspec
 
@@ -76,14 +76,20 @@ class RoomWriter:
 class RoomReader:
     """Reads the head, then one line after another, and checks the end."""
 
-    def __init__(self, source: BinaryIO, name: str) -> None:
-        """Read from an open file; ``name`` is what it is called in an error.
+    def __init__(self, source: IO[bytes], name: str, copy: IO[bytes] | None = None) -> None:
+        """Read from an open file.
+
+        Args:
+            source: the file.
+            name: what it is called in an error.
+            copy: takes all that is read, where it is to be read again.
 
         Raises:
             BadInput: when it is no room file, or a newer program's.
         """
         self._source = source
         self._name = name
+        self._copy = copy
         self._seal = hashlib.sha256()
         self._line = 0
         self._counted = 0
@@ -146,6 +152,8 @@ class RoomReader:
     def _next(self) -> bytes:
         try:
             text = self._source.readline(_LONGEST_LINE)
+            if self._copy is not None:
+                self._copy.write(text)
         except OSError as error:
             raise self._refused(f"cannot be read: {reason(error)}") from error
         self._line += 1

@@ -1,13 +1,15 @@
 """A room with all its history, taken from one store into a file and from the file into another.
 
 A long history takes its time: where readings come in meanwhile, a store that is opened for this
-alone leaves their journal free. While a file is imported the store takes no readings.
+alone leaves their journal free. A file is checked whole before the first line of it is stored, so
+that the store takes no readings only while checked lines are added.
 """
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Final
 
 import msgspec
 
@@ -24,6 +26,8 @@ Counts = dict[str, int]
 
 _IMPORTED: dict[str, RowValues] = {"setup": {"imported": 1}, "round": {"imported": 1}}
 """What is stored beside such rows, so that none becomes the latest."""
+_IN_MEMORY_BYTES: Final = 8 * 2**20
+"""Up to this much of a file is kept in memory between its check and its import."""
 
 
 class Imported(msgspec.Struct, frozen=True):
@@ -124,23 +128,44 @@ def import_room(store: Store, source: BinaryIO, name: str) -> Imported:
             was added then.
         StoreError: when the store cannot be written.
     """
-    reader = RoomReader(source, name)
+    # the copy is what was checked, whatever becomes of the file meanwhile
+    with tempfile.SpooledTemporaryFile(_IN_MEMORY_BYTES) as copy:
+        _check_lines(RoomReader(source, name, copy))
+        copy.seek(0)
+        with store.writing():
+            return _add_lines(store, RoomReader(copy, name))
+
+
+def _check_lines(reader: RoomReader) -> None:
+    came: set[str | None] = {None}
+    for line in reader:
+        try:
+            line.check()
+            line.check_limits()
+            if line.about not in came:
+                raise KeyError(line.about)
+        except BadInput as refused:
+            raise reader.wrong(str(refused)) from refused
+        except UNREADABLE as error:
+            raise reader.damaged(error) from error
+        if line.table in _IMPORTED:
+            came.add(line.key)
+
+
+def _add_lines(store: Store, reader: RoomReader) -> Imported:
     added, there = _none_yet(), _none_yet()
     ids: dict[str | None, int | None] = {None: None}
-    with store.writing():
-        for line in reader:
-            try:
-                line.check()
-                line.check_limits()
-                row, beside = line.columns(ids), _IMPORTED.get(line.table)
-                done = store.add(line.table, line.key, row, beside)
-            except (RecordRefused, BadInput) as refused:
-                raise reader.wrong(str(refused)) from refused
-            except (*UNREADABLE, RecursionError) as error:
-                raise reader.damaged(error) from error
-            if line.table in _IMPORTED:
-                ids[line.key] = done.id
-            (added if done.is_new else there)[line.what()] += 1
+    for line in reader:
+        try:
+            row, beside = line.columns(ids), _IMPORTED.get(line.table)
+            done = store.add(line.table, line.key, row, beside)
+        except RecordRefused as refused:
+            raise reader.wrong(str(refused)) from refused
+        except UNREADABLE as error:
+            raise reader.damaged(error) from error
+        if line.table in _IMPORTED:
+            ids[line.key] = done.id
+        (added if done.is_new else there)[line.what()] += 1
     return Imported(reader.room, added, there)
 
 
