@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from itertools import combinations
+
 import msgspec
 import numpy as np
 import pytest
@@ -21,7 +24,19 @@ from exact_shots import (
 from person_at_work import MOST_READINGS, Worker
 
 from witnessmark.locate.compare import compare
-from witnessmark.model import Held, Mark, Placement, PlumbReadings, Setup, Side, TiltTaken
+from witnessmark.locate.pose import expanded_of
+from witnessmark.model import (
+    Held,
+    Mark,
+    OneCabinet,
+    Placement,
+    PlumbReadings,
+    Setup,
+    ShotKind,
+    Side,
+    TiltTaken,
+)
+from witnessmark.placing import marks
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import guide
 from witnessmark.placing.marks import to_check, to_put_back
@@ -119,6 +134,65 @@ def test_a_check_takes_three_shots_a_cabinet_and_moves_nothing() -> None:
     guidance = guide(state)
     assert say(guidance).headline.figure == "AS MARKED"
     assert "as far as the meter can tell" in say(guidance).headline.words
+
+
+def of_heights(count: int) -> Mark:
+    """A mark whose shots of each cabinet were taken again and again, each at another height."""
+    mark = marked()
+    shots = tuple(
+        msgspec.structs.replace(
+            shot, kind=msgspec.structs.replace(shot.kind, height_mm=100.0 + number)
+        )
+        for number in range(count)
+        for shot in mark.shots
+    )
+    return msgspec.structs.replace(mark, shots=shots)
+
+
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[tuple[ShotKind, ...]]:
+    """The sets of shots whose poses are calculated while a check is begun."""
+    tried: list[tuple[ShotKind, ...]] = []
+
+    def locate(cabinet: OneCabinet, at: Placement, kinds: tuple[ShotKind, ...]) -> Placement | None:
+        tried.append(kinds)
+        return expanded_of(cabinet, at, kinds)
+
+    monkeypatch.setattr(marks, "expanded_of", locate)
+    return tried
+
+
+def test_a_mark_of_very_many_shots_is_checked_without_trying_every_three(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    tried = counted(monkeypatch)
+    restoring = to_check(SETUP, of_heights(25)).restoring
+    assert restoring is not None
+    assert len(tried) <= 2 * 61  # a hundred shots a cabinet are 161700 sets
+    few = to_check(SETUP, of_heights(1)).restoring
+    assert few is not None
+    for many, alike in zip(restoring.shots, few.shots, strict=True):
+        bare = [msgspec.structs.replace(kind, height_mm=None) for kind in many]
+        assert bare == [msgspec.structs.replace(kind, height_mm=None) for kind in alike]
+
+
+def test_the_three_of_a_check_are_the_best_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    tried = counted(monkeypatch)
+    mark = of_heights(2)
+    restoring = to_check(SETUP, mark).restoring
+    assert restoring is not None
+    left = restoring.shots.left
+    every = list(combinations([s.kind for s in mark.shots if s.kind.cabinet is LEFT], 3))
+    assert len({kinds for kinds in tried if kinds[0].cabinet is LEFT}) == len(every)
+    cabinet = OneCabinet(to_check(SETUP, mark), LEFT)
+    at = mark.poses.placements.left
+
+    def worst(kinds: tuple[ShotKind, ...]) -> float:
+        known = expanded_of(cabinet, at, kinds)
+        return max(known.side_mm, known.setback_mm, known.toe_in_deg * 6.0) if known else math.inf
+
+    # half a degree is as much as three millimetres: the setup's tolerances
+    assert (SETUP.tolerance.position_mm, SETUP.tolerance.toe_in_deg) == (3.0, 0.5)
+    assert worst(left) == pytest.approx(min(map(worst, every)))
 
 
 @pytest.mark.parametrize("moved", [off(8.0), off(0.0, -8.0), off(0.0, 0.0, 2.0)])

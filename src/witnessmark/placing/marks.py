@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 import msgspec
+import numpy as np
 
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.geometry.adjust import FloatArray
@@ -15,6 +15,7 @@ from witnessmark.locate.compare import Comparison, compare, in_common
 from witnessmark.locate.pose import Located, expanded_of
 from witnessmark.model import (
     OF_CABINET,
+    AimedAt,
     Mark,
     OneCabinet,
     Pair,
@@ -27,9 +28,12 @@ from witnessmark.model import (
 )
 from witnessmark.placing.cabinet_work import Stage
 from witnessmark.placing.guidance import Guidance
+from witnessmark.shots.candidates import selection_from
 
 CHECK_SHOTS = 3
 """Shots of a cabinet that tell whether it still stands there: a pose has three unknowns."""
+_MOST_LOCATED = 60
+"""Most sets of that many shots whose poses are calculated: all, where a mark has up to eight."""
 
 
 def is_known(guidance: Guidance) -> bool:
@@ -182,5 +186,22 @@ def _fewest(cabinet: OneCabinet, kinds: tuple[ShotKind, ...]) -> tuple[ShotKind,
             return float("inf")
         return max(quantity.of(known) / quantity.tolerance(setup) for quantity in OF_CABINET)
 
-    best = min(itertools.combinations(kinds, CHECK_SHOTS), key=worst, default=kinds)
+    best = min(_most_telling(cabinet, target, kinds), key=worst, default=kinds)
     return best if worst(best) < float("inf") else kinds
+
+
+def _most_telling(
+    cabinet: OneCabinet, target: Placement, kinds: Sequence[ShotKind]
+) -> list[tuple[ShotKind, ...]]:
+    """The sets of three that tell most by their derivatives alone, in the order of the shots."""
+    # one to the other cabinet tells of both, which three shots cannot fix
+    own = [kind for kind in kinds if kind.to is not AimedAt.CABINET]
+    if len(own) < CHECK_SHOTS:
+        return []
+    limits = np.array([quantity.tolerance(cabinet.setup) for quantity in OF_CABINET])
+    selection = selection_from(cabinet.setup, target, own, limits, kept=None)
+    ranked = selection.of_size(1)
+    for size in range(2, CHECK_SHOTS + 1):
+        ranked = selection.of_size(size, ranked)
+    sets = sorted(map(sorted, ranked.sets[:_MOST_LOCATED].tolist()))
+    return [tuple(own[place] for place in chosen) for chosen in sets]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import msgspec
@@ -75,18 +75,33 @@ def candidates(goal: Goal) -> Candidates:
             f'held: {few} of the {side} cabinet can be taken with the meter held "{held}" where it '
             "stands; allow another way of holding it, or more walls"
         )
+    kept = rounding_kept_mm2(setup.meter) / setup.meter.shot_sigma_mm**2 if repeated else None
+    selection = selection_from(setup, goal.standing[side], kinds, goal.limits, kept=kept)
+    most = MOST_SHOTS if repeated else min(MOST_SHOTS, len(kinds))
+    return Candidates(goal, kinds, selection, most)
+
+
+def selection_from(
+    setup: Setup,
+    placement: Placement,
+    kinds: Sequence[ShotKind],
+    limits: FloatArray,
+    *,
+    kept: float | None,
+) -> Selection:
+    """Return how sets of shots of one cabinet are weighed, none of them to the other one.
+
+    Args:
+        setup: room, cabinets and meter.
+        placement: where the cabinet stands.
+        kinds: the shots on offer.
+        limits: (3,) as ``Goal.limits``.
+        kept: as ``Selection`` has it.
+    """
     model = ShotModel(setup, kinds)
     unknowns = np.zeros(model.unknowns)
-    placement = goal.standing[side]
     unknowns[:3] = placement.side_mm, placement.setback_mm, np.radians(placement.toe_in_deg)
     _, jacobian = model(unknowns)
     jacobian[:, :3] /= model.to_degrees
     weighted = jacobian / model.sigma[:, None]
-    selection = Selection(
-        weighted[: len(kinds)],
-        weighted[len(kinds) :],
-        goal.limits,
-        kept=rounding_kept_mm2(setup.meter) / setup.meter.shot_sigma_mm**2 if repeated else None,
-    )
-    most = MOST_SHOTS if repeated else min(MOST_SHOTS, len(kinds))
-    return Candidates(goal, kinds, selection, most)
+    return Selection(weighted[: len(kinds)], weighted[len(kinds) :], limits, kept=kept)
