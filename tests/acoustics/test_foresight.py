@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 import numpy as np
 import pytest
 
+from witnessmark.acoustics import foresight as foreseeing
+from witnessmark.acoustics.box import MOST_WAVES, BoxRoom, wave_counts
 from witnessmark.acoustics.foresight import (
     FREQUENCIES_HZ,
     AxialOrder,
@@ -130,3 +134,37 @@ def test_third_octaves_average_energy_in_bands_of_the_standard() -> None:
     mixed = np.where(FREQUENCIES_HZ < 100.0, 0.0, -10.0)
     _, bands = third_octaves(mixed)
     assert bands[6] == pytest.approx(10 * np.log10((4 * 1 + 4 * 0.1) / 8), abs=0.5)
+
+
+@pytest.mark.parametrize("sizes_mm", [(1e5, 1e5, 1e5), (1e5, 1e5, 500.0), (12e3, 3e4, 6e3)])
+def test_a_room_too_large_is_told_before_its_waves_are_listed(
+    sizes_mm: tuple[float, float, float],
+) -> None:
+    hall = msgspec.structs.replace(SCENE, room=Room.rectangular(*sizes_mm))
+    with pytest.raises(BadInput, match="too large to foresee the bass"):
+        Foresight(hall, FURNISHED)
+
+
+@pytest.mark.parametrize("sizes_m", [(10, 20, 5), (10, 10, 10), (20, 20, 2.5), (8, 25, 5)])
+def test_rooms_of_a_thousand_cubic_metres_are_not_too_large(
+    sizes_m: tuple[float, float, float],
+) -> None:
+    width, length, height = (1000.0 * size for size in sizes_m)
+    bare = ((0.1, 0.1), (0.1, 0.1), (0.1, 0.1))
+    box = BoxRoom((width, length, height), bare, 343.4)
+    assert math.prod(wave_counts(box, FREQUENCIES_HZ)) <= MOST_WAVES
+
+
+@pytest.mark.parametrize("furnishing", [FURNISHED, dict.fromkeys(FURNISHED, 0.9)])
+def test_positions_come_out_alike_however_many_are_calculated_at_a_time(
+    monkeypatch: pytest.MonkeyPatch, furnishing: dict[str, float]
+) -> None:
+    positions = [
+        Pair(Placement(1450.0, setback, 8.0), Placement(1400.0, setback, 8.0))
+        for setback in (900.0, 1200.0, 1500.0)
+    ]
+    together = Foresight(SCENE, furnishing).levels(positions)
+    monkeypatch.setattr(foreseeing, "_MOST_AT_ONCE", 1)
+    apart = Foresight(SCENE, furnishing).levels(positions)
+    for one, other in zip(together, apart, strict=True):
+        assert np.array(one) == pytest.approx(np.array(other), abs=1e-9)

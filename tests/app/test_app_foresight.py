@@ -2,22 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Mapping
 from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 
 import msgspec
 import pytest
 import stored
+from at_rest import until_in
+from patience import HUNG_S
 from sitting import Sitting
 from textual.widgets import Static
 
+from witnessmark.app.screens import foresight
 from witnessmark.app.screens.foresight import ForesightScreen
 from witnessmark.app.screens.sound import SoundScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.listening.foreseen import ForeseenWalk
 from witnessmark.meters.port import utc_now
-from witnessmark.model import Attribute, Impression, Pair, Placement, Reading, Trial, Varied
+from witnessmark.model import (
+    Attribute,
+    Impression,
+    Pair,
+    Placement,
+    Reading,
+    Room,
+    Setup,
+    Trial,
+    Varied,
+)
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
@@ -93,6 +108,38 @@ async def test_it_begins_at_the_pair_and_the_arrows_tell_other_stations(
         assert "absorb 30 %" in told(sitting)
         await sitting.choose("spread", 2)
         assert "Station" in told(sitting)
+
+
+async def test_keys_are_taken_while_it_is_calculated(
+    sit_down: SitDown, ceiling: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    may_go_on = threading.Event()
+
+    def slowly(setup: Setup, absorbed: Mapping[str, float]) -> ForeseenWalk:
+        may_go_on.wait(HUNG_S)
+        return ForeseenWalk(setup, absorbed)
+
+    monkeypatch.setattr(foresight, "ForeseenWalk", slowly)
+    async with sit_down(ceiling, size=(120, 40)) as sitting:
+        try:
+            await sitting.press("e")
+            sitting.app.screen.set_focus(None)
+            await sitting.app._press_keys(["equals_sign"])
+            await until_in(sitting.app, lambda: "Calculating every station" in sitting.text)
+            await sitting.app._press_keys(["down"])
+        finally:
+            may_go_on.set()
+        await sitting.settle()
+        assert "Calculating every station" not in sitting.text
+        assert "Station " in told(sitting)
+
+
+async def test_a_hall_says_that_it_is_too_large(sit_down: SitDown, ceiling: Workspace) -> None:
+    hall = msgspec.structs.replace(ceiling.draft, room=Room.rectangular(1e5, 1e5, 1e5))
+    async with sit_down(msgspec.structs.replace(ceiling, draft=hall)) as sitting:
+        await open_from(sitting, "e")
+        assert "too large to foresee the bass" in sitting.text
+        assert "Calculating" not in sitting.text
 
 
 async def test_it_follows_the_pair_as_it_is_measured(sit_down: SitDown, ceiling: Workspace) -> None:

@@ -10,7 +10,8 @@ import pytest
 
 from witnessmark.acoustics.foresight import Furnishing, absorptions
 from witnessmark.errors import BadInput
-from witnessmark.listening.foreseen import DipEnd, ForeseenWalk
+from witnessmark.listening import foreseen
+from witnessmark.listening.foreseen import MOST_OF_GRID, DipEnd, ForeseenWalk
 from witnessmark.listening.steps import ground
 from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup, Side, TouchPoint
 from witnessmark.model.room import RoomKnown
@@ -48,6 +49,15 @@ def test_a_grid_keeps_to_the_floor_that_is_left(walk: ForeseenWalk) -> None:
             assert one.setback_mm > 391.0  # the front wall is behind the cabinet
             assert math.isclose(one.setback_mm % 700.0, 0.0, abs_tol=1e-6)
     assert len(grid.spreads) > 3
+
+
+def test_a_grid_of_very_many_positions_is_told_before_any_is_tried(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(foreseen, "MOST_OF_GRID", 47)
+    with pytest.raises(BadInput, match=r"a step of 700 mm gives 48 positions; .* for 47 at most"):
+        ForeseenWalk(SETUP, FURNISHED, grid_mm=700.0)
+    assert MOST_OF_GRID > 107 * 88  # the finest step in a room as ours
 
 
 def test_the_same_place_again_is_no_step_and_runs_are_of_slight_steps(walk: ForeseenWalk) -> None:

@@ -43,6 +43,8 @@ _LEAST_AMPLITUDE: Final = 1e-3
 """Images weaker than this part of the source are usually left out."""
 _STEP_RADIANS: Final = 0.3
 """Phase of the highest frequency between two distances on which images are gathered."""
+MOST_WAVES: Final = 65_000
+"""Most combinations of half waves of which the modal sum is made: those of some 1000 m³."""
 _AT_ONCE: Final = 2048
 """Distances whose waves are held at a time."""
 _MOST_TRIPS: Final = 60
@@ -105,6 +107,13 @@ class BoxRoom(msgspec.Struct, frozen=True):
     def rings(self, axis: int) -> bool:
         """Return whether a wave crosses the room several times along an axis before it dies."""
         return bool(self.factors[axis].prod() >= _LEAST_RETURN)
+
+
+def wave_counts(box: BoxRoom, frequencies_hz: ArrayLike) -> tuple[int, int, int]:
+    """Return how many numbers of half waves, 0 included, the modal sum tries along each size."""
+    most = _BEYOND * float(box.waves(frequencies_hz).max())
+    across, along, up = (int(most * size / math.pi) + 1 for size in box.sizes_m.tolist())
+    return across, along, up
 
 
 def image_pressures(
@@ -272,8 +281,7 @@ class ModalSum:
         waves = box.waves(frequencies_hz)
         sizes = box.sizes_m
         most = _BEYOND * float(waves.max())
-        counts = [range(int(most * size / math.pi) + 1) for size in sizes]
-        orders = np.array(list(itertools.product(*counts)))
+        orders = np.indices(wave_counts(box, frequencies_hz)).reshape(3, -1).T
         self.orders = orders[((math.pi * orders / sizes) ** 2).sum(axis=1) <= most**2]
         self._widths = -np.log(box.factors.prod(axis=1)) / (2 * sizes)
         self._waves = math.pi * self.orders / sizes + 1j * self._widths

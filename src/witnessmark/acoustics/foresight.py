@@ -18,12 +18,14 @@ import msgspec
 import numpy as np
 
 from witnessmark.acoustics.box import (
+    MOST_WAVES,
     BoxRoom,
     Floats,
     ModalSum,
     Pressures,
     image_pressures,
     pressures_without_each,
+    wave_counts,
 )
 from witnessmark.acoustics.modes import Axis
 from witnessmark.acoustics.reflections import CEILING, FLOOR, SpacePoint
@@ -47,6 +49,8 @@ _RISE_DB: Final = 3.0
 _SURFACES: Final = (*(wall.value for wall in Wall), FLOOR, CEILING)
 _AXES: Final = ((Wall.LEFT.value, Wall.RIGHT.value), (Wall.FRONT.value, Wall.BACK.value))
 _NAMES: Final = (*_AXES, (FLOOR, CEILING))
+_MOST_AT_ONCE: Final = 2_000_000
+"""Waves of all positions together that are held at a time, some 32 MB."""
 _ROUGHLY: Final = 0.01
 """Weakest image, as a part of the source, that counts where only a cause is looked for."""
 _AXIS_NAMES: Final = (Axis.WIDTH, Axis.LENGTH, Axis.HEIGHT)
@@ -136,7 +140,7 @@ class Foresight:
 
         Raises:
             BadInput: when the ceiling, the ears' height or that of a cabinet's sound is not known,
-                the room is too far from a rectangle, or the ears are in a wall.
+                the room is too far from a rectangle or too large, or the ears are in a wall.
         """
         self.scene = scene
         height = scene.room.height_mm
@@ -161,6 +165,13 @@ class Foresight:
             ((lost[left], lost[right]), (lost[front], lost[back]), (lost[FLOOR], lost[CEILING])),
             scene.speed_m_s,
         )
+        waves = math.prod(wave_counts(self.box, FREQUENCIES_HZ))
+        if waves > MOST_WAVES:
+            raise BadInput(
+                "room: it is too large to foresee the bass, which is calculated for rooms of up to "
+                "about 1000 m³"
+            )
+        self._sources_at_once = max(1, _MOST_AT_ONCE // waves)
         self.ears = self._inside("the ears", scene.ears(Side.LEFT))
         self._modal = ModalSum(self.box, FREQUENCIES_HZ) if self.box.has_modes else None
 
@@ -245,6 +256,15 @@ class Foresight:
         return math.dist(source, self.ears) - straight
 
     def _pressures(self, sources: Sequence[SpacePoint]) -> Pressures:
+        at_once = self._sources_at_once
+        return np.concatenate(
+            [
+                self._pressures_of(sources[begun : begun + at_once])
+                for begun in range(0, len(sources), at_once)
+            ]
+        )
+
+    def _pressures_of(self, sources: Sequence[SpacePoint]) -> Pressures:
         if self._modal is not None:
             return self._modal.pressures(sources, self.ears)
         return image_pressures(self.box, sources, self.ears, FREQUENCIES_HZ)

@@ -39,6 +39,8 @@ MOST_SEATS: Final = 5
 """Further seats that can be looked at; a whole sofa, common practice, no source."""
 LEAST_GRID_MM: Final = 50.0
 """Finest step of a free grid, mm: finer steps differ by nothing at these frequencies."""
+MOST_OF_GRID: Final = 20_000
+"""Most positions of a free grid: more than any other step of it leaves to look at."""
 _ALIKE_DB: Final = 0.5
 """Root mean square difference, dB, below which two curves count as one."""
 _FOLLOWED_OCTAVES: Final = 1 / 3
@@ -284,6 +286,12 @@ def _grid(here: Ground, step_mm: float) -> Iterator[tuple[str, tuple[Proposal, .
     if not step_mm >= LEAST_GRID_MM:
         raise BadInput(f"grid: a step of {step_mm:g} mm is too fine; give {LEAST_GRID_MM:g} mm")
     width, seat_mm = here.layout.width_mm, here.setup.seat.from_front_mm
+    count = math.ceil(width / step_mm) * math.floor(seat_mm / step_mm)
+    if count > MOST_OF_GRID:
+        raise BadInput(
+            f"grid: a step of {step_mm:g} mm gives {count} positions; give a longer one, for "
+            f"{MOST_OF_GRID} at most"
+        )
     for spread in range(1, math.ceil(width / step_mm)):
         base = spread * step_mm
         stands = (

@@ -51,6 +51,7 @@ _LEAST: Final = 16
 _TALL: Final = 36
 """Rows of a screen that has room for a fine curve above the sentences."""
 _HERE: Final = "the position now"
+_CALCULATING: Final = "Calculating every station …"
 
 
 class ForesightScreen(FollowingScreen):
@@ -83,7 +84,7 @@ class ForesightScreen(FollowingScreen):
             Furnishing.FURNISHED,
             id="furnishing",
         )
-        self._stations = PickList(always_points=True, id="stations")
+        self._stations = PickList(empty=_CALCULATING, always_points=True, id="stations")
 
     def fields(self) -> ComposeResult:
         yield Static(id="axis", markup=False)
@@ -104,29 +105,33 @@ class ForesightScreen(FollowingScreen):
         yield Static(id="sentences", markup=False)
 
     def on_mount(self) -> None:
-        """Foresee the walk, and choose the station nearest to where the pair stands."""
         self._foresee()
-        if self._walk is not None and self._present is not None:
-            here = self._present
-            self._spread.value, self._stations.place = self._walk.nearest(
-                here.setback_mm, here.spread_mm
-            )
-        self.call_after_refresh(self._show)
 
     def on_resize(self) -> None:
         self.call_after_refresh(self._show)
 
     @on(Choice.Changed, "#furnishing")
-    def _foresee(self) -> None:
-        """Calculate every position, and where the pair stands."""
+    @work(exclusive=True, group="walk")
+    async def _foresee(self) -> None:
+        """Calculate every position, in a thread, and where the pair stands.
+
+        At first the station nearest to the pair is chosen.
+        """
+        absorbed = absorptions(self._furnishing.value)
         try:
-            absorbed = absorptions(self._furnishing.value)
-            self._walk = ForeseenWalk(self.setup, absorbed)
+            walk = await asyncio.to_thread(ForeseenWalk, self.setup, absorbed)
         except BadInput as error:
+            self._stations.empty = ""
+            self._stations.refresh(layout=True)
             self.tell(refusal(error), wrong=True)
             return
+        is_first, self._walk = self._walk is None, walk
         self._compare()
-        self._stand(self.session.guidance)
+        self._take_standing(self.session.guidance)
+        if is_first and self._present is not None:
+            here = self._present
+            self._spread.value, self._stations.place = walk.nearest(here.setback_mm, here.spread_mm)
+        self._show()
 
     @work(exclusive=True, group="beside")
     async def _compare(self) -> None:
@@ -144,9 +149,10 @@ class ForesightScreen(FollowingScreen):
         self._show()
 
     def show_standing(self, guidance: Guidance) -> None:
-        self._stand(guidance)
+        self._take_standing(guidance)
+        self._show()
 
-    def _stand(self, guidance: Guidance | None) -> None:
+    def _take_standing(self, guidance: Guidance | None) -> None:
         """Take over where the pair stands: measured, or else on its targets."""
         if self._walk is None:
             return
@@ -159,7 +165,6 @@ class ForesightScreen(FollowingScreen):
                 self._present = self._walk.at(Pair(left, right), _HERE)
             except BadInput as error:
                 self.tell(refusal(error), wrong=True)
-        self._show()
 
     @on(Field.Changed, "#seats")
     def _look_from_others(self) -> None:
