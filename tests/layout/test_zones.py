@@ -136,7 +136,7 @@ def test_a_round_rug_is_a_zone() -> None:
 def test_zones_without_end_are_no_room() -> None:
     zone = KeepClear("rug", ROUND_RUG)
     with_zones(*[zone] * 64)
-    with pytest.raises(BadInput, match="keep_clear: a room has 64 zones at most, not 65"):
+    with pytest.raises(BadInput, match="keep_clear: there are too many zones; give 64 at most"):
         with_zones(*[zone] * 65)
 
 

@@ -168,6 +168,16 @@ def test_the_wrong_key_is_named(text: str, key: str) -> None:
     assert "\n" not in str(error.value)
 
 
+def test_a_folder_that_cannot_be_looked_into_holds_no_profiles(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    shipped = known_profiles()
+    monkeypatch.setenv("WITNESSMARK_PROFILES", "/" + "x" * 300)
+    assert known_profiles() == shipped
+    assert load_profile(shipped[0])
+    assert replaced_words("mine") == ""
+
+
 @pytest.mark.parametrize("text", ["[text]", 'format = "witnessmark round 1"\n[text]'])
 def test_a_file_that_is_no_profile_says_so(text: str) -> None:
     with pytest.raises(BadInput, match='its first line is format = "witnessmark profile 1"'):

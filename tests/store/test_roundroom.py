@@ -45,6 +45,7 @@ held = "wall"
 height = "15 cm"
 reading = "1.4 m"
 """
+ZONE = '{ name = "rug", from_left = [0, 900], from_front = [0, 900] }'
 
 
 def read(keys: str, rest: str = "") -> RoundFile:
@@ -204,6 +205,10 @@ def test_a_skirting_board_is_taken_off_what_was_read() -> None:
                 'room.keep_clear: give "rug" either corners or both from_left and from_front, two '
                 "lengths each"
             ),
+        ),
+        (
+            f"keep_clear = [{ZONE}{f', {ZONE}' * 64}]",
+            "room.keep_clear: there are too many zones; give 64 at most",
         ),
         (
             'keep_clear = [{ name = "rug", corners = [[0, 0], [1000, 0]] }]',

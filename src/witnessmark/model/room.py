@@ -60,9 +60,7 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def __post_init__(self) -> None:
         self._check_datum()
         if len(self.keep_clear) > MOST_ZONES:
-            raise BadInput(
-                f"keep_clear: a room has {MOST_ZONES} zones at most, not {len(self.keep_clear)}"
-            )
+            raise BadInput(f"keep_clear: there are too many zones; give {MOST_ZONES} at most")
         corners = self.corners
         if not all(math.isfinite(value) for corner in corners for value in corner):
             raise BadInput("room: every corner needs two finite numbers of millimetres")

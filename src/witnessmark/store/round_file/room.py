@@ -12,6 +12,7 @@ from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.geometry.plan_frame import Shift, in_plan_frame
 from witnessmark.model import DatumLine, KeepClear, PlanPoint, Room, Wall, WallOffset
+from witnessmark.model.limits import MOST_ZONES
 from witnessmark.store.round_file.tables import (
     CornerPair,
     CornersTable,
@@ -51,7 +52,8 @@ def read_room(table: RoomTable) -> RoomRead:
             walls,
             datum=tuple(one.wall if isinstance(one, DatumTable) else one for one in table.datum),
             offsets=tuple(_offset(one) for one in table.offsets),
-            keep_clear=tuple(_zone(one, shift) for one in table.keep_clear),
+            # one too many is enough for the room to refuse them all
+            keep_clear=tuple(_zone(one, shift) for one in table.keep_clear[: MOST_ZONES + 1]),
         )
         for one in table.datum:
             if isinstance(one, DatumTable):
