@@ -11,6 +11,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import BadInput
 from witnessmark.model.limits import LONGEST_TEXT
 
@@ -128,9 +129,9 @@ class Field(Widget, Generic[T]):
         return all(node.display for node in self.ancestors_with_self)
 
     def compose(self) -> ComposeResult:
-        yield Static(self.label, classes="field--label")
+        yield Plain(self.label, classes="field--label")
         yield Input(self._text, placeholder="optional" if self.optional else "needed")
-        yield Static(classes="field--under", markup=False)  # for it repeats what was typed
+        yield Plain(classes="field--under")  # for it repeats what was typed
 
     def put(self, value: T | None) -> None:
         """Show a value without posting ``Changed``."""

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from textual.widgets import Static
-
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.forms.room import pair_size
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import BadInput
 from witnessmark.sentences import refusal
 from witnessmark.session.room_answers import PairSize
@@ -45,7 +44,7 @@ class AlikeScreen(AsideScreen):
 
     def aside(self) -> ComposeResult:
         """Yield what comes of it."""
-        yield Static(_ABOUT)
+        yield Plain(_ABOUT)
 
     def on_mount(self) -> None:
         """Begin with the width."""

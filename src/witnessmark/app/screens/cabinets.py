@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import msgspec
 from textual import on
 from textual.content import Content
-from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.cabinets import sizes
@@ -17,6 +16,7 @@ from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.form import StepScreen
 from witnessmark.app.steps import Aside, Step
 from witnessmark.app.widgets.bars import clickable
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.cabinet import cabinet_drawing
 from witnessmark.model import Cabinet, Pair, Side
@@ -64,10 +64,10 @@ class CabinetsScreen(StepScreen):
         units = self.session.draft.units
         self._sizes = Pair(*(FormView(sizes(side), units, prefix=f"{side}-") for side in Side))
         yield from self._sizes
-        yield Static(clickable(Content(_MORE), "screen.open('cabinet')"), id="more")
+        yield Plain(clickable(Content(_MORE), "screen.open('cabinet')"), id="more")
 
     def aside(self) -> ComposeResult:
-        yield Static(_PLAIN_BOX, id="plain")
+        yield Plain(_PLAIN_BOX, id="plain")
         for side in Side:
             yield PlanView(id=f"{side}-drawing")
 

@@ -14,6 +14,7 @@ from witnessmark.app.forms.meter import CHECK, Check
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.check import SEGMENTS, CheckKind, next_segment
@@ -61,14 +62,14 @@ class CheckScreen(MeasuringScreen):
         self._check = FormView(CHECK, self.session.draft.units)
         self._reading = self.reading_entry(self._units)
         yield self._check
-        yield Static(id="ask")
+        yield Plain(id="ask")
         yield self._reading
-        yield Static(id="taken")
-        yield Static(id="found")
+        yield Plain(id="taken")
+        yield Plain(id="found")
 
     def aside(self) -> ComposeResult:
-        yield Static(id="figures")
-        yield Static(id="how")
+        yield Plain(id="figures")
+        yield Plain(id="how")
 
     def on_mount(self) -> None:
         # five shots come first: the other check is only as good as what they find

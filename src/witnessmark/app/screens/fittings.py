@@ -16,6 +16,7 @@ from witnessmark.app.forms.row_kinds import LengthRow
 from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
@@ -80,7 +81,7 @@ class FittingsScreen(MeasuringScreen):
         units = self.session.draft.units
         self._forms = {kind: FormView(form, units) for kind, form in FITTINGS.items()}
         yield self._kind
-        yield Static(id="about")
+        yield Plain(id="about")
         yield from self._forms.values()
         yield self._list
 

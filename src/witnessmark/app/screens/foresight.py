@@ -19,6 +19,7 @@ from witnessmark.app.forms.texts import SeatsInput
 from witnessmark.app.screens.form import FollowingScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.drawing.levels import COARSE_DB, FINE_DB, KEY, curves, frequency_axis, shades
 from witnessmark.errors import BadInput
 from witnessmark.listening.association import associations
@@ -87,9 +88,9 @@ class ForesightScreen(FollowingScreen):
         self._stations = PickList(empty=_CALCULATING, always_points=True, id="stations")
 
     def fields(self) -> ComposeResult:
-        yield Static(id="axis", markup=False)
+        yield Plain(id="axis")
         yield self._stations
-        yield Static(KEY, id="key", markup=False)
+        yield Plain(KEY, id="key")
         yield self._spread
         yield self._furnishing
         yield SeatsInput(
@@ -101,8 +102,8 @@ class ForesightScreen(FollowingScreen):
         )
 
     def aside(self) -> ComposeResult:
-        yield Static(id="curve", markup=False)
-        yield Static(id="sentences", markup=False)
+        yield Plain(id="curve")
+        yield Plain(id="sentences")
 
     def on_mount(self) -> None:
         self._foresee()

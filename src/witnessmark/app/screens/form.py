@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import getters, on
 from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
 from textual.message import Message
 from textual.screen import Screen
 from textual.widget import Widget
@@ -22,6 +23,7 @@ from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.steps import Aside, Place, Step
 from witnessmark.app.widgets.bars import KeyBar, StepStrip
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import BadInput
 from witnessmark.model import Reading
 from witnessmark.sentences import listed
@@ -92,14 +94,14 @@ class FormScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         yield from self.head()
-        yield Static(self.ADVICE, id="advice")
+        yield Plain(self.ADVICE, id="advice")
         with Horizontal(id="body"):
             with VerticalScroll(id="form", can_focus=False):
                 yield from self.fields()
             with Vertical(id="aside"):
                 yield from self.aside()
                 yield from self.cautions()
-        yield Static(id="told", markup=False)
+        yield Plain(id="told")
         yield from self.foot()
         yield KeyBar()
 
@@ -173,7 +175,7 @@ class AsideScreen(FormScreen):
         return self.STEP.heading
 
     def head(self) -> ComposeResult:
-        yield Static(self.heading, id="title")
+        yield Plain(self.heading, id="title")
 
     async def action_leave(self) -> None:
         self.dismiss()
@@ -213,7 +215,7 @@ class MeasuringScreen(AsideScreen):
         """Take a reading that is in the journal."""
 
     def cautions(self) -> ComposeResult:
-        yield Static(f"! Laser. {LASER}")
+        yield Plain(f"! Laser. {LASER}")
 
     def foot(self) -> ComposeResult:
         yield MeterLine(self.session.workspace.meter_address, lambda: self.session.draft.units)
@@ -311,9 +313,9 @@ class StepScreen(FormScreen):
         """Return in words what is put away and not as it usually is."""
         return ()
 
-    def more(self) -> Static:
+    def more(self) -> Plain:
         """Return the row that tells of what is put away."""
-        return Static(id="more", markup=False)
+        return Plain(id="more")
 
     def _tell_of_fold(self) -> None:
         if not self.FOLDED:
@@ -340,7 +342,7 @@ class StepScreen(FormScreen):
 
     def foot(self) -> ComposeResult:
         yield Button(
-            f"Next: {self.STEP.after.heading}  (Ctrl+N)",
+            Content(f"Next: {self.STEP.after.heading}  (Ctrl+N)"),
             id="next",
             variant="primary",
             action="screen.next",

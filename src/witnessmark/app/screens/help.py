@@ -5,16 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from rich.table import Table
+from rich.text import Text
 from textual import on, work
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
-from textual.widgets import Markdown, Static
+from textual.widgets import Markdown
 
 from witnessmark.app.commands import commands_for, spoken_keys
 from witnessmark.app.steps import ASIDES, EVENING, FORMS, Aside, Place, Step
 from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.manual import TOPICS, manual_page, manual_pages
 from witnessmark.words.cautions import DARK, LASER, LOCAL_RULES, LOUDNESS, MOVING
 
@@ -100,7 +102,7 @@ class HelpScreen(ModalScreen[None]):
             with VerticalScroll(id="contents", can_focus=False):
                 yield PickList()
             with VerticalScroll(id="page"):
-                yield Static(self._keys_page(), id="keys")
+                yield Plain(self._keys_page(), id="keys")
                 yield Markdown(open_links=False)
         yield KeyBar()
 
@@ -149,13 +151,13 @@ class HelpScreen(ModalScreen[None]):
         page = Table.grid(padding=(0, 2))
         page.add_column(justify="right", style="bold", no_wrap=True)
         page.add_column()
-        page.add_row("", f"Keys: {self.place.heading}", style="bold")
+        page.add_row("", Text(f"Keys: {self.place.heading}"), style="bold")
         for keys, words in self._keys():
-            page.add_row(keys, words)
+            page.add_row(Text(keys), Text(words))
         page.add_row("")
         page.add_row("", "Take care", style="bold")
         for name, words in self._cautions():
-            page.add_row(name, words)
+            page.add_row(Text(name), Text(words))
         return page
 
     def _keys(self) -> Iterator[tuple[str, str]]:

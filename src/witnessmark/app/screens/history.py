@@ -17,6 +17,7 @@ from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import WitnessmarkError
 from witnessmark.file_errors import printable
 from witnessmark.model import Trial
@@ -66,7 +67,7 @@ class HistoryScreen(AsideScreen):
         self._of = Choice("Of", [], _HERE, id="rooms")
 
     def fields(self) -> ComposeResult:
-        yield Static(id="items")
+        yield Plain(id="items")
 
     def foot(self) -> ComposeResult:
         self._of.offer([(_HERE, self.session.workspace.name), (_ANYWHERE, _ANYWHERE)], _HERE)

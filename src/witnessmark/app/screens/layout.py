@@ -14,6 +14,7 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.form import StepScreen
 from witnessmark.app.steps import Step
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import BadInput
@@ -102,7 +103,7 @@ class LayoutScreen(StepScreen):
         yield self._right
         yield self._forms.right
         yield self.more()
-        yield Static(id="facts")
+        yield Plain(id="facts")
 
     def aside(self) -> ComposeResult:
         yield PlanView(id="plan")

@@ -19,6 +19,7 @@ from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.forms.texts import ProfileNameInput
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
@@ -113,7 +114,7 @@ class LearnScreen(AsideScreen):
         return self.session.draft.units.finer
 
     def fields(self) -> ComposeResult:
-        yield Static(id="shown")
+        yield Plain(id="shown")
         form = asking(over_bluetooth=self._bare_address.scheme == "ble")
         self._asking = FormView(form, self._units)
         self._known = LengthEntry(
@@ -122,17 +123,17 @@ class LearnScreen(AsideScreen):
         self._leaflet = FormView(LEAFLET, self._units, id="leaflet")
         yield self._asking
         yield self._known
-        yield Static(id="ask")
-        yield Static(id="offer")
-        yield Static(id="learnt")
+        yield Plain(id="ask")
+        yield Plain(id="offer")
+        yield Plain(id="learnt")
         yield self._profile_name
         yield self._leaflet
 
     def aside(self) -> ComposeResult:
-        yield Static(HOW_TO_KNOW.format(edge=edge_words(self.session.draft.meter.edge)))
+        yield Plain(HOW_TO_KNOW.format(edge=edge_words(self.session.draft.meter.edge)))
 
     def cautions(self) -> ComposeResult:
-        yield Static(f"! Laser. {LASER}")
+        yield Plain(f"! Laser. {LASER}")
 
     def _begin(self) -> None:
         self.run_worker(self._hear(), name=self.STEP, group=_METER)

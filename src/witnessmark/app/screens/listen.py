@@ -24,6 +24,7 @@ from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.entry_list import EntryList, PickList
 from witnessmark.app.widgets.grade_sheet import GradeSheet
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import WitnessmarkError
 from witnessmark.listening.difference import STAGES
 from witnessmark.listening.evening import Evening
@@ -125,11 +126,11 @@ class ListenScreen(EveningScreen):
         )
 
     def aside(self) -> ComposeResult:
-        yield Static(id="walk", markup=False)
+        yield Plain(id="walk")
         yield TrialList(empty=_NO_TRIAL, id="trials")
-        yield Static(id="about", markup=False)
-        yield Static(id="said", markup=False)
-        yield Static(id="chart", markup=False)
+        yield Plain(id="about")
+        yield Plain(id="said")
+        yield Plain(id="chart")
 
     def on_mount(self) -> None:
         """Show what the store has of this room, and how loud is too loud before the first grade."""
@@ -410,5 +411,5 @@ class PreferScreen(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="question"):
-            yield Static(self._words, markup=False)
+            yield Plain(self._words)
         yield KeyBar()

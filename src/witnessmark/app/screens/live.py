@@ -25,6 +25,7 @@ from witnessmark.app.steps import Step
 from witnessmark.app.widgets.bars import KeyBar, StepStrip
 from witnessmark.app.widgets.big_figures import BigFigures, WatchScale
 from witnessmark.app.widgets.meter_line import MeterLine
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.geometry.verdict import Verdict
@@ -72,7 +73,7 @@ _BETWEEN_BELLS_S = 0.25
 """Terminals make one of bells that follow sooner."""
 
 
-class FittedLines(Static):
+class FittedLines(Plain):
     """Lines that are chosen for as many rows as there are."""
 
     _lines: Callable[[int], Content] | None = None
@@ -140,9 +141,9 @@ class LiveScreen(Screen[None]):
             yield StepStrip(self.STEP)
             yield BigFigures(id="figures")
             yield WatchScale()
-            yield Static(id="headline", markup=False)
-            yield Static(id="notice", markup=False)
-            yield Static(id="details", markup=False)
+            yield Plain(id="headline")
+            yield Plain(id="notice")
+            yield Plain(id="details")
             with Horizontal(id="body"):
                 with Horizontal(id="pictures"):
                     yield PlanView(id="plan")

@@ -17,6 +17,7 @@ from witnessmark.app.screens.form import EveningScreen
 from witnessmark.app.screens.kept_marks import ReadsMarks, held_lines
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.model import Mark
 from witnessmark.placing.marks import (
@@ -80,9 +81,9 @@ class MarksScreen(EveningScreen, ReadsMarks):
     def aside(self) -> ComposeResult:
         with VerticalScroll(id="list", can_focus=False):
             yield self._list
-        yield Static(id="held", markup=False)
+        yield Plain(id="held")
         yield self._against
-        yield Static(id="moved", markup=False)
+        yield Plain(id="moved")
 
     def on_mount(self) -> None:
         self.tell(self.app.take_notice())

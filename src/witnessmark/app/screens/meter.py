@@ -26,6 +26,7 @@ from witnessmark.app.forms.meter import (
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.form import StepScreen
 from witnessmark.app.steps import Aside, Step
+from witnessmark.app.widgets.plain import Plain, PlainOptions
 from witnessmark.app.widgets.shot_advice import ShotAdvice
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
@@ -110,11 +111,11 @@ class MeterScreen(StepScreen):
         )
 
     def aside(self) -> ComposeResult:
-        yield Static("Meters found:")
-        yield OptionList(id="found", compact=True)
-        yield Static(id="unseen")
+        yield Plain("Meters found:")
+        yield PlainOptions(id="found")
+        yield Plain(id="unseen")
         yield ShotAdvice()
-        yield Static(f"! Laser. {LASER}")
+        yield Plain(f"! Laser. {LASER}")
 
     def on_mount(self) -> None:
         self.fold()

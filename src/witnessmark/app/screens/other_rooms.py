@@ -11,12 +11,12 @@ import msgspec
 from textual import on
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import StoreError
 from witnessmark.sentences import hanging
 from witnessmark.session.workspace import Workspace
@@ -60,7 +60,7 @@ class RoomsScreen(AsideScreen):
         yield PickList(empty="No room is saved yet.", id="rooms")
 
     def aside(self) -> ComposeResult:
-        yield Static(_ABOUT)
+        yield Plain(_ABOUT)
 
     def on_mount(self) -> None:
         self.run_worker(self._find(), group="rooms")

@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 from witnessmark.app.commands import either_case
 from witnessmark.app.widgets.bars import KeyBar
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.phone.network import code_lines, own_addresses
 
 if TYPE_CHECKING:
@@ -64,9 +65,9 @@ class PhoneScreen(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="page", can_focus=False):
             with Horizontal(id="beside"):
-                yield Static(id="code")
-                yield Static(id="words")
-            yield Static(id="address")
+                yield Plain(id="code")
+                yield Plain(id="words")
+            yield Plain(id="address")
         yield KeyBar()
 
     def on_mount(self) -> None:

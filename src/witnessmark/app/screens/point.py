@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from textual import on
-from textual.widgets import Static
 
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.forms.cabinets import (
@@ -24,6 +23,7 @@ from witnessmark.app.forms.cabinets import (
 from witnessmark.app.forms.form import FormView
 from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.app.widgets.tape_form import TapeForm
 from witnessmark.drawing.cabinet import cabinet_drawing, tape_drawing
@@ -123,11 +123,11 @@ class PointScreen(AsideScreen):
 
     def aside(self) -> ComposeResult:
         yield PlanView(id="drawing")
-        yield Static("Inner is the side toward the other cabinet.")
+        yield Plain("Inner is the side toward the other cabinet.")
 
     def cautions(self) -> ComposeResult:
         if self.kind is PointKind.FOOT:
-            yield Static(f"! {MOVING}")
+            yield Plain(f"! {MOVING}")
 
     def on_mount(self) -> None:
         self._show()

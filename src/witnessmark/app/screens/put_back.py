@@ -13,6 +13,7 @@ from witnessmark.app.screens.form import AsideScreen
 from witnessmark.app.screens.kept_marks import ReadsMarks, held_lines
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import PickList
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.placing.marks import to_put_back
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ class PutBackScreen(AsideScreen, ReadsMarks):
 
     def aside(self) -> ComposeResult:
         """Yield what the chosen one holds."""
-        yield Static(id="held", markup=False)
+        yield Plain(id="held")
 
     def on_mount(self) -> None:
         """List what there is."""

@@ -18,6 +18,7 @@ from witnessmark.app.forms.texts import RoomNameInput
 from witnessmark.app.screens import make_screen
 from witnessmark.app.screens.form import StepScreen
 from witnessmark.app.steps import Aside, Step
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.plan import plan_drawing
 from witnessmark.errors import StoreError
@@ -66,7 +67,7 @@ class RoomScreen(StepScreen):
         draft = self.session.draft
         self._form = FormView(ROOM, draft.units, RoomAnswers.of(draft, self.session.workspace.name))
         yield self._form
-        yield Static(id="state", markup=False)
+        yield Plain(id="state")
 
     def aside(self) -> ComposeResult:
         yield PlanView(id="plan")

@@ -12,6 +12,7 @@ from witnessmark.acoustics.scene import Scene
 from witnessmark.app.commands import bindings_for
 from witnessmark.app.screens.form import FollowingScreen
 from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.standing import standing_plan
 from witnessmark.errors import BadInput
@@ -35,7 +36,7 @@ class SoundScreen(FollowingScreen):
     """
 
     def fields(self) -> ComposeResult:
-        yield Static(id="sentences")
+        yield Plain(id="sentences")
 
     def aside(self) -> ComposeResult:
         yield PlanView(id="plan")

@@ -21,6 +21,7 @@ from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.steps import Aside
 from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.app.widgets.plan_view import PlanView
 from witnessmark.drawing.strokes import Drawing
 from witnessmark.drawing.survey import survey_drawing
@@ -101,15 +102,15 @@ class SurveyScreen(MeasuringScreen):
 
     def fields(self) -> ComposeResult:
         units = self.session.draft.units
-        yield Static(id="ask")
-        yield Static(id="how-to")
+        yield Plain(id="ask")
+        yield Plain(id="how-to")
         self._offer_sides()
         self._form = FormView(MEASURE, units)
         self._reading = self.reading_entry(units, hint=("Type what the meter shows, then Enter."))
         yield self._open
         yield self._form
         yield self._reading
-        yield Static(id="found")
+        yield Plain(id="found")
 
     def _offer_sides(self) -> None:
         room = self.session.draft.known_room
@@ -121,7 +122,7 @@ class SurveyScreen(MeasuringScreen):
 
     def aside(self) -> ComposeResult:
         yield PlanView(id="plan")
-        yield Static(_heads(self.session.draft.units), id="heads")
+        yield Plain(_heads(self.session.draft.units), id="heads")
         yield self._list
 
     def on_mount(self) -> None:

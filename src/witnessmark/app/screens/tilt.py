@@ -26,6 +26,7 @@ from witnessmark.app.forms.numbers import LengthEntry, NumberEntry
 from witnessmark.app.screens.form import MeasuringScreen
 from witnessmark.app.status import said
 from witnessmark.app.steps import Aside
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units
 from witnessmark.locate.tilt import tilt_of, tilt_symmetry
@@ -106,7 +107,7 @@ class TiltScreen(MeasuringScreen):
         aim = TiltTargets(lean.left, lean.right, setup.tolerance.tilt_deg)
         self._aim = FormView(TARGETS, units, aim)
         yield self._taking
-        yield Static(id="ask")
+        yield Plain(id="ask")
         yield self._reading
         yield self._angle
         yield self._aim
@@ -118,8 +119,8 @@ class TiltScreen(MeasuringScreen):
         return Side.LEFT if state is None else state.side
 
     def aside(self) -> ComposeResult:
-        yield Static(id="known")
-        yield Static(id="how")
+        yield Plain(id="known")
+        yield Plain(id="how")
 
     def on_mount(self) -> None:
         if self.session.round is not None:

@@ -7,10 +7,11 @@ from functools import lru_cache
 from textual.content import Content
 from textual.screen import Screen
 from textual.style import Style
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from witnessmark.app.commands import is_spare, key_to, spoken_keys
 from witnessmark.app.steps import Step
+from witnessmark.app.widgets.plain import Plain
 
 
 def clickable(words: Content, action: str) -> Content:
@@ -18,7 +19,7 @@ def clickable(words: Content, action: str) -> Content:
     return words.stylize(Style.from_meta({"@click": action}))
 
 
-class StepStrip(Static):
+class StepStrip(Plain):
     """Marks this step with arrowheads, and names the key of each other; a click goes there too.
 
     While the cursor is in a field, where letters are typed, it says so.
@@ -61,7 +62,7 @@ def _step_entry(step: Step, current: Step) -> Content:
 _GAP = 2
 
 
-class KeyBar(Static):
+class KeyBar(Plain):
     """Shows the bindings that work where the cursor is, in one widget; a click presses the key."""
 
     DEFAULT_CSS = """

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.segment import Segment
 from rich.style import Style
+from textual.content import Content
 from textual.geometry import Region
 from textual.reactive import reactive
 from textual.strip import Strip
@@ -106,6 +107,6 @@ class WatchScale(Widget):
             width = self.app.size.width - 2
             self.text = scale_row(watch, held.reading_mm, guidance.setup.units, width)
 
-    def render(self) -> str:
+    def render(self) -> Content:
         """The row."""
-        return self.text
+        return Content(self.text)

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 from textual import on
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import Static
 
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.sentences import sentence
 
 if TYPE_CHECKING:
     from witnessmark.model import Setup
 
 
-class ShotAdvice(Static):
+class ShotAdvice(Plain):
     """How many shots settle each cabinet and to what, or why none can and what would help.
 
     Of what is asked while one answer is being worked out only the latest is answered.

@@ -14,6 +14,7 @@ from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field
 from witnessmark.app.forms.numbers import LengthEntry
 from witnessmark.app.widgets.entry_list import EntryList
+from witnessmark.app.widgets.plain import Plain
 from witnessmark.geometry.touch import Face, TapeReading
 from witnessmark.lengths import Units, format_length
 from witnessmark.model.limits import BETWEEN_POINTS, FROM_BAFFLE
@@ -67,10 +68,10 @@ class TapeForm(Vertical):
 
     def compose(self) -> ComposeResult:
         yield self._start
-        yield Static(id="how")
+        yield Plain(id="how")
         yield self._reading
         yield self._taken
-        yield Static(id="found")
+        yield Plain(id="found")
 
     @property
     def start(self) -> str:
