@@ -12,10 +12,9 @@ import io
 import itertools
 import math
 from collections.abc import AsyncGenerator, Awaitable, Callable, Iterator
-from pathlib import Path
 
 from witnessmark.errors import BadInput
-from witnessmark.files import open_plain
+from witnessmark.files import open_plain, user_path
 from witnessmark.meters.address import Address
 from witnessmark.meters.json_lines import from_json_line
 from witnessmark.meters.port import Clock, Driver, Fault, Report, utc_now
@@ -25,7 +24,7 @@ from witnessmark.model import Reading
 _LONGEST_LINE = 4000
 """Longest line, signs: far above a reading as JSON with all the bytes of a meter's line."""
 _LINES_A_TURN = 500
-"""Lines that are checked before the event loop has its turn."""
+"""Lines that are read, whatever they hold, before the event loop has its turn."""
 
 
 class Replay(Driver):
@@ -60,19 +59,23 @@ class Replay(Driver):
         """
         # read twice rather than kept: a file may be larger than the memory
         for number, line in self._lines():
-            self._report(number, line)
+            if line.strip():
+                self._report(number, line)
             if number % _LINES_A_TURN == 0:
                 await asyncio.sleep(0)
         yield self.opened(f"replaying {self.address.target}")
         for number, line in self._lines():
-            yield self._report(number, line)
-            await self._sleep(self._every_s)
+            if line.strip():
+                yield self._report(number, line)
+                await self._sleep(self._every_s)
+            elif number % _LINES_A_TURN == 0:
+                await asyncio.sleep(0)
 
     def _lines(self) -> Iterator[tuple[int, str]]:
-        """Yield the lines that hold something, each with its number."""
+        """Yield all lines, each with its number."""
         name = self.address.target
         try:
-            with io.TextIOWrapper(open_plain(Path(name).expanduser()), "utf-8") as text:
+            with io.TextIOWrapper(open_plain(user_path(name)), "utf-8") as text:
                 for number in itertools.count(1):
                     line = text.readline(_LONGEST_LINE + 1)
                     if len(line) > _LONGEST_LINE:
@@ -82,8 +85,7 @@ class Replay(Driver):
                         )
                     if not line:
                         return
-                    if line.strip():
-                        yield number, line
+                    yield number, line
         except OSError as error:
             raise BadInput(f"replay: {name} cannot be read: {error.strerror}") from error
         except UnicodeDecodeError as error:

@@ -16,6 +16,9 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
 
+from witnessmark.errors import BadInput
+from witnessmark.sentences import visible
+
 
 def open_plain(path: Path) -> BinaryIO:
     """Open a file to read its bytes; what reads them bounds how many.
@@ -40,6 +43,21 @@ def _check_plain(mode: int) -> None:
         raise OSError(errno.EINVAL, "It is a device or a pipe, not a file")
 
 
+def user_path(written: str) -> Path:
+    """Return a path as a person writes it, in which ``~`` is somebody's own folder.
+
+    Raises:
+        BadInput: when nobody has that name here, or it can be no path.
+    """
+    if "\0" in written:
+        raise BadInput(f"{visible(written)}: no path holds a zero byte; write it without")
+    try:
+        return Path(written).expanduser()
+    except RuntimeError:
+        whose = visible(written)
+        raise BadInput(f"{whose}: nobody here has a folder of that name; write it out") from None
+
+
 @contextlib.contextmanager
 def new_file(path: Path) -> Iterator[BinaryIO]:
     """Give an open file that is at ``path`` when this is left, whole; nothing when it raises.
@@ -49,6 +67,20 @@ def new_file(path: Path) -> Iterator[BinaryIO]:
         OSError: when it cannot be made or written.
     """
     _refuse_existing(path)
+    with whole_file(path) as file:
+        yield file
+        _refuse_existing(path)
+
+
+@contextlib.contextmanager
+def whole_file(path: Path) -> Iterator[BinaryIO]:
+    """Give an open file that takes the place of ``path``, whole, when this is left.
+
+    What is there stays until then, and for good when it raises.
+
+    Raises:
+        OSError: when it cannot be made or written.
+    """
     number, name = tempfile.mkstemp(".part", f".{path.name[:100]}-", path.parent)
     beside = Path(name)
     try:
@@ -57,7 +89,6 @@ def new_file(path: Path) -> Iterator[BinaryIO]:
             file.flush()
             os.fsync(file.fileno())
         beside.chmod(0o666 & ~_mask())
-        _refuse_existing(path)
         beside.replace(path)
     except BaseException:
         beside.unlink(missing_ok=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import os
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -207,3 +208,21 @@ def test_any_readings_at_all_are_solved_or_refused_in_one_line(
 @given(st.binary(max_size=200))
 def test_any_bytes_at_all_are_refused_in_one_line(raw: bytes) -> None:
     refusal(raw, 2)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere they are no files")
+def test_a_pipe_or_device_is_refused_and_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    for path in (str(tmp_path / "pipe"), "/dev/zero"):
+        run = CliRunner().invoke(main, ["solve", path])
+        assert run.exit_code == 2
+        assert run.stderr.startswith(f"Error: {path}: it is a device or a pipe, not a file")
+
+
+def test_a_store_below_nobodys_folder_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("WITNESSMARK_STORE", "~nobody-of-this-name/x")
+    run = CliRunner().invoke(main, ["marks"])
+    assert run.exit_code == 2
+    assert run.stderr == (
+        "Error: ~nobody-of-this-name/x: nobody here has a folder of that name; write it out\n"
+    )

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import asyncio
 import os
 import tracemalloc
 from collections.abc import Callable
@@ -108,6 +109,38 @@ async def test_readings_come_as_far_apart_as_asked(file_of: FileOf) -> None:
     seen = [len(naps) async for _ in driver.reports()]
     assert seen == [0, 0, 1]
     assert set(naps) == {1.5}
+
+
+@pytest.mark.parametrize(
+    ("text", "least"),
+    [("\n" * 5000, 10), ("1512\n\n" * 2500, 2500), ("\n" * 4999 + "1512", 9)],
+    ids=["blank", "odd", "last"],
+)
+async def test_others_have_their_turn_whatever_the_lines_hold(
+    file_of: FileOf, text: str, least: int
+) -> None:
+    file, turns = file_of(text), 0
+
+    async def take_turns() -> None:
+        nonlocal turns
+        while True:
+            turns += 1
+            await asyncio.sleep(0)
+
+    other = asyncio.create_task(take_turns())
+    reports = open_driver(f"replay:{file}").reports()
+    await anext(reports)
+    assert turns >= 9  # while all is checked: one in 500 lines
+    turns = 0
+    assert len([one async for one in reports]) == text.count("1512")
+    assert turns >= least
+    other.cancel()
+
+
+@pytest.mark.parametrize("name", ["~nobody-of-this-name/x", "a\0b"])
+async def test_what_can_be_no_path_is_refused(name: str) -> None:
+    with pytest.raises(BadInput, match=r"nobody here|zero byte"):
+        await replayed(Path(name))
 
 
 @pytest.mark.parametrize("device", ["/dev/zero", "/dev/tty", "/dev/stdin"])

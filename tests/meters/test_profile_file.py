@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from pathlib import Path
 
 import pytest
@@ -207,6 +209,48 @@ def test_a_former_profile_is_kept_beside_the_new(own_folder: Path) -> None:
     assert load_profile("mine") == read_profile(HEAD + TEXT)
     assert read_profile((own_folder / "mine.toml.old").read_text()) == read_profile(HEAD + FRAME)
     assert known_profiles().count("mine") == 1
+
+
+def test_a_profile_is_on_disk_before_it_takes_the_place_of_the_former(
+    own_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    save_profile("mine", read_profile(HEAD + FRAME))
+    synced: list[int] = []
+    there: list[bool] = []
+    really = Path.replace
+
+    def replace(beside: Path, path: Path) -> None:
+        there.append(bool(synced) and (own_folder / "mine.toml").exists())
+        really(beside, path)
+        there.append((own_folder / "mine.toml").exists())
+
+    monkeypatch.setattr(os, "fsync", synced.append)
+    monkeypatch.setattr(Path, "replace", replace)
+    save_profile("mine", read_profile(HEAD + TEXT))
+    assert there
+    assert all(there)
+    assert len(synced) == 2  # the former one, which is kept, and the new
+
+
+def test_a_profile_that_cannot_be_written_leaves_the_former(
+    own_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    save_profile("mine", read_profile(HEAD + FRAME))
+
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(StoreError, match="cannot be saved: No space left"):
+        save_profile("mine", read_profile(HEAD + TEXT))
+    assert load_profile("mine") == read_profile(HEAD + FRAME)
+    assert [path.name for path in own_folder.iterdir()] == ["mine.toml"]
+
+
+def test_a_folder_of_nobody_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("WITNESSMARK_PROFILES", "~nobody-of-this-name/x")
+    with pytest.raises(BadInput, match="nobody here has a folder of that name"):
+        known_profiles()
 
 
 def test_a_wrong_file_is_named_with_its_key(own_folder: Path) -> None:

@@ -1,5 +1,6 @@
 """Which copy of the program a round belongs to."""
 
+import os
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -122,6 +123,16 @@ def test_what_killed_copies_left_is_cleared_up_and_nothing_of_a_living_one(path:
     assert locks(path) == ["other.sqlite3-round-dead.lock", "store.sqlite3-round-two.lock"]
     assert not one.take("two")
     two.leave()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere no file is named so")
+def test_a_store_may_have_any_name(tmp_path: Path) -> None:
+    store = tmp_path / "a*[b]?.sqlite3"
+    (tmp_path / f"{store.name}-round-dead.lock").touch()
+    claims = Claims(store)
+    assert claims.take("key")
+    claims.leave()
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_folder_in_which_no_file_can_be_locked_is_told(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ import click
 from witnessmark.cli.echo import echo
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
+from witnessmark.files import open_plain
 from witnessmark.lengths import Units
 from witnessmark.model import Mark, Setup
 
@@ -116,7 +117,7 @@ def round_text(file: str) -> str:
     """
     try:
         with (
-            contextlib.nullcontext(sys.stdin.buffer) if file == "-" else Path(file).open("rb") as f
+            contextlib.nullcontext(sys.stdin.buffer) if file == "-" else open_plain(Path(file)) as f
         ):
             raw: bytes = f.read(_LARGEST_BYTES + 1)
     except OSError as error:

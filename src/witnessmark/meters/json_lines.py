@@ -49,7 +49,11 @@ def from_json_line(text: str) -> Reading | Fault:
         line = msgspec.json.decode(text, type=_JsonLine)
     except msgspec.DecodeError as error:
         raise BadInput(f"not a reading as JSON: {error}") from None
-    at, raw = line.at.astimezone(UTC), bytes.fromhex(line.raw)
+    try:
+        at = line.at.astimezone(UTC)
+    except OverflowError:
+        raise BadInput('not a reading as JSON: "at" lies outside the years 1 to 9999') from None
+    raw = bytes.fromhex(line.raw)
     if line.distance_mm is not None and line.fault is None:
         return Reading(line.distance_mm, at, line.meter, raw)
     if line.fault is not None and line.distance_mm is None:

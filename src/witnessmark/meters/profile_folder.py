@@ -9,21 +9,27 @@ from __future__ import annotations
 import itertools
 import os
 import re
+import shutil
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from witnessmark.errors import BadInput, StoreError
+from witnessmark.files import new_file, open_plain, user_path, whole_file
 from witnessmark.meters.profile import LARGEST_BYTES, Profile, read_profile, write_profile
 
 _NAME = re.compile("[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 
 
 def own_folder() -> Path:
-    """Return the folder of a person's own profiles, which need not exist."""
+    """Return the folder of a person's own profiles, which need not exist.
+
+    Raises:
+        BadInput: when it is below the folder of somebody who is not here.
+    """
     chosen = os.environ.get("WITNESSMARK_PROFILES")
     if chosen:
-        return Path(chosen).expanduser()
+        return user_path(chosen)
     from platformdirs import user_config_path  # noqa: PLC0415 - only where no folder was chosen
 
     return user_config_path("witnessmark") / "profiles"
@@ -74,13 +80,13 @@ def save_profile(name: str, profile: Profile) -> Path:
     """
     check_profile_name(name)
     file = own_folder() / f"{name}.toml"
-    fresh = file.with_suffix(".toml.new")
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
-        fresh.write_text(write_profile(profile), "utf-8")
         if file.exists():
-            file.replace(_kept_as(file))
-        fresh.replace(file)
+            with open_plain(file) as former, new_file(_kept_as(file)) as kept:
+                shutil.copyfileobj(former, kept)
+        with whole_file(file) as fresh:
+            fresh.write(write_profile(profile).encode())
     except OSError as error:
         raise StoreError(f"{file}: the profile cannot be saved: {error.strerror}") from error
     return file

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from filelock import BaseFileLock
 
 
+_AFTER = ".lock"
 _PATIENCE_S = 0.1
 """Time that a claim is tried for, seconds: another copy may just be leaving."""
 
@@ -53,12 +54,15 @@ class Claims:
             self._let_go(file)
 
     def _file(self, key: str) -> Path:
-        return self._store.with_name(f"{self._store.name}-round-{key}.lock")
+        return self._store.with_name(f"{self._before}{key}{_AFTER}")
+
+    @property
+    def _before(self) -> str:
+        return f"{self._store.name}-round-"
 
     def _take_what_nobody_has(self) -> None:
-        before, after = self._file("*").name.split("*")
         for file in self._store.parent.iterdir():
-            if file.name.startswith(before) and file.name.endswith(after):
+            if file.name.startswith(self._before) and file.name.endswith(_AFTER):
                 self._lock(file, 0.0)
 
     def _lock(self, file: Path, patience_s: float) -> bool:

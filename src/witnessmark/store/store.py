@@ -15,6 +15,7 @@ from typing import Self
 
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
+from witnessmark.files import user_path
 from witnessmark.model import Act, Setup
 from witnessmark.store.claim import Claims
 from witnessmark.store.database import ColumnValue, Database, RowValues
@@ -69,12 +70,16 @@ _ROOMS = f"""
 
 
 def store_path(path: Path | None = None) -> Path:
-    """Return the store's file: ``path``, WITNESSMARK_STORE, or one in the user's data folder."""
+    """Return the store's file: ``path``, WITNESSMARK_STORE, or one in the user's data folder.
+
+    Raises:
+        BadInput: when it is below the folder of somebody who is not here.
+    """
     import platformdirs  # noqa: PLC0415
 
     named = path or os.environ.get("WITNESSMARK_STORE")
     folder = platformdirs.user_data_path("witnessmark", appauthor=False)
-    return Path(named).expanduser() if named else folder / "store.sqlite3"
+    return user_path(str(named)) if named else folder / "store.sqlite3"
 
 
 class Store(Database):
