@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Sequence
@@ -49,6 +50,19 @@ def visible(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(ascii(sign)[1:-1] if category(sign) in _STEERING else sign for sign in text)
+
+
+def json_visible(text: str) -> str:
+    """Return JSON that reads back the same, with every such sign in a text as an escape of JSON.
+
+    The only one that may stand between texts is the line end, which stays.
+    """
+    if text.isascii() and "\x7f" not in text:
+        return text
+    return "".join(
+        json.dumps(sign)[1:-1] if sign != "\n" and category(sign) in _STEERING else sign
+        for sign in text
+    )
 
 
 def visible_lines(text: str) -> str:

@@ -19,7 +19,7 @@ from witnessmark.app.app import SteeringShown, WitnessmarkApp
 from witnessmark.cli import main
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import Fault
-from witnessmark.sentences import visible
+from witnessmark.sentences import json_visible, visible
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP
 
@@ -74,11 +74,18 @@ def test_nothing_that_steers_the_terminal_is_printed(way: list[str], replayed: P
     assert STEERS.isdisjoint(done.output)
 
 
-@pytest.mark.parametrize("way", [["history", "--json"], ["read", "replay:{file}", "--json"]])
+WRITTEN_AS_JSON = [
+    ["history", "--json"],
+    ["read", "replay:{file}", "--json"],
+    ["export", EVIL, "-"],
+]
+
+
+@pytest.mark.parametrize("way", WRITTEN_AS_JSON)
 @pytest.mark.usefixtures("store_file")
 def test_json_says_the_same_in_its_own_escapes(way: list[str], replayed: Path) -> None:
     done = CliRunner().invoke(main, [part.replace("{file}", str(replayed)) for part in way])
-    assert {"\x1b", "\x9b", "\x07", "\x7f"}.isdisjoint(done.stdout)
+    assert STEERS.isdisjoint(done.stdout)
     lines = [json.loads(line) for line in done.stdout.splitlines()]
     assert any(EVIL in line.values() for line in lines)
 
@@ -93,6 +100,34 @@ def test_a_spreadsheet_shows_them() -> None:
 def test_they_are_written_out_and_spaces_and_letters_stay() -> None:
     assert visible(EVIL) == r"a\x1b[2J\x9b2J\x07\x7f\u202eb"
     assert visible("Größe 3 m²\xa0½ 部屋 🎵") == "Größe 3 m²\xa0½ 部屋 🎵"
+
+
+def test_json_reads_back_the_same_and_only_what_steers_is_escaped() -> None:
+    # controls, bidirectional and invisible signs, line and paragraph separators, none of any
+    # meaning: the categories Cc, Cf, Zl, Zp, Co and Cn of the Unicode Character Database
+    steering = (
+        "\x1b\x85\x9b\x7f\u061c\u200f\u202e\u2028\u2029\u2066\ufeff\ue000\U000e0041\U0010ffff"
+    )
+    text = f"Größe ½ 部屋 🎵 \\ {steering}"
+    written = json_visible(json.dumps({text: [text]}, ensure_ascii=False) + "\n")
+    assert json.loads(written) == {text: [text]}
+    assert set(steering).isdisjoint(written)
+    assert "Größe ½ 部屋 🎵" in written
+    assert written.endswith("]}\n")
+
+
+@pytest.mark.usefixtures("store_file")
+def test_an_exported_room_with_such_text_is_imported_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    printed = CliRunner().invoke(main, ["export", EVIL, "-"]).stdout_bytes
+    file = tmp_path / "room.jsonl"
+    assert CliRunner().invoke(main, ["export", EVIL, str(file)]).exit_code == 0
+    assert file.read_bytes() == printed
+    monkeypatch.setenv("WITNESSMARK_STORE", str(tmp_path / "other.sqlite3"))
+    assert CliRunner().invoke(main, ["import", str(file)]).exit_code == 0
+    with Store.open(tmp_path / "other.sqlite3") as store:
+        assert [room.name for room in store.rooms()] == [EVIL]
 
 
 def test_no_command_prints_by_another_way() -> None:

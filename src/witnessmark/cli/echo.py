@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import re
-
 import click
 
-from witnessmark.sentences import visible_lines
-
-_STEERS = re.compile("[\x7f-\x9f]")
+from witnessmark.sentences import json_visible, visible_lines
 
 
 def echo(text: object = "", *, err: bool = False, nl: bool = True) -> None:
@@ -17,10 +13,5 @@ def echo(text: object = "", *, err: bool = False, nl: bool = True) -> None:
 
 
 def echo_json_text(text: str | bytes) -> None:
-    """Print JSON, which has escapes of its own for such signs; those past ASCII are added."""
+    """Print JSON, in which such signs are escapes of its own."""
     click.echo(json_visible(text if isinstance(text, str) else text.decode()))
-
-
-def json_visible(text: str) -> str:
-    """Return JSON in which no sign steers a terminal."""
-    return _STEERS.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from witnessmark.cli.echo import echo, json_visible
+from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json, json_option
 from witnessmark.cli.sources import mark_called, open_room, open_store, room_option, units_of
 from witnessmark.cli.types import SINCE, UNTIL
@@ -20,6 +20,7 @@ from witnessmark.listening.judging import struck_keys
 from witnessmark.model import Mark, Preference, Struck, Trial
 from witnessmark.report.history import csv_rows, history_blocks, trials_blocks
 from witnessmark.report.mark import mark_list, whole_mark
+from witnessmark.sentences import json_visible
 from witnessmark.store.export.transfer import export_room, export_to, import_from, import_room
 from witnessmark.store.history import (
     PAGE_ITEMS,

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from typing import ClassVar
 
 from msgspec import UNSET
-from rich.control import strip_control_codes
 from rich.segment import Segment
 from rich.style import Style
 from rich.text import Text
@@ -19,6 +18,7 @@ from witnessmark.app.following import Happened
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.port import Fault, Link, LinkState, Noise, Report
 from witnessmark.model import Reading
+from witnessmark.sentences import visible
 from witnessmark.session.events import Came, LinkChanged
 
 _MARKS = {LinkState.OPEN: "●", LinkState.QUIET: "◐", LinkState.LOST: "○", LinkState.CLOSED: "○"}
@@ -96,12 +96,12 @@ class MeterLine(Widget):
 
     def render_line(self, y: int) -> Strip:
         style = self.rich_style
-        pieces = [Segment(strip_control_codes(text), style + own) for text, own in self._pieces()]
+        pieces = [Segment(text, style + own) for text, own in self._pieces()]
         said, width = Strip(pieces), self.size.width
         left = width - said.cell_length - _GAP
         if not self.purpose or left < _LEAST:
             return said.adjust_cell_length(width, style)
-        purpose = Text(strip_control_codes(self.purpose))
+        purpose = Text(visible(self.purpose))
         purpose.truncate(left, overflow="ellipsis")
         end = Segment(purpose.plain, style + _ITALIC)
         return Strip([*said.adjust_cell_length(width - purpose.cell_len, style), end])
@@ -112,4 +112,5 @@ class MeterLine(Widget):
             marked = self.get_component_rich_style(f"meter-line--{self.state}", partial=True)
         odd = f"  {self.odd} odd" if self.odd else ""
         mark = _MARKS[self.state] if self.state else "·"
-        return [(f"{mark} ", marked), (f"{self.words}{odd}  ", plain), (self.last, _BOLD)]
+        words = f"{visible(self.words)}{odd}  "
+        return [(f"{mark} ", marked), (words, plain), (visible(self.last), _BOLD)]

@@ -18,6 +18,7 @@ import msgspec
 
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.file_errors import printable
+from witnessmark.sentences import json_visible
 from witnessmark.store.export.lines import LINES, RoomLine
 
 FORMAT = "witnessmark room 1"
@@ -62,7 +63,8 @@ class RoomWriter:
         self._put(_End(self._lines, self._seal.hexdigest()))
 
     def _put(self, line: RoomLine | _Head | _End) -> None:
-        text = msgspec.json.encode(line) + b"\n"
+        # a file is looked at in a terminal too, which text of others must not steer
+        text = json_visible(f"{msgspec.json.encode(line).decode()}\n").encode()
         self._seal.update(text)
         self._lines += 1
         try:
