@@ -144,3 +144,15 @@ async def test_the_name_of_a_meter_and_an_error_may_hold_brackets(
         await sitting.press("?")
         await sitting.press("escape")
         assert sitting.app.is_running
+
+
+async def test_a_meter_of_the_rooms_file_that_is_no_address_is_told_and_not_offered(
+    sit_down: SitDown, opening: Workspace
+) -> None:
+    offered = msgspec.structs.replace(opening, offered_meter="garbage [/]")
+    async with sit_down(offered, size=(140, 45), discover=found_brackets) as sitting:
+        await sitting.press("m")
+        assert '"garbage [/]", is no address' in " ".join(sitting.text.split())
+        sitting.app.screen.query_one(OptionList).focus()
+        await sitting.press("home", "enter")
+        assert sitting.app.session.workspace.meter_address == "ble:C0:FF:EE:00:12:34"

@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from witnessmark.errors import BadInput
-from witnessmark.meters.finding import discover_all, open_driver
+from witnessmark.meters.address import Address
+from witnessmark.meters.finding import discover_all, network_host, open_driver
 from witnessmark.meters.port import MeterError, MeterUnreachable
 
 WORKING = """
@@ -143,3 +144,24 @@ async def test_one_that_fails_on_the_address_or_finds_no_meters_is_told(site: Si
     told: list[str] = []
     await discover_all(within_s=5.0, tell=told.append)
     assert any('the driver for "raising:" cannot look for meters' in words for words in told)
+
+
+async def test_what_a_driver_found_under_no_address_is_told_and_left_out(site: Site) -> None:
+    two = WORKING.replace('FoundMeter("ping:2", "second")', 'FoundMeter("Garbage [/]", "second")')
+    site.install("ping", "strange_ping:Ping", two)
+    told: list[str] = []
+    found = await discover_all(tell=told.append)
+    assert [one.address for one in found if one.address.startswith(("ping", "Garbage"))] == [
+        "ping:1"
+    ]
+    assert any('"Garbage [/]", which is no address of a meter' in words for words in told)
+
+
+@pytest.mark.parametrize(
+    ("says", "host"),
+    [("return ''", ""), ("return 'gate:9'", "gate:9"), ("return 3", "lab"), ("1 / 0", "lab")],
+)
+def test_a_driver_may_say_whether_it_goes_over_a_network(site: Site, says: str, host: str) -> None:
+    own = f"{WORKING}\n    @classmethod\n    def network_host(cls, address):\n        {says}\n"
+    site.install("ping", f"strange_{len(says)}_{len(host)}:Ping", own)
+    assert network_host(Address.parse("ping:lab")) == host

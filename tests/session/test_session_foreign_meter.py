@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 from evening import ATTIC, evening, simulated_driver, simulated_room
 
 from witnessmark.meters.address import Address
+from witnessmark.meters.finding import network_host
 from witnessmark.meters.port import Driver, utc_now
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.export.transfer import export_to, import_from
@@ -72,19 +74,68 @@ def test_who_has_that_meter_is_offered_nothing(with_foreign_room: Path) -> None:
     assert (barn.meter_address, barn.offered_meter) == (FOREIGN, "")
 
 
-@pytest.mark.parametrize(
-    ("address", "host"),
-    [
-        (FOREIGN, "192.0.2.7:4001"),
-        ("serial:SOCKET://example.org:1/x?baud=9600", "example.org:1"),
-        ("serial:rfc2217://me:secret@[2001:db8::1]:2217", "[2001:db8::1]:2217"),
-        ("serial:/dev/ttyUSB0", ""),
-        ("serial:loop://", ""),
-        ("ble:C0:FF:EE:00:12:34", ""),
-    ],
-)
-def test_a_network_address_is_told_as_such(address: str, host: str) -> None:
-    assert Address.parse(address).network_host == host
-    for words in (offered_words(address), offered_notice(address)):
+NETWORK = [
+    (FOREIGN, "192.0.2.7:4001"),
+    ("serial:SOCKET://example.org:1/x?baud=9600", "example.org:1"),
+    ("serial:rfc2217://me:secret@[2001:db8::1]:2217", "[2001:db8::1]:2217"),
+    # no driver of that scheme is here: what may be a host counts as one
+    ("udp:evil:9", "evil:9"),
+    ("udp:evil", "evil"),
+    ("udp:192.0.2.7:4001?unit=m", "192.0.2.7:4001"),
+    ("udp://evil:9/x", "evil:9"),
+    ("tcp:udp://me@evil:9", "evil:9"),
+    ("tcp:[2001:db8::1]:9", "[2001:db8::1]:9"),
+    # Windows fetches such a file from another computer
+    (r"replay:\\evil\share\x.txt", "evil"),
+    ("replay://evil/share/x.txt", "evil"),
+    (r"serial:\\evil\pipe\x", "evil"),
+]
+LOCAL = [
+    "serial:/dev/ttyUSB0",
+    "serial:COM3",
+    r"serial:\\.\COM12",
+    "serial:loop://",
+    "ble:C0:FF:EE:00:12:34",
+    "typed:",
+    "sim:",
+    "replay:readings.txt",
+    r"replay:C:\readings.txt",
+    "usb:/dev/usb/lp0",
+    "usb:COM3",
+    "radio:C0:FF:EE:00:12:34",
+    "front:",
+    "front:?unit=m",
+]
+
+
+@pytest.mark.parametrize(("text", "host"), [*NETWORK, *((text, "") for text in LOCAL)])
+def test_a_network_address_is_told_as_such(text: str, host: str) -> None:
+    address = Address.parse(text)
+    assert network_host(address) == host
+    for words in (offered_words(address), offered_notice(text)):
         assert ("over the network" in words) == bool(host)
         assert host in words
+
+
+@pytest.mark.parametrize(
+    "text", ["garbage", "", " ", "Serial:x", "serial:x?unit", "[/]", "x\x1b[2J", "g" * 9000]
+)
+def test_what_is_no_address_is_told_and_never_used(text: str, tmp_path: Path) -> None:
+    with Store.open(tmp_path / "store.sqlite3") as store:
+        store.save_setup("Barn", DEMO_SETUP, utc_now(), {"meter": text})
+        saved = store.latest_setup()
+    assert saved is not None
+    for is_imported in (False, True):
+        opened = Workspace.of(msgspec.structs.replace(saved, is_imported=is_imported))
+        assert (opened.meter_address, opened.offered_meter) == ("typed:", text)
+    if text:
+        told = offered_notice(text)
+        assert "is no address of a meter. It is not offered." in told
+        assert len(told) < 300
+        assert told.isprintable()
+
+
+@pytest.mark.parametrize("name", ["a&b", "a=b", "ü ?"])
+def test_an_address_with_other_options_is_one_still(name: str) -> None:
+    written = Address.parse("serial:COM3").with_options(**{name: "1&2"}, unit="m").text
+    assert Address.parse(written).options == {name: "1&2", "unit": "m"}

@@ -15,6 +15,15 @@ _FORM = re.compile(
 
 _LOCAL_URLS = frozenset({"alt", "cp2110", "hwgrep", "loop", "spy"})
 """Kinds of pyserial URL that stay on this computer."""
+_OWN_SCHEMES = frozenset({"ble", "replay", "serial", "sim", "typed"})
+"""Those of this project, whose targets are on no network but for a URL or a shared folder."""
+_SHARED = re.compile(r"(?://|\\\\)(?![.?])(?P<rest>[^/\\].*)", re.DOTALL)
+"""A file of another computer, as Windows names it; a device of this one has a dot at its head."""
+_HERE = re.compile(
+    r"|[/\\.~].*|[a-z]:[/\\].*|com[0-9]+|[0-9a-f]{2}(?:[:-][0-9a-f]{2}){5}",
+    re.DOTALL | re.IGNORECASE,
+)
+"""What can be no host: nothing, a path, a port of this computer, the address of a radio."""
 
 
 class Address(msgspec.Struct, frozen=True):
@@ -51,16 +60,28 @@ class Address(msgspec.Struct, frozen=True):
 
     @property
     def network_host(self) -> str:
-        """The other computer that is connected to, as ``HOST:PORT``; empty where there is none."""
+        """The other computer that is connected to, as ``HOST:PORT``; empty where there is none.
+
+        What a scheme that is not known here means by its target nobody can tell, so whatever may
+        be a host counts as one; ``Driver.network_host`` may know better.
+        """
+        if shared := _SHARED.fullmatch(self.target):
+            return _host(shared["rest"])
         kind, is_url, rest = self.target.partition("://")
-        is_local = not is_url or kind.lower() in _LOCAL_URLS
-        return "" if self.scheme != "serial" or is_local else rest.rpartition("@")[2].split("/")[0]
+        if self.scheme in _OWN_SCHEMES:
+            is_there = self.scheme == "serial" and is_url and kind.lower() not in _LOCAL_URLS
+            return _host(rest) if is_there else ""
+        if is_url:
+            return _host(rest)
+        return "" if _HERE.fullmatch(self.target) else _host(self.target)
 
     def with_options(self, **changes: str | None) -> Address:
         """Return the same address with some options set, or left out where None."""
         options = {name: value for name, value in (self.options | changes).items() if value}
         # quoted but for what stays readable in an address and means nothing there
-        written = "&".join(f"{name}={quote(value, safe='/:,')}" for name, value in options.items())
+        written = "&".join(
+            f"{quote(name, safe='')}={quote(value, safe='/:,')}" for name, value in options.items()
+        )
         text = f"{self.scheme}:{self.target}" + (f"?{written}" if written else "")
         return Address(self.scheme, self.target, options, text)
 
@@ -76,3 +97,8 @@ class Address(msgspec.Struct, frozen=True):
                 raise BadInput(
                     f'meter address "{self.text}": no option "{name}" here; known: {known}'
                 )
+
+
+def _host(target: str) -> str:
+    """Return the host and port at the beginning of a target, without who signs in there."""
+    return re.split(r"[/\\]", target, maxsplit=1)[0].rpartition("@")[2]

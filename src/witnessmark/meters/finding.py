@@ -13,6 +13,7 @@ from importlib.metadata import EntryPoint, entry_points
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.file_errors import printable
 from witnessmark.meters.address import Address
 from witnessmark.meters.driver_faults import driver_faults_told, error_words
 from witnessmark.meters.port import Clock, Driver, FoundMeter, MeterUnreachable, utc_now
@@ -40,6 +41,19 @@ def open_driver(address_text: str, clock: Clock = utc_now) -> Driver:
     driver = _load(drivers[address.scheme])
     with driver_faults_told(address.scheme):
         return driver(address, clock)
+
+
+def network_host(address: Address) -> str:
+    """Return the other computer that an address connects to; "" for none.
+
+    Its driver says so; where none is there or it fails, it is what the address looks like.
+    """
+    entry = _drivers().get(address.scheme)
+    try:
+        host = _load(entry).network_host(address) if entry else address.network_host
+    except (Exception, SystemExit):  # noqa: BLE001 - a stranger's driver may raise anything
+        return address.network_host
+    return host if isinstance(host, str) else address.network_host
 
 
 async def discover_all(*, within_s: float = 15.0, tell: Tell | None = None) -> list[FoundMeter]:
@@ -74,20 +88,42 @@ def _load(entry: EntryPoint) -> type[Driver]:
 
 
 async def _discover(entry: EntryPoint, within_s: float, tell: Tell | None) -> list[FoundMeter]:
+    found: list[FoundMeter] = []
     try:
         async with asyncio.timeout(within_s):
-            return _checked(await _load(entry).discover())
+            found, wrong = _checked(await _load(entry).discover())
+        words = _wrong_words(entry, wrong) if wrong else ""
     except MeterUnreachable as error:
         words = str(error)
     except TimeoutError:
         words = f'the driver for "{entry.name}:" found nothing within {within_s:g} s'
     except (Exception, SystemExit) as error:  # noqa: BLE001 - a stranger's driver may raise anything
         words = f'the driver for "{entry.name}:" cannot look for meters ({error_words(error)})'
-    if tell:
+    if tell and words:
         tell(words)
-    return []
+    return found
 
 
-def _checked(found: list[FoundMeter]) -> list[FoundMeter]:
-    """Raise TypeError or ValidationError where a driver found what is no meter."""
-    return msgspec.convert([msgspec.structs.asdict(one) for one in found], list[FoundMeter])
+def _checked(found: list[FoundMeter]) -> tuple[list[FoundMeter], list[str]]:
+    """Return the meters that have an address, and what the others have in its place.
+
+    Raises TypeError or ValidationError where a driver found what is no meter.
+    """
+    meters = msgspec.convert([msgspec.structs.asdict(one) for one in found], list[FoundMeter])
+    wrong = [one.address for one in meters if not _is_address(one.address)]
+    return [one for one in meters if one.address not in wrong], wrong
+
+
+def _wrong_words(entry: EntryPoint, wrong: list[str]) -> str:
+    return (
+        f'the driver for "{entry.name}:" found "{printable(wrong[0], 100)}", which is no address '
+        "of a meter; update or replace the package that brings it"
+    )
+
+
+def _is_address(text: str) -> bool:
+    try:
+        Address.parse(text)
+    except BadInput:
+        return False
+    return True

@@ -192,6 +192,15 @@ class Driver(abc.ABC):
         """
         return []
 
+    @classmethod
+    def network_host(cls, address: Address) -> str:
+        """Return the other computer that an address connects to, as ``HOST:PORT``; "" for none.
+
+        It is told to the person before an address is used that came in a file. A driver that
+        reaches nothing over a network returns "".
+        """
+        return address.network_host
+
     def opened(self, words: str = "meter connected") -> Link:
         """Return the report that the link is open."""
         return Link(LinkState.OPEN, words, self.clock(), self.address.text)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from witnessmark.errors import BadInput
+from witnessmark.meters.address import Address
 from witnessmark.model import Setup
 from witnessmark.session.draft import Draft
 from witnessmark.store.records import (
@@ -66,8 +68,8 @@ class Workspace(msgspec.Struct, frozen=True):
         workspace = cls._with_choices(Draft.of(saved.setup), saved.name, saved.choices)
         if not saved.is_imported:
             return workspace
-        named, address = workspace.meter_address, own_meter or cls().meter_address
-        offered = named if named not in (address, cls().meter_address) else ""
+        named, address = str(saved.choices.get(_METER, "")), own_meter or cls().meter_address
+        offered = named if named not in ("", address, cls().meter_address) else ""
         return msgspec.structs.replace(workspace, meter_address=address, offered_meter=offered)
 
     def using(self, meter_address: str) -> Workspace:
@@ -88,13 +90,13 @@ class Workspace(msgspec.Struct, frozen=True):
     def _with_choices(
         cls, draft: Draft, name: str, choices: Mapping[str, ChoiceValue]
     ) -> Workspace:
-        return cls(
-            draft,
-            name,
-            str(choices.get(_METER, cls().meter_address)),
-            silent=choices.get(_SILENT) is True,
-            offered_meter=str(choices.get(_OFFERED, "")),
-        )
+        meter, offered = str(choices.get(_METER, cls().meter_address)), choices.get(_OFFERED, "")
+        try:
+            Address.parse(meter)
+        except BadInput:  # a damaged one: it is told where a meter is chosen, and never opened
+            meter, offered = cls().meter_address, meter
+        silent = choices.get(_SILENT) is True
+        return cls(draft, name, meter, silent=silent, offered_meter=str(offered))
 
     @property
     def body(self) -> str:

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from witnessmark.errors import BadInput
+from witnessmark.file_errors import printable
 from witnessmark.geometry.verdict import Verdict
 from witnessmark.meters.address import Address
+from witnessmark.meters.finding import network_host
 from witnessmark.model import DatumLine, KeepClear, Room, RoomItem, Seat, Wall, WallOffset
 from witnessmark.sentences import listed
 from witnessmark.survey.names import SurveyNames
@@ -16,6 +18,8 @@ if TYPE_CHECKING:  # numpy is slow to import, and the first screen needs none
     from witnessmark.geometry.adjust import FloatArray
     from witnessmark.survey.squareness import CornerAngle, MirrorGap
 
+_LONGEST = 100
+"""Most signs that are shown of what a file holds in place of an address."""
 GIVEN_UP = (
     "These corners differ from the surveyed ones: the survey's distances no longer belong to them."
 )
@@ -23,24 +27,34 @@ SURVEY_DROPPED = "The survey's distances no longer fit these corners and are dro
 LAYOUT_TO_CHECK = "Check the layout again: its distances count from this line."
 
 
-def offered_words(address: str) -> str:
+def offered_words(address: Address) -> str:
     """Return what the list of meters says of an address that came with the room in a file."""
     return f"from this room's file{_network_words(address)}; Enter uses it"
 
 
-def offered_notice(address: str) -> str:
-    """Return what is said as a room opens that came in a file with the address of a meter."""
+def not_offered_words(text: str) -> str:
+    """Return what is said in place of a meter that is named with the room and has no address."""
     return (
-        f"This room came in a file that names the meter {address}{_network_words(address)}. It is "
+        f'The meter that was saved with this room, "{printable(text, _LONGEST)}", is no address '
+        "of a meter. It is not offered."
+    )
+
+
+def offered_notice(text: str) -> str:
+    """Return what is said as a room opens that came in a file with the address of a meter."""
+    try:
+        address = Address.parse(text)
+    except BadInput:
+        return f"{not_offered_words(text)} Choose your own on the Meter screen."
+    named = printable(address.text, _LONGEST)
+    return (
+        f"This room came in a file that names the meter {named}{_network_words(address)}. It is "
         "not used unless you choose it from the list on the Meter screen."
     )
 
 
-def _network_words(address: str) -> str:
-    try:
-        host = Address.parse(address).network_host
-    except BadInput:
-        return ", which is no address"
+def _network_words(address: Address) -> str:
+    host = printable(network_host(address), _LONGEST)
     return f", over the network at {host}" if host else ""
 
 

@@ -36,7 +36,7 @@ from witnessmark.model import Meter, Tolerance
 from witnessmark.session.draft import Draft
 from witnessmark.session.meter_options import profiles_for, with_profile, with_profile_step
 from witnessmark.words.cautions import LASER
-from witnessmark.words.rooms import offered_words
+from witnessmark.words.rooms import not_offered_words, offered_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -200,13 +200,24 @@ class MeterScreen(StepScreen):
         self._tell_unseen(event.unseen)
 
     def _tell_unseen(self, unseen: list[str]) -> None:
+        named = self.session.workspace.offered_meter
+        wrong = [not_offered_words(named)] if named and self._offered is None else []
         told = self.query_one("#unseen", Static)
-        told.update("\n".join(f"! {words}" for words in unseen))
-        told.display = bool(unseen)
+        told.update("\n".join(f"! {words}" for words in (*wrong, *unseen)))
+        told.display = bool(wrong or unseen)
+
+    @property
+    def _offered(self) -> Address | None:
+        """The address that came with the room in a file, where it is one."""
+        try:
+            return Address.parse(self.session.workspace.offered_meter)
+        except BadInput:
+            return None
 
     def _list(self, found: list[FoundMeter], otherwise: str) -> None:
-        offered = self.session.workspace.offered_meter
-        self.found = [*([FoundMeter(offered, offered_words(offered))] if offered else []), *found]
+        offered = self._offered
+        own = [FoundMeter(offered.text, offered_words(offered))] if offered else []
+        self.found = [*own, *found]
         options = self.query_one("#found", OptionList)
         options.clear_options()
         lines = [f"{one.address}\n  {one.words}" for one in self.found]
