@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from witnessmark.errors import BadInput, StoreError
+from witnessmark.meters.address import Address
 from witnessmark.meters.number import NumberType, Order
 from witnessmark.meters.over_bluetooth import OverBluetooth
 from witnessmark.meters.profile import read_profile, write_profile
@@ -20,6 +21,7 @@ from witnessmark.meters.profile_folder import (
     save_profile,
 )
 from witnessmark.meters.profile_words import in_words
+from witnessmark.session.meter_options import profiles_for
 
 HEAD = 'format = "witnessmark profile 1"\n'
 FRAME = """
@@ -249,8 +251,11 @@ def test_a_profile_that_cannot_be_written_leaves_the_former(
 
 def test_a_folder_of_nobody_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("WITNESSMARK_PROFILES", "~nobody-of-this-name/x")
-    with pytest.raises(BadInput, match="nobody here has a folder of that name"):
+    why = "nobody here has a folder of that name"
+    with pytest.raises(BadInput, match=why):
         known_profiles()
+    (complaint,) = profiles_for(Address.parse("serial:COM3")).complaints
+    assert why in complaint
 
 
 def test_a_wrong_file_is_named_with_its_key(own_folder: Path) -> None:

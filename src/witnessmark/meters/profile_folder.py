@@ -36,7 +36,11 @@ def own_folder() -> Path:
 
 
 def known_profiles() -> list[str]:
-    """Return the names of all profiles, in alphabetical order."""
+    """Return the names of all profiles, in alphabetical order.
+
+    Raises:
+        BadInput: when the folder of one's own is below that of somebody who is not here.
+    """
     names = {name for folder in _folders() for name in _names_in(folder)}
     stems = {name.removesuffix(".toml") for name in names if name.endswith(".toml")}
     return sorted(stem for stem in stems if _NAME.fullmatch(stem))

@@ -26,7 +26,11 @@ class Profiles(NamedTuple):
 def profiles_for(address: Address) -> Profiles:
     """Return the profiles by which a meter with this address may be read."""
     names, complaints = [], []
-    for name in known_profiles() if address.scheme in _TAKES_PROFILE else ():
+    try:
+        known = known_profiles() if address.scheme in _TAKES_PROFILE else []
+    except BadInput as error:
+        return Profiles((), (str(error),))
+    for name in known:
         try:
             if _fits(load_profile(name), address.scheme):
                 names.append(name)
