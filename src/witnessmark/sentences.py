@@ -13,6 +13,11 @@ from unicodedata import category
 _STEERING = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 """Categories of Unicode that are no sign and no space: they steer, or are not there."""
 
+_ESCAPE = re.compile(
+    r"\\(?:(?P<sign>u[dD][89abAB][0-9a-fA-F]{2}\\u[dD][c-fC-F][0-9a-fA-F]{2}|u[0-9a-fA-F]{4})|.)",
+    re.DOTALL,
+)
+"""An escape of JSON, of which two together may write one sign."""
 _KEY = re.compile("(room|datum|offsets|keep_clear|mark): ")
 
 
@@ -53,16 +58,28 @@ def visible(text: str) -> str:
 
 
 def json_visible(text: str) -> str:
-    """Return JSON that reads back the same, with every such sign in a text as an escape of JSON.
-
-    The only one that may stand between texts is the line end, which stays.
-    """
+    """Return JSON that reads back the same, with every such sign in a text as an escape of JSON."""
     if text.isascii() and "\x7f" not in text:
         return text
-    return "".join(
-        json.dumps(sign)[1:-1] if sign != "\n" and category(sign) in _STEERING else sign
-        for sign in text
-    )
+    return "".join(json.dumps(sign)[1:-1] if _is_escaped(sign) else sign for sign in text)
+
+
+def json_as_written(text: str) -> str:
+    """Return the JSON of which ``json_visible`` made this text, sign for sign."""
+    return _ESCAPE.sub(_as_written, text) if "\\u" in text else text
+
+
+def _is_escaped(sign: str) -> bool:
+    # those below DEL are escapes in any JSON, or stand between its texts
+    return sign >= "\x7f" and category(sign) in _STEERING
+
+
+def _as_written(escape: re.Match[str]) -> str:
+    if escape["sign"] is None:
+        return escape[0]
+    sign: str = json.loads(f'"{escape[0]}"')
+    # half of a pair is no sign, and was an escape from the start
+    return sign if _is_escaped(sign) and category(sign) != "Cs" else escape[0]
 
 
 def visible_lines(text: str) -> str:

@@ -9,6 +9,7 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+import msgspec
 import pytest
 from click.testing import CliRunner
 from rich.segment import Segment
@@ -19,12 +20,22 @@ from witnessmark.app.app import SteeringShown, WitnessmarkApp
 from witnessmark.cli import main
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import Fault
-from witnessmark.sentences import json_visible, visible
+from witnessmark.model import TouchPoint
+from witnessmark.sentences import json_as_written, json_visible, visible
 from witnessmark.store.store import Store
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
 EVIL = "a\x1b[2J\x9b2J\x07\x7f\u202eb"
+_LEFT = DEMO_SETUP.cabinets.left
+NAMED_EVIL = msgspec.structs.replace(
+    DEMO_SETUP,
+    cabinets=msgspec.structs.replace(
+        DEMO_SETUP.cabinets,
+        left=msgspec.structs.replace(_LEFT, points={EVIL: TouchPoint(10.0, 20.0)}),
+    ),
+)
+"""With a text of that kind within the JSON that is stored."""
 STEERS = {"\x1b", "\x9b", "\x07", "\x7f", "\u202e"}
 
 
@@ -34,7 +45,7 @@ def store_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     file = tmp_path / "store.sqlite3"
     monkeypatch.setenv("WITNESSMARK_STORE", str(file))
     with Store.open(file) as store:
-        round_id = store.start_round(store.save_setup(EVIL, DEMO_SETUP, AT), AT)
+        round_id = store.start_round(store.save_setup(EVIL, NAMED_EVIL, AT), AT)
         store.append(round_id, Fault(EVIL, AT, EVIL, b""))
     return file
 
@@ -116,6 +127,21 @@ def test_json_reads_back_the_same_and_only_what_steers_is_escaped() -> None:
     assert written.endswith("]}\n")
 
 
+@pytest.mark.parametrize(
+    "text",
+    [EVIL, "\\u202e", "\\\\\x7f", "\U000e0041", "Größe 🎵", '"\x85', "\\\u2028", "\ue000\ue001"],
+)
+def test_what_was_escaped_is_known_again_sign_for_sign(text: str) -> None:
+    written = msgspec.json.encode([text, {text: 1}]).decode()
+    assert json_as_written(json_visible(written)) == written
+
+
+def test_other_escapes_stay_as_they_are() -> None:
+    for text in (r'"\u00e9 \u0041 \n \u001b"', r'"\ud800"', r'"\\u007f"', r'"\u12zz"', "[\t1]\r\n"):
+        assert json_as_written(text) == text
+        assert json_visible(text) == text
+
+
 @pytest.mark.usefixtures("store_file")
 def test_an_exported_room_with_such_text_is_imported_as_it_was(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -125,7 +151,10 @@ def test_an_exported_room_with_such_text_is_imported_as_it_was(
     assert CliRunner().invoke(main, ["export", EVIL, str(file)]).exit_code == 0
     assert file.read_bytes() == printed
     monkeypatch.setenv("WITNESSMARK_STORE", str(tmp_path / "other.sqlite3"))
-    assert CliRunner().invoke(main, ["import", str(file)]).exit_code == 0
+    for words in ("added", "already in the store"):
+        done = CliRunner().invoke(main, ["import", str(file)])
+        assert done.exit_code == 0
+        assert words in done.output
     with Store.open(tmp_path / "other.sqlite3") as store:
         assert [room.name for room in store.rooms()] == [EVIL]
 

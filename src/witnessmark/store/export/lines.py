@@ -14,6 +14,7 @@ import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.limits import LONGEST_NAME, check_record
+from witnessmark.sentences import json_as_written
 from witnessmark.store.database import Database, RowValues
 from witnessmark.store.records import (
     KEPT,
@@ -233,7 +234,8 @@ def _raw(body: str) -> msgspec.Raw:
 
 
 def _text(body: msgspec.Raw) -> str:
-    return bytes(body).decode()
+    # as it was stored: by that it is known again where it is already
+    return json_as_written(bytes(body).decode())
 
 
 def _check_name(name: str) -> None:
