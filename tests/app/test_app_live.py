@@ -11,6 +11,7 @@ import pytest
 from rehearsed import rehearse
 from sitting import Sitting
 
+from witnessmark.app.following import Happened
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.bars import KeyBar
 from witnessmark.app.widgets.meter_line import MeterLine
@@ -21,6 +22,7 @@ from witnessmark.errors import StoreError
 from witnessmark.meters.port import LinkState
 from witnessmark.model import Act, Decision, Placement, Reading, Setup, Side
 from witnessmark.placing.cabinet_work import Stage
+from witnessmark.session.events import Guided
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 from witnessmark_simulators.meter import fault, garbage
@@ -330,3 +332,13 @@ async def test_one_cabinet_that_is_in_is_announced_in_large_letters(store_file: 
         assert "Next: right cabinet, shot 1 of 4: rear-inner to front wall" in person.text
         await person.shoot()
         assert person.figure == "R REAR OUTER ↑"
+
+
+async def test_what_is_worked_out_while_the_app_ends_is_shown_nowhere(store_file: Path) -> None:
+    async with rehearse(store_file) as person:
+        guidance = person.live.guidance
+        assert guidance is not None
+        await person.live.query_one("#guidance").remove()  # as its parts go, before itself
+        person.live._pruning = True
+        person.live.post_message(Happened(Guided(guidance, None)))
+        await person.settle()

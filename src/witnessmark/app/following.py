@@ -38,6 +38,11 @@ def follow(session: Session, part: Part, line: Widget) -> Callable[[], None]:
     return session.subscribe(part, lambda event: line.post_message(Happened(event)))
 
 
+def is_going(screen: DOMNode) -> bool:
+    """Return whether a screen is being taken down: what happens cannot be shown on it any more."""
+    return not screen.display
+
+
 async def stop_group(node: DOMNode, group: str) -> None:
     """Cancel a node's workers of one group and wait for their end."""
     await _ended(node.workers.cancel_group(node, group))

@@ -15,7 +15,7 @@ from textual.widget import Widget
 from textual.widgets import Button, Static
 
 from witnessmark.app.app import WitnessmarkApp
-from witnessmark.app.following import Happened, follow
+from witnessmark.app.following import Happened, follow, is_going
 from witnessmark.app.forms.choice import Choice
 from witnessmark.app.forms.field import Field, fields_in
 from witnessmark.app.forms.form import FormView
@@ -197,6 +197,8 @@ class FollowingScreen(AsideScreen):
     @on(Happened)
     def _follow(self, event: Happened) -> None:
         event.stop()
+        if is_going(self):
+            return
         match event.what:
             case Guided(guidance=guidance):
                 self.show_standing(guidance)
@@ -252,6 +254,8 @@ class MeasuringScreen(AsideScreen):
     @on(Happened)
     def _follow(self, event: Happened) -> None:
         event.stop()
+        if is_going(self):
+            return
         match event.what:
             case LinkChanged():
                 self.refresh_bindings()  # whether the meter can be asked

@@ -20,7 +20,7 @@ from textual.widgets import Static
 
 from witnessmark.app.app import WitnessmarkApp
 from witnessmark.app.commands import act_words, bindings_for, key_to
-from witnessmark.app.following import Happened, follow
+from witnessmark.app.following import Happened, follow, is_going
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.bars import KeyBar, StepStrip
 from witnessmark.app.widgets.big_figures import BigFigures, WatchScale
@@ -170,6 +170,8 @@ class LiveScreen(Screen[None]):
     @on(Happened)
     def _follow(self, event: Happened) -> None:
         event.stop()
+        if is_going(self):
+            return
         match event.what:
             case LinkChanged(link=link):
                 self._see(link)
