@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
 import msgspec
 import pytest
+from msgspec import inspect
 
 from witnessmark.app.forms.cabinets import (
     DETAILS,
@@ -50,6 +51,7 @@ from witnessmark.model import (
 )
 from witnessmark.model.limits import Limit
 from witnessmark.session.room_contents import PROUD
+from witnessmark.store.records import KINDS
 from witnessmark.store.round_file.read import FORMAT, read_round
 
 Door = Callable[[float], object]
@@ -292,6 +294,36 @@ def test_a_range_is_told_in_its_unit(limit: Limit, value: float, words: str) -> 
     assert str(caught.value) == words
 
 
+def figures(kind: object, of: type, field: str, limit: Limit) -> Iterator[tuple[str, Limit]]:
+    """Every number of a kind of record, by its field, with the limit that it is held to."""
+    if isinstance(kind, inspect.FloatType):
+        yield f"{of.__name__}.{field}", limit
+    elif isinstance(kind, inspect.StructType):
+        for one in kind.fields:
+            inner = limits.limit_of(kind.cls, one.name, limit)
+            yield from figures(one.type, kind.cls, one.name, inner)
+    elif isinstance(kind, inspect.UnionType):
+        for one in kind.types:
+            yield from figures(one, of, field, limit)
+    elif isinstance(kind, inspect.DictType):
+        yield from figures(kind.value_type, of, field, limit)
+    elif isinstance(kind, inspect.VarTupleType):
+        yield from figures(kind.item_type, of, field, limit)
+    elif isinstance(kind, inspect.TupleType):
+        for one in kind.item_types:
+            yield from figures(one, of, field, limit)
+
+
+def test_no_figure_of_any_record_is_held_to_nothing_but_the_widest_limit() -> None:
+    found = [
+        figure
+        for kind in KINDS
+        for figure in figures(inspect.type_info(kind.record), kind.record, "", limits.CHOICE)
+    ]
+    assert len({name for name, _ in found}) > 40
+    assert not {name for name, limit in found if limit is limits.CHOICE}
+
+
 # --- narrower where a person types than where what was written before is opened
 
 
@@ -324,6 +356,11 @@ def test_a_file_from_before_opens_with_what_is_no_longer_typed(
     for value in values:
         assert not is_open(typed, value)
         assert is_open(opened, value)
+
+
+def test_a_room_has_a_height_in_a_round_file_too() -> None:
+    with pytest.raises(BadInput, match=r"room.height: 0 is not a length"):
+        in_file("room", "height")(0)
 
 
 def test_a_store_from_before_opens_with_any_acoustic_height_and_air() -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime
 
 import msgspec
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
 from witnessmark.model import (
@@ -54,6 +58,38 @@ def test_poses_of_what_is_not_a_number_are_refused() -> None:
     wrong[2][2] = float("nan")
     with pytest.raises(BadInput, match="covariance"):
         Poses(POSES.placements, tuple(tuple(row) for row in wrong))  # type: ignore[arg-type, misc]
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {(1, 1): -1e-9},
+        {(3, 4): 0.5},
+        {(0, 1): 0.5, (1, 0): 0.5},
+        {(0, 0): 0.0, (0, 1): 0.01, (1, 0): 0.01},
+        {(5, 2): math.inf, (2, 5): math.inf},
+    ],
+)
+def test_poses_of_what_is_no_covariance_are_refused(wrong: dict[tuple[int, int], float]) -> None:
+    rows = [list(row) for row in COVARIANCE]
+    for (row, column), value in wrong.items():
+        rows[row][column] = value
+    with pytest.raises(BadInput, match="covariance"):
+        Poses(POSES.placements, tuple(map(tuple, rows)))  # type: ignore[arg-type]
+
+
+@given(st.lists(st.lists(st.integers(-99, 99), min_size=6, max_size=6), min_size=1, max_size=6))
+def test_a_product_of_a_factor_with_itself_is_a_covariance_and_none_with_a_variance_taken_off(
+    factor: list[list[int]],
+) -> None:
+    product = np.array(factor).T @ np.array(factor) / 7.0
+    Poses(POSES.placements, tuple(map(tuple, product.tolist())))  # type: ignore[arg-type]
+    # along its weakest direction by more than rounding (eigenvalues of numpy)
+    values, vectors = np.linalg.eigh(product + 0.1 * np.eye(6))
+    less = product + 0.1 * np.eye(6) - 1.2 * values[0] * np.outer(vectors[:, 0], vectors[:, 0])
+    less = (less + less.T) / 2
+    with pytest.raises(BadInput, match="covariance"):
+        Poses(POSES.placements, tuple(map(tuple, less.tolist())))  # type: ignore[arg-type]
 
 
 def test_a_trial_stands_where_it_was_measured_or_else_where_it_was_to_stand() -> None:

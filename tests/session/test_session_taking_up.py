@@ -14,9 +14,12 @@ from evening import evening
 from witnessmark.errors import WitnessmarkError
 from witnessmark.model import Act, Decision, Reading
 from witnessmark.placing.expectation import expect
+from witnessmark.placing.guidance import guide
 from witnessmark.placing.round import UNDO_STEPS, Event, Round
-from witnessmark.session.events import RoundBegun
+from witnessmark.session.draft import Draft
+from witnessmark.session.events import Failed, Guided, RoundBegun
 from witnessmark.session.resume import SNAPSHOT_EVERY, resume_or_begin
+from witnessmark.session.workspace import Workspace
 from witnessmark.store.journal import Journal
 from witnessmark.store.records import Snapshot
 from witnessmark.store.store import Store
@@ -168,3 +171,43 @@ async def test_an_entry_that_cannot_be_read_stops_no_evening(store_file: Path) -
         assert begun.resumed
         assert "journal entry 2 cannot be read and is left out" in begun.passed_over
         assert there.round.readings == 1
+
+
+HOT = msgspec.structs.replace(DEMO_SETUP, temperature_c=60.0)
+
+
+def until_both_stand() -> list[Event]:
+    """Readings until both cabinets are located, at the present time."""
+    events = []
+    for event, state in lived(40):
+        assert isinstance(event, Reading)
+        events.append(msgspec.structs.replace(event, at=datetime.now(UTC)))
+        if guide(state).poses is not None:
+            return events
+    raise AssertionError("both cabinets were not located")
+
+
+@pytest.mark.parametrize("coming", [0, 2])
+async def test_air_that_no_formula_is_for_ends_no_evening(store_file: Path, coming: int) -> None:
+    """A stranger's room, or one of before: the readings are kept, and it is said what to mend."""
+    events: list[Event] = until_both_stand()
+    before, behind = events[: len(events) - coming], events[len(events) - coming :]
+    with Store.open(store_file) as store:
+        now = datetime.now(UTC)
+        round_id = store.start_round(store.save_setup("Attic", HOT, now), now)
+        for event in before:
+            store.append(round_id, event)
+    workspace = Workspace.on(HOT, name="Attic", meter_address="sim:")
+    async with evening(store_file, workspace=workspace) as there:
+        await there.session.resume()
+        for event in behind:
+            await there.session.record(event)
+            await there.settle()
+        assert {failed.why for failed in there.of(Failed)} == {
+            "temperature: 60 degrees Celsius must lie between -20 and 50"
+        }
+        there.session.edit(Draft.of(DEMO_SETUP))
+        await there.session.resume()
+        await there.settle()
+        assert there.of(Guided)[-1].guidance.symmetry is not None
+        assert there.round.readings == len(events)

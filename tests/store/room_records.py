@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from hypothesis import strategies as st
@@ -38,6 +39,7 @@ from witnessmark.model import (
     Trial,
     Varied,
 )
+from witnessmark.model.pair import Covariance
 from witnessmark.store.records import JournalEntry, Record
 
 AT = datetime(2026, 5, 17, 9, 30, tzinfo=UTC)
@@ -94,10 +96,19 @@ entries: st.SearchStrategy[JournalEntry] = st.one_of(
     st.builds(SetupChanged, setups, times),
 )
 
+
+def covariance(shared: Sequence[float], own: float) -> Covariance:
+    """What six quantities have of one error that all share, and each of one of its own."""
+    rows = [[one * other for other in shared] for one in shared]
+    for place, row in enumerate(rows):
+        row[place] += own
+    return tuple(map(tuple, rows))  # type: ignore[return-value]
+
+
 poses = st.builds(
     Poses,
     st.builds(Pair[Placement], placements, placements),
-    st.tuples(*[st.tuples(*[numbers] * 6)] * 6),
+    st.builds(covariance, st.tuples(*[numbers] * 6), numbers),
 )
 impressions = st.builds(
     Impression,

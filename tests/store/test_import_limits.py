@@ -11,11 +11,27 @@ import msgspec
 import pytest
 
 from witnessmark.errors import BadInput
+from witnessmark.meters.address import Address
+from witnessmark.meters.driver_faults import checked_report
 from witnessmark.meters.port import Fault, Noise
-from witnessmark.model import Impression, Pair, Placement, Reading, Seat, Setup, Trial, Varied
+from witnessmark.model import (
+    AngleReading,
+    Impression,
+    Pair,
+    Placement,
+    Reading,
+    Room,
+    Seat,
+    Setup,
+    Side,
+    TiltTaken,
+    Trial,
+    Varied,
+)
 from witnessmark.store.export.transfer import export_to, import_from, import_room
 from witnessmark.store.records import JournalEntry
 from witnessmark.store.store import Store
+from witnessmark_drivers.typed import Typed
 from witnessmark_simulators.scenario import DEMO_SETUP
 
 AT = datetime(2026, 1, 2, 10, 0, tzinfo=UTC)
@@ -51,7 +67,16 @@ def test_what_is_in_order_comes_in(tmp_path: Path) -> None:
     [
         (msgspec.structs.replace(DEMO_SETUP, seat=Seat(1e9, 2680.0)), "seat.from_front"),
         (msgspec.structs.replace(DEMO_SETUP, seat=Seat(4400.0, -1e9)), "seat.from_left"),
-        (msgspec.structs.replace(DEMO_SETUP, temperature_c=1e300), "temperature"),
+        (msgspec.structs.replace(DEMO_SETUP, temperature_c=60.0), "temperature: 60 degrees C"),
+        (msgspec.structs.replace(DEMO_SETUP, seat=Seat(4400.0, 2680.0, -1.0)), "seat.ear_height"),
+        (
+            msgspec.structs.replace(DEMO_SETUP, room=Room.rectangular(5360, 7240, -2400.0)),
+            "room.height",
+        ),
+        (
+            msgspec.structs.replace(DEMO_SETUP, tilt_targets_deg=Pair(None, 1e8)),
+            "tilt_targets.right",
+        ),
         (
             msgspec.structs.replace(
                 DEMO_SETUP, targets=Pair(Placement(1450.0, 1900.0, 800.0), None)
@@ -73,7 +98,8 @@ def test_a_setup_out_of_all_reason_is_refused(tmp_path: Path, setup: Setup, fiel
         Reading(1e9, AT, "sim:"),
         Reading(1512.0, AT, "x" * 20_000),
         Fault("x" * 20_000, AT, "sim:"),
-        Noise("hum", AT, "sim:", b"x" * 20_000),
+        TiltTaken(Side.LEFT, AngleReading(31.0), AT),
+        Noise("hum", AT, "sim:", b"x" * 64_001),
     ],
     ids=lambda entry: repr(entry)[:40],
 )
@@ -130,6 +156,15 @@ def as_json(part: dict[str, object]) -> bytes:
     if isinstance(raw, msgspec.Raw):
         return msgspec.json.encode(part)
     return json.dumps(part).encode()
+
+
+def test_all_that_a_driver_may_bring_comes_in_with_the_room(tmp_path: Path) -> None:
+    driver = Typed(Address.parse("typed:"))
+    brought = checked_report(driver, Noise("hum", AT, "fake:x", b"x" * 64_000))
+    assert isinstance(brought, Noise)
+    assert len(brought.raw) == 64_000
+    with imported(tmp_path, DEMO_SETUP, brought) as own:
+        assert own.entries(1) == [brought]
 
 
 def test_words_without_end_are_refused(tmp_path: Path) -> None:

@@ -110,7 +110,8 @@ def compare(setup: Setup, then: Poses, now: Poses, common: FloatArray | None = N
         shared = np.einsum("ij,jk,ik->i", by_then, common, by_now)
         variance += np.maximum(-2 * shared, 0.0)
     amounts = (_figures(setup, after) - _figures(setup, before)).tolist()
-    expanded = (COVERAGE_FACTOR * np.sqrt(variance)).tolist()
+    # by rounding a variance may be below 0
+    expanded = (COVERAGE_FACTOR * np.sqrt(np.maximum(variance, 0.0))).tolist()
     changes = iter([Change(*pair) for pair in zip(amounts, expanded, strict=True)])
     left, right = (_cabinet(setup, side, then, now, changes) for side in Side)
     inward, setback, toe_in, path = changes

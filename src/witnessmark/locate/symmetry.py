@@ -107,7 +107,7 @@ def symmetry(setup: Setup, located: Located | Poses) -> Symmetry:
     jacobian = _jacobian(setup, located, paths, mirror)
     covariance = np.asarray(located.covariance)
     variances = np.einsum("ij,jk,ik->i", jacobian, covariance, jacobian).tolist()
-    expanded = SymmetryError(*(COVERAGE_FACTOR * math.sqrt(value) for value in variances))
+    expanded = SymmetryError(*(_expanded(value) for value in variances))
     settled = isinstance(located, Poses) or located.settled
     return Symmetry(
         error,
@@ -143,7 +143,12 @@ def _other_side(
     left, right = (_inward_gradient(setup, side, mirror) for side in Side)
     gradient = np.concatenate((left, -right))
     variance = float(gradient @ np.asarray(located.covariance) @ gradient)
-    return SideGap(error, COVERAGE_FACTOR * math.sqrt(variance))
+    return SideGap(error, _expanded(variance))
+
+
+def _expanded(variance: float) -> float:
+    """Return the expanded uncertainty (k = 2); a variance may be below 0 by rounding."""
+    return COVERAGE_FACTOR * math.sqrt(max(variance, 0.0))
 
 
 def _side_error(setup: Setup, located: Located | Poses, mirror: Mirror) -> float:

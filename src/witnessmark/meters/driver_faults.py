@@ -28,10 +28,9 @@ from witnessmark.meters.port import (
     Report,
 )
 from witnessmark.model import Reading
-from witnessmark.model.limits import DISTANCE
+from witnessmark.model.limits import DISTANCE, LONGEST_MESSAGE
 
 _LONGEST_TEXT: Final = 4000
-_MOST_BYTES: Final = 64_000
 T = TypeVar("T")
 
 
@@ -128,7 +127,7 @@ def checked_report(driver: Driver, report: object) -> Report:
         return _plain(report)
     raw = getattr(report, "raw", b"")
     words = f'the driver for "{driver.scheme}:" reported {why}'
-    kept = raw[:_MOST_BYTES] if isinstance(raw, bytes) else b""
+    kept = raw[:LONGEST_MESSAGE] if isinstance(raw, bytes) else b""
     return Noise(printable(words), driver.clock(), driver.address.text, kept)
 
 
@@ -146,7 +145,7 @@ def _wrong(report: object) -> str:
     if not (_is_text(report.meter) and _is_time(report.at)):
         return "no meter and time in UTC"
     raw = getattr(report, "raw", b"")
-    if not (isinstance(raw, bytes) and len(raw) <= _MOST_BYTES):
+    if not (isinstance(raw, bytes) and len(raw) <= LONGEST_MESSAGE):
         return "no bytes of a message"
     return _wrong_distance(report.distance_mm) if isinstance(report, Reading) else _untold(report)
 

@@ -67,6 +67,8 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     name: str
     corners: tuple[PlanPoint, ...]
 
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"corners": ON_PLAN}
+
     def __post_init__(self) -> None:
         if not self.name.strip() or not self.name.isprintable():
             raise BadInput('keep_clear: every zone needs a name such as "door swing"')

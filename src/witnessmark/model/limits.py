@@ -112,6 +112,8 @@ AIR: Final = Limit(-20.0, 50.0, "°C")
 
 METER_ERROR: Final = Limit(0.0, 1000.0)
 """A standard deviation or a step of a meter, mm: one so poor measures no room."""
+SHOT_ERROR: Final = Limit(0.0, 1000.0, excludes_least=True)
+"""Standard uncertainty of one shot, mm: likewise, and nothing is measured without any."""
 METER_SHIFT: Final = Limit(-1000.0, 1000.0)
 """What is added to each reading of a meter, mm: no end piece is longer than a metre."""
 SCALE: Final = Limit(0.0, 100_000.0, "ppm")
@@ -138,10 +140,21 @@ TILT_SHOWN: Final = Limit(-30.0, 30.0, "°")
 TILT_APART: Final = Limit(50.0, 5000.0)
 """Between the two readings of a tilt, mm: closer tell nothing, farther is above the cabinet."""
 
+LEAN: Final = Limit(-90.0, 90.0, "°")
+"""A tilt that was found, or is to be brought back: upright to lying, either way."""
 ANGLE: Final = Limit(-360.0, 360.0, "°")
 """Any angle of a record."""
+SPREAD: Final = Limit(0.0, 360.0, "°")
+"""A standard uncertainty of an angle."""
+VARIANCE: Final = Limit(-1e12, 1e12, "")
+"""An element of a covariance, in mm and degrees: none is known worse than within a kilometre."""
+PROBABILITY: Final = Limit(0.0, 1.0, "")
+TURNS: Final = Limit(0.0, 200.0, "")
+"""How far a spike is screwed out: more than any spike has thread."""
 LONGEST_TEXT: Final = 10_000
 """Longest text that a person keeps, signs: some pages of notes."""
+LONGEST_MESSAGE: Final = 64_000
+"""Longest message of a meter, bytes: what a driver may bring, and a file of somebody else."""
 LONGEST_NAME: Final = 200
 """Longest name of a room, signs; it is one line everywhere."""
 MOST_ITEMS: Final = 10_000
@@ -153,11 +166,25 @@ MOST_CORNERS: Final = 64
 fewer."""
 _YEARS: Final = range(2, 9999)
 """Years of which every moment can be told in any time zone."""
-_NUMBER: Final = Limit(-1e9, 1e9, "")
-_OF_UNIT: Final = {"mm": ON_PLAN, "deg": ANGLE}
-_CORNERS: Final = frozenset({"front_left", "front_right", "back_right", "back_left"})
-_OF_CORNER: Final = "corner_mm"
+CHOICE: Final = Limit(-1e9, 1e9, "")
+"""A number that the program keeps beside a setup; it measures nothing."""
+_MOST: Final[Mapping[type, tuple[int, str]]] = {
+    str: (LONGEST_TEXT, "signs"),
+    bytes: (LONGEST_MESSAGE, "bytes"),
+}
 _OF_FIELD: Final = {"distance_mm": DISTANCE, "reading_mm": LENGTH}
+_OF_UNIT: Final = {"mm": ON_PLAN, "deg": ANGLE, "ppm": SCALE, "c": AIR}
+
+
+def limit_of(record: type, field: str, otherwise: Limit = CHOICE) -> Limit:
+    """Return the limit of a record's field: its own, or that of all fields of its unit.
+
+    A field that has neither, such as each half of a pair, has that of the field it is in:
+    ``otherwise``.
+    """
+    own: Mapping[str, Limit] = getattr(record, "LIMITS", {})
+    of_unit = _OF_UNIT.get(field.rpartition("_")[2], otherwise)
+    return own.get(field) or _OF_FIELD.get(field) or of_unit
 
 
 def check_record(record: object, name: str) -> None:
@@ -168,41 +195,32 @@ def check_record(record: object, name: str) -> None:
     Raises:
         BadInput: naming the field.
     """
-    if isinstance(record, msgspec.Struct):
-        own: Mapping[str, Limit] = getattr(record, "LIMITS", {})
-        for field in record.__struct_fields__:
-            value = getattr(record, field)
-            if field in own and value is not None:
-                own[field].check(f"{name}.{without_unit(field)}", value)
-            _check_value(value, field, f"{name}.{without_unit(field)}")
-    else:
-        _check_value(record, "", name)
+    _check_value(record, name, CHOICE)
 
 
-def _check_value(value: object, field: str, name: str) -> None:
+def _check_value(value: object, name: str, limit: Limit) -> None:
     match value:
         case bool():
             return
         case int() | float():
-            limit = _OF_FIELD.get(field) or _OF_UNIT.get(field.rpartition("_")[2], _NUMBER)
             limit.check(name, value)
         case datetime():
             if value.year not in _YEARS:
                 raise BadInput(f"{name}: the year {value.year} is no time of a record")
         case str() | bytes():
-            if len(value) > LONGEST_TEXT:
-                raise BadInput(f"{name}: over {LONGEST_TEXT} signs")
+            _check_size(value, name)
         case Mapping() | list() | tuple():
-            _check_count(value, name)
-            # the corners of a room have no unit in their names
-            of = _OF_CORNER if field in _CORNERS else field
+            _check_size(value, name)
             parts = [*value, *value.values()] if isinstance(value, Mapping) else value
             for one in parts:
-                _check_value(one, of, name)
+                _check_value(one, name, limit)
         case msgspec.Struct():
-            check_record(value, name)
+            for field in value.__struct_fields__:
+                inner = limit_of(type(value), field, limit)
+                _check_value(getattr(value, field), f"{name}.{without_unit(field)}", inner)
 
 
-def _check_count(value: Sized, name: str) -> None:
-    if len(value) > MOST_ITEMS:
-        raise BadInput(f"{name}: over {MOST_ITEMS} of them")
+def _check_size(value: Sized, name: str) -> None:
+    most, of = _MOST.get(type(value), (MOST_ITEMS, "of them"))
+    if len(value) > most:
+        raise BadInput(f"{name}: over {most} {of}")

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import ClassVar
 
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.model.limits import PROBABILITY, TURNS, Limit
 from witnessmark.model.pair import Pair, Poses
 from witnessmark.model.plan import Side
 from witnessmark.model.setup import Setup
@@ -35,6 +38,8 @@ class Mark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     notes: str = ""
     supersedes: str | None = None
     called_enough: dict[Side, float] | msgspec.UnsetType = msgspec.UNSET
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"spike_turns": TURNS, "called_enough": PROBABILITY}
 
     @property
     def enough(self) -> dict[Side, float]:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from typing import Final, Generic, TypeVar
+from collections.abc import Iterator, Mapping, Sequence
+from operator import mul
+from typing import ClassVar, Final, Generic, TypeVar
 
 import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.cabinet import Placement
+from witnessmark.model.limits import LEAN, SPREAD, VARIANCE, Limit
 from witnessmark.model.plan import Side
 
 T = TypeVar("T")
@@ -48,6 +50,12 @@ class Tilt(msgspec.Struct, frozen=True):
     own_deg: float
     shared_deg: float = 0.0
 
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "tilt_deg": LEAN,
+        "own_deg": SPREAD,
+        "shared_deg": SPREAD,
+    }
+
     @property
     def standard_deg(self) -> float:
         """Standard uncertainty in all."""
@@ -72,19 +80,60 @@ class Poses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     right; what the meter does to all shots alike is in it, so that it cancels in differences.
 
     Raises:
-        BadInput: when a number in it is not finite.
+        BadInput: when it is no covariance: not symmetric, or some variance would be negative.
     """
 
     placements: Pair[Placement]
     covariance: Covariance
     tilts: Pair[Tilt | None] = Pair[Tilt | None](None, None)
 
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"covariance": VARIANCE}
+
     def __post_init__(self) -> None:
         if not all(math.isfinite(value) for row in self.covariance for value in row):
             raise BadInput("poses.covariance: every number must be finite")
+        if not _is_covariance(self.covariance):
+            raise BadInput(
+                "poses.covariance: it must be symmetric, and no variance that follows from it "
+                "negative"
+            )
 
     def expanded(self, side: Side) -> Placement:
         """Return the expanded uncertainty (k = 2) of each quantity of one cabinet's placement."""
         first = 0 if side is Side.LEFT else 3
         variances = [self.covariance[place][place] for place in range(first, first + 3)]
         return Placement(*(COVERAGE_FACTOR * math.sqrt(variance) for variance in variances))
+
+
+_ROUNDING: Final = 1e-6
+"""Part of two standard deviations by which a covariance of theirs may be off, by rounding."""
+
+
+def _is_covariance(rows: Covariance) -> bool:
+    """Return whether a matrix is symmetric and positive semidefinite, within rounding.
+
+    The test is whether the correlations, with a little added to their diagonal, have a Cholesky
+    factor.
+    """
+    if any(row[place] < 0 for place, row in enumerate(rows)):
+        return False
+    sigma = [math.sqrt(row[place]) for place, row in enumerate(rows)]
+    factor: list[list[float]] = []
+    for one, row in enumerate(rows):
+        found: list[float] = []
+        for other, before in enumerate(factor):
+            scale = sigma[one] * sigma[other]
+            gap = abs(row[other] - rows[other][one])
+            if gap > _ROUNDING * scale or abs(row[other]) > (1 + _ROUNDING) * scale:
+                return False
+            rest = (row[other] / scale if scale else 0.0) - _product(found, before)
+            found.append(rest / before[other])
+        rest = 1.0 + _ROUNDING - _product(found, found)
+        if rest <= 0:
+            return False
+        factor.append([*found, math.sqrt(rest)])
+    return True
+
+
+def _product(one: Sequence[float], other: Sequence[float]) -> float:
+    return math.fsum(map(mul, one, other))

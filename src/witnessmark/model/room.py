@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import enum
 import math
-from typing import Self
+from collections.abc import Mapping
+from typing import ClassVar, Self
 
 import msgspec
 
 from witnessmark.errors import BadInput
 from witnessmark.model.fittings import KeepClear, WallOffset
-from witnessmark.model.limits import MOST_ZONES, ROOM_SIDE
+from witnessmark.model.limits import DISTANCE, LENGTH, MOST_ZONES, ON_PLAN, ROOM_SIDE, Limit
 from witnessmark.model.plan import PlanPoint, Wall
 from witnessmark.model.survey import DatumLine
 
@@ -56,6 +57,14 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     datum: tuple[Wall, ...] = ()
     offsets: tuple[WallOffset, ...] = ()
     keep_clear: tuple[KeepClear, ...] = ()
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {
+        "front_left": ON_PLAN,
+        "front_right": ON_PLAN,
+        "back_right": ON_PLAN,
+        "back_left": ON_PLAN,
+        "height_mm": DISTANCE,
+    }
 
     def __post_init__(self) -> None:
         self._check_datum()
@@ -173,6 +182,8 @@ class Seat(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     from_front_mm: float
     from_left_mm: float
     ear_height_mm: float | None = None
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"ear_height_mm": LENGTH}
 
     @property
     def plan(self) -> PlanPoint:

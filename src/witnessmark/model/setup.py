@@ -10,7 +10,13 @@ import msgspec
 
 from witnessmark.lengths import Units
 from witnessmark.model.cabinet import Cabinet, Placement
-from witnessmark.model.limits import POSITION_TOLERANCE, TURN_TOLERANCE, Limit, check_fields
+from witnessmark.model.limits import (
+    LEAN,
+    POSITION_TOLERANCE,
+    TURN_TOLERANCE,
+    Limit,
+    check_fields,
+)
 from witnessmark.model.meter import Meter
 from witnessmark.model.pair import Pair, Poses
 from witnessmark.model.plan import Mirror, Side
@@ -96,6 +102,8 @@ class SetupOptions(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
 
     other_seats: tuple[Seat, ...] | msgspec.UnsetType = msgspec.UNSET
     """Further seats that are looked at beside the one that counts; none where nothing is said."""
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"tilt_targets_deg": LEAN}
 
     @property
     def seats_beside(self) -> tuple[Seat, ...]:

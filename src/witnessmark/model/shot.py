@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import enum
+from collections.abc import Mapping
+from typing import ClassVar
 
 import msgspec
 
+from witnessmark.model.limits import LENGTH, SHOT_ERROR, Limit
 from witnessmark.model.plan import Side
 
 
@@ -71,6 +74,8 @@ class ShotKind(msgspec.Struct, frozen=True):
     held: Held
     height_mm: float | None = None
 
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"height_mm": LENGTH}
+
     @property
     def is_across_the_room(self) -> bool:
         """Whether the beam leaves the cabinet toward the seat, where people may be."""
@@ -97,3 +102,5 @@ class Shot(msgspec.Struct, frozen=True):
     kind: ShotKind
     reading_mm: float
     sigma_mm: float | None = None
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"sigma_mm": SHOT_ERROR}

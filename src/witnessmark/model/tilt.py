@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import ClassVar
+
 import msgspec
 
 from witnessmark.errors import BadInput
-from witnessmark.model.limits import LENGTH, TILT_APART
+from witnessmark.model.limits import LENGTH, TILT_APART, TILT_SHOWN, Limit
 from witnessmark.model.shot import Held
 
 
@@ -77,6 +80,8 @@ class AngleReading(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag=
     """What an inclinometer on the baffle shows, degrees; leaning back is positive."""
 
     angle_deg: float
+
+    LIMITS: ClassVar[Mapping[str, Limit]] = {"angle_deg": TILT_SHOWN}
 
 
 TiltReadings = PlumbReadings | AngleReading

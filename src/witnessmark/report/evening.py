@@ -217,7 +217,11 @@ def _row(mark: Mark, side: Side) -> tuple[str, ...]:
 
 def _matching(mark: Mark) -> Iterator[str]:
     """Return how well the two stand as mirror images."""
-    pair = _symmetry(mark)
+    try:
+        pair = _symmetry(mark)
+    except BadInput as why:
+        yield f"Not compared: {why}"
+        return
     yield symmetry_words(mark.setup, pair)
     yield from other_side_words(mark.setup, pair)
     if pair.tilt is not None:

@@ -13,6 +13,7 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import BOX_POINTS, STRAIGHTEDGE_POINTS, Cabinet, TouchPoint
+from witnessmark.model.limits import TURNS
 from witnessmark.sentences import listed
 
 FARTHEST_FOOT_MM: Final = 150.0
@@ -26,8 +27,6 @@ _SAME_MM = 0.05
 _NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _LONGEST_NAME = 20
 _TURNS_OF_FOOT = re.compile(r"(?P<foot>.+?)[\s:=]+(?P<turns>[-+]?[\d.]+)")
-MOST_TURNS = 200
-"""More than any spike has thread."""
 
 
 class PointKind(enum.StrEnum):
@@ -96,7 +95,7 @@ def _turns_of_foot(part: str) -> tuple[str, float]:
         count = float(match["turns"]) if match else math.nan
     except ValueError:
         count = math.nan
-    if match is None or not 0 <= count <= MOST_TURNS:
+    if match is None or not TURNS.admits(count):
         raise BadInput(f'"{part}" is not a foot with its turns; write it as front 2.5')
     return match["foot"], count
 

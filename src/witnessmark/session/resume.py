@@ -7,9 +7,10 @@ import contextlib
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from witnessmark.errors import StoreError
+from witnessmark.errors import StoreError, WitnessmarkError
 from witnessmark.model import Act, Decision, Setup, SetupChanged
 from witnessmark.placing.round import Event, Round
+from witnessmark.sentences import sentence
 from witnessmark.store.journal import Journal
 from witnessmark.store.records import UNREADABLE, JournalEntry, Snapshot, StartedRound
 from witnessmark.store.store import Store
@@ -63,16 +64,23 @@ async def resume_or_begin(
     if not is_ours or not is_fresh:
         begun = await begin(journal, setup_id, setup, now)
         return begun._replace(is_elsewhere=is_fresh, passed_over=passed_over)
-    state, fed = brought_back.state, brought_back.fed
+    state, count, refused = brought_back.state, brought_back.fed, brought_back.refused
     if (midway := brought_back.midway) is not None:  # a long round of which no states were kept
-        fed = SNAPSHOT_EVERY
+        count = SNAPSHOT_EVERY
         await keep_state(journal, latest.id, *midway)
     if state.setup != setup:
         revised = SetupChanged(setup, now)
         await journal.append(latest.id, revised)
-        state = state.feed(revised)
+        state, why = fed(state, revised)
+        refused = refused or why
+    if refused is not None:
+        passed_over = f"{passed_over} {sentence(str(refused))}".strip()
     return Resumed(
-        latest.id, state, resumed=brought_back.fed > 0, since_snapshot=fed, passed_over=passed_over
+        latest.id,
+        state,
+        resumed=brought_back.fed > 0,
+        since_snapshot=count,
+        passed_over=passed_over,
     )
 
 
@@ -96,12 +104,24 @@ async def keep_state(journal: Journal, round_id: int, entry: int, state: Round) 
         await journal.run(Store.keep_snapshot, round_id, Snapshot(entry, packed))
 
 
+def fed(state: Round, event: Event) -> tuple[Round, WitnessmarkError | None]:
+    """Return a round after an event, and why it is as it was where the event is refused."""
+    try:
+        return state.feed(event), None
+    except WitnessmarkError as error:
+        return state, error
+
+
 class _BroughtBack(NamedTuple):
-    """A state, how many entries led to it, and a state on the way with its number of entries."""
+    """A state, how many entries led to it, and a state on the way with its number of entries.
+
+    ``refused`` is why the first of those that led nowhere did not.
+    """
 
     state: Round
     fed: int
     midway: tuple[int, Round] | None
+    refused: WitnessmarkError | None
 
 
 async def _bring_back(journal: Journal, latest: StartedRound) -> tuple[datetime, _BroughtBack]:
@@ -129,16 +149,17 @@ def _fed(
         state = Round.unpacked(begins_with.body) if begins_with else Round.begin(setup)
     except UNREADABLE:
         return None
-    midway = None
+    midway = refused = None
     for place, (id_, entry) in enumerate(entries, 1):
         is_undo = isinstance(entry, Decision) and entry.act is Act.UNDO
         if is_undo and begins_with is not None and not state.past:
             return None
         if isinstance(entry, Event):
-            state = state.feed(entry)
+            state, why = fed(state, entry)
+            refused = refused or why
         if len(entries) > 2 * SNAPSHOT_EVERY and place == len(entries) - SNAPSHOT_EVERY:
             midway = id_, state
-    return _BroughtBack(state, len(entries), midway)
+    return _BroughtBack(state, len(entries), midway, refused)
 
 
 def _passed_over(store: Store) -> str:

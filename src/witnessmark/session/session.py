@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Coroutine, Iterable, Mapping
 from importlib import import_module
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
@@ -303,10 +303,21 @@ class Session:
         self.begins_afresh = False
         self._waiting.clear()  # that is of the round before
         self._since_snapshot = begun.since_snapshot
-        self._followers.publish(RoundBegun(begun.resumed, begun.is_elsewhere, begun.passed_over))
-        state, guidance = _follow_up(begun.state, [])
-        self._guide(begun.round_id, room, state, guidance, before=None)
+        found = _follow_up(begun.state, [])
+        if found.guidance is None:
+            # the round waits in the journal until what it is about is entered otherwise
+            self.live = None
+        else:
+            self._followers.publish(
+                RoundBegun(begun.resumed, begun.is_elsewhere, begun.passed_over)
+            )
+            self._guide(begun.round_id, room, found.state, found.guidance, before=None)
+        self._tell_refusal(found)
         self._listen()
+
+    def _tell_refusal(self, found: _FollowUp) -> None:
+        if found.refused is not None:
+            self._fail(found.refused, Part.ROUND)
 
     async def record(
         self,
@@ -350,10 +361,14 @@ class Session:
             return
         last_entry = self._last_entry
         # in a thread, for readings that contradict each other may take a tenth of a second
-        state, guidance = await asyncio.to_thread(_follow_up, live.state, waiting)
+        found = await asyncio.to_thread(_follow_up, live.state, waiting)
         if self.live is live:  # else the round was left meanwhile; what came is in its journal
-            self._keep_now_and_then(live.id, last_entry, state, len(waiting))
-            self._guide(live.id, live.room, state, guidance, before=live.guidance)
+            self._keep_now_and_then(live.id, last_entry, found.state, len(waiting))
+            if found.guidance is None:
+                self.live = msgspec.structs.replace(live, state=found.state)
+            else:
+                self._guide(live.id, live.room, found.state, found.guidance, before=live.guidance)
+            self._tell_refusal(found)
 
     def _keep_now_and_then(self, round_id: int, entry: int, state: Round, fed: int) -> None:
         """Have the state of a round kept, so that it is taken up soon however long it is."""
@@ -460,13 +475,30 @@ class Session:
         await self.journal.aclose()
 
 
-def _follow_up(state: Round, events: Iterable[Event]) -> tuple[Round, Guidance]:
-    """Return a round after what has come, and what there is to do in it then."""
-    from witnessmark.placing.guidance import guide  # noqa: PLC0415 - loads the arithmetic
+class _FollowUp(NamedTuple):
+    """A round after what has come, and what there is to do in it then.
 
+    There is no guidance where the arithmetic refuses what was measured or entered, as air that is
+    too hot for its formula; ``refused`` says why.
+    """
+
+    state: Round
+    guidance: Guidance | None
+    refused: WitnessmarkError | None
+
+
+def _follow_up(state: Round, events: Iterable[Event]) -> _FollowUp:
+    from witnessmark.placing.guidance import guide  # noqa: PLC0415 - loads the arithmetic
+    from witnessmark.session.resume import fed  # noqa: PLC0415
+
+    refused = None
     for event in events:
-        state = state.feed(event)
-    return state, guide(state)
+        state, why = fed(state, event)
+        refused = refused or why
+    try:
+        return _FollowUp(state, guide(state), refused)
+    except WitnessmarkError as error:
+        return _FollowUp(state, None, error)
 
 
 def _open_driver(address: str) -> Driver:

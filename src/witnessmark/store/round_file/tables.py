@@ -13,7 +13,16 @@ from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.lengths import parse_length, perhaps_metres
 from witnessmark.model import AimedAt, Held, Side, Wall
-from witnessmark.model.limits import AIR, CABINET_SIZE, LENGTH, ON_PLAN, SCALE, TOE_IN, Limit
+from witnessmark.model.limits import (
+    AIR,
+    CABINET_SIZE,
+    DISTANCE,
+    LENGTH,
+    ON_PLAN,
+    SCALE,
+    TOE_IN,
+    Limit,
+)
 
 
 class FileNumber(float):
@@ -71,6 +80,7 @@ class FarDistance(Distance):
 class RoomSize(Distance):
     """Width, length or height of a room in millimetres."""
 
+    limit = DISTANCE
     written = 'a length of 0.5 to 100 m such as "5.36 m" or 5360'
 
 
