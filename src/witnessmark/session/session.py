@@ -105,6 +105,8 @@ class Session:
         self._since_snapshot = 0
         """Events that the round was fed since its state was kept."""
         self._follow_soon = DigitsFirst(self._follow, self._followers.watch_over)
+        self._passed_over = ""
+        """What could not be read in the store, as it was told last."""
         self._deciding: set[asyncio.Task[None]] = set()
         self._beside: set[asyncio.Task[None]] = set()
         """What nobody waits for before the end."""
@@ -222,6 +224,11 @@ class Session:
             StoreError: when they cannot be read.
         """
         return await self.journal.run(Store.kept, Mark, self.workspace.name)
+
+    async def newly_passed_over(self) -> str:
+        """Return a sentence about what could not be read in the store; empty where it was told."""
+        before, self._passed_over = self._passed_over, await self.journal.run(_passed_over)
+        return "" if self._passed_over == before else self._passed_over
 
     async def put_back(self) -> None:
         """Go on with a check of a mark, now putting back, with the shots that there are."""
@@ -473,6 +480,10 @@ class Session:
             await asyncio.wait(unfinished)
         self._follow_soon.stop()
         await self.journal.aclose()
+
+
+def _passed_over(store: Store) -> str:
+    return store.passed_over
 
 
 class _FollowUp(NamedTuple):

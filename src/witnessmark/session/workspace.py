@@ -17,6 +17,7 @@ from witnessmark.store.records import (
     ChoiceValue,
     SavedSetup,
     UnfinishedRoom,
+    check_texts,
     to_json,
 )
 from witnessmark.store.store import Store
@@ -127,6 +128,7 @@ class _Body(msgspec.Struct, frozen=True):
 
 def _unfinished(store: Store, room: UnfinishedRoom) -> Workspace | None:
     try:
+        check_texts(room.room)
         return Workspace.from_body(room.room, room.body)
     except UNREADABLE as error:
         store.pass_over(f'what was entered of "{room.room}"', error)

@@ -20,15 +20,17 @@ from witnessmark.store.records import (
     JournalRow,
     Record,
     SetupBody,
+    check_texts,
     from_columns,
     from_row,
+    time_of,
     utc_text,
 )
 from witnessmark.store.store import Store
 
 PAGE_ITEMS = 100
 
-_DatedRow = tuple[str, int, int, list[Any]]
+_DatedRow = tuple[Any, int, int, list[Any]]
 """When it was, which of those of one moment comes first, its number, and the other columns."""
 
 _OF_ROOM = (
@@ -164,7 +166,18 @@ def _rows(store: Store, wanted: Wanted, *, backwards: bool = False) -> Iterator[
         _of_source(store, turn, source, wanted, backwards=backwards)
         for turn, source in enumerate(_SOURCES)
     ]
-    return heapq.merge(*streams, key=lambda row: row[:3], reverse=backwards)
+    return heapq.merge(*streams, key=_in_time, reverse=backwards)
+
+
+def _in_time(row: _DatedRow) -> tuple[int, str, int, int]:
+    """Return what a row is ordered by, as SQLite orders: numbers first, then texts, then blobs.
+
+    Only a damaged row has no text for its time.
+    """
+    at, turn, id_, _ = row
+    if isinstance(at, str):
+        return 1, at, turn, id_
+    return 2 if isinstance(at, bytes) else 0, "", turn, id_
 
 
 def _of_source(
@@ -200,12 +213,24 @@ def _condition(source: _Source, wanted: Wanted) -> tuple[str, list[ColumnValue]]
 def _read(store: Store, rows: Iterable[_DatedRow]) -> Iterator[Item]:
     for at, _, id_, (kind, room, round_id, key, body, raw) in rows:
         try:
-            record = _record(kind, at, body, raw)
-            moment = datetime.fromisoformat(at)
+            check_texts(key)
+            named = _room_name(kind, room)
+            record, moment = _record(kind, at, body, raw), time_of(at)
         except UNREADABLE as error:
             store.pass_over(f"{kind} {id_}", error)
             continue
-        yield Item(moment, kind, room, round_id, id_, key, record)
+        yield Item(moment, kind, named, round_id, id_, key, record)
+
+
+def _room_name(kind: str, room: Any) -> str | None:  # noqa: ANN401 - as it is in the row
+    """Return the room that an item is of; None where that is in another row, which is damaged."""
+    try:
+        check_texts(room)
+    except UNREADABLE:
+        if kind == "setup" or kind in _RECORDS:
+            raise
+        return None
+    return str(room)
 
 
 def _record(kind: str, at: str, body: str, raw: bytes | None) -> JournalEntry | Record | Setup:

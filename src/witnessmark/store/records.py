@@ -96,6 +96,31 @@ def table_of(kept: type[K]) -> str:
     return _NAMES[kept]
 
 
+def check_texts(*columns: object) -> None:
+    """Make sure that columns which hold a text do so; one flipped bit makes a blob of it.
+
+    Raises:
+        records.UNREADABLE: when one does not.
+    """
+    for column in columns:
+        if not isinstance(column, str):
+            raise TypeError(f"{column!r} is no text")
+        column.encode()  # raises where its bytes were none of a text
+
+
+def time_of(column: object) -> datetime:
+    """Return the time (UTC) that a column holds.
+
+    Raises:
+        records.UNREADABLE: when it holds none.
+    """
+    check_texts(column)
+    moment = datetime.fromisoformat(str(column))
+    if moment.utcoffset() is None:
+        raise ValueError(f"{column} has no time zone")
+    return moment
+
+
 class PendingEntry(msgspec.Struct, frozen=True):
     """An entry on its way to the journal, its round if any, and the key it is stored under."""
 
@@ -138,7 +163,10 @@ def from_row(row: JournalRow) -> JournalEntry:
     Raises:
         records.UNREADABLE: when it holds none.
     """
-    fields = msgspec.json.decode(row.body) | {"at": row.at, "raw": row.raw}
+    check_texts(row.kind, row.body)
+    if not isinstance(row.raw, bytes | None):
+        raise TypeError("its raw message is no bytes")
+    fields = msgspec.json.decode(row.body) | {"at": time_of(row.at), "raw": row.raw}
     entry: JournalEntry = msgspec.convert(fields, _ENTRY_TYPES[row.kind])
     return entry
 
@@ -175,7 +203,8 @@ def from_columns(kind: type[K], at: str, body: str) -> K:
     Raises:
         records.UNREADABLE: when they hold no such record.
     """
-    return msgspec.convert(msgspec.json.decode(body) | {"at": at}, kind)
+    check_texts(body)
+    return msgspec.convert(msgspec.json.decode(body) | {"at": time_of(at)}, kind)
 
 
 ChoiceValue = bool | int | float | str | None
@@ -207,6 +236,7 @@ class SetupBody(msgspec.Struct, frozen=True):
         Raises:
             records.UNREADABLE: when the text is not one.
         """
+        check_texts(text)
         return msgspec.json.decode(text, type=SetupBody)
 
 
@@ -233,8 +263,8 @@ class SavedSetup(msgspec.Struct, frozen=True):
         Raises:
             records.UNREADABLE: when it is not a row of the setup table.
         """
-        held = SetupBody.from_json(body)
-        at = datetime.fromisoformat(saved_at)
+        check_texts(key, name)
+        held, at = SetupBody.from_json(body), time_of(saved_at)
         return cls(id_, key, at, name, held.setup, held.choices, bool(imported))
 
 

@@ -36,10 +36,12 @@ from witnessmark.store.records import (
     Snapshot,
     StartedRound,
     UnfinishedRoom,
+    check_texts,
     from_columns,
     from_row,
     new_key,
     table_of,
+    time_of,
     to_columns,
     to_json,
     to_row,
@@ -57,7 +59,7 @@ _UNFINISHED = """
     ORDER BY id
 """
 _ROOMS = f"""
-    SELECT name, (SELECT saved_at FROM setup WHERE setup.name = any.name ORDER BY id DESC LIMIT 1),
+    SELECT name,
         (SELECT count(*) FROM round JOIN setup ON setup.id = setup_id WHERE setup.name = any.name),
         (SELECT count(*) FROM trial WHERE room = any.name),
         (SELECT count(*) FROM mark WHERE room = any.name)
@@ -142,10 +144,21 @@ class Store(Database):
 
     def rooms(self) -> list[RoomSummary]:
         """Return every room that there is anything of, the one that was saved last first."""
-        return [
-            RoomSummary(name, saved_at and datetime.fromisoformat(saved_at), *counts)
-            for name, saved_at, *counts in self.rows(_ROOMS)
-        ]
+        found = []
+        for name, *counts in self.rows(_ROOMS):
+            with self._readable(f"the name {name!r} of a room"):
+                check_texts(name)
+                found.append(RoomSummary(name, self._last_saved(name), *counts))
+        return found
+
+    def _last_saved(self, room: str) -> datetime | None:
+        """Return when the setup of a room was saved that came last, of those that tell when."""
+        query = "SELECT id, saved_at FROM setup WHERE name = ? ORDER BY id DESC"
+        with contextlib.closing(self.stream(query, room)) as rows:
+            for id_, saved_at in rows:
+                with self._readable(f'setup {id_} of "{room}"'):
+                    return time_of(saved_at)
+        return None
 
     def room_named(self, name: str | None = None) -> str:
         """Return the name of a room that there is something of; without one, the latest room's.
@@ -202,8 +215,9 @@ class Store(Database):
         with contextlib.closing(self.stream(query, room, _BEGINNING_UNDONE)) as rows:
             for id_, key, started_at, *setup in rows:
                 with self._readable(f"round {id_}"):
-                    began = datetime.fromisoformat(started_at)
-                    return StartedRound(id_, key, began, SavedSetup.from_row(*setup))
+                    check_texts(key)
+                    began, saved = time_of(started_at), SavedSetup.from_row(*setup)
+                    return StartedRound(id_, key, began, saved)
         return None
 
     def append(self, round_id: int | None, entry: JournalEntry, key: str | None = None) -> int:
@@ -296,6 +310,7 @@ class Store(Database):
         found = []
         for id_, key, of, round_id, at, body in rows:
             with self._readable(f"{table_of(kind)} {id_}"):
+                check_texts(key, of)
                 found.append(Kept(id_, key, of, round_id, from_columns(kind, at, body)))
         return found
 

@@ -51,10 +51,13 @@ class ReadsMarks(FormScreen):
     async def _find(self) -> None:
         try:
             found = await self.session.marks()
+            unread = await self.session.newly_passed_over()
         except StoreError as error:
             self.post_message(self.NotDone(str(error)))
         else:
             self.post_message(self.MarksRead(found))
+            if unread:
+                self.post_message(self.NotDone(unread))
 
     def list_in(self, entries: PickList, columns: int) -> None:
         """List the marks, the latest pointed at and in sight."""

@@ -70,10 +70,13 @@ class RoomsScreen(AsideScreen):
             # so that this one is listed as it is now
             await self.session.save()
             found = await self.session.journal.run(Store.rooms)
+            unread = await self.session.newly_passed_over()
         except StoreError as error:
             self.post_message(self.NotDone(str(error)))
         else:
             self.post_message(self.RoomsRead(found))
+            if unread:
+                self.post_message(self.NotDone(unread))
 
     @on(RoomsRead)
     def _list(self, event: RoomsRead) -> None:

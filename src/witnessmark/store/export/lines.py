@@ -7,7 +7,6 @@ bodies are those of the store, letter for letter.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
 from typing import ClassVar
 
 import msgspec
@@ -22,8 +21,10 @@ from witnessmark.store.records import (
     Record,
     RecordKind,
     SetupBody,
+    check_texts,
     from_columns,
     from_row,
+    time_of,
     utc_text,
 )
 
@@ -55,13 +56,14 @@ class SetupLine(_Keyed, frozen=True, tag="setup"):
 
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
+        check_texts(self.key, self.name)
         _check_time(self.saved_at)
         SetupBody.from_json(_text(self.body))
 
     def check_limits(self) -> None:
         """Raise BadInput when it holds what no door lets in."""
         _check_name(self.name)
-        check_record(datetime.fromisoformat(self.saved_at), "saved_at")
+        check_record(time_of(self.saved_at), "saved_at")
         held = SetupBody.from_json(_text(self.body))
         check_record(held.setup, "setup")
         check_record(held.choices, "choices")
@@ -85,11 +87,12 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
 
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
+        check_texts(self.key)
         _check_time(self.started_at)
 
     def check_limits(self) -> None:
         """Raise BadInput when it began at a time that no door lets in."""
-        check_record(datetime.fromisoformat(self.started_at), "started_at")
+        check_record(time_of(self.started_at), "started_at")
 
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its setup did not come before."""
@@ -113,6 +116,7 @@ class EntryLine(_Keyed, frozen=True, tag="entry"):
 
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
+        check_texts(self.key)
         _check_time(self.at)
         from_row(JournalRow(self.kind, self.at, _text(self.body), self.raw))
 
@@ -144,6 +148,7 @@ class KeptLine(_Keyed, frozen=True):
 
     def check(self) -> None:
         """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
+        check_texts(self.key, self.room)
         _check_time(self.at)
         from_columns(self.record, self.at, _text(self.body))
 
@@ -226,11 +231,15 @@ def _kept_lines(
     columns = "key, room, round_id, at, body"
     query = f"SELECT {columns} FROM {kind.table} WHERE room = ? ORDER BY id"  # noqa: S608
     for key, of, round_id, at, body in store.stream(query, room):
-        yield kind(key, of, keys[round_id], at, _raw(body))
+        # of a round that is not there: what it is about cannot be read
+        about = keys.get(round_id, f"round {round_id}")
+        yield kind(key, of, about, at, _raw(body))
 
 
-def _raw(body: str) -> msgspec.Raw:
-    return msgspec.Raw(body.encode(errors="surrogateescape"))
+def _raw(body: object) -> msgspec.Raw:
+    """Return a body as it is in the store; nothing, which is no body, for what is no text."""
+    text = body if isinstance(body, str) else ""
+    return msgspec.Raw(text.encode(errors="surrogateescape"))
 
 
 def _text(body: msgspec.Raw) -> str:
@@ -245,6 +254,5 @@ def _check_name(name: str) -> None:
 
 def _check_time(text: str) -> None:
     """Refuse a time that is not written as the store writes it, for times are compared as text."""
-    moment = datetime.fromisoformat(text)
-    if moment.tzinfo is None or utc_text(moment) != text:
+    if utc_text(time_of(text)) != text:
         raise ValueError(f"{text} is not a time as the store writes it")

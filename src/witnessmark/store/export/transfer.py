@@ -77,7 +77,7 @@ def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
     What cannot be read is left out, with all that is about it: ``store.passed_over`` says so.
     """
     counts = _none_yet()
-    left_out: set[str | None] = set()
+    written: set[str | None] = {None}
     with store.reading():
         writer = RoomWriter(to, name, store.room_named(room))
         for line in lines_of(store, room):
@@ -85,13 +85,13 @@ def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
                 line.check()
             except UNREADABLE as error:
                 store.pass_over(f"{line.what()} {line.key}", error)
-                left_out.add(line.key)
                 continue
-            if line.about in left_out:
+            if line.about not in written:
                 store.pass_over(f"{line.what()} {line.key}", ValueError("what it is about cannot"))
-                left_out.add(line.key)
                 continue
             writer.write(line)
+            if line.table in _IMPORTED:
+                written.add(line.key)
             counts[line.what()] += 1
         writer.end()
     return counts
