@@ -66,10 +66,10 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         store.save_setup("Barn", SETUP, AT)
         store.save_setup("Attic", SETUP, AT)
         store.keep("Attic", None, MARK)
-        heard = Impression({Attribute.TIMBRE: 4}, "full")
-        store.keep("Attic", None, Trial(AT, Varied.STATION, STOOD, heard))
         old = Trial(AT - timedelta(days=2), Varied.STATION, STOOD, Impression({}, "long ago"))
         store.keep("Attic", None, old)
+        heard = Impression({Attribute.TIMBRE: 4}, "full")
+        store.keep("Attic", None, Trial(AT, Varied.STATION, STOOD, heard))
     return tmp_path
 
 

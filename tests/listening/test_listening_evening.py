@@ -11,7 +11,7 @@ from listening_cases import BEGAN, HERE, SETUP, choices, found_at, trial, tried
 from witnessmark.errors import BadInput
 from witnessmark.listening.difference import PairPose
 from witnessmark.listening.evening import Evening
-from witnessmark.listening.judging import positions
+from witnessmark.listening.judging import latest_flagged, positions
 from witnessmark.listening.order import walk
 from witnessmark.listening.ranking import rank
 from witnessmark.model import Attribute, Impression, Pair, Placement, Setup, Struck, Varied
@@ -142,3 +142,25 @@ def test_the_chart_has_its_names_below_where_there_is_no_room_beside() -> None:
     assert "station" in name or "setback" in name
     assert about_rings == "in a ring: at the target, not measured"
     assert Evening(SETUP, {"a": trial(0)}).chart_text(60) == ""
+
+
+FUTURE = BEGAN + timedelta(days=30_000)
+
+
+def test_a_clock_that_was_once_wrong_neither_hides_nor_outlasts_what_came_after() -> None:
+    """Everything goes by the order of storing, whatever the times say."""
+    early = msgspec.structs.replace(tried(STATIONS[0], 0, best=True), at=FUTURE)
+    trials = {"a": early, "b": tried(STATIONS[1], 1, best=True), "c": tried(STATIONS[2], 2)}
+    strikes = [Struck(FUTURE, "c"), Struck(LATER, "c", back=True), Struck(FUTURE, "b")]
+    evening = Evening.of(SETUP, trials, (), strikes)
+    assert list(evening.listed) == ["a", "b", "c"]
+    assert (list(evening.trials), evening.latest, evening.before) == (["a", "c"], "c", "a")
+    counting = evening.striking("b")
+    assert list(counting.trials) == ["a", "b", "c"]
+    assert latest_flagged(counting.trials) == "b"
+    assert counting.walk.kept == "b"
+    following = walk(SETUP, counting.trials, stage=Varied.STATION).following
+    assert following is not None
+    assert following.name == "station 4"
+    kept = counting.adding("d", tried(STATIONS[3], 3))
+    assert (kept.latest, list(kept.names)) == ("d", ["a", "b", "c", "d"])

@@ -246,8 +246,9 @@ def test_grades_of_different_attributes_are_pointed_out() -> None:
     )
 
 
-def test_positions_come_in_the_order_in_which_they_were_tried_however_they_are_kept() -> None:
+def test_positions_come_in_the_order_in_which_they_were_stored_whatever_the_clock_said() -> None:
     again = trial(9, repeats="t2")
     kept = {"again": again, **dict(reversed(trials(4).items()))}
-    assert list(positions(kept)) == ["t0", "t1", "t2", "t3", "again"]
-    assert positions(kept)["again"] == "t2"
+    assert list(positions(kept)) == ["again", "t3", "t2", "t1", "t0"]
+    # where a repeat came first into this store, it stands for the position
+    assert positions(kept)["again"] == positions(kept)["t2"] == "again"

@@ -165,17 +165,36 @@ def test_a_dot_is_full_where_the_trial_was_measured_and_hollow_where_it_was_not(
 
 def test_an_evening_ends_where_nothing_was_kept_for_six_hours() -> None:
     before = [
+        kept(7, msgspec.structs.replace(MARK, at=AT - timedelta(hours=12.0))),
         kept(8, msgspec.structs.replace(MARK, at=AT - timedelta(hours=5.7))),
-        kept(9, msgspec.structs.replace(MARK, at=AT - timedelta(hours=12.0))),
     ]
     all_kept = EVENING._replace(marks=[*before, *EVENING.marks])
     latest = all_kept.latest()
     assert [mark.id for mark in latest.marks] == [8, 1]
     assert len(latest.trials) == 3
-    assert [mark.id for mark in all_kept.within(None, AT - timedelta(hours=6)).marks] == [9]
+    assert [mark.id for mark in all_kept.within(None, AT - timedelta(hours=6)).marks] == [7]
 
 
 def test_an_evening_without_anything_says_so() -> None:
     nothing = EVENING._replace(trials=[], preferences=[], marks=[])
     assert nothing.latest() == nothing
     assert "Nothing was saved in this time." in told(evening_report(nothing, Paper.A4))
+
+
+@pytest.mark.parametrize("wrong", [timedelta(days=30_000), timedelta(days=-9000)])
+def test_a_clock_that_was_once_wrong_cuts_no_evening_short(wrong: timedelta) -> None:
+    first, second, third = EVENING.trials
+    aside = msgspec.structs.replace(second.record, at=second.record.at + wrong)
+    evening = EVENING._replace(trials=[first, kept(2, aside), third])
+    latest = evening.latest()
+    assert latest == evening
+    assert "3 trials, 1 comparison, 1 mark." in told(evening_report(latest, Paper.A4))
+
+
+def test_a_mark_in_air_that_no_formula_is_for_ends_no_report() -> None:
+    (only,) = EVENING.marks
+    hot = msgspec.structs.replace(only.record.setup, temperature_c=60.0)
+    evening = EVENING._replace(marks=[kept(1, msgspec.structs.replace(only.record, setup=hot))])
+    text = told(evening_report(evening, Paper.A4))
+    assert "Not compared: temperature: 60 degrees Celsius must lie between -20 and 50." in text
+    assert "3 trials, 1 comparison, 1 mark." in text

@@ -21,23 +21,23 @@ from witnessmark.listening.order import Walk, kept_posture, walk
 from witnessmark.model import Impression, Pair, Poses, Preference, Setup, Struck, Trial, Varied
 
 _AGAINST = {Varied.SPREAD: Against.SPREAD, Varied.TOE_IN: Against.TOE_IN}
-_LATEST = datetime.max.replace(tzinfo=UTC)
-"""Later than any trial; never stored."""
+_UNSTORED = datetime.max.replace(tzinfo=UTC)
+"""The time of a trial that is never stored."""
 _NOWHERE = "targets: first choose where the pair will stand, or go to the first position"
 
 
 class Evening(msgspec.Struct, frozen=True, dict=True):
-    """The trials of a room by their keys, in the order of trying, and the choices between them.
+    """All trials of a room by their keys, in the order of storing, and the choices between them.
 
-    Those that are ``struck`` out are beside them, and count for nothing.
+    Those whose keys are ``struck_out`` are listed, and count for nothing.
     ``stage`` is what the person wants to vary next; without it the walk tells.
     """
 
     setup: Setup
-    trials: dict[str, Trial] = {}
+    listed: dict[str, Trial] = {}
     choices: tuple[Preference, ...] = ()
     stage: Varied | None = None
-    struck: dict[str, Trial] = {}
+    struck_out: frozenset[str] = frozenset()
 
     @classmethod
     def of(
@@ -47,26 +47,21 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         choices: tuple[Preference, ...],
         strikes: Iterable[Struck],
     ) -> Evening:
-        """Return the evening of a room with all that was kept of it."""
-        out = struck_keys(strikes)
-        counted = {key: trial for key, trial in trials.items() if key not in out}
-        struck = {key: trial for key, trial in trials.items() if key in out}
-        return cls(setup, counted, choices, struck=struck)
+        """Return the evening of a room with all that was kept of it, in the order of keeping."""
+        return cls(setup, trials, choices, struck_out=struck_keys(strikes))
 
     @cached_property
-    def listed(self) -> dict[str, Trial]:
-        """All trials, the struck ones too, in the order of trying."""
-        both = self.trials | self.struck
-        return {key: both[key] for key in sorted(both, key=lambda key: both[key].at)}
+    def trials(self) -> dict[str, Trial]:
+        """The trials that count."""
+        return {key: trial for key, trial in self.listed.items() if key not in self.struck_out}
+
+    def adding(self, key: str, trial: Trial) -> Evening:
+        """Return the evening with one more trial, which is the latest."""
+        return msgspec.structs.replace(self, listed={**self.listed, key: trial})
 
     def striking(self, key: str) -> Evening:
         """Return the evening with a trial struck out, or counting again."""
-        trials, struck = dict(self.trials), dict(self.struck)
-        if key in struck:
-            trials[key] = struck.pop(key)
-        else:
-            struck[key] = trials.pop(key)
-        return msgspec.structs.replace(self, trials=trials, struck=struck)
+        return msgspec.structs.replace(self, struck_out=self.struck_out ^ {key})
 
     @cached_property
     def walk(self) -> Walk:
@@ -81,7 +76,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
     @property
     def latest(self) -> str | None:
         """The key of the trial that was kept last."""
-        return max(self.trials, key=lambda key: self.trials[key].at, default=None)
+        return next(reversed(self.trials), None)
 
     @property
     def before(self) -> str | None:
@@ -89,7 +84,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         first = positions(self.trials)
         latest = self.latest
         others = [key for key, position in first.items() if position != first.get(latest or "")]
-        return max(others, key=lambda key: self.trials[key].at, default=None)
+        return others[-1] if others else None
 
     @property
     def is_at_the_latest(self) -> bool:
@@ -172,7 +167,7 @@ class Evening(msgspec.Struct, frozen=True, dict=True):
         repeated = self.here
         if repeated is not None:
             return f"{self.names[repeated]}, again"
-        provisional = self.trial(Impression(), _LATEST, measured)
+        provisional = self.trial(Impression(), _UNSTORED, measured)
         return trial_names(self.setup, {**self.listed, "": provisional})[""]
 
     def chart_text(self, columns: int) -> str:

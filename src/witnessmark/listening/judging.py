@@ -23,21 +23,25 @@ from witnessmark.model import Attribute, Struck, Trial
 def positions(trials: Mapping[str, Trial]) -> dict[str, str]:
     """Return the position of every trial: the key of the first trial of it, by the trial's own key.
 
-    In the order in which they were tried. A position is the same only where the person said so
+    Trials come in the order in which they were stored, here and in all that follows: a clock may
+    have been wrong. A position is the same only where the person said so
     (``Trial.repeats``), not where two happen to stand alike. Where the first one is not among the
     trials, the next of that position is in its place.
     """
     first: dict[str, str] = {}
     place_of: dict[str, str] = {}
-    for key in sorted(trials, key=lambda key: trials[key].at):
-        first[key] = place_of.setdefault(trials[key].repeats or key, key)
+    for key, trial in trials.items():
+        first[key] = place_of.setdefault(trial.repeats or key, key)
         place_of[key] = first[key]
     return first
 
 
 def struck_keys(strikes: Iterable[Struck]) -> frozenset[str]:
-    """Return the keys of the trials that are struck out, and not let count again since."""
-    latest = {strike.trial: strike.back for strike in sorted(strikes, key=lambda each: each.at)}
+    """Return the keys of the trials that are struck out, and not let count again since.
+
+    Strikes come in the order in which they were stored.
+    """
+    latest = {strike.trial: strike.back for strike in strikes}
     return frozenset(key for key, back in latest.items() if not back)
 
 
@@ -52,7 +56,7 @@ def repeats(trials: Mapping[str, Trial]) -> dict[str, tuple[str, ...]]:
 def latest_flagged(trials: Mapping[str, Trial]) -> str | None:
     """Return the key of the latest trial that is flagged as the best so far."""
     flagged = [key for key, trial in trials.items() if trial.impression.best]
-    return max(flagged, key=lambda key: trials[key].at, default=None)
+    return flagged[-1] if flagged else None
 
 
 FREEDOM = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 15, 20, 50, 100)

@@ -46,7 +46,7 @@ def walk(setup: Setup, trials: Mapping[str, Trial], *, stage: Varied | None = No
     Args:
         setup: room, pair, seat and mirror line; its targets are where a walk without trials sets
             out from, but for the stations, which begin on the middles of the lanes.
-        trials: all so far, by key.
+        trials: all so far, by key, in the order in which they were stored.
         stage: one of ``STAGES``; without it the present one, that of the latest trial that varied
             one of them, or the next where that is at its end and a trial is kept.
     """
@@ -68,8 +68,7 @@ def walk(setup: Setup, trials: Mapping[str, Trial], *, stage: Varied | None = No
 
 def _latest_stage(trials: Mapping[str, Trial]) -> Varied:
     staged = [trial for trial in trials.values() if trial.varied in STAGES]
-    latest = max(staged, key=lambda trial: trial.at, default=None)
-    return Varied.STATION if latest is None else latest.varied
+    return staged[-1].varied if staged else Varied.STATION
 
 
 def kept_posture(setup: Setup, trial: Trial) -> PairPose:
@@ -114,11 +113,10 @@ def _upright(posture: PairPose) -> PairPose:
 
 def _following(offered: tuple[Proposal, ...], staged: Mapping[str, Trial]) -> Proposal | None:
     """The first behind the latest that was tried in this stage, else the first left out."""
-    times = [
-        max((staged[key].at for key in one.tried if key in staged), default=None) for one in offered
-    ]
-    latest = max((at for at in times if at is not None), default=None)
-    behind = 0 if latest is None else times.index(latest) + 1
+    turn = {key: place for place, key in enumerate(staged)}
+    last_turns = [max((turn.get(key, -1) for key in one.tried), default=-1) for one in offered]
+    latest = max(last_turns, default=-1)
+    behind = 0 if latest < 0 else last_turns.index(latest) + 1
     open_ones = [one for one in offered[behind:] + offered[:behind] if _is_open(one)]
     return open_ones[0] if open_ones else None
 

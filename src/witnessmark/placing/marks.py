@@ -83,15 +83,12 @@ def _called_enough(guidance: Guidance) -> Iterator[tuple[Side, float]]:
             yield side, round(against.within, 4)
 
 
-def moved_between(one: Mark, other: Mark) -> Comparison:
-    """Return what moved from the earlier to the later mark; room and seat are the later's."""
-    then, now = in_order(one, other)
+def moved_between(then: Mark, now: Mark) -> Comparison:
+    """Return what moved from one mark to one that was kept later; room and seat are the later's.
+
+    Which was kept later is not told by their times, for a clock may have been wrong.
+    """
     return compare(now.setup, then.poses, now.poses, _shared(then, now))
-
-
-def in_order(one: Mark, other: Mark) -> tuple[Mark, Mark]:
-    """Return the earlier and the later of two marks."""
-    return (one, other) if one.at <= other.at else (other, one)
 
 
 def _shared(then: Mark, now: Mark) -> FloatArray | None:

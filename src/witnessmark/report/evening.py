@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
@@ -35,6 +36,9 @@ _APART = timedelta(hours=6)
 _QUANTITIES = (*OF_CABINET, Quantity.TILT)
 
 
+KeptOfEvening = Kept[Trial] | Kept[Preference] | Kept[Mark]
+
+
 class KeptEvening(NamedTuple):
     """What was kept of a room within some time."""
 
@@ -58,12 +62,10 @@ class KeptEvening(NamedTuple):
         return {kept.key: kept.record for kept in self.trials if kept.key not in struck}
 
     @property
-    def moments(self) -> list[datetime]:
-        """Return the times of all that was kept, in order."""
-        kept: list[Trial | Preference | Mark] = [one.record for one in self.trials]
-        kept += [one.record for one in self.preferences]
-        kept += [one.record for one in self.marks]
-        return sorted(record.at for record in kept)
+    def sequence(self) -> list[KeptOfEvening]:
+        """All that was kept, each kind in the order of keeping; between kinds the times decide."""
+        kinds: list[Iterable[KeptOfEvening]] = [self.trials, self.preferences, self.marks]
+        return list(heapq.merge(*kinds, key=lambda kept: kept.record.at))
 
     def within(self, since: datetime | None, until: datetime | None) -> KeptEvening:
         """Return the part from a moment on, and before another."""
@@ -74,13 +76,24 @@ class KeptEvening(NamedTuple):
         )
 
     def latest(self) -> KeptEvening:
-        """Return the part after the last six hours in which nothing was kept."""
-        begun: datetime | None = None
-        for moment in reversed(self.moments):
-            if begun is not None and begun - moment > _APART:
-                break
-            begun = moment
-        return self.within(begun, None)
+        """Return the part after the last six hours in which nothing was kept.
+
+        What has quite another time than all that was kept around it, by a wrong clock, is in it
+        too, and neither begins nor ends it.
+        """
+        sequence = self.sequence
+        if not sequence:
+            return self
+        first, begun = len(sequence), sequence[-1].record.at
+        for place in reversed(range(len(sequence))):
+            if abs(begun - (at := sequence[place].record.at)) <= _APART:
+                first, begun = place, min(begun, at)
+        chosen = {id(kept) for kept in sequence[first:]}
+        return self._replace(
+            trials=[kept for kept in self.trials if id(kept) in chosen],
+            preferences=[kept for kept in self.preferences if id(kept) in chosen],
+            marks=[kept for kept in self.marks if id(kept) in chosen],
+        )
 
 
 def _within(
@@ -108,7 +121,7 @@ def evening_blocks(evening: KeptEvening) -> Iterator[Block]:
 
 
 def _when(evening: KeptEvening) -> Iterator[Block]:
-    moments = evening.moments
+    moments = [kept.record.at for kept in evening.sequence]
     if not moments:
         yield Paragraph("Nothing was saved in this time.")
         return
@@ -128,7 +141,7 @@ def _trials(evening: KeptEvening) -> Iterator[Block]:
         return
     units = evening.setup.units.finer
     names, struck = _names(evening), evening.struck
-    one_day = len({moment.date() for moment in evening.moments}) == 1
+    one_day = len({kept.record.at.date() for kept in evening.sequence}) == 1
     when = "%H:%M" if one_day else "%m-%d %H:%M"
     yield Heading("What was tried and heard")
     yield Table(

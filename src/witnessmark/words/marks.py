@@ -10,7 +10,7 @@ from witnessmark.lengths import NOT_PRINTED_MM, Units
 from witnessmark.locate.compare import CabinetChange, Change, Comparison
 from witnessmark.model import Cabinet, Edge, Mark, Meter, Room, Setup, Side, Wall
 from witnessmark.placing.guidance import Guidance
-from witnessmark.placing.marks import in_order, is_known, moved_between
+from witnessmark.placing.marks import is_known, moved_between
 from witnessmark.sentences import listed, sentence
 from witnessmark.words.nudge import difference_length, expanded_length
 
@@ -188,9 +188,8 @@ def since_unknown_words(why: str) -> str:
     return f"what has moved since is not known: {why}"
 
 
-def moved_words(mark: Mark, other: Mark) -> Iterator[str]:
-    """Yield what moved between two marks, and what was entered otherwise, a sentence each."""
-    then, now = in_order(mark, other)
+def moved_words(then: Mark, now: Mark) -> Iterator[str]:
+    """Yield what moved from a mark to a later one, and what was entered otherwise."""
     yield from comparison_words(now.setup, moved_between(then, now))
     yield from entered_otherwise(then.setup, now.setup)
 

@@ -202,13 +202,12 @@ class ListenScreen(EveningScreen):
         trial = self.evening.trial(self._heard, self.session.clock(), self._measured)
         room, round_id = self.session.workspace.name, self.session.round_id
         kept = await self.session.journal.run(Store.keep, room, round_id, trial)
-        trials = {**self.evening.trials, kept.key: trial}
         self.query_one(GradeSheet).wipe()
         self._words.fill(words="", best=False)
         self._saw_grades = False
         self.app.hearing = None
         self.app.has_graded = True
-        self._take(msgspec.structs.replace(self.evening, trials=trials))
+        self._take(self.evening.adding(kept.key, trial))
         self.tell(f"Saved as {len(self._keys)}: {self.evening.names[kept.key]}.")
         return kept.key
 
@@ -226,7 +225,7 @@ class ListenScreen(EveningScreen):
         if self._said or not evening.is_at_the_latest:
             # looked at as if it were kept: that it is when there is an answer
             trial = evening.trial(self._heard, self.session.clock(), self._measured)
-            evening = msgspec.structs.replace(evening, trials={**evening.trials, _UNKEPT: trial})
+            evening = evening.adding(_UNKEPT, trial)
         latest, before, names = evening.latest, evening.before, evening.names
         if latest is None or before is None:
             self.tell("There is no position before this one to compare it with.")
@@ -258,7 +257,7 @@ class ListenScreen(EveningScreen):
         self._do(self._strike(self._keys[event.place]))
 
     async def _strike(self, key: str) -> None:
-        back, name = key in self.evening.struck, self.evening.names[key]
+        back, name = key in self.evening.struck_out, self.evening.names[key]
         room, round_id = self.session.workspace.name, self.session.round_id
         strike = Struck(self.session.clock(), key, back)
         await self.session.journal.run(Store.keep, room, round_id, strike)
@@ -301,7 +300,7 @@ class ListenScreen(EveningScreen):
     @on(PickList.Pointed, "#trials")
     def _tell_about(self, event: PickList.Pointed) -> None:
         key = self._keys[event.place]
-        struck = key in self.evening.struck
+        struck = key in self.evening.struck_out
         words = (_STRUCK,) if struck else trial_words(self.evening, key)
         self._put("about", *map(sentence, words))
 
@@ -363,7 +362,7 @@ class ListenScreen(EveningScreen):
         self._show_grade()
 
     def _row(self, number: int, key: str) -> Content:
-        if key in self.evening.struck:
+        if key in self.evening.struck_out:
             return Content.styled(
                 f"{number:>2} {self.evening.names[key]}  struck out", "$text-muted"
             )

@@ -128,15 +128,17 @@ class MarksScreen(EveningScreen, ReadsMarks):
         chosen = against.value if against.value in dict(others) else _NOW
         against.offer([(_NOW, "now"), *others], chosen)
         against.display = pointed is not None
-        words = [] if pointed is None else self._moved(pointed.record, chosen)
+        words = [] if pointed is None else self._moved(pointed, chosen)
         self.query_one("#moved", Static).update(points(words))
         self.refresh_bindings()
 
-    def _moved(self, mark: Mark, against: str) -> list[str]:
+    def _moved(self, pointed: Kept[Mark], against: str) -> list[str]:
         """Return what moved between a mark and another, or where the cabinets stand now."""
+        mark = pointed.record
         if against != _NOW:
-            other = next(one.record for one in self.marks if one.key == against)
-            return list(moved_words(mark, other))
+            # in the order in which they were kept
+            then, now = (one.record for one in self.marks if one.key in (pointed.key, against))
+            return list(moved_words(then, now))
         live, why = self.session.current, why_unknown(self.session.guidance)
         if why is not None:
             return [since_unknown_words(why), *since_words(mark, self.setup)]
