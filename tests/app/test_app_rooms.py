@@ -118,3 +118,17 @@ async def test_the_name_of_another_room_is_told_to_be_that_rooms(
         assert "a room of this name exists" in field.note
         await sitting.fill(name="Attic")
         assert field.note is None
+
+
+async def test_a_room_whose_time_of_saving_is_damaged_is_listed_and_that_is_told_once(
+    sit_down: SitDown, opening: Workspace, barn: Setup, store_file: Path
+) -> None:
+    with Store.open(store_file) as store:
+        store._connection.execute("DROP TRIGGER setup_no_update")
+        store._connection.execute("UPDATE setup SET saved_at = CAST(saved_at AS BLOB)")
+    async with sit_down(opening) as sitting:
+        await go_to_rooms(sitting)
+        await sitting.until(lambda: 'setup 1 of "Barn" cannot be read' in sitting.told)
+        assert "Barn" in sitting.text
+        await sitting.press("escape", "ctrl+o")
+        assert sitting.told == ""
