@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
-from witnessmark.meters.pattern import BoundedPattern, PatternRefused
-from witnessmark.meters.profile_values import Pattern
+from witnessmark.meters.decoding import LineDecoder
+from witnessmark.meters.pattern import BoundedPattern, PatternRefused, PatternTooCostly
+from witnessmark.meters.port import Noise
+from witnessmark.meters.profile import Text
+from witnessmark.meters.profile_values import Pattern, Unit
 
 VALUE = "(?P<value>[0-9]+)"
 
@@ -49,14 +53,34 @@ def test_it_matches_what_the_standard_library_matches(text: str, line: str) -> N
 @pytest.mark.parametrize(
     ("text", "line"),
     [
-        (f"({VALUE}+)+x", "1" * 200),
+        (f"({VALUE}+)+x", "1" * 100),
         ("(?P<value>(?:a|a)*)*b", "a" * 200),
-        ("(?P<value>.*.*.*.*.*.*.*.*)x", "y" * 200),
-        ("(?P<value>(?:(?:(?:a?){9}){9}){3})b", "a" * 200),
+        ("(?P<value>.*.*.*.*)x", "y" * 200),
     ],
 )
 def test_what_would_run_for_ever_elsewhere_ends(text: str, line: str) -> None:
     assert BoundedPattern(text).fullmatch(line) is None
+
+
+COSTLY = "(?P<value>(?:(?:(?:a?){9}){9}){6})b"
+"""Of 975 steps, all of which a line of many ``a`` reaches again at each of them."""
+
+
+def test_a_line_that_would_hold_up_the_program_is_given_up() -> None:
+    with pytest.raises(PatternTooCostly):
+        BoundedPattern(COSTLY).fullmatch("a" * 200)
+    assert BoundedPattern(COSTLY).fullmatch("ab") == {"value": "a"}
+
+
+def test_it_is_noise_that_says_why() -> None:
+    text = Text(unit=Unit("mm"), pattern=Pattern.read(COSTLY))
+    decoder = LineDecoder(text, "meter")
+    costly, other = decoder.feed(b"a" * 199 + b"b\nxx\n", datetime(2026, 1, 2, tzinfo=UTC))
+    assert isinstance(costly, Noise)
+    assert "too many ways" in costly.why
+    assert costly.raw == b"a" * 199 + b"b"
+    assert isinstance(other, Noise)
+    assert "does not match" in other.why
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,8 @@
 
 Python's own engine tries one way after the other: ``([0-9]+)+x`` on 34 digits tries 2^33 of them,
 and holds up the whole program meanwhile. Here all ways are followed side by side, one sign after
-another (Thompson's construction), so a line costs at most its signs times the expression's steps.
+another (Thompson's construction), so a line costs at most its signs times the expression's steps;
+and a line that would cost more than a few milliseconds even so is given up.
 Written here rather than refused by its looks, because what backtracks without end and what does
 not look alike, and rather than by a library, because the expressions are short and so is this.
 
@@ -20,6 +21,8 @@ from typing import NamedTuple
 
 MOST_STEPS = 1000
 """Largest expression, steps, its repeats written out."""
+MOST_VISITS = 5000
+"""Steps that are looked at for one line, each as often as it is: some ten milliseconds."""
 _DEEPEST = 20
 """Deepest nesting of groups."""
 _LONGEST_TEXT = 2000
@@ -44,6 +47,10 @@ _TOKEN = re.compile(
 
 class PatternRefused(ValueError):
     """Not an expression, or one that is not followed here."""
+
+
+class PatternTooCostly(Exception):
+    """A line leaves an expression more ways than are followed."""
 
 
 class _OverSign(NamedTuple):
@@ -91,14 +98,23 @@ class BoundedPattern:
         self._steps = reader.steps
 
     def fullmatch(self, line: str) -> dict[str, str | None] | None:
-        """Return what the named groups hold where the whole line matches; None where not."""
+        """Return what the named groups hold where the whole line matches; None where not.
+
+        Raises:
+            PatternTooCostly: when that would take too long to tell.
+        """
         slots: tuple[int, ...] = (-1,) * (2 * len(self.groups))
-        ways = {0: slots}
+        ways, visits = {0: slots}, 0
         for at in range(len(line)):
-            ways = self._over_sign(self._reached(ways, line, at), line, at)
+            reached, visited = self._reached(ways, line, at)
+            visits += visited
+            if visits > MOST_VISITS:
+                raise PatternTooCostly
+            ways = self._over_sign(reached, line, at)
             if not ways:
                 return None
-        found = self._reached(ways, line, len(line)).get(len(self._steps))
+        reached, _ = self._reached(ways, line, len(line))
+        found = reached.get(len(self._steps))
         if found is None:
             return None
         ends = {name: found[2 * place : 2 * place + 2] for name, place in self.groups.items()}
@@ -116,8 +132,11 @@ class BoundedPattern:
 
     def _reached(
         self, ways: dict[int, tuple[int, ...]], line: str, at: int
-    ) -> dict[int, tuple[int, ...]]:
-        """All steps over a sign, and the end, that are reached without one; the preferred first."""
+    ) -> tuple[dict[int, tuple[int, ...]], int]:
+        """All steps over a sign, and the end, that are reached without one; the preferred first.
+
+        With them comes how many steps were looked at.
+        """
         reached: dict[int, tuple[int, ...]] = {}
         seen: set[int] = set()
         todo = list(reversed(ways.items()))
@@ -137,7 +156,7 @@ class BoundedPattern:
                         todo.append((place + 1, slots))
                 case _:
                     reached[place] = slots
-        return reached
+        return reached, len(seen)
 
 
 class _Reader:

@@ -17,7 +17,7 @@ from witnessmark.lengths import UNIT_MM, Length, parse_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import MOST_BYTES, Line, Rubbish
 from witnessmark.meters.number import scaled_mm
-from witnessmark.meters.pattern import BoundedPattern
+from witnessmark.meters.pattern import BoundedPattern, PatternTooCostly
 from witnessmark.meters.port import Fault, MeterSaysNo, Noise, UnitMissing
 from witnessmark.meters.profile import Text
 from witnessmark.meters.profile_values import Pattern
@@ -46,7 +46,7 @@ class PatternReader:
         if len(data) > MOST_BYTES:
             raise LengthError(f"the line is over {MOST_BYTES} bytes long")
         line = decoded(data)
-        found = self._pattern.fullmatch(line)
+        found = self._found(line)
         if found is None:
             words = self._text.faults.get(line.strip()) or error_words(line)
             if words:
@@ -57,6 +57,14 @@ class PatternReader:
             raise LengthError("the line's checksum does not fit: something in it was damaged")
         self._check_status(found.get("status"))
         return self._value_mm(found["value"], found.get("unit") or self._text.unit)
+
+    def _found(self, line: str) -> dict[str, str | None] | None:
+        try:
+            return self._pattern.fullmatch(line)
+        except PatternTooCostly:
+            raise LengthError(
+                "the profile's pattern can read this line in too many ways; write a narrower one"
+            ) from None
 
     def _check_status(self, status: str | None) -> None:
         if self._text.ok and status not in self._text.ok:
