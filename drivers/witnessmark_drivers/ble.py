@@ -135,6 +135,8 @@ class BleMeter(Driver):
                     yield RawFrame(event.data, event.at, event.characteristic.uuid)
                 elif isinstance(event, Asked) and (refusal := await link.write(event)):
                     raise MeterError(f"{self._device}: {refusal}")
+                elif event is Event.FLOODED:
+                    raise self._flooded()
             raise self._lost()
 
     def ask(self, question: Question) -> None:
@@ -209,18 +211,26 @@ class BleMeter(Driver):
                     reports = [Fault(refusal, self.clock(), self.address.text)] if refusal else []
                 case Event.PAUSE:
                     reports = ear.break_off("the line broke off", self.clock())
-                case Event.GONE:
+                case Event.GONE | Event.FLOODED:
                     reports = ear.break_off("the link was lost in mid-line", self.clock())
             for report in reports:
                 yield report
             if event is Event.GONE:
                 raise self._lost()
+            if event is Event.FLOODED:
+                raise self._flooded()
 
     async def _fire_again_and_again(self) -> None:
         self.fire()
         while self._profile is not None and self._profile.every_s is not None:
             await asyncio.sleep(self._profile.every_s)
             self.fire()
+
+    def _flooded(self) -> MeterLost:
+        return MeterLost(
+            f"{self._device}: it sends faster than its readings can be saved, so some are lost; "
+            "have it measure one distance at a time"
+        )
 
     def _lost(self) -> MeterLost:
         return MeterLost(

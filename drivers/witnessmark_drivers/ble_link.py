@@ -25,6 +25,8 @@ _CLOSING_S: Final = 5.0
 BUSY_PAUSES_S: Final = (0.25, 0.5, 1.0, 2.0, 4.0)
 """After which the system is asked again that was busy with the same, seconds."""
 _POLL_S: Final = 0.3
+MOST_WAITING: Final = 10_000
+"""Notifications that wait to be taken; a meter that has sent more is let go."""
 
 T = TypeVar("T")
 
@@ -48,6 +50,8 @@ class Event(enum.Enum):
     """What else may happen on a link."""
 
     GONE = enum.auto()
+    FLOODED = enum.auto()
+    """More came than is kept: nothing that came after this was."""
     PAUSE = enum.auto()
     """Nothing came for as long as was asked for."""
 
@@ -90,7 +94,7 @@ class BleLink:
             with contextlib.suppress(BleakError):
                 value = bytes(await self.client.read_gatt_char(characteristic))
                 if before not in {None, value}:
-                    self._inbox.put_nowait(Notified(characteristic, value, self._clock()))
+                    _keep(self._inbox, Notified(characteristic, value, self._clock()))
                 before = value
             await asyncio.sleep(_POLL_S)
 
@@ -184,7 +188,15 @@ def _take(
     characteristic: BleakGATTCharacteristic,
     data: bytearray,
 ) -> None:
-    inbox.put_nowait(Notified(characteristic, bytes(data), clock()))
+    _keep(inbox, Notified(characteristic, bytes(data), clock()))
+
+
+def _keep(inbox: asyncio.Queue[Happening], notified: Notified) -> None:
+    """Keep a notification until it is taken, or say once that there is no more room for any."""
+    if inbox.qsize() < MOST_WAITING:
+        inbox.put_nowait(notified)
+    elif inbox.qsize() == MOST_WAITING:
+        inbox.put_nowait(Event.FLOODED)
 
 
 async def _let_go(client: BleakClient) -> None:

@@ -264,9 +264,10 @@ def exchange(
         MeterLost: when the port goes away.
     """
     write_bytes(line, request.data)
-    answer, silent_reads, waited = b"", 0, 0
-    while not request.is_ended(answer):
+    answer, silent_reads, waited, closing_reads = b"", 0, 0, 0
+    while not request.is_ended(answer) and closing_reads < _CLOSING_READS:
         data = read_bytes(line)
+        closing_reads += stop.is_set()
         answer = (answer + data).removeprefix(request.data)
         waited = waited if answer else silent_reads
         silent_reads = 0 if data else silent_reads + 1
@@ -281,9 +282,12 @@ def drained(line: Port, stop: threading.Event, patience: int) -> tuple[bytes, in
     Raises:
         MeterLost: when the port goes away.
     """
-    late, silent_reads, waited = b"", 0, 0
+    late, silent_reads, waited, closing_reads = b"", 0, 0, 0
     while not _is_enough(silent_reads, patience, stop) and len(late) < _MOST_LATE:
         data = read_bytes(line)
+        closing_reads += stop.is_set()
+        if closing_reads > _CLOSING_READS:  # it sends by itself: no answer is under way
+            break
         late += data
         waited = waited if late else waited + 1
         silent_reads = 0 if data else silent_reads + 1

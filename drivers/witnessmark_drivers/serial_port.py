@@ -28,6 +28,11 @@ _WRITE_S: Final = 2.0
 _SILENT_READS: Final = 10
 """So many reads without a byte and a line that has begun has broken off: half a second."""
 
+_MOST_WAITING: Final = 4096
+"""Bytes that are taken in one go of what has come; more comes from no meter that is asked."""
+_FULL: Final = 4095
+"""Bytes at which the buffer that Linux has for a port is full; from memory."""
+
 _READ_ERRORS: Final = (serial.SerialException, OSError, TypeError)
 """What a read raises when the port goes away, depending on the system and the moment."""
 
@@ -141,6 +146,8 @@ def read_pieces(
             yield from splitter.break_off("the link was lost in mid-line")
             raise
         yield from splitter.feed(data)
+        if may_have_lost(data):
+            yield from splitter.break_off("more came than the port can hold")
         silent_reads = 0 if data else silent_reads + 1
         if silent_reads == _SILENT_READS:
             yield from splitter.break_off("the line broke off")
@@ -156,16 +163,22 @@ def read_bytes(line: Port, most: int | None = None) -> bytes:
         return line.read(most or line.in_waiting or 1)
 
 
-def read_waiting(line: Port) -> bytes:
-    """Return all that has come and was not read; waits for nothing.
+def may_have_lost(data: bytes) -> bool:
+    """Return whether so much had come that the port may have had no room for what came next."""
+    return len(data) >= _FULL
+
+
+def read_waiting(line: Port, most: int = _MOST_WAITING) -> bytes:
+    """Return what has come and was not read, but not over ``most``; waits for nothing.
 
     Raises:
         MeterLost: when the port goes away.
     """
     waiting = b""
     with _lost_when_gone(line):
-        while most := line.in_waiting:  # a connection says only whether there is something
-            if not (data := line.read(most)):
+        # a connection says only whether there is something
+        while len(waiting) < most and (there := line.in_waiting):
+            if not (data := line.read(min(there, most - len(waiting)))):
                 break
             waiting += data
     return waiting

@@ -17,7 +17,13 @@ from witnessmark.meters.port import Clock, MeterLost
 from witnessmark.meters.profile import Profile
 from witnessmark.meters.profile_folder import load_profile
 from witnessmark_drivers.asking import Asking
-from witnessmark_drivers.serial_port import READ_S, Port, read_bytes, write_bytes
+from witnessmark_drivers.serial_port import (
+    READ_S,
+    Port,
+    may_have_lost,
+    read_bytes,
+    write_bytes,
+)
 
 _MOST_RAW = 256
 _MOST_RAW_S = 0.2
@@ -77,6 +83,8 @@ def read_by_decoder(
             yield from decoder.lost(clock())
             raise
         yield from decoder.feed(data, clock()) if data else ()
+        if may_have_lost(data):
+            yield from decoder.lost(clock())
         silent_reads = 0 if data else silent_reads + 1
         if silent_reads == pause_reads:
             yield from decoder.pause(clock())

@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import re
+from collections.abc import AsyncGenerator
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,7 @@ from witnessmark.meters.address import Address
 from witnessmark.meters.port import (
     Link,
     LinkState,
+    MeterLost,
     MeterUnreachable,
     Report,
 )
@@ -207,3 +209,26 @@ async def cancelled(task: asyncio.Task[Report]) -> None:
     task.cancel()
     with pytest.raises(asyncio.CancelledError):
         await task
+
+
+async def test_a_flood_ends_the_link_and_says_so(
+    air_of: MakeAir, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ble_link, "MOST_WAITING", 10)
+    meter = simulated_meter(Speech.TEXT)
+    seen: list[Report] = []
+    async with air_of(meter) as air:
+        driver = air.driver(meter)
+        reports = driver.reports()
+        await told_open(reports)
+        for mm in range(1000, 1030):
+            assert say(meter, Speech.TEXT, mm)
+        await until(lambda: driver._inbox.qsize() > 10)
+        with pytest.raises(MeterLost, match="faster than its readings can be saved"):
+            await taken(reports, seen)
+    assert [one.distance_mm for one in seen if isinstance(one, Reading)] == list(range(1000, 1010))
+
+
+async def taken(reports: AsyncGenerator[Report, None], seen: list[Report]) -> None:
+    async for report in reports:
+        seen.append(report)  # noqa: PERF401 - what came before the link was lost counts

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import socket
 import struct
+import threading
 from collections.abc import AsyncGenerator, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from patience import HUNG_S
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.finding import open_driver
@@ -342,3 +345,26 @@ def test_a_profile_for_bluetooth_is_refused(profiles: Path) -> None:
     (profiles / "mine.toml").write_text(text)
     with pytest.raises(BadInput, match='profile "mine" is for Bluetooth'):
         open_driver("serial:/dev/ttyUSB0?profile=mine")
+
+
+async def test_a_line_that_never_falls_silent_can_be_closed(profiles: Path) -> None:
+    (profiles / "mine.toml").write_text(PROFILE)
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        host, port = server.getsockname()
+        flooding = threading.Thread(target=flood, args=(server,))
+        flooding.start()
+        driver = open_driver(f"serial:socket://{host}:{port}?profile=mine")
+        async with asyncio.timeout(HUNG_S), contextlib.aclosing(driver.reports()) as reports:
+            async for report in reports:
+                if isinstance(report, Noise):
+                    assert len(report.raw) <= 9000
+                    break
+    flooding.join()
+
+
+def flood(server: socket.socket) -> None:
+    """Send one who connects bytes that nobody asked for, until it closes."""
+    connection, _ = server.accept()
+    with connection, contextlib.suppress(OSError):
+        while True:
+            connection.sendall(b"x" * 10_000)

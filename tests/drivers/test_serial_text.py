@@ -24,11 +24,18 @@ from serial.tools.list_ports_common import ListPortInfo
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.finding import open_driver
-from witnessmark.meters.framing import Line, Rubbish
+from witnessmark.meters.framing import Line, LineSplitter, Rubbish
 from witnessmark.meters.listening import listening_to
 from witnessmark.meters.port import MeterUnreachable, Noise
 from witnessmark.model import Reading
-from witnessmark_drivers.serial_port import opened_port, read_pieces, splitter_for, words_for
+from witnessmark_drivers import serial_port
+from witnessmark_drivers.serial_port import (
+    opened_port,
+    read_pieces,
+    read_waiting,
+    splitter_for,
+    words_for,
+)
 from witnessmark_drivers.serial_text import SerialText
 from witnessmark_simulators.rfc2217 import Rfc2217Line
 
@@ -202,3 +209,26 @@ def test_what_a_converter_sends_at_once_is_kept(stop: threading.Event) -> None:
                 line.reset_input_buffer()  # as pyserial does in opening
                 pieces = read_pieces(line, splitter_for(line), stop)
                 assert next(pieces) == Line(b"1.512 m")
+
+
+def test_of_what_has_come_only_so_much_is_taken_at_once(pty: tuple[int, str]) -> None:
+    master, path = pty
+    with opened_port(path, 9600) as line:
+        os.write(master, b"x" * 1000)
+        select.select([line.fileno()], [], [], 5)
+        assert read_waiting(line, 300) == b"x" * 300
+        assert read_waiting(line) == b"x" * 700
+
+
+def test_after_more_than_a_port_can_hold_the_next_line_is_not_joined_to_the_last(
+    stop: threading.Event, monkeypatch: pytest.MonkeyPatch, pty: tuple[int, str]
+) -> None:
+    master, path = pty
+    monkeypatch.setattr(serial_port, "_FULL", 11)
+    with opened_port(path, 9600) as line:
+        os.write(master, b"1.512 m\r\n1.5")
+        pieces = read_pieces(line, LineSplitter(), stop)
+        assert next(pieces) == Line(b"1.512 m")
+        assert next(pieces) == Rubbish(b"1.5", "more came than the port can hold")
+        os.write(master, b"13 m\r\n")
+        assert next(pieces) == Line(b"13 m", after=b"1.5")

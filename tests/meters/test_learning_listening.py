@@ -8,6 +8,7 @@ from collections.abc import AsyncGenerator
 from datetime import UTC, datetime
 
 import pytest
+from patience import until
 
 from witnessmark.errors import BadInput
 from witnessmark.meters import listening
@@ -232,3 +233,45 @@ async def test_an_answer_in_the_last_moment_is_one(impatient: None) -> None:
         meter.says.put_nowait(b"1.512 m")
         time.sleep(0.1)  # noqa: ASYNC251 - so that both are there when the loop looks again
         assert data(await heard.shot()) == [b"1.512 m"]
+
+
+@pytest.fixture
+def few(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(listening, "MOST_FRAMES", 20)
+
+
+async def test_of_a_flood_between_two_shots_a_bounded_number_is_kept(few: None) -> None:
+    meter = Meter()
+    async with listening_to(meter) as heard:
+        for number in range(100):
+            meter.says.put_nowait(b"%d" % number)
+        await until(meter.says.empty)
+        assert heard._heard.qsize() <= 20
+        with pytest.raises(BadInput, match="--streaming"):
+            await heard.shot()
+        asyncio.get_running_loop().call_soon(meter.says.put_nowait, b"1.512 m")
+        assert data(await heard.stretch()) == [b"1.512 m"]
+
+
+async def test_a_shot_or_a_stretch_that_is_a_flood_says_so(few: None) -> None:
+    class Flood(Meter):
+        async def raw_frames(self) -> AsyncGenerator[Link | RawFrame, None]:
+            yield Link(LinkState.OPEN, "open", AT, "meter")
+            while True:
+                yield RawFrame(b"1.512 m", AT)
+
+    async with listening_to(Flood()) as heard:
+        with pytest.raises(BadInput, match="--streaming"):
+            await heard.shot()
+        with pytest.raises(BadInput, match="more than 20 messages"):
+            await heard.stretch()
+
+
+def test_when_different_frames_came_is_forgotten_in_time() -> None:
+    beats = Beats()
+    for number in range(10_000):
+        beats.note(("", b"%d" % number), number / 1000)
+        beats.note(("", b"STATUS"), number / 1000)
+    assert sum(len(times) for times in beats._times.values()) < 1000
+    assert beats.known_at_s(("", b"0")) == 0.0
+    assert not beats.has(("", b"0"))

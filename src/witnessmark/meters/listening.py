@@ -31,7 +31,12 @@ ANSWER_S: Final = 10.0
 ANSWERED_S: Final = 1.5
 """Time without a frame, seconds, after which an answer is complete."""
 _ENDLESS_S: Final = 3.0
-
+MOST_FRAMES: Final = 1000
+"""Frames that are kept of one shot, and that wait to be taken; a meter that sends more of them
+does not stop by itself."""
+_MOST_SENT: Final = 500
+"""Different frames of which it is known when they came; those heard longest ago are forgotten."""
+_MOST_TIMES: Final = 20
 
 _UNEVEN: Final = 0.25
 """Part of its pace by which such a line may be late or early."""
@@ -51,7 +56,10 @@ class Beats:
 
     def note(self, sent: _Sent, at_s: float) -> None:
         """Take note of when something came."""
-        self._times.setdefault(sent, []).append(at_s)
+        times = self._times.pop(sent, [])[1 - _MOST_TIMES :]
+        self._times[sent] = [*times, at_s]
+        if len(self._times) > _MOST_SENT:
+            del self._times[next(iter(self._times))]
 
     def has(self, sent: _Sent) -> bool:
         """Return whether something came three times at an even pace."""
@@ -66,13 +74,15 @@ class Beats:
 
         It would have come before if it were one, once the meter has been open for long enough.
         """
-        times, paces = self._times[sent], self._paces(sent)
+        times, paces = self._times.get(sent), self._paces(sent)
+        if times is None:
+            return 0.0  # so much has come since then that it was no beat
         if not paces:
             return times[0] if times[0] > BEAT_S else times[0] + BEAT_S
         return times[-1] + (1 + _UNEVEN) * paces[-1] if QUIET_S <= paces[-1] <= BEAT_S else 0.0
 
     def _paces(self, sent: _Sent) -> list[float]:
-        return [later - one for one, later in pairwise(self._times[sent])]
+        return [later - one for one, later in pairwise(self._times.get(sent, ()))]
 
 
 class NoAnswer(MeterError):
@@ -92,6 +102,7 @@ class Listening:
         self._beats = Beats()
         self._opened_s = asyncio.get_running_loop().time()
         self._patience: asyncio.TimerHandle | None = None
+        self._is_flooded = False
 
     async def pump(self) -> None:
         """Put what comes into the queue, and last the error that ended it."""
@@ -100,9 +111,16 @@ class Listening:
                 async for frame in self._frames:
                     if isinstance(frame, RawFrame):
                         self._beats.note((frame.channel, frame.data), self._now_s)
-                        self._heard.put_nowait(frame)
+                        self._keep(frame)
+                        await asyncio.sleep(0)  # or a driver that never waits would let nobody in
         except Exception as error:  # noqa: BLE001 - raised where the frames are awaited
             self._heard.put_nowait(error)
+
+    def _keep(self, frame: RawFrame) -> None:
+        if self._heard.qsize() >= MOST_FRAMES:
+            self._forget()
+            self._is_flooded = True
+        self._heard.put_nowait(frame)
 
     async def settle(self) -> None:
         """Learn what the meter says without having been asked, so that it is not taken for a shot.
@@ -138,7 +156,7 @@ class Listening:
         quiet_s = QUIET_S
         while not self._own(heard):
             del heard[:-1]  # of what came by itself, once is enough
-            heard.append(await self._next())
+            await self._hear_next(heard)
             if self._own(heard):
                 quiet_s = ANSWERED_S if self._stop_waiting() else quiet_s
                 await self._hear_out(heard, quiet_s)
@@ -160,11 +178,22 @@ class Listening:
         with contextlib.suppress(TimeoutError, NoAnswer):  # it may have come in the last moment
             while True:
                 async with asyncio.timeout(last_s + quiet_s - self._now_s):
-                    heard.append(await self._next())
+                    await self._hear_next(heard)
                 if self._own(heard[-1:]):
                     last_s = self._now_s
                 if self._now_s - begun_s > _ENDLESS_S:
-                    raise BadInput("the meter sends all the time; learn it with --streaming")
+                    raise _endless()
+
+    async def _hear_next(self, heard: list[RawFrame]) -> None:
+        """Add the next frame.
+
+        Raises:
+            BadInput: when there are more than any shot brings.
+        """
+        frame = await self._next()
+        if self._is_flooded or len(heard) >= MOST_FRAMES:
+            raise _endless()
+        heard.append(frame)
 
     async def _hear_beats(self, heard: list[RawFrame]) -> None:
         """Add what follows, until all is known to come by itself, or something not to."""
@@ -174,7 +203,7 @@ class Listening:
                 return
             with contextlib.suppress(TimeoutError):
                 async with asyncio.timeout(known_s - self._now_s):
-                    heard.append(await self._next())
+                    await self._hear_next(heard)
 
     @property
     def _now_s(self) -> float:
@@ -185,6 +214,7 @@ class Listening:
 
         Raises:
             MeterLost: when the meter is gone.
+            BadInput: when that is more than can be learnt from.
         """
         self._stop_waiting()
         self._forget()
@@ -192,6 +222,7 @@ class Listening:
 
     def _forget(self) -> None:
         """Leave aside what came before now; an error stays."""
+        self._is_flooded = False
         for _ in range(self._heard.qsize()):
             heard = self._heard.get_nowait()
             if isinstance(heard, Exception):
@@ -217,8 +248,12 @@ class Listening:
         heard: list[RawFrame] = []
         with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(seconds):
-                while True:
+                while len(heard) < MOST_FRAMES:
                     heard.append(await self._next())
+                raise BadInput(
+                    f"the meter sends more than {MOST_FRAMES} messages a second, which is more "
+                    "than can be learnt from; have it send fewer"
+                )
         return heard
 
     async def _next(self) -> RawFrame:
@@ -226,6 +261,10 @@ class Listening:
         if isinstance(heard, Exception):
             raise heard
         return heard
+
+
+def _endless() -> BadInput:
+    return BadInput("the meter sends all the time; learn it with --streaming")
 
 
 @contextlib.asynccontextmanager
