@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 
 import pytest
@@ -165,3 +166,63 @@ def test_a_driver_may_say_whether_it_goes_over_a_network(site: Site, says: str, 
     own = f"{WORKING}\n    @classmethod\n    def network_host(cls, address):\n        {says}\n"
     site.install("ping", f"strange_{len(says)}_{len(host)}:Ping", own)
     assert network_host(Address.parse("ping:lab")) == host
+
+
+WAYWARD = """
+import asyncio
+from witnessmark.meters.port import Driver, FoundMeter
+
+class Wayward(Driver):
+    async def reports(self):
+        yield self.opened()
+
+    @classmethod
+    async def discover(cls):
+        {deed}
+"""
+
+
+@pytest.mark.parametrize(
+    ("module", "deed", "reason"),
+    [
+        ("cancelling", "raise asyncio.CancelledError", "CancelledError"),
+        (
+            "quitting",
+            "asyncio.current_task().cancel(); await asyncio.sleep(60)",
+            "it cancelled itself",
+        ),
+        ("leaving", "raise GeneratorExit", "GeneratorExit"),
+        ("numbering", "return 7", "TypeError"),
+        ("flooding", "return [FoundMeter('x:', 'y')] * 2000", "over 1000"),
+        ("ending", "raise StopAsyncIteration", "StopAsyncIteration"),
+    ],
+)
+async def test_whatever_it_does_while_it_looks_is_told(
+    site: Site, module: str, deed: str, reason: str
+) -> None:
+    site.install("wayward", f"{module}_driver:Wayward", WAYWARD.format(deed=deed))
+    told: list[str] = []
+    found = await discover_all(tell=told.append)
+    assert "typed:" in [place.address for place in found]
+    (words,) = (one for one in told if '"wayward:"' in one)
+    assert reason in words
+
+
+async def test_one_that_does_not_stop_looking_is_left_behind(site: Site) -> None:
+    deed = """
+        while True:
+            try:
+                await asyncio.Event().wait()
+            except asyncio.CancelledError:
+                pass"""
+    site.install("clinging", "clinging_driver:Wayward", WAYWARD.format(deed=deed))
+    told: list[str] = []
+    await discover_all(within_s=0.1, let_go_s=0.01, tell=told.append)
+    assert 'the driver for "clinging:" found nothing within 0.1 s' in told
+    assert asyncio.all_tasks() == {asyncio.current_task()}
+
+
+def test_one_without_its_scheme_is_not_opened(site: Site) -> None:
+    site.install("nameless", "nameless_driver:Wayward", WAYWARD.format(deed="return []"))
+    with pytest.raises(MeterError, match=r'"nameless:" failed .*it has no scheme'):
+        open_driver("nameless:")

@@ -12,7 +12,8 @@ from witnessmark.cli.teaching import Teaching
 from witnessmark.cli.types import LENGTH
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
-from witnessmark.meters.capture import OffersRawFrames, Question
+from witnessmark.meters.capture import Question
+from witnessmark.meters.driver_calls import teachable, time_of, transport
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.learning.samples import check_known
 from witnessmark.meters.lesson import WHY_FAIL, MeterLimits, finished
@@ -96,15 +97,16 @@ def learn_command(
     if "profile" in Address.parse(address).options:
         raise BadInput(f'meter address "{address}": leave profile out to learn one')
     driver = open_driver(address)
-    if not isinstance(driver, OffersRawFrames):
+    taught_from = teachable(driver)
+    if taught_from is None:
         raise BadInput(
             f'meter address "{address}": it cannot be taught; give a meter on a serial port or '
             "Bluetooth"
         )
     teaching = Teaching(question, limits, shows_failure=shows_failure, streaming=streaming)
-    learnt = asyncio.run(teaching.take(driver, known_mm))
-    transport = driver.transport(learnt.channel, question)
-    profile = finished(teaching.lesson, learnt, transport, driver.clock())
+    learnt = asyncio.run(teaching.take(taught_from, known_mm))
+    received = transport(taught_from, learnt.channel, question)
+    profile = finished(teaching.lesson, learnt, received, time_of(driver))
     notes = learnt.notes if shows_failure else (*learnt.notes, _NO_FAILURE)
     _keep(profile, name, notes, driver.address)
 

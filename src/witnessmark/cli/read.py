@@ -12,7 +12,7 @@ from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.cli.shooting import LinkPrinter, shooting
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
-from witnessmark.meters.capture import OffersRawFrames
+from witnessmark.meters.driver_calls import teachable
 from witnessmark.meters.finding import discover_all, open_driver
 from witnessmark.meters.json_lines import to_json_line
 from witnessmark.meters.port import (
@@ -60,7 +60,7 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
     """
     driver = open_driver(address)
     taught = driver.address.with_options(profile=None, unit=None).text
-    printer = _Printer(as_json, units, taught if isinstance(driver, OffersRawFrames) else None)
+    printer = _Printer(as_json, units, taught if teachable(driver) else None)
     try:
         asyncio.run(_print_all(driver, printer, count))
     finally:

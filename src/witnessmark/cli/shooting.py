@@ -11,7 +11,7 @@ from collections.abc import AsyncGenerator, Callable, Iterator
 from typing import TYPE_CHECKING, BinaryIO, cast
 
 from witnessmark.cli.echo import echo
-from witnessmark.meters.driver_faults import fire, waits_to_be_asked
+from witnessmark.meters.driver_calls import fire, waits_to_be_asked
 from witnessmark.meters.port import (
     Driver,
     Link,
@@ -184,7 +184,12 @@ async def journaled(driver: Driver, *, with_unasked: bool = False) -> AsyncGener
     beside = Destination(Part.ASIDE, None)
     async with Journal(Store.open()) as journal:
         reports = journaled_reports(
-            driver, journal, lambda: beside, _refuse, with_unasked=with_unasked
+            driver,
+            journal,
+            lambda: beside,
+            _refuse,
+            with_unasked=with_unasked,
+            left_behind=lambda error: echo(str(error), err=True),
         )
         async with contextlib.aclosing(reports):
             async for report, _ in reports:

@@ -15,6 +15,7 @@ from witnessmark.cli.shooting import keyboard_for
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
+from witnessmark.meters.driver_calls import transport
 from witnessmark.meters.learning.samples import check_known
 from witnessmark.meters.learning.verdict import Learnt, OneMore
 from witnessmark.meters.lesson import Lesson, MeterLimits, told_error
@@ -67,8 +68,8 @@ class Teaching:
             MeterError: when the meter cannot be reached, is gone, or does not answer.
             BadInput: when the question cannot be put to this meter.
         """
-        async with listening_to(driver) as meter:
-            driver.transport("", self._question)  # refuses what cannot be asked before any shot
+        async with listening_to(driver, lambda error: echo(str(error), err=True)) as meter:
+            transport(driver, "", self._question)  # refuses what cannot be asked before any shot
             echo(LASER, err=True)
             echo(HOW_TO_KNOW_IN_SHORT)
             with self._typed:

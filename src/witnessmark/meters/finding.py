@@ -15,10 +15,19 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.meters.address import Address
-from witnessmark.meters.driver_faults import driver_faults_told, error_words
-from witnessmark.meters.port import Clock, Driver, FoundMeter, MeterUnreachable, utc_now
+from witnessmark.meters.driver_calls import LET_GO_S, ended, leave_behind, made
+from witnessmark.meters.driver_faults import DriverFailed, driver_faults_told, error_words
+from witnessmark.meters.port import (
+    Clock,
+    Driver,
+    FoundMeter,
+    MeterError,
+    MeterUnreachable,
+    utc_now,
+)
 
 GROUP = "witnessmark.drivers"
+_MOST_FOUND = 1000
 
 Tell = Callable[[str], None]
 """Takes a sentence meant for the person at the program."""
@@ -38,9 +47,7 @@ def open_driver(address_text: str, clock: Clock = utc_now) -> Driver:
         raise BadInput(
             f'meter address "{address.text}": no "{address.scheme}:" here; known: {known}'
         )
-    driver = _load(drivers[address.scheme])
-    with driver_faults_told(address.scheme):
-        return driver(address, clock)
+    return made(_load(drivers[address.scheme]), address, clock)
 
 
 def network_host(address: Address) -> str:
@@ -50,20 +57,25 @@ def network_host(address: Address) -> str:
     """
     entry = _drivers().get(address.scheme)
     try:
-        host = _load(entry).network_host(address) if entry else address.network_host
-    except (Exception, SystemExit):  # noqa: BLE001 - a stranger's driver may raise anything
+        with driver_faults_told(address.scheme):
+            host = _load(entry).network_host(address) if entry else address.network_host
+    except (BadInput, MeterError, StopAsyncIteration):
         return address.network_host
     return host if isinstance(host, str) else address.network_host
 
 
-async def discover_all(*, within_s: float = 15.0, tell: Tell | None = None) -> list[FoundMeter]:
+async def discover_all(
+    *, within_s: float = 15.0, tell: Tell | None = None, let_go_s: float = LET_GO_S
+) -> list[FoundMeter]:
     """Return all meters that can be reached now, by scheme and address.
 
     ``tell`` gets a sentence for each driver that is skipped because it fails or takes longer than
-    ``within_s``.
+    ``within_s``; one that does not even let go ``let_go_s`` later is left behind.
     """
     drivers = sorted(_drivers().items())
-    found = await asyncio.gather(*(_discover(entry, within_s, tell) for _, entry in drivers))
+    found = await asyncio.gather(
+        *(_discover(entry, within_s, tell, let_go_s) for _, entry in drivers)
+    )
     return [place for places in found for place in sorted(places, key=lambda one: one.address)]
 
 
@@ -74,7 +86,9 @@ def _drivers() -> dict[str, EntryPoint]:
 def _load(entry: EntryPoint) -> type[Driver]:
     try:
         driver = entry.load()
-    except (Exception, SystemExit) as error:
+    except KeyboardInterrupt:
+        raise
+    except BaseException as error:
         raise MeterUnreachable(
             f'the driver for "{entry.name}:" cannot be loaded ({error_words(error)}); '
             f"reinstall or remove the package that brings {entry.value}"
@@ -87,21 +101,49 @@ def _load(entry: EntryPoint) -> type[Driver]:
     return driver
 
 
-async def _discover(entry: EntryPoint, within_s: float, tell: Tell | None) -> list[FoundMeter]:
-    found: list[FoundMeter] = []
+async def _discover(
+    entry: EntryPoint, within_s: float, tell: Tell | None, let_go_s: float
+) -> list[FoundMeter]:
+    looking = asyncio.create_task(_look(entry), name=f"{entry.name}: looking")
     try:
-        async with asyncio.timeout(within_s):
-            found, wrong = _checked(await _load(entry).discover())
-        words = _wrong_words(entry, wrong) if wrong else ""
-    except MeterUnreachable as error:
-        words = str(error)
-    except TimeoutError:
+        await asyncio.wait({looking}, timeout=within_s)
+    finally:
+        is_late = not looking.done()
+        looking.cancel()
+        cancelled = await ended(looking, let_go_s)
+        if not looking.done():
+            leave_behind(looking)
+        if cancelled is not None:
+            raise cancelled
+    found: list[FoundMeter] = []
+    if is_late:
         words = f'the driver for "{entry.name}:" found nothing within {within_s:g} s'
-    except (Exception, SystemExit) as error:  # noqa: BLE001 - a stranger's driver may raise anything
-        words = f'the driver for "{entry.name}:" cannot look for meters ({error_words(error)})'
+    else:
+        try:
+            with driver_faults_told(entry.name):
+                found, wrong = looking.result()
+            words = _wrong_words(entry, wrong) if wrong else ""
+        except MeterError as error:
+            words = str(error)
     if tell and words:
         tell(words)
     return found
+
+
+async def _look(entry: EntryPoint) -> tuple[list[FoundMeter], list[str]]:
+    """Return the meters that one driver finds, and what is no address of one.
+
+    Raises:
+        MeterError: when it cannot look, or found what are no meters.
+    """
+    try:
+        with driver_faults_told(entry.name):
+            return _checked(await _load(entry).discover())
+    except (DriverFailed, BadInput, StopAsyncIteration) as error:
+        why = error_words(error.__cause__ or error)
+        raise MeterUnreachable(
+            f'the driver for "{entry.name}:" cannot look for meters ({why})'
+        ) from error
 
 
 def _checked(found: list[FoundMeter]) -> tuple[list[FoundMeter], list[str]]:
@@ -109,6 +151,8 @@ def _checked(found: list[FoundMeter]) -> tuple[list[FoundMeter], list[str]]:
 
     Raises TypeError or ValidationError where a driver found what is no meter.
     """
+    if len(found) > _MOST_FOUND:
+        raise ValueError(f"it found over {_MOST_FOUND} meters")
     meters = msgspec.convert([msgspec.structs.asdict(one) for one in found], list[FoundMeter])
     wrong = [one.address for one in meters if not _is_address(one.address)]
     return [one for one in meters if one.address not in wrong], wrong

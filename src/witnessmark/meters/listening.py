@@ -15,8 +15,10 @@ from typing import Final
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
-from witnessmark.meters.driver_faults import driver_faults_told
-from witnessmark.meters.port import Driver, Link, MeterError
+from witnessmark.meters.driver_calls import TellLeft, ask, scheme_of, streaming
+from witnessmark.meters.driver_faults import DriverFailed
+from witnessmark.meters.driver_reports import checked_frame
+from witnessmark.meters.port import Link, MeterError, MeterLost
 
 SETTLE_S: Final = 0.5
 """Time after opening, seconds, in which a meter may report its charge and similar by itself."""
@@ -92,11 +94,8 @@ class NoAnswer(MeterError):
 class Listening:
     """A meter that is open, with its frames in a queue. Made by ``listening_to``."""
 
-    def __init__(
-        self, driver: OffersRawFrames, frames: AsyncGenerator[Link | RawFrame, None]
-    ) -> None:
+    def __init__(self, driver: OffersRawFrames) -> None:
         self._driver = driver
-        self._frames = frames
         self._heard: asyncio.Queue[RawFrame | Exception] = asyncio.Queue()
         self._chatter: set[_Sent] = set()
         self._beats = Beats()
@@ -104,17 +103,21 @@ class Listening:
         self._patience: asyncio.TimerHandle | None = None
         self._is_flooded = False
 
-    async def pump(self) -> None:
-        """Put what comes into the queue, and last the error that ended it."""
-        try:
-            with driver_faults_told(_scheme(self._driver)):
-                async for frame in self._frames:
-                    if isinstance(frame, RawFrame):
-                        self._beats.note((frame.channel, frame.data), self._now_s)
-                        self._keep(frame)
-                        await asyncio.sleep(0)  # or a driver that never waits would let nobody in
-        except Exception as error:  # noqa: BLE001 - raised where the frames are awaited
-            self._heard.put_nowait(error)
+    def take(self, frame: object) -> None:
+        """Put what comes into the queue.
+
+        Raises:
+            DriverFailed: when it is nothing that could be learnt from.
+        """
+        checked = checked_frame(self._driver, frame)
+        if isinstance(checked, RawFrame):
+            self._beats.note((checked.channel, checked.data), self._now_s)
+            self._keep(checked)
+
+    def end(self, error: Exception) -> None:
+        """Put what ended it into the queue, to be raised where frames are awaited."""
+        is_over = isinstance(error, StopAsyncIteration)
+        self._heard.put_nowait(MeterLost("the meter closed") if is_over else error)
 
     def _keep(self, frame: RawFrame) -> None:
         if self._heard.qsize() >= MOST_FRAMES:
@@ -136,8 +139,9 @@ class Listening:
 
         Raises:
             BadInput: when the question cannot be put to this meter.
+            MeterError: when the driver fails.
         """
-        self._driver.ask(question)
+        ask(self._driver, question)
         self._forget()
         self._stop_waiting()
         self._patience = asyncio.get_running_loop().call_later(ANSWER_S, self._give_up)
@@ -268,24 +272,28 @@ def _endless() -> BadInput:
 
 
 @contextlib.asynccontextmanager
-async def listening_to(driver: OffersRawFrames) -> AsyncGenerator[Listening, None]:
-    """Give the opened meter, and close it at the end.
+async def listening_to(
+    driver: OffersRawFrames, left_behind: TellLeft | None = None
+) -> AsyncGenerator[Listening, None]:
+    """Give the opened meter, and close it at the end; ``left_behind`` is told where that fails.
 
     Raises:
         MeterUnreachable: when it cannot be opened.
     """
-    async with contextlib.aclosing(driver.raw_frames()) as frames:
-        with driver_faults_told(_scheme(driver)):
-            await anext(frames)
-        listening = Listening(driver, frames)
-        pump = asyncio.create_task(listening.pump(), name="listening to the meter")
+    async with streaming(
+        driver,
+        lambda: driver.raw_frames(),  # noqa: PLW0108 - the look for it is guarded, too
+        left_behind=left_behind,
+    ) as frames:
+        try:
+            first = checked_frame(driver, await frames.next())
+        except StopAsyncIteration:
+            first = None
+        if not isinstance(first, Link):
+            raise DriverFailed.because(scheme_of(driver), "it did not say that its meter is open")
+        listening = Listening(driver)
+        frames.hand_on(listening.take, listening.end)
         try:
             yield listening
         finally:
             listening.close()
-            pump.cancel()
-            await asyncio.gather(pump, return_exceptions=True)
-
-
-def _scheme(driver: object) -> str:
-    return driver.scheme if isinstance(driver, Driver) else type(driver).__name__

@@ -7,12 +7,8 @@ import contextlib
 from collections.abc import AsyncGenerator, Awaitable, Callable, Sequence
 from typing import Final
 
-from witnessmark.meters.driver_faults import (
-    checked_report,
-    closing,
-    driver_faults_told,
-    next_of,
-)
+from witnessmark.meters.driver_calls import LET_GO_S, TellLeft, meter_of, streaming, time_of
+from witnessmark.meters.driver_reports import checked_report
 from witnessmark.meters.port import Driver, Link, LinkState, MeterError, Report
 
 PAUSES_S: Final = (0.5, 1.0, 2.0, 4.0, 8.0)
@@ -25,6 +21,8 @@ async def watch(
     pauses_s: Sequence[float] = PAUSES_S,
     retry: bool = True,
     sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
+    left_behind: TellLeft | None = None,
+    let_go_s: float = LET_GO_S,
 ) -> AsyncGenerator[Report, None]:
     """Yield all that a driver reports, each once and in order, and the states of its link.
 
@@ -37,7 +35,8 @@ async def watch(
     A driver that raises what it must not is lost in this sense too, and what it must not yield is
     noise; both name the driver.
 
-    Closing this generator, or cancelling the task that waits for it, closes the driver's.
+    Closing this generator, or cancelling the task that waits for it, closes the driver's. One that
+    does not close within ``let_go_s`` is left behind, and ``left_behind`` is told.
 
     Raises:
         BadInput: when the driver finds its source wrong.
@@ -46,7 +45,9 @@ async def watch(
     lost_words = None
     while True:
         try:
-            async with contextlib.aclosing(_with_silence(driver, quiet_after_s)) as reports:
+            async with contextlib.aclosing(
+                _with_silence(driver, quiet_after_s, left_behind, let_go_s)
+            ) as reports:
                 async for report in reports:
                     lost_words = None
                     if not isinstance(report, Link):
@@ -67,32 +68,25 @@ async def watch(
 
 
 async def _with_silence(
-    driver: Driver, quiet_after_s: float | None
+    driver: Driver, quiet_after_s: float | None, left_behind: TellLeft | None, let_go_s: float
 ) -> AsyncGenerator[Report, None]:
     patience_s = None
-    coming: asyncio.Task[Report] | None = None
-    with driver_faults_told(driver.scheme):
-        begun = driver.reports()
-    async with closing(driver, begun) as reports:
-        try:
-            while True:
-                # a task, because a timeout on the generator itself would end it
-                coming = asyncio.create_task(next_of(driver, reports))
-                done, _ = await asyncio.wait({coming}, timeout=patience_s)
-                if not done:
-                    yield _link(driver, LinkState.QUIET, f"No reading for {patience_s:g} s")
-                    await asyncio.wait({coming})
-                try:
-                    report = checked_report(driver, coming.result())
-                except StopAsyncIteration:
-                    return
-                patience_s = quiet_after_s
-                yield report
-        finally:
-            if coming:
-                coming.cancel()
-                await asyncio.gather(coming, return_exceptions=True)
+    async with streaming(
+        driver,
+        lambda: driver.reports(),  # noqa: PLW0108 - the look for it is guarded, too
+        left_behind=left_behind,
+        let_go_s=let_go_s,
+    ) as reports:
+        while True:
+            if not await reports.comes_within(patience_s):
+                yield _link(driver, LinkState.QUIET, f"No reading for {patience_s:g} s")
+            try:
+                report = checked_report(driver, await reports.next())
+            except StopAsyncIteration:
+                return
+            patience_s = quiet_after_s
+            yield report
 
 
 def _link(driver: Driver, state: LinkState, words: str) -> Link:
-    return Link(state, words, driver.clock(), driver.address.text)
+    return Link(state, words, time_of(driver), meter_of(driver))

@@ -10,7 +10,7 @@ from collections.abc import AsyncGenerator, Callable
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from witnessmark.errors import StoreError, WitnessmarkError
-from witnessmark.meters.driver_faults import fire, waits_to_be_asked
+from witnessmark.meters.driver_calls import LET_GO_S, TellLeft, fire, waits_to_be_asked
 from witnessmark.meters.port import Driver, Link, LinkState, Report
 from witnessmark.meters.watch import watch
 from witnessmark.session.by_keyboard import is_keyboard
@@ -45,6 +45,8 @@ async def journaled_reports(
     refused: Callable[[StoreError], object],
     *,
     with_unasked: bool = False,
+    left_behind: TellLeft | None = None,
+    let_go_s: float = LET_GO_S,
 ) -> AsyncGenerator[tuple[Report, Destination], None]:
     """Yield all that a meter brings, each report after it was committed to the journal.
 
@@ -52,13 +54,16 @@ async def journaled_reports(
     it is opened, when nobody holds it to anything: what it answers then is journaled outside any
     round, and handed on only ``with_unasked``. What cannot be stored never is: ``refused`` is
     called with the reason, and the meter is listened to further, for the disk may have room again
-    for the next.
+    for the next. ``left_behind`` is told of a driver that does not let go of its meter
+    within ``let_go_s``.
 
     Raises:
         BadInput: when the driver finds its source wrong.
     """
     asked_by_nobody = False
-    async with contextlib.aclosing(watch(driver)) as reports:
+    async with contextlib.aclosing(
+        watch(driver, left_behind=left_behind, let_go_s=let_go_s)
+    ) as reports:
         async for report in reports:
             here = place()
             if isinstance(report, Link):
@@ -89,6 +94,7 @@ class SessionMeter:
         take: Callable[[Report, Destination], None],
         fail: Callable[[WitnessmarkError], None],
         watch_over: Callable[[asyncio.Task[None]], None],
+        let_go_s: float = LET_GO_S,
     ) -> None:
         """``take`` is handed each report with the place that it belongs to by ``place``.
 
@@ -106,6 +112,7 @@ class SessionMeter:
         self._hand_on = take
         self._fail = fail
         self._watch_over = watch_over
+        self._let_go_s = let_go_s
         self._driver: Driver | None = None
         self._opened: Link | None = None
         self._tasks: set[asyncio.Task[None]] = set()
@@ -176,7 +183,14 @@ class SessionMeter:
             self._driver = driver = self._open_driver(address)
             gc.freeze()  # or a collection of all that is loaded by now would hold up a reading
             sys.setswitchinterval(_GIVE_WAY_S)
-            reports = journaled_reports(driver, self._journal, self._place, self._fail)
+            reports = journaled_reports(
+                driver,
+                self._journal,
+                self._place,
+                self._fail,
+                left_behind=self._fail,
+                let_go_s=self._let_go_s,
+            )
             async with contextlib.aclosing(reports):
                 async for report, place in reports:
                     self._take(report, place)

@@ -12,6 +12,7 @@ from typing import TypeAlias
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
+from witnessmark.meters.driver_calls import TellLeft, meter_of, teachable, transport
 from witnessmark.meters.listening import Listening, NoAnswer, listening_to
 from witnessmark.meters.port import Driver
 from witnessmark.meters.profile import Bluetooth, Serial
@@ -46,20 +47,23 @@ class TaughtMeter:
         self._listening: Listening | None = None
         self._told_to_listen = asyncio.Event()
 
-    async def hear(self, driver: Driver) -> None:
+    async def hear(self, driver: Driver, left_behind: TellLeft) -> None:
         """Open the driver's meter and post what comes, until cancelled.
+
+        ``left_behind`` is told of a driver that does not let go of its meter then.
 
         Raises:
             BadInput: when there is nothing to learn from such a meter.
             MeterError: when it cannot be opened, or is gone.
         """
-        if not isinstance(driver, OffersRawFrames):
+        taught_from = teachable(driver)
+        if taught_from is None:
             raise BadInput(
-                f"{driver.address.text}: it cannot be taught; go back and choose a meter on a "
+                f"{meter_of(driver)}: it cannot be taught; go back and choose a meter on a "
                 "serial port or Bluetooth"
             )
-        self._driver, self.question = driver, None
-        async with listening_to(driver) as self._listening:
+        self._driver, self.question = taught_from, None
+        async with listening_to(taught_from, left_behind) as self._listening:
             await self._listening.settle()
             self._post(self.Ready(streams=False))
             await self._hear_shots(self._listening)
@@ -75,9 +79,14 @@ class TaughtMeter:
         self.question = question
         self._told_to_listen.set()
 
-    def transport(self, channel: str) -> Serial | Bluetooth | None:
-        """Return how its frames from this channel are come by; None before it was opened."""
-        return self._driver.transport(channel, self.question) if self._driver else None
+    def transport(self, channel: str) -> Serial | Bluetooth:
+        """Return how its frames from this channel are come by, once something came by it.
+
+        Raises:
+            MeterError: when the driver fails.
+        """
+        assert self._driver is not None  # noqa: S101 - frames came from it
+        return transport(self._driver, channel, self.question)
 
     async def _hear_shots(self, listening: Listening) -> None:
         try:

@@ -24,6 +24,7 @@ from witnessmark.errors import BadInput, WitnessmarkError
 from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question, RawFrame
+from witnessmark.meters.driver_faults import DriverFailed
 from witnessmark.meters.lesson import Lesson, finished, told_error, with_step
 from witnessmark.meters.profile_folder import replaced_words, save_profile
 from witnessmark.model.limits import KNOWN_DISTANCE
@@ -142,9 +143,12 @@ class LearnScreen(AsideScreen):
         """Open the meter and hear one shot after another."""
         try:
             driver = await self.session.lend_meter(self._bare_address.text)
-            await self._meter.hear(driver)
+            await self._meter.hear(driver, self._leave_behind)
         except WitnessmarkError as error:
             self.post_message(self.CannotTeach(str(error)))
+
+    def _leave_behind(self, failed: DriverFailed) -> None:
+        self.app.notify(str(failed), severity="error", markup=False)
 
     @property
     def _bare_address(self) -> Address:
@@ -211,7 +215,7 @@ class LearnScreen(AsideScreen):
             # all shots of a lesson are asked for alike, for that is how they will be later
             is_begun = bool(self.lesson.samples)
             self._meter.measure(self._meter.question if is_begun else self._question)
-        except BadInput as error:
+        except WitnessmarkError as error:
             self.tell(str(error), wrong=True)
             return False
         return True
@@ -314,12 +318,12 @@ class LearnScreen(AsideScreen):
 
     async def action_save(self) -> None:
         learnt, name = self.lesson.profile, self._profile_name
-        transport = self._meter.transport(learnt.channel) if learnt else None
-        if learnt is None or transport is None or name.value is None:
+        if learnt is None or name.value is None:
             name.complain()
             self.app.bell()
             return
         try:
+            transport = self._meter.transport(learnt.channel)
             lesson = self.lesson.with_limits(self._leaflet.record.limits)
             profile = finished(lesson, learnt, transport, self.session.clock())
             replaced = replaced_words(name.value)
