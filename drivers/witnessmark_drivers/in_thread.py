@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import threading
 from collections.abc import AsyncGenerator, Callable, Iterator
 from typing import Final, TypeVar
@@ -51,8 +52,9 @@ async def iterate_in_thread(
                     loop.call_soon_threadsafe(inbox.put_nowait, item)
         except BaseException as problem:  # noqa: BLE001 - raised where the items are awaited
             error = problem
-        loop.call_soon_threadsafe(inbox.put_nowait, _Ended(error))
-        loop.call_soon_threadsafe(over.set)
+        with contextlib.suppress(RuntimeError):  # left behind, and the loop has ended meanwhile
+            loop.call_soon_threadsafe(inbox.put_nowait, _Ended(error))
+            loop.call_soon_threadsafe(over.set)
 
     # a port whose closing never ends is left behind, and must not keep the program from ending
     thread = threading.Thread(target=run, name=name, daemon=True)

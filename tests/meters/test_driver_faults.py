@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from patience import until
 
+from witnessmark.cli.shooting import keyboard_for
 from witnessmark.errors import StoreError
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import Question, RawFrame
@@ -362,3 +363,25 @@ async def test_whatever_it_does_when_it_is_taught_from_is_told() -> None:
             await heard.shot()
     with pytest.raises(DriverFailed, match="SystemExit"):
         transport(driver, "", None)
+
+
+async def test_one_that_does_not_take_what_is_typed_is_told(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    class Deaf(Odd):
+        def submit(self, line: str) -> None:
+            raise ValueError(line)
+
+        def end(self) -> None:
+            raise SystemExit
+
+    file = tmp_path / "typed"
+    file.write_bytes(b"1.2m\n1.3m\n")
+    with file.open("rb") as source, keyboard_for(Deaf(), source):
+        pass
+    told = capsys.readouterr().err.splitlines()
+    assert [line.partition(")")[0] for line in told] == [
+        'the driver for "odd:" failed (ValueError: 1.2m',
+        'the driver for "odd:" failed (ValueError: 1.3m',
+        'the driver for "odd:" failed (SystemExit:',
+    ]

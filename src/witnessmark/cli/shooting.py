@@ -11,7 +11,8 @@ from collections.abc import AsyncGenerator, Callable, Iterator
 from typing import TYPE_CHECKING, BinaryIO, cast
 
 from witnessmark.cli.echo import echo
-from witnessmark.meters.driver_calls import fire, waits_to_be_asked
+from witnessmark.errors import WitnessmarkError
+from witnessmark.meters.driver_calls import fire, submit, takes_lines, waits_to_be_asked
 from witnessmark.meters.port import (
     Driver,
     Link,
@@ -66,11 +67,12 @@ def keyboard_for(driver: object, source: BinaryIO | None = None) -> Iterator[Non
     ``source`` is read instead where given. No thread is left waiting for a key, save on Windows,
     where that cannot be helped.
     """
-    if not isinstance(driver, TakesLines):
+    taker = takes_lines(driver)
+    if taker is None:
         yield
         return
     buffer = cast("io.BufferedReader", source or sys.stdin.buffer)
-    with _reading(buffer, _LineCutter(driver)):
+    with _reading(buffer, _LineCutter(taker)):
         yield
 
 
@@ -86,9 +88,15 @@ class _LineCutter:
         if not data:
             lines = [self._pending] if self._pending else []
         for line in lines:
-            self._driver.submit(line.decode(errors="replace"))
+            self._hand_in(line.decode(errors="replace"))
         if not data:
-            self._driver.end()
+            self._hand_in(None)
+
+    def _hand_in(self, line: str | None) -> None:
+        try:
+            submit(self._driver, line)
+        except WitnessmarkError as error:
+            echo(str(error), err=True)
 
 
 @contextlib.contextmanager

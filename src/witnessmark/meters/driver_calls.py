@@ -18,7 +18,7 @@ from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.capture import OffersRawFrames, Question
 from witnessmark.meters.driver_faults import DriverFailed, driver_faults_told
-from witnessmark.meters.port import CanFire, Clock, Driver, MeterError, utc_now
+from witnessmark.meters.port import CanFire, Clock, Driver, MeterError, TakesLines, utc_now
 from witnessmark.meters.profile import Bluetooth, Serial
 
 LET_GO_S: Final = 6.0
@@ -93,6 +93,24 @@ def fire(driver: Driver | None) -> None:
     with driver_faults_told(scheme_of(driver)):
         if isinstance(driver, CanFire):
             driver.fire()
+
+
+def takes_lines(driver: object) -> TakesLines | None:
+    """Return a driver that is handed what is typed; None when it is no such driver."""
+    return driver if _asked(lambda: isinstance(driver, TakesLines)) else None  # type: ignore[return-value]
+
+
+def submit(driver: TakesLines, line: str | None) -> None:
+    """Hand a line to a driver; None: nothing more will be typed.
+
+    Raises:
+        BadInput, MeterError: when the driver does not take it.
+    """
+    with driver_faults_told(scheme_of(driver)):
+        if line is None:
+            driver.end()
+        else:
+            driver.submit(line)
 
 
 def teachable(driver: object) -> OffersRawFrames | None:
