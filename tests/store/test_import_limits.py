@@ -12,7 +12,7 @@ import pytest
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
-from witnessmark.meters.driver_faults import checked_report
+from witnessmark.meters.driver_reports import checked_report
 from witnessmark.meters.port import Fault, Noise
 from witnessmark.model import (
     AngleReading,

@@ -12,14 +12,16 @@ import contextlib
 import sys
 from collections.abc import AsyncGenerator, Callable, Generator
 from datetime import datetime
-from typing import Any, Final, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Final, Generic, TypeVar
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
-from witnessmark.meters.capture import OffersRawFrames, Question
 from witnessmark.meters.driver_faults import DriverFailed, driver_faults_told
 from witnessmark.meters.port import CanFire, Clock, Driver, MeterError, TakesLines, utc_now
-from witnessmark.meters.profile import Bluetooth, Serial
+
+if TYPE_CHECKING:  # what is taught loads what reads profiles, which nobody waits for
+    from witnessmark.meters.capture import OffersRawFrames, Question
+    from witnessmark.meters.profile import Bluetooth, Serial
 
 LET_GO_S: Final = 6.0
 """Longest time, seconds, that a driver may take to close its meter; Bluetooth may take five."""
@@ -115,6 +117,8 @@ def submit(driver: TakesLines, line: str | None) -> None:
 
 def teachable(driver: object) -> OffersRawFrames | None:
     """Return a driver from whose meter one can learn; None when it is no such driver."""
+    from witnessmark.meters.capture import OffersRawFrames  # noqa: PLC0415
+
     return driver if _asked(lambda: isinstance(driver, OffersRawFrames)) else None  # type: ignore[return-value]
 
 
@@ -138,6 +142,8 @@ def transport(
         BadInput: when the question cannot be put to this meter.
         MeterError: when the driver fails.
     """
+    from witnessmark.meters.profile import Bluetooth, Serial  # noqa: PLC0415
+
     with driver_faults_told(scheme_of(driver)):
         table = driver.transport(channel, question)
         if not isinstance(table, Serial | Bluetooth):

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import numbers
 from datetime import UTC, datetime
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import msgspec
 
 from witnessmark.file_errors import printable
-from witnessmark.meters.capture import RawFrame
 from witnessmark.meters.driver_calls import meter_of, scheme_of, time_of
 from witnessmark.meters.driver_faults import driver_faults_told, error_words
 from witnessmark.meters.port import Driver, Fault, Link, LinkState, Noise, Report
 from witnessmark.model import Reading
 from witnessmark.model.limits import DISTANCE, LONGEST_MESSAGE
+
+if TYPE_CHECKING:
+    from witnessmark.meters.capture import RawFrame
 
 _LONGEST_TEXT: Final = 4000
 
@@ -37,6 +39,8 @@ def checked_frame(driver: object, frame: object) -> RawFrame | Link:
     Raises:
         DriverFailed: when it is nothing that could be learnt from.
     """
+    from witnessmark.meters.capture import RawFrame  # noqa: PLC0415
+
     with driver_faults_told(scheme_of(driver)):
         if type(frame) is Link:
             return frame
