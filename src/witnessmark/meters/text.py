@@ -106,8 +106,10 @@ _ONE_NUMBER = re.compile(r"(?P<number>[0-9.,/ -]*[0-9]) ?(?P<unit>[^0-9]+)")
 _DECIMALS = re.compile(r"[0-9]+[.,][0-9]+")
 _THREE_DECIMALS = re.compile(r"(?P<number>[1-9][0-9]{0,2}\.[0-9]{3}) ?(?P<unit>mm|cm)")
 _BY_HAND = re.compile(
-    # no digit before the mark; thousands by a space; metres and centimetres; 8-3 1/2"; full width
+    # no digit before the mark; thousands by a space; metres and centimetres; 8-3 1/2"; inches after
+    # feet without their mark, which may be cut short; full width
     r"^[.,]|[0-9] [0-9]{3}(?![0-9]| ?/)|m[a-z]*[ .,-]*[0-9]|^[0-9]+ ?- ?[0-9]+(?![0-9]| ?/)"
+    r"|(?:'|f[a-z]+)[ .,-]*[0-9][0-9 ./,-]*$"
     "|[\uff01-\uff5e㎜㎝㍷]",
     re.IGNORECASE,
 )
@@ -154,7 +156,8 @@ def line_distance_mm(text: str, unit: str | None = None) -> float:
 
     Stricter than what a person may type: a number of metres, feet or yards shows its decimals, and
     every number has a digit before its decimal mark, so that the rest of a cut ``12.514 m`` does
-    not pass; thousands are not separated, and metres not followed by centimetres. A dot is a
+    not pass; inches after feet have their mark, so that the beginning of a cut ``8' 3 1/2"`` does
+    not either; thousands are not separated, and metres not followed by centimetres. A dot is a
     decimal mark also before three digits of millimetres or centimetres.
 
     Raises:
