@@ -295,7 +295,7 @@ def short_float_frame(mm: float, rng: Generator) -> bytes:
 def with_unit_judge(raw: bytes) -> float | None:
     """A number and its unit, for nobody has chosen one."""
     number = raw.strip()
-    whole = re.fullmatch(rb"\+?\s*([0-9]{1,6})\s*(mm|cm|ins?|\")\.?", number, re.IGNORECASE)
+    whole = re.fullmatch(rb"\+?\s*([0-9]{1,12})\s*(mm|cm|ins?|\")\.?", number, re.IGNORECASE)
     if whole:  # of these the smallest units may be sent without decimals
         sizes = {b"mm": 1.0, b"cm": 10.0, b"in": 25.4, b"ins": 25.4, b'"': 25.4}
         return in_range(float(whole[1]) * sizes[whole[2].lower()])

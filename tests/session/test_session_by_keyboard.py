@@ -42,6 +42,7 @@ def test_a_line_is_read_in_the_chosen_unit(address: str, text: str, mm: float) -
         (IN_METRES, "215"),
         (IN_METRES, ".215"),
         ("typed:", "17'3"),  # of 17'3 1/2"
+        ("typed:", "6`9.353"),
         ("typed:?unit=ft", "17 ft 3"),
         ("typed:", "qwert"),
     ],

@@ -109,7 +109,7 @@ _BY_HAND = re.compile(
     # no digit before the mark; thousands by a space; metres and centimetres; 8-3 1/2"; inches after
     # feet without their mark, which may be cut short; full width
     r"^[.,]|[0-9] [0-9]{3}(?![0-9]| ?/)|m[a-z]*[ .,-]*[0-9]|^[0-9]+ ?- ?[0-9]+(?![0-9]| ?/)"
-    r"|(?:'|f[a-z]+)[ .,-]*[0-9][0-9 ./,-]*$"
+    r"|(?:['‘’′ʹʼ´`]|f[a-z]+)[ .,-]*[0-9][0-9 ./,-]*$"
     "|[\uff01-\uff5e㎜㎝㍷]",
     re.IGNORECASE,
 )
