@@ -185,7 +185,7 @@ def _known_handlers(
 
 @cache
 def _may_handle(pump: type, method_name: str, message: type) -> bool:
-    """Whether a class has any handler for a kind of message, which most have not."""
+    """Return whether a class has any handler for a kind of message; most have none."""
     return any(
         vars(kind).get(f"_{method_name}")
         or vars(kind).get(method_name)

@@ -138,7 +138,7 @@ def setup_line(body: object) -> dict[str, object]:
 
 
 def of_hand(tmp_path: Path, line: dict[str, object]) -> str:
-    """What is said of a file with this one line, which nothing seals."""
+    """Return the sentence about a file with this one line and no seal."""
     body = {"setup": msgspec.to_builtins(DEMO_SETUP), "choices": {}}
     head = {"format": "witnessmark room 1", "room": "Barn"}
     parts = (head, {"body": body} | line)

@@ -146,7 +146,7 @@ def _texts(value: object) -> Iterator[str]:
 
 
 def _is_said_alone(text: str) -> bool:
-    """Whether it is more than a word or two, and no pattern that is filled in."""
+    """Return whether it is more than a word or two, and no pattern to be filled in."""
     return text.count(" ") > 2 and "{" not in text
 
 

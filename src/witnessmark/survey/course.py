@@ -35,7 +35,7 @@ class Course(NamedTuple):
 
     @property
     def is_wrong(self) -> bool:
-        """Whether something has to be put right."""
+        """A distance or a corner has to be put right first."""
         return bool(self.problem) or (self.found is not None and bool(self.found.suspects))
 
     def room(self, meter: Meter, names: SurveyNames) -> Room:

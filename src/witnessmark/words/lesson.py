@@ -1,4 +1,4 @@
-"""What is said while a meter is taught: what was shown, what comes next, what was learnt."""
+"""Sentences of a lesson: what the meter showed, what comes next, what was learnt."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ LIMITS_ASKED: Final = {
     "longest_mm": "the longest distance that it measures, such as 40m:",
     "fault_values_mm": "what it shows when it cannot measure, such as 0 or 99.999m:",
 }
-"""What is asked for each field of a meter's limits."""
+"""Question for each field of a meter's limits."""
 _NUMBERS: Final = ("first", "second", "third", "next")
 _FAILING: Final = "cover the meter's window or aim far away"
 _KEEP_FAILING: Final = "Keep it covered, or aimed far away."
