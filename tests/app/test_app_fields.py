@@ -281,3 +281,19 @@ def test_a_text_is_as_long_as_may_be_imported_again(field: type[TextInput], most
     assert reading("x" * most) == ("x" * most, None, None)
     told = f"these are {most + 1} signs; write at most {most}"
     assert reading("x" * (most + 1)) == (None, None, told)
+
+
+async def test_the_arrows_go_from_row_to_row(pilot: Pilot[None], form: Form) -> None:
+    """Fields and choices alike, down through all of them and up again."""
+    rows = [*form.query("Field, Choice")]
+    form.width.focus()
+
+    async def at() -> int:
+        await pilot.pause()
+        return next(place for place, row in enumerate(rows) if row.has_focus_within)
+
+    places = [await at()]
+    for key in ["down"] * 4 + ["up"] * 4:
+        await pilot.press(key)
+        places.append(await at())
+    assert places == [0, 1, 2, 3, 4, 3, 2, 1, 0]

@@ -12,6 +12,7 @@ from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
 
+from witnessmark.app.forms.field import BETWEEN_ROWS
 from witnessmark.app.widgets.bars import clickable
 
 LABEL_WIDTH = 18
@@ -40,6 +41,7 @@ class Choice(Widget, Generic[T], can_focus=True):
         ),
         Binding("space", "step(1)", show=False, id="choice.turn"),
         Binding("enter", "app.focus_next", show=False, id="choice.done"),
+        *BETWEEN_ROWS,
     ]
 
     @dataclass

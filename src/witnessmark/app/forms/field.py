@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, Self, TypeVar
 
 from textual import on
+from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input, Static
@@ -20,6 +21,12 @@ if TYPE_CHECKING:
     from textual.dom import DOMNode
 
 T = TypeVar("T")
+
+BETWEEN_ROWS: tuple[BindingType, ...] = (
+    Binding("up", "app.focus_previous", show=False, id="row.before"),
+    Binding("down", "app.focus_next", show=False, id="row.after"),
+)
+"""Keys that go from a row of a form to its neighbours, whatever kind of row has the cursor."""
 
 
 def fields_in(node: DOMNode) -> list[Field[Any]]:
@@ -56,6 +63,8 @@ class Field(Widget, Generic[T]):
         Input:focus { background: $boost; }
     }
     """
+
+    BINDINGS: ClassVar[list[BindingType]] = [*BETWEEN_ROWS]
 
     longest: ClassVar[int] = LONGEST_TEXT
     """Signs that its text may have; longer ones would be refused when they are imported again."""

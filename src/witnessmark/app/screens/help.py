@@ -61,7 +61,7 @@ _IN_GRADES = (
 )
 _CHOSEN = ("↑ ↓, Enter", "In the list: point at a row, choose it.")
 _IN_FIELDS = (
-    ("Tab, Enter", "Go to the next field; Shift+Tab goes to the one before."),
+    ("↑ ↓, Tab, Enter", "Go from field to field; Shift+Tab goes to the one before."),
     ("← →", "Choose among the options where there are several."),
 )
 
