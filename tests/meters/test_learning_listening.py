@@ -51,6 +51,7 @@ def in_a_hurry(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("SETTLE_S", "QUIET_S", "STREAM_S", "BEAT_S"):
         monkeypatch.setattr(listening, name, 0.05)
     monkeypatch.setattr(listening, "ANSWERED_S", 0.2)
+    monkeypatch.setattr(listening, "UNDER_WAY_S", 0.03)
 
 
 @pytest.fixture
@@ -131,7 +132,9 @@ async def test_a_stretch_begins_now() -> None:
     async with listening_to(meter) as heard:
         meter.says.put_nowait(b"before")
         await asyncio.sleep(0)
-        asyncio.get_running_loop().call_later(0.01, meter.says.put_nowait, b"after")
+        loop = asyncio.get_running_loop()
+        loop.call_soon(meter.says.put_nowait, b"under way before")
+        loop.call_later(0.07, meter.says.put_nowait, b"after")
         assert data(await heard.stretch()) == [b"after"]
 
 
@@ -249,7 +252,7 @@ async def test_of_a_flood_between_two_shots_a_bounded_number_is_kept(few: None) 
         assert heard._heard.qsize() <= 20
         with pytest.raises(BadInput, match="--streaming"):
             await heard.shot()
-        asyncio.get_running_loop().call_soon(meter.says.put_nowait, b"1.512 m")
+        asyncio.get_running_loop().call_later(0.05, meter.says.put_nowait, b"1.512 m")
         assert data(await heard.stretch()) == [b"1.512 m"]
 
 

@@ -28,6 +28,9 @@ BEAT_S: Final = 2.5
 """Longest time, seconds, between two lines by which a meter shows that it is still there; common
 practice, no source: a second or two."""
 STREAM_S: Final = 1.0
+UNDER_WAY_S: Final = 0.3
+"""Time, seconds, after which all has come that was under way: a piece of a stream is collected for
+up to a fifth of a second, and brought by a thread."""
 ANSWER_S: Final = 10.0
 """Time that a meter may take to answer, seconds."""
 ANSWERED_S: Final = 1.5
@@ -214,14 +217,17 @@ class Listening:
         return asyncio.get_running_loop().time() - self._opened_s
 
     async def stretch(self) -> tuple[RawFrame, ...]:
-        """Return what a meter that sends all the time says within a second from now.
+        """Return what a meter that sends all the time says within a second.
+
+        It begins with what was sent from now on, or since the meter was asked.
 
         Raises:
             MeterLost: when the meter is gone.
             BadInput: when that is more than can be learnt from.
         """
-        self._stop_waiting()
-        self._forget()
+        if not self._stop_waiting():
+            await asyncio.sleep(UNDER_WAY_S)
+            self._forget()
         return tuple(await self._within(STREAM_S))
 
     def _forget(self) -> None:
