@@ -165,7 +165,10 @@ def test_no_pose_is_passed_over_that_fits_nearly_as_well(
         if not all(is_possible(setup, standing, kind) for kind in wanted):
             continue
         fitting = Fitting.of(setup, noisy(true_shots(setup, standing, wanted), 0.5, 1))
-        found = [one.placements for one in fitting.solutions()]
+        try:
+            found = [one.placements for one in fitting.solutions()]
+        except TooFewShots:  # none of the six goes to the front wall, say
+            continue
         with monkeypatch.context() as patched:
             patched.setattr("witnessmark.locate.pose._FAR_WORSE", np.inf)
             every = fitting.solutions()

@@ -256,6 +256,18 @@ def test_on_a_first_walk_only_what_cannot_be_is_questioned(reading_mm: float) ->
     assert BEGUN.feed(reading(8200.0)).question is None
 
 
+@pytest.mark.parametrize("name", ["targets", "no targets"])
+def test_nothing_is_expected_from_behind_a_wall(name: str) -> None:
+    """A rear corner at 1 mm from the wall puts the other one, of a turned cabinet, behind it."""
+    state = shoot(
+        BEGUN if name == "targets" else Round.begin(with_targets(None, None)), WORLD, [0.0] * 2
+    )
+    state = state.feed(reading(1.0))
+    assert expect(state.work, state.prompted).reading_mm < 0
+    assert shoot(state, WORLD).question is None
+    assert state.feed(reading(8400.0)).question is not None
+
+
 def test_without_a_target_any_reading_within_the_room_is_believed() -> None:
     begun = Round.begin(with_targets(None, None))
     for placement in (Placement(400, 500, 0), Placement(2000, 3200, 20)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 from effort import examples
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from paper import read_back, words
 from sheet_cases import MARK
@@ -60,6 +60,7 @@ def test_whatever_is_written_can_be_printed(text: str) -> None:
 
 
 @examples(25, 100)
+@example("\x1b0", 8.0)
 @given(st.text(st.characters(max_codepoint=0x24F), max_size=200), st.floats(8, 100))
 def test_no_line_is_wider_than_it_may_be_and_no_word_is_lost(text: str, most_mm: float) -> None:
     lines = wrapped(text, most_mm)

@@ -6,6 +6,7 @@ purpose, and then they are read before they are committed.
 
 from __future__ import annotations
 
+import difflib
 import os
 import re
 from pathlib import Path
@@ -19,8 +20,9 @@ def check(stored: Path, content: str | bytes) -> None:
     if os.environ.get("WITNESSMARK_PAGES") == "write":
         stored.parent.mkdir(exist_ok=True)
         stored.write_bytes(now)
-    # as text where it is text, so that pytest shows the line that differs
-    assert now.decode() == stored.read_bytes().decode()
+    then = stored.read_bytes()
+    lines = [one.decode(errors="replace").splitlines() for one in (then, now)]
+    assert now == then, "\n".join(difflib.unified_diff(*lines, stored.name, "now", lineterm=""))
 
 
 def to_six_decimals(text: str) -> str:

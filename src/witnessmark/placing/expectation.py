@@ -91,8 +91,16 @@ def expect(work: CabinetWork, kind: ShotKind) -> Expectation:
     """Return what a shot of a cabinet that is still to be taken should read.
 
     From its shots since it was last moved where they fix it; else from where it is thought to
-    stand. Shots that contradict the one that is asked for once more have no say in it.
+    stand. Shots that contradict the one that is asked for once more have no say in it, and those
+    by which it would be taken from behind its wall say nothing of it: one of them is wrong.
     """
+    expected = _by_all_known(work, kind)
+    if expected.tells and expected.reading_mm <= 0.0:
+        return Expectation(expected.reading_mm, math.inf, farthest_mm(work))
+    return expected
+
+
+def _by_all_known(work: CabinetWork, kind: ShotKind) -> Expectation:
     fixed = None if kind in work.repeated else located_by_shots(work)
     if fixed is None and math.isinf(work.gate_mm):
         return _on_a_first_walk(work, kind)
@@ -115,8 +123,9 @@ def _on_a_first_walk(work: CabinetWork, kind: ShotKind) -> Expectation:
     if found is None:
         reading_mm = predict(work.setup, {work.side: work.belief}, kind)
         return Expectation(reading_mm, math.inf, most_mm)
-    half_mm = (found.most_mm - found.least_mm) / 2
-    middle_mm = (found.most_mm + found.least_mm) / 2
+    least_mm = max(found.least_mm, min(found.most_mm, 0.0))  # from before its wall
+    half_mm = (found.most_mm - least_mm) / 2
+    middle_mm = (found.most_mm + least_mm) / 2
     return Expectation(middle_mm, half_mm + gate_at_rest(work.setup.meter), most_mm)
 
 

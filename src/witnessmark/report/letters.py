@@ -101,6 +101,7 @@ def cut(text: str, most_mm: float, size_mm: float = LETTERS_MM, *, bold: bool = 
     text = " ".join(text.split())
     if width_mm(text, size_mm, bold=bold) <= most_mm:
         return text
+    text, _ = printable(text)  # a sign that is written out, as an escape is, can be cut, too
     first = _broken(text, most_mm - width_mm("…", size_mm, bold=bold), size_mm, bold=bold)[0]
     return f"{first.rstrip()}…"
 
