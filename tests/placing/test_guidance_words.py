@@ -45,6 +45,7 @@ from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Round
 from witnessmark.words.holding import how_to_hold
 from witnessmark.words.live import say
+from witnessmark.words.spoken import spoken
 
 BEGUN = Round.begin(SETUP)
 WORLD = world_of()
@@ -231,6 +232,7 @@ def test_a_question_shows_what_was_read_and_what_was_expected() -> None:
     state = shoot(BEGUN, WORLD, [0.0, 900.0])
     guidance = guide(state)
     read, expected = question_of(state).reading_mm, question_of(state).expected_mm
+    assert expected is not None
     assert guidance.question == state.question
     assert say(guidance).headline.figure == f"L {read:.0f} mm?"
     assert say(guidance).headline.words == (
@@ -240,6 +242,14 @@ def test_a_question_shows_what_was_read_and_what_was_expected() -> None:
     assert say(guidance).details == (
         "Shoot again. The same reading is accepted; a better one replaces it.",
     )
+
+
+def test_what_is_no_distance_in_the_room_is_told_as_that() -> None:
+    guidance = guide(BEGUN.feed(reading(9500.0)))
+    assert say(guidance).headline.words == (
+        "Left front-outer to left wall: read 9500 mm, no distance in this room."
+    )
+    assert "no distance in this room" in spoken(guidance).words
 
 
 def test_the_reading_just_taken_says_how_far_off_it_is() -> None:

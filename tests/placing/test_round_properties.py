@@ -104,7 +104,7 @@ def check_record(state: Round, guidance: Guidance) -> None:
     assert FIGURE.fullmatch(say(guidance).headline.figure), say(guidance).headline.figure
     assert len(say(guidance).headline.figure) <= LONGEST_FIGURE, say(guidance).headline.figure
     assert all(words.strip() for words in (say(guidance).headline.words, *say(guidance).details))
-    assert guidance.question is None or guidance.question.expected_mm > 0
+    assert guidance.question is None or (guidance.question.expected_mm or 1) > 0
     assert guidance.prompt.kind == state.prompted
     assert guidance.prompt.kind.cabinet is guidance.side
     assert 1 <= guidance.prompt.number <= guidance.prompt.count

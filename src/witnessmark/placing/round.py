@@ -78,7 +78,8 @@ class QuestionedReading(msgspec.Struct, frozen=True):
     """A reading that was not what the shot should give."""
 
     reading_mm: float
-    expected_mm: float
+    expected_mm: float | None
+    """None where nothing was expected, and the reading is no distance in this room."""
     instead: ShotKind | None = None
     """The one shot of this cabinet that it fits far better than the prompted one."""
 
@@ -246,7 +247,8 @@ def _with_reading(state: Round, reading_mm: float) -> Round:
     instead = misdirected_shot(work, reading_mm) if is_single else None
     if instead is not None and is_repeat(work, instead, reading_mm):
         return _take(state, Shot(instead, reading_mm))
-    question = QuestionedReading(reading_mm, expected.reading_mm, instead)
+    expected_mm = expected.reading_mm if expected.tells else None
+    question = QuestionedReading(reading_mm, expected_mm, instead)
     state = msgspec.structs.replace(state, question=question, last=None)
     confirmed = before and agree(state.setup.meter, before.reading_mm, reading_mm)
     return _keep(state) if confirmed else state
@@ -397,10 +399,11 @@ def _keep(state: Round) -> Round:
     question = state.question
     if question is None:
         return state
-    # it stands off from where it was thought to, so its other shots may surprise as much
-    surprise = abs(question.reading_mm - question.expected_mm) + gate_at_rest(state.setup.meter)
-    work = msgspec.structs.replace(state.work, gate_mm=max(state.work.gate_mm, surprise))
-    state = msgspec.structs.replace(state, works=state.works.replacing(state.side, work))
+    if question.expected_mm is not None:
+        # it stands off from where it was thought to, so its other shots may surprise as much
+        surprise = abs(question.reading_mm - question.expected_mm) + gate_at_rest(state.setup.meter)
+        work = msgspec.structs.replace(state.work, gate_mm=max(state.work.gate_mm, surprise))
+        state = msgspec.structs.replace(state, works=state.works.replacing(state.side, work))
     return _accept(state, question.reading_mm)
 
 

@@ -163,10 +163,11 @@ def _nudge(now: Guidance, against: AgainstTarget) -> Headline:
 def _questioned(now: Guidance, question: QuestionedReading) -> Headline:
     """Return what was read and expected, of which shot."""
     units, kind = now.setup.units, now.prompt.kind
-    read, expected = (
-        format_length(mm, units) for mm in (question.reading_mm, question.expected_mm)
-    )
-    words = f"{now.side} {kind.words}: read {read}, expected about {expected}"
+    read = format_length(question.reading_mm, units)
+    doubt = "no distance in this room"
+    if question.expected_mm is not None:
+        doubt = f"expected about {format_length(question.expected_mm, units)}"
+    words = f"{now.side} {kind.words}: read {read}, {doubt}"
     return Headline(f"{now.side[0].upper()} {read}?", words, point_figure(kind))
 
 

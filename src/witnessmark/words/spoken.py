@@ -95,10 +95,11 @@ def _question(now: Guidance) -> Iterator[str]:
     yield "question"
     yield now.side.value
     yield _shot_words(now.prompt.kind)
-    read, expected = (
-        reading_words(mm, units) for mm in (question.reading_mm, question.expected_mm)
-    )
-    yield f"read {read}, not {expected}"
+    read = reading_words(question.reading_mm, units)
+    if question.expected_mm is None:
+        yield f"read {read}, no distance in this room"
+    else:
+        yield f"read {read}, not {reading_words(question.expected_mm, units)}"
     if question.instead is not None:
         yield f"it fits {_shot_words(question.instead)}"
     yield "shoot again"
