@@ -17,6 +17,8 @@ from witnessmark.geometry.adjust import (
     NotDetermined,
     adjust,
     adjust_linear,
+    critical_among,
+    is_sound,
 )
 
 
@@ -69,6 +71,34 @@ def circle_problem(seed: int, points: int) -> tuple[FloatArray, FloatArray, Floa
     sigma = rng.uniform(0.5, 3.0, points)
     observed = np.hypot(*(marks - place).T) + sigma * rng.normal(size=points)
     return marks, observed, sigma, place
+
+
+@many
+@given(seeds, st.integers(2, 6), st.floats(-7.0, 0.0))
+def test_columns_that_are_nearly_alike_cost_no_more_digits_than_they_must(
+    seed: int, unknowns: int, digits: float
+) -> None:
+    """Rounding, times how much the columns enlarge it; by the normal matrix it would be squared."""
+    rng = np.random.default_rng(seed)
+    design = rng.normal(size=(3 * unknowns, unknowns))
+    design[:, -1] = design[:, 0] + 10.0**digits * design[:, -1]
+    true = rng.integers(1, 9, unknowns).astype(float)
+    fit = adjust_linear(design, design @ true, np.ones(len(design)))
+    lost = np.linalg.cond(design)
+    assert fit.estimate == pytest.approx(true, rel=0, abs=1e-13 * lost + 1e-12)
+    assert fit.basis.T @ fit.basis == pytest.approx(np.eye(unknowns), abs=1e-12)
+    assert np.linalg.inv(fit.back) == pytest.approx(fit.basis.T @ design, rel=1e-7, abs=1e-9)
+
+
+@many
+@given(seeds, st.integers(1, 6), st.integers(0, 6), st.floats(0.3, 4.0))
+def test_what_is_sound_is_so_in_each_observation(
+    seed: int, unknowns: int, spare: int, worse: float
+) -> None:
+    design, observed, sigma = random_problem(seed, unknowns + spare, unknowns)
+    fit = adjust_linear(design, observed, sigma / worse)
+    worst = np.abs(fit.standardised).max()
+    assert is_sound(fit, len(sigma)) is bool(worst <= critical_among(len(sigma)))
 
 
 @many

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
+import math
 
 import msgspec
 import numpy as np
 import pytest
 from effort import cases, examples
 from geometry_cases import (
+    CABINET,
     POINTS,
     SETUP,
     STANDING,
@@ -25,6 +27,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from witnessmark.errors import TooFewShots
+from witnessmark.locate import bounds
 from witnessmark.locate.blunders import explain
 from witnessmark.locate.bounds import cannot_be
 from witnessmark.model import (
@@ -40,6 +43,8 @@ from witnessmark.model import (
     Shot,
     ShotKind,
     Side,
+    TouchPoint,
+    Wall,
 )
 
 TARGET = Placement(1400.0, 1700.0, 8.0)
@@ -124,6 +129,28 @@ def test_a_pair_that_cannot_be_is_known_by_its_place() -> None:
         (Placement(float("nan"), 1900.0, 0.0), "nowhere"),
     ):
         assert words in str(cannot_be(SETUP, good | {Side.LEFT: placement}))
+
+
+def test_what_is_far_from_walls_and_from_the_other_is_told_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The same as by every point of both cabinets, wherever in the room and around it."""
+    rng = np.random.default_rng(9)
+    room = Room((0, 0), (5000, 90), (5060, 6000), (-40, 6100), datum=(Wall.RIGHT,))
+    feet = {"front": TouchPoint(0.0, -120.0), "rear": TouchPoint(40.0, 500.0)}
+    pair = SETUP.cabinets.replacing(Side.LEFT, msgspec.structs.replace(CABINET, feet=feet))
+    setup = msgspec.structs.replace(SETUP, room=room, cabinets=pair)
+    drawn = [
+        {
+            side: Placement(*rng.uniform((-300, -300), (5300, 6300)), rng.uniform(-90, 90))
+            for side in Side
+        }
+        for _ in range(400)
+    ]
+    at_once = [cannot_be(setup, both) for both in drawn]
+    monkeypatch.setattr(bounds, "_reach_mm", lambda _cabinet: math.inf)
+    assert at_once == [cannot_be(setup, both) for both in drawn]
+    assert 40 < at_once.count(None) < 360
 
 
 AROUND = (

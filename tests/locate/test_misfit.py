@@ -14,6 +14,7 @@ from geometry_cases import (
     STANDING,
     WALLS,
     is_possible,
+    many,
     noisy,
     round_of,
     some,
@@ -24,7 +25,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from witnessmark.locate.observe import ShotModel
-from witnessmark.locate.walls import Misfit
+from witnessmark.locate.walls import Misfit, _roots_of_four
 from witnessmark.model import Held, Meter, Pair, Placement, Setup, Shot, ShotKind, Side
 
 FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
@@ -69,7 +70,8 @@ def test_every_least_is_found(rows: list[int], toe_in: float, seed: int) -> None
     on_grid = misfit.at(GRID)
     assume(float(np.ptp(on_grid)) > 1.0)
     step = float(GRID[1] - GRID[0])
-    found = misfit.least()
+    lows = misfit.least()
+    found = [low.toe_in for low in lows]
     for place in np.flatnonzero((on_grid < np.roll(on_grid, 1)) & (on_grid < np.roll(on_grid, -1))):
         low = scipy.optimize.minimize_scalar(
             lambda turn: float(misfit.at(np.array([turn]))[0]),
@@ -79,9 +81,30 @@ def test_every_least_is_found(rows: list[int], toe_in: float, seed: int) -> None
         apart = min(abs(math.remainder(turn - low.x, math.tau)) for turn in found)
         here = min(misfit.at(np.array(found)), key=lambda chi: abs(chi - low.fun))
         assert apart < 1e-3 or abs(here - low.fun) < 1e-6
-    values = misfit.at(np.array(found))
-    assert (np.diff(values) >= 0).all()
+    values = [low.chi_square for low in lows]
+    assert values == sorted(values)
+    rounding = 1e-15 * float((misfit.rows**2).sum())
+    assert values == pytest.approx(misfit.at(np.array(found)), abs=rounding)
     assert values[0] <= on_grid.min() + 1e-6 * max(1.0, on_grid.min())
+
+
+@many
+@given(
+    st.lists(
+        st.builds(complex, st.floats(-3.0, 3.0), st.floats(-3.0, 3.0)), min_size=1, max_size=4
+    ),
+    st.floats(-9.0, 1.0),
+)
+def test_roots_that_meet_or_lie_far_away_are_found(apart: list[complex], digits: float) -> None:
+    """Near enough to begin from, where some of them are one or one is far from the others."""
+    true = [*apart, *[apart[0]] * 4][:4]
+    for roots in (true, [10.0**-digits * true[0], *true[1:]]):
+        factors = np.poly(roots).astype(complex).tolist()
+        found = _roots_of_four(factors)
+        again = np.poly(found)
+        size = max(map(abs, [1.0, *roots]))
+        assert len(found) == 4
+        assert np.abs(again - factors).max() < 1e-5 * size * np.abs(factors).max()
 
 
 @some

@@ -144,10 +144,10 @@ def test_three_shots_are_solved_in_closed_form(side: Side, toe_in: float) -> Non
         assert misfit is not None
         place = standing[side]
         apart_mm = []
-        for least in misfit.least():
-            (pose,), zero_mm = walls.poses(readings, [least])
+        for low in misfit.least():
+            (pose,), zero_mm = walls.poses([misfit], [low.toe_in])
             assert pose is not None
-            found = Placement(pose[0], pose[1], math.degrees(least))
+            found = Placement(pose[0], pose[1], math.degrees(low.toe_in))
             for shot in shots:
                 again = predict(SETUP, {side: found}, shot.kind) + zero_mm
                 assert again == pytest.approx(shot.reading_mm, abs=1e-5)

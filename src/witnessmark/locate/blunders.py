@@ -208,7 +208,7 @@ def _least_at_walls(fitting: Fitting, left_out: frozenset[int]) -> float:
     """The chi-square of the shots to walls at the best toe-ins, whatever can stand so."""
     misfits = fitting.misfits(left_out)
     return sum(
-        float(misfit.at(np.array(least[:1]))[0])
+        least[0].chi_square
         for misfit in misfits
         if misfit is not None and (least := misfit.least())
     )

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import lru_cache
 
-from witnessmark.geometry.frame import footprint, side_frame
+from witnessmark.geometry.frame import footprint, reference_in_plan, side_frame
 from witnessmark.lengths import Units, format_length
 from witnessmark.model import Cabinet, Placement, PlanPoint, Room, Setup, Side, Wall
 
@@ -41,11 +42,16 @@ def outside(
     be stood over: nothing is there.
     """
     frame = side_frame(room, side)
-    points = cabinet.body_points | cabinet.standing_points
+    reference, reach_mm = frame.reference(placement), _reach_mm(cabinet)
+    near = [
+        wall
+        for wall, line in frame.walls.items()
+        if line.distance_mm(reference) < reach_mm and wall not in room.datum
+    ]
+    points = cabinet.body_points | cabinet.standing_points if near else {}
     beyond = [
         (-frame.walls[wall].distance_mm(frame.point(placement, point)), name, wall)
-        for wall in Wall
-        if wall not in room.datum
+        for wall in near
         for name, point in points.items()
     ]
     farthest, name, wall = max(beyond, default=(0.0, "", Wall.FRONT))
@@ -55,6 +61,13 @@ def outside(
         f"the {side} cabinet would stand outside the room, its {name} "
         f"{format_length(farthest, units)} beyond the {wall} wall"
     )
+
+
+@lru_cache(maxsize=64)
+def _reach_mm(cabinet: Cabinet) -> float:
+    """How far any point of a cabinet is from its reference point, at most."""
+    points = cabinet.body_points | cabinet.standing_points
+    return max(math.hypot(point.inward_mm, point.back_mm) for point in points.values())
 
 
 def cannot_be(setup: Setup, placements: Mapping[Side, Placement]) -> str | None:
@@ -82,7 +95,7 @@ def cannot_be(setup: Setup, placements: Mapping[Side, Placement]) -> str | None:
         )
         if beyond:
             return beyond
-    if len(placements) == len(Side):
+    if len(placements) == len(Side) and not _are_clear(setup, placements):
         left, right = (
             footprint(setup.room, side, setup.cabinets[side], placements[side]) for side in Side
         )
@@ -91,6 +104,13 @@ def cannot_be(setup: Setup, placements: Mapping[Side, Placement]) -> str | None:
         if max(x for x, _ in right) < min(x for x, _ in left):
             return "the left cabinet would stand to the right of the right one"
     return None
+
+
+def _are_clear(setup: Setup, placements: Mapping[Side, Placement]) -> bool:
+    """Whether the cabinets are the right way round and too far apart to touch, however turned."""
+    left, right = (reference_in_plan(setup.room, side, placements[side]) for side in Side)
+    reach_mm = sum(_reach_mm(setup.cabinets[side]) for side in Side)
+    return left[0] < right[0] and math.dist(left, right) > reach_mm
 
 
 def is_unlikely(setup: Setup, side: Side, placement: Placement) -> bool:

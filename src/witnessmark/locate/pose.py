@@ -15,7 +15,6 @@ from witnessmark.errors import TooFewShots
 from witnessmark.geometry.adjust import (
     Adjustment,
     FloatArray,
-    IntArray,
     Model,
     NotDetermined,
     adjust,
@@ -150,15 +149,16 @@ class Fitting:
             TooFewShots: naming the shots that are missing.
         """
         rows = self._rows(without)
-        model = _some_rows(self.model, rows) if without else self.model
+        model: Model = self.model
+        observed, sigma = self.observed, self.sigma
+        if without:
+            model, observed, sigma = _some_rows(self.model, rows), observed[rows], sigma[rows]
         found: list[Located] = []
         loose: FloatArray | None = None
         is_flat = False
-        for start, at_walls in self._starts(without, anywhere=anywhere):
-            if any(self._is_far_better(one, at_walls) for one in found):
-                continue
+        for start in self._starts(without, found, anywhere=anywhere):
             try:
-                adjustment = adjust(model, start, self.observed[rows], self.sigma[rows])
+                adjustment = adjust(model, start, observed, sigma)
             except NotDetermined as error:
                 loose = error.loose
                 continue
@@ -176,7 +176,7 @@ class Fitting:
                 "missing a shot that fixes the toe-in: these leave it open; take one more to a "
                 "wall, from another touch point"
             )
-        return sorted(found, key=self._rank)
+        return sorted(found, key=self._rank) if len(found) > 1 else found
 
     def where_likely(self) -> Located:
         """Return the poses next to the likely ones, without a look at others.
@@ -223,14 +223,14 @@ class Fitting:
             math.radians(toe_in_deg if one is side else placement.toe_in_deg)
             for one, placement in located.placements.items()
         ]
-        poses, _ = self._walls(frozenset()).poses(self.observed[: self.model.shots], turns)
+        poses, _ = self._walls(frozenset()).poses(self.misfits(), turns)
         pose = poses[list(located.placements).index(side)]
         assert pose is not None  # noqa: S101 - it was given a toe-in
         placement = Placement(pose[0], pose[1], toe_in_deg)
         return msgspec.structs.replace(located, placements=located.placements | {side: placement})
 
-    def _rows(self, without: frozenset[int] = frozenset()) -> IntArray:
-        return np.array([row for row in range(len(self.observed)) if row not in without])
+    def _rows(self, without: frozenset[int] = frozenset()) -> list[int]:
+        return [row for row in range(len(self.observed)) if row not in without]
 
     def _walls(self, without: frozenset[int]) -> WeighedWalls:
         if not without:
@@ -240,30 +240,34 @@ class Fitting:
         return self.model.weighed_walls(sigma)
 
     def _starts(
-        self, without: frozenset[int], *, anywhere: bool
-    ) -> Iterator[tuple[FloatArray, float]]:
-        """Yield first guesses, one near every least of the misfit, with a bound below that."""
-        walls, readings = self._walls(without), self.observed[: self.model.shots]
+        self, without: frozenset[int], found: Sequence[Located], *, anywhere: bool
+    ) -> Iterator[FloatArray]:
+        """Yield first guesses, one near every least of the misfit.
+
+        Those are passed over that would fit far worse than one of ``found``, which the caller adds
+        to meanwhile.
+        """
+        walls = self._walls(without)
+        misfits = walls.misfits(self.observed[: self.model.shots])
         share = self._share_at_walls(without)
-        each: list[list[tuple[float | None, float]]] = []
-        for misfit in walls.misfits(readings):
+        errors = [0.0] * (self.model.unknowns - 3 * len(misfits))
+        each: list[list[tuple[float, float | None]]] = []
+        for misfit in misfits:
             least = [] if misfit is None else misfit.least()
-            facing = [turn for turn in least if anywhere or abs(turn) <= _FACING]
-            sizes = [] if misfit is None else (share * misfit.at(np.array(facing))).tolist()
-            each.append([*zip(facing, sizes, strict=True)] if least else [(None, 0.0)])
+            facing = [one for one in least if anywhere or abs(one.toe_in) <= _FACING]
+            each.append([*facing] if least else [(0.0, None)])
         if not all(each):
             return
         # what one cabinet's shots leave open has no say in the other's
         for turned in itertools.product(*each):
-            turns, sizes = zip(*turned, strict=True)
-            poses, zero_mm = walls.poses(readings, turns)
+            sizes, turns = zip(*turned, strict=True)
+            if any(self._is_far_better(one, share * max(sizes)) for one in found):
+                continue
+            poses, zero_mm = walls.poses(misfits, turns)
+            if self.model.zero_column is not None:
+                errors[0] = zero_mm
             for guessed in _guessed(self.setup, self.likely, poses):
-                unknowns = np.zeros(self.model.unknowns)
-                for place, pose in enumerate(guessed):
-                    unknowns[3 * place : 3 * place + 3] = pose
-                if self.model.zero_column is not None:
-                    unknowns[self.model.zero_column] = zero_mm
-                yield unknowns, max(sizes)
+                yield np.array([*itertools.chain(*guessed), *errors])
 
     def _share_at_walls(self, without: frozenset[int]) -> float:
         """Return which part of the misfit at walls is the least that all shots together can have.
@@ -291,7 +295,7 @@ class Fitting:
                 if shot.kind.cabinet is side and row not in without
             ]
             least = [] if misfit is None else misfit.least()
-            fits = misfit is not None and least and misfit.at(np.array(least[:1]))[0] <= _FITS
+            fits = bool(least) and least[0].chi_square <= _FITS
             if len(own) > _UNKNOWNS and not fits:
                 return False
         return True
@@ -303,7 +307,7 @@ class Fitting:
             math.cos(math.radians(placement.toe_in_deg) - likely[2]) for placement, likely in turned
         )
 
-    def _located(self, adjustment: Adjustment, rows: IntArray) -> Located:
+    def _located(self, adjustment: Adjustment, rows: list[int]) -> Located:
         kinds = tuple(self.shots[row].kind for row in rows if row < len(self.shots))
         return _located(self.model, kinds, adjustment)
 
@@ -329,7 +333,7 @@ def expanded_of(
         return None
 
 
-def _some_rows(model: ShotModel, rows: IntArray) -> Model:
+def _some_rows(model: ShotModel, rows: list[int]) -> Model:
     def some(unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
         predicted, jacobian = model(unknowns)
         return predicted[rows], jacobian[rows]
@@ -410,15 +414,15 @@ def _guess(setup: Setup, side: Side, start: Mapping[Side, Placement]) -> tuple[f
 
 def _located(model: ShotModel, kinds: tuple[ShotKind, ...], adjustment: Adjustment) -> Located:
     poses = 3 * len(model.sides)
-    to_degrees = model.to_degrees
-    values = (adjustment.estimate[:poses] * to_degrees).tolist()
+    values = (adjustment.estimate[:poses] * model.to_degrees).tolist()
+    back = adjustment.back[:poses] * model.to_degrees[:, None]
     zero = model.zero_column
     return Located(
         placements={
             side: Placement(*values[3 * place : 3 * place + 3])
             for place, side in enumerate(model.sides)
         },
-        covariance=adjustment.covariance[:poses, :poses] * to_degrees * to_degrees[:, None],
+        covariance=back @ back.T,
         adjustment=adjustment,
         kinds=kinds,
         zero_mm=0.0 if zero is None else float(adjustment.estimate[zero]),
