@@ -1,5 +1,5 @@
 """``python -m witnessmark``."""
 
-from witnessmark.cli import main
+from witnessmark.cli import program
 
-main()
+program()

@@ -3,29 +3,31 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import os
-import signal
 import sys
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from witnessmark.ending import BY_SIGNAL, at_the_last, left_words, say
 from witnessmark.errors import BadInput
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from witnessmark.app.app import Rehearsal, WitnessmarkApp
     from witnessmark.session.meter import OpenDriver
+    from witnessmark.session.session import Session
     from witnessmark.session.workspace import Workspace
     from witnessmark.store.store import Store
 
 __all__ = ["check_terminal", "make_app", "run_app", "run_to_its_end"]
 
-_ENDINGS = [
-    signal.Signals[name] for name in ("SIGTERM", "SIGHUP") if name in signal.Signals.__members__
-]
-_BY_SIGNAL = 128
-"""A program that a signal ended exits with this and the signal's number (POSIX shells)."""
+_LEFT = (
+    "".join(f"\x1b[?{mode}l" for mode in (2004, 2048, 1000, 1002, 1003, 1006, 1015, 1016, 1004))
+    + "\x1b[<u\x1b[?7h\x1b[?1049l\x1b[?25h"
+)
+"""Ends what an app asks of a terminal: pasted text, sizes, mouse, focus, keys, its other screen."""
 
 
 def make_app(
@@ -92,20 +94,43 @@ def check_terminal() -> None:
 def run_to_its_end(app: WitnessmarkApp) -> None:
     """Run an app until the person leaves it, or the system ends it or closes its window.
 
-    Then too all that was entered is saved, the meter is let go of and the terminal is as before.
+    Then too all that was entered is saved, the meter is let go of and the terminal is as before,
+    whatever the meter's driver does; what that left behind is told.
 
     Raises:
         SystemExit: when the system ended it, with 128 and the number of the signal.
     """
-    asyncio.run(_run(app))
+    from witnessmark.meters.running import run  # noqa: PLC0415
+
+    told: list[str] = []
+    with at_the_last(partial(_save_and_close, app.session)), at_the_last(_terminal_as_it_is()):
+        run(
+            app.run_async(),
+            lambda failed: told.append(str(failed)),
+            leave=lambda number: app.exit(return_code=BY_SIGNAL + number),
+        )
+    say((*left_words(), *told))
     if app.return_code:
         raise SystemExit(app.return_code)
 
 
-async def _run(app: WitnessmarkApp) -> None:
-    loop = asyncio.get_running_loop()
-    for number in _ENDINGS:
-        # Windows has none of this, and closes its windows otherwise
-        with contextlib.suppress(NotImplementedError):
-            loop.add_signal_handler(number, partial(app.exit, return_code=_BY_SIGNAL + number))
-    await app.run_async()
+def _save_and_close(session: Session) -> None:
+    asyncio.run(session.save())
+    session.journal.close()
+
+
+def _terminal_as_it_is() -> Callable[[], None]:
+    """Return what puts the terminal back to how it is now, while the app itself is blocked."""
+    try:
+        import termios  # noqa: PLC0415 - not on Windows
+
+        keyboard = sys.__stdin__.fileno() if sys.__stdin__ else -1
+        settings = termios.tcgetattr(keyboard)
+    except (ImportError, OSError, ValueError, termios.error):
+        return lambda: None
+
+    def put_back() -> None:
+        os.write(2, _LEFT.encode())
+        termios.tcsetattr(keyboard, termios.TCSANOW, settings)
+
+    return put_back

@@ -8,12 +8,13 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from importlib import import_module
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, NoReturn
 
 import click
 from click.exceptions import Exit
 
 from witnessmark.cli.echo import echo
+from witnessmark.ending import Terminated, ending_in_time, leave
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
 
 if TYPE_CHECKING:
@@ -87,6 +88,8 @@ def _told_in_one_line() -> Iterator[None]:
         raise Exit(_exit_code(error)) from error
     except (KeyboardInterrupt, click.Abort):
         raise Exit(INTERRUPTED) from None
+    except Terminated as end:
+        raise Exit(end.exit_code) from None
     except BrokenPipeError:
         _discard_output()
         raise Exit(CLOSED_PIPE) from None
@@ -155,7 +158,7 @@ class Commands(CommandTable):
 
     def main(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401 - as click has it
         """Run the program, and end it as a person expects when its output fails."""
-        with _whole_output():
+        with _whole_output(), ending_in_time():
             return super().main(*args, **kwargs)
 
 
@@ -183,3 +186,15 @@ def main(context: click.Context, phone: bool) -> None:
         open_app(phone=phone)
     elif phone:
         raise click.UsageError("--phone works only with the app itself, or after demo")
+
+
+def program() -> NoReturn:
+    """Run the program as a process of its own, which ends whatever a driver left behind."""
+    try:
+        main()
+    except SystemExit as end:
+        leave(end.code if isinstance(end.code, int) else int(end.code is not None))
+    except BaseException as defect:  # noqa: BLE001 - Python prints it, and would wait after that
+        sys.excepthook(type(defect), defect, defect.__traceback__)
+        leave(1)
+    leave(0)

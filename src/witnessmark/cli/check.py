@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import asyncio
 import json
 from typing import TYPE_CHECKING
 
 import click
 
 from witnessmark.cli.echo import echo, echo_json_text
-from witnessmark.cli.shooting import LinkPrinter, shooting
+from witnessmark.cli.shooting import LinkPrinter, shooting, tell_fault
 from witnessmark.cli.types import LENGTH, UNITS
 from witnessmark.errors import TooFewShots
 from witnessmark.lengths import Units
 from witnessmark.meters.address import Address
 from witnessmark.meters.finding import open_driver
 from witnessmark.meters.port import Fault, Link, Noise
+from witnessmark.meters.running import run
 from witnessmark.model import Held, Reading, Side
 from witnessmark.sentences import sentence
 from witnessmark.session.draft import Draft
@@ -72,7 +72,7 @@ def check_command(
     assert setup is not None  # noqa: S101 - it has cabinets, and a room that stands in
     driver = open_driver(address)
     checking = _Checking(Round.begin(setup), settle=settle)
-    asyncio.run(checking.run(driver))
+    run(checking.run(driver), tell_fault)
     _tell(setup, checking.guidance(), as_json=as_json)
 
 

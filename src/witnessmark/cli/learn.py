@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import asyncio
 from typing import Final
 
 import click
 
 from witnessmark.cli.echo import echo
+from witnessmark.cli.shooting import tell_fault
 from witnessmark.cli.teaching import Teaching
 from witnessmark.cli.types import LENGTH
 from witnessmark.errors import BadInput
@@ -22,6 +22,7 @@ from witnessmark.meters.profile_folder import check_profile_name, replaced_words
 from witnessmark.meters.profile_values import Uuid
 from witnessmark.meters.profile_words import in_words
 from witnessmark.meters.request_line import doubt_about, read_request
+from witnessmark.meters.running import run
 
 _NO_FAILURE: Final = f"no failed shot was shown (--failed): {WHY_FAIL}"
 
@@ -104,7 +105,7 @@ def learn_command(
             "Bluetooth"
         )
     teaching = Teaching(question, limits, shows_failure=shows_failure, streaming=streaming)
-    learnt = asyncio.run(teaching.take(taught_from, known_mm))
+    learnt = run(teaching.take(taught_from, known_mm), tell_fault)
     received = transport(taught_from, learnt.channel, question)
     profile = finished(teaching.lesson, learnt, received, time_of(driver))
     notes = learnt.notes if shows_failure else (*learnt.notes, _NO_FAILURE)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import asyncio
 from typing import Final
 
 import click
 import msgspec
 
 from witnessmark.cli.echo import echo, echo_json_text
-from witnessmark.cli.shooting import LinkPrinter, shooting
+from witnessmark.cli.shooting import LinkPrinter, shooting, tell_fault
 from witnessmark.cli.types import UNITS
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.driver_calls import teachable
@@ -23,6 +22,7 @@ from witnessmark.meters.port import (
     Noise,
     Report,
 )
+from witnessmark.meters.running import run
 from witnessmark.model import Reading
 
 _UNKNOWN_AFTER: Final = 3
@@ -33,7 +33,7 @@ _UNKNOWN_AFTER: Final = 3
 @click.option("--json", "as_json", is_flag=True, help="Print one list of objects.")
 def meters_command(as_json: bool) -> None:
     """List the meters, and the places where one may be, with the addresses to give to read."""
-    found = asyncio.run(discover_all(tell=lambda words: echo(words, err=True)))
+    found = run(discover_all(tell=tell_fault), tell_fault)
     if as_json:
         echo_json_text(msgspec.json.format(msgspec.json.encode(found)))
         return
@@ -62,7 +62,7 @@ def read_command(address: str, count: int | None, as_json: bool, units: Units) -
     taught = driver.address.with_options(profile=None, unit=None).text
     printer = _Printer(as_json, units, taught if teachable(driver) else None)
     try:
-        asyncio.run(_print_all(driver, printer, count))
+        run(_print_all(driver, printer, count), tell_fault)
     finally:
         printer.say_noise()
     if count and printer.readings < count:

@@ -11,6 +11,7 @@ from collections.abc import AsyncGenerator, Callable, Iterator
 from typing import TYPE_CHECKING, BinaryIO, cast
 
 from witnessmark.cli.echo import echo
+from witnessmark.ending import at_the_last
 from witnessmark.errors import WitnessmarkError
 from witnessmark.meters.driver_calls import fire, submit, takes_lines, waits_to_be_asked
 from witnessmark.meters.port import (
@@ -191,17 +192,23 @@ async def journaled(driver: Driver, *, with_unasked: bool = False) -> AsyncGener
 
     beside = Destination(Part.ASIDE, None)
     async with Journal(Store.open()) as journal:
-        reports = journaled_reports(
-            driver,
-            journal,
-            lambda: beside,
-            _refuse,
-            with_unasked=with_unasked,
-            left_behind=lambda error: echo(str(error), err=True),
-        )
-        async with contextlib.aclosing(reports):
-            async for report, _ in reports:
-                yield report
+        with at_the_last(journal.close):
+            reports = journaled_reports(
+                driver,
+                journal,
+                lambda: beside,
+                _refuse,
+                with_unasked=with_unasked,
+                left_behind=tell_fault,
+            )
+            async with contextlib.aclosing(reports):
+                async for report, _ in reports:
+                    yield report
+
+
+def tell_fault(words: object) -> None:
+    """Say what a driver did wrong, beside what is printed."""
+    echo(words, err=True)
 
 
 def _refuse(error: StoreError) -> None:

@@ -11,7 +11,7 @@ from typing import Self
 import msgspec
 
 from witnessmark.cli.echo import echo
-from witnessmark.cli.shooting import keyboard_for
+from witnessmark.cli.shooting import keyboard_for, tell_fault
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
@@ -68,7 +68,7 @@ class Teaching:
             MeterError: when the meter cannot be reached, is gone, or does not answer.
             BadInput: when the question cannot be put to this meter.
         """
-        async with listening_to(driver, lambda error: echo(str(error), err=True)) as meter:
+        async with listening_to(driver, tell_fault) as meter:
             transport(driver, "", self._question)  # refuses what cannot be asked before any shot
             echo(LASER, err=True)
             echo(HOW_TO_KNOW_IN_SHORT)

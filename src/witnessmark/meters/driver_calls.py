@@ -12,22 +12,19 @@ import contextlib
 import sys
 from collections.abc import AsyncGenerator, Callable, Generator
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Final, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
+from witnessmark import ending
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
 from witnessmark.meters.driver_faults import DriverFailed, driver_faults_told
 from witnessmark.meters.port import CanFire, Clock, Driver, MeterError, TakesLines, utc_now
+from witnessmark.meters.running import LET_GO_S, TellFault, ended, leave_behind
 
 if TYPE_CHECKING:  # what is taught loads what reads profiles, which nobody waits for
     from witnessmark.meters.capture import OffersRawFrames, Question
     from witnessmark.meters.profile import Bluetooth, Serial
 
-LET_GO_S: Final = 6.0
-"""Longest time, seconds, that a driver may take to close its meter; Bluetooth may take five."""
-
-TellLeft = Callable[[DriverFailed], object]
-"""Is told of a driver that was left behind."""
 T = TypeVar("T")
 
 
@@ -82,6 +79,8 @@ def waits_to_be_asked(driver: Driver | None) -> bool:
     Raises:
         DriverFailed: when the driver cannot say so.
     """
+    if driver is None:
+        return False
     with driver_faults_told(scheme_of(driver)):
         return isinstance(driver, CanFire) and bool(driver.waits)
 
@@ -92,6 +91,8 @@ def fire(driver: Driver | None) -> None:
     Raises:
         MeterError: when the driver fails.
     """
+    if driver is None:
+        return
     with driver_faults_told(scheme_of(driver)):
         if isinstance(driver, CanFire):
             driver.fire()
@@ -201,18 +202,19 @@ class DriverStream(Generic[T]):
                 coming = anext(self._items)
             return await coming
 
-    async def close(self, within_s: float, left_behind: TellLeft) -> None:
+    async def close(self, within_s: float, left_behind: TellFault) -> None:
         """Close what the driver has open; left behind when it does not within so long."""
         closing = asyncio.create_task(self._close(), name=f"{self._name}: closing")
         cancelled = await ended(closing, within_s)
-        if not closing.done():
-            for task in (*self._at_work, closing):
-                leave_behind(task)
-            left_behind(
-                DriverFailed.because(
-                    self._name, f"it did not let go of its meter within {within_s:g} s"
-                )
+        if not closing.done() or getattr(self._items, "ag_frame", None) is not None:
+            failed = DriverFailed.because(
+                self._name, f"it did not let go of its meter within {within_s:g} s"
             )
+            if closing.done():  # it goes on although it was closed
+                ending.keep_left(self._items, str(failed))
+            for task in (*self._at_work, closing):
+                leave_behind(task, failed)
+            left_behind(failed)
         if cancelled is not None:
             raise cancelled
 
@@ -248,7 +250,7 @@ async def streaming(
     driver: object,
     begin: Callable[[], AsyncGenerator[T, None]],
     *,
-    left_behind: TellLeft | None = None,
+    left_behind: TellFault | None = None,
     let_go_s: float = LET_GO_S,
 ) -> AsyncGenerator[DriverStream[T], None]:
     """Give what ``begin`` of a driver yields, and close it at the end, however often cancelled.
@@ -263,25 +265,3 @@ async def streaming(
         yield stream
     finally:
         await stream.close(let_go_s, left_behind or (lambda _: None))
-
-
-async def ended(task: asyncio.Task[Any], within_s: float) -> asyncio.CancelledError | None:
-    """Wait for a task, however often that is cancelled, but no longer than so long.
-
-    The last cancelling is returned, for who waits to raise it afterwards.
-    """
-    loop = asyncio.get_running_loop()
-    until_s, cancelled = loop.time() + within_s, None
-    while not task.done() and (left_s := until_s - loop.time()) > 0:
-        try:
-            await asyncio.wait({task}, timeout=left_s)
-        except asyncio.CancelledError as error:
-            cancelled = error
-    return cancelled
-
-
-def leave_behind(task: asyncio.Task[Any]) -> None:
-    """Have nobody wait for a task any more, neither the loop as it ends."""
-    asyncio._unregister_task(task)  # noqa: SLF001 - documented, under "Extending"
-    task._log_destroy_pending = False  # type: ignore[attr-defined] # noqa: SLF001 - it was told
-    task.add_done_callback(lambda late: late.cancelled() or late.exception())

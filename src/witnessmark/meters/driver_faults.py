@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import functools
 from collections.abc import Generator
 
+from witnessmark import ending
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.meters.port import MeterError
@@ -28,6 +30,15 @@ class DriverFailed(MeterError):
             "meter: update or replace the package that brings it"
         )
 
+    @classmethod
+    def of_any(cls, why: str) -> DriverFailed:
+        """Return the sentence about whichever driver was called: of several nobody can tell."""
+        return cls.because(':" or "'.join(_called), why)
+
+
+_called: dict[str, None] = {}
+"""The drivers that were ever called."""
+
 
 @contextlib.contextmanager
 def driver_faults_told(name: str) -> Generator[None]:
@@ -37,9 +48,14 @@ def driver_faults_told(name: str) -> Generator[None]:
         DriverFailed: in its place, naming the driver by its scheme.
     """
     try:
-        yield
-    except (BadInput, MeterError, StopAsyncIteration, KeyboardInterrupt):
+        with _held_by(name) if name else contextlib.nullcontext():
+            yield
+    except (BadInput, MeterError, StopAsyncIteration, ending.Terminated):
         raise
+    except KeyboardInterrupt as error:
+        if ending.is_interrupted():
+            raise
+        raise DriverFailed.because(name, error_words(error)) from error
     except asyncio.CancelledError as error:
         if _is_cancelled():
             raise
@@ -50,6 +66,16 @@ def driver_faults_told(name: str) -> Generator[None]:
         raise DriverFailed.because(name, "it ended itself") from error
     except BaseException as error:
         raise DriverFailed.because(name, error_words(error)) from error
+
+
+def _held_by(name: str) -> contextlib.AbstractContextManager[None]:
+    _called.setdefault(name)
+    return ending.held_by(_kept_words(name), _current_task())
+
+
+@functools.cache
+def _kept_words(name: str) -> str:
+    return str(DriverFailed.because(name, "it kept the program from ending"))
 
 
 def _is_cancelled() -> bool:

@@ -15,7 +15,7 @@ import msgspec
 from witnessmark.errors import BadInput
 from witnessmark.file_errors import printable
 from witnessmark.meters.address import Address
-from witnessmark.meters.driver_calls import LET_GO_S, ended, leave_behind, made
+from witnessmark.meters.driver_calls import made
 from witnessmark.meters.driver_faults import DriverFailed, driver_faults_told, error_words
 from witnessmark.meters.port import (
     Clock,
@@ -25,6 +25,7 @@ from witnessmark.meters.port import (
     MeterUnreachable,
     utc_now,
 )
+from witnessmark.meters.running import LET_GO_S, ended, leave_behind
 
 GROUP = "witnessmark.drivers"
 _MOST_FOUND = 1000

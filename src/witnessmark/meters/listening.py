@@ -15,10 +15,11 @@ from typing import Final
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
-from witnessmark.meters.driver_calls import TellLeft, ask, scheme_of, streaming
+from witnessmark.meters.driver_calls import ask, scheme_of, streaming
 from witnessmark.meters.driver_faults import DriverFailed
 from witnessmark.meters.driver_reports import checked_frame
 from witnessmark.meters.port import Link, MeterError, MeterLost
+from witnessmark.meters.running import TellFault
 
 SETTLE_S: Final = 0.5
 """Time after opening, seconds, in which a meter may report its charge and similar by itself."""
@@ -279,7 +280,7 @@ def _endless() -> BadInput:
 
 @contextlib.asynccontextmanager
 async def listening_to(
-    driver: OffersRawFrames, left_behind: TellLeft | None = None
+    driver: OffersRawFrames, left_behind: TellFault | None = None
 ) -> AsyncGenerator[Listening, None]:
     """Give the opened meter, and close it at the end; ``left_behind`` is told where that fails.
 

@@ -7,9 +7,10 @@ import contextlib
 from collections.abc import AsyncGenerator, Awaitable, Callable, Sequence
 from typing import Final
 
-from witnessmark.meters.driver_calls import LET_GO_S, TellLeft, meter_of, streaming, time_of
+from witnessmark.meters.driver_calls import meter_of, streaming, time_of
 from witnessmark.meters.driver_reports import checked_report
 from witnessmark.meters.port import Driver, Link, LinkState, MeterError, Report
+from witnessmark.meters.running import LET_GO_S, TellFault
 
 PAUSES_S: Final = (0.5, 1.0, 2.0, 4.0, 8.0)
 
@@ -21,7 +22,7 @@ async def watch(
     pauses_s: Sequence[float] = PAUSES_S,
     retry: bool = True,
     sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
-    left_behind: TellLeft | None = None,
+    left_behind: TellFault | None = None,
     let_go_s: float = LET_GO_S,
 ) -> AsyncGenerator[Report, None]:
     """Yield all that a driver reports, each once and in order, and the states of its link.
@@ -68,7 +69,7 @@ async def watch(
 
 
 async def _with_silence(
-    driver: Driver, quiet_after_s: float | None, left_behind: TellLeft | None, let_go_s: float
+    driver: Driver, quiet_after_s: float | None, left_behind: TellFault | None, let_go_s: float
 ) -> AsyncGenerator[Report, None]:
     patience_s = None
     async with streaming(

@@ -10,8 +10,9 @@ from collections.abc import AsyncGenerator, Callable
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from witnessmark.errors import StoreError, WitnessmarkError
-from witnessmark.meters.driver_calls import LET_GO_S, TellLeft, fire, waits_to_be_asked
+from witnessmark.meters.driver_calls import fire, waits_to_be_asked
 from witnessmark.meters.port import Driver, Link, LinkState, Report
+from witnessmark.meters.running import LET_GO_S, TellFault
 from witnessmark.meters.watch import watch
 from witnessmark.session.by_keyboard import is_keyboard
 from witnessmark.session.events import Part
@@ -45,7 +46,7 @@ async def journaled_reports(
     refused: Callable[[StoreError], object],
     *,
     with_unasked: bool = False,
-    left_behind: TellLeft | None = None,
+    left_behind: TellFault | None = None,
     let_go_s: float = LET_GO_S,
 ) -> AsyncGenerator[tuple[Report, Destination], None]:
     """Yield all that a meter brings, each report after it was committed to the journal.

@@ -12,10 +12,11 @@ from typing import TypeAlias
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
-from witnessmark.meters.driver_calls import TellLeft, meter_of, teachable, transport
+from witnessmark.meters.driver_calls import meter_of, teachable, transport
 from witnessmark.meters.listening import Listening, NoAnswer, listening_to
 from witnessmark.meters.port import Driver
 from witnessmark.meters.profile import Bluetooth, Serial
+from witnessmark.meters.running import TellFault
 
 
 class TaughtMeter:
@@ -47,7 +48,7 @@ class TaughtMeter:
         self._listening: Listening | None = None
         self._told_to_listen = asyncio.Event()
 
-    async def hear(self, driver: Driver, left_behind: TellLeft) -> None:
+    async def hear(self, driver: Driver, left_behind: TellFault) -> None:
         """Open the driver's meter and post what comes, until cancelled.
 
         ``left_behind`` is told of a driver that does not let go of its meter then.

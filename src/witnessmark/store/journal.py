@@ -116,6 +116,12 @@ class Journal:
         finally:
             self._writer.shutdown()
 
+    def close(self) -> None:
+        """Close the store where no event loop runs any more that could wait for it."""
+        if not self._closed:
+            self._submit(self._close).result()
+            self._closed = True
+
     async def __aenter__(self) -> Self:
         return self
 
