@@ -112,7 +112,7 @@ def ending_in_time() -> Iterator[None]:
     _watched.signals, _watched.asked = tuple(before), None
     _take_signals()
     try:
-        with _seen_by_a_thread() if before else contextlib.nullcontext():
+        with _seen_by_a_thread() if before and os.name == "posix" else contextlib.nullcontext():
             yield
     finally:
         _watched.signals = ()
@@ -143,12 +143,14 @@ def _seen_by_a_thread() -> Iterator[None]:
                 if seen[0] in _watched.signals:
                     _begun(seen[0])
 
-    threading.Thread(target=see, name="signals", daemon=True).start()
+    seeing = threading.Thread(target=see, name="signals", daemon=True)
+    seeing.start()
     try:
         yield
     finally:
         signal.set_wakeup_fd(before)
         os.close(writing)
+        seeing.join()
 
 
 def _begun(number: int) -> _Asked:

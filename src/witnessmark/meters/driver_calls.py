@@ -48,8 +48,11 @@ def made(make: Callable[[Address, Clock], Driver], address: Address, clock: Cloc
 
 
 def scheme_of(driver: object) -> str:
-    """Return what a driver is called, whatever it lacks."""
+    """Return what a driver is called, whatever it lacks: what its meter was opened by."""
+    address = _asked(lambda: driver.address)  # type: ignore[attr-defined]
     scheme = _asked(lambda: driver.scheme)  # type: ignore[attr-defined]
+    if isinstance(address, Address):
+        return address.scheme
     return scheme if isinstance(scheme, str) else type(driver).__name__
 
 
