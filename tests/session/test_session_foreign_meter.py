@@ -89,6 +89,18 @@ NETWORK = [
     (r"replay:\\evil\share\x.txt", "evil"),
     ("replay://evil/share/x.txt", "evil"),
     (r"serial:\\evil\pipe\x", "evil"),
+    (r"serial:\\.\UNC\evil\pipe\x", "evil"),
+    (r"replay:\/evil/share/x.txt", "evil"),
+    ("replay:/net/evil/share/x.txt", "evil"),
+    # an option may hold it just as well
+    ("udp:?host=evil&port=9", "evil"),
+    ("udp:/dev/null?via=tcp%3A//me@evil%3A9/x", "evil:9"),
+    ("udp:gate?relay=192.0.2.7", "gate, 192.0.2.7"),
+    ("udp:?to=3221225991", "3221225991"),
+    ("udp:?host=[2001:db8::1]", "[2001:db8::1]"),
+    ("serial:/dev/ttyUSB0?host=evil", "evil"),
+    ("serial:\u017focket://evil:9", "evil:9"),
+    ("serial: socket://evil:9", "evil:9"),
 ]
 LOCAL = [
     "serial:/dev/ttyUSB0",
@@ -105,6 +117,9 @@ LOCAL = [
     "radio:C0:FF:EE:00:12:34",
     "front:",
     "front:?unit=m",
+    "front:?port=9&fast=yes&gain=-0.5&file=/tmp/x",
+    "serial:spy:///dev/ttyUSB0?baud=115200",
+    "serial:?adapter=A5069RR4",
 ]
 
 
@@ -118,7 +133,18 @@ def test_a_network_address_is_told_as_such(text: str, host: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["garbage", "", " ", "Serial:x", "serial:x?unit", "[/]", "x\x1b[2J", "g" * 9000]
+    "text",
+    [
+        "garbage",
+        "udp:?host=a&host=b",
+        "",
+        " ",
+        "Serial:x",
+        "serial:x?unit",
+        "[/]",
+        "x\x1b[2J",
+        "g" * 9000,
+    ],
 )
 def test_what_is_no_address_is_told_and_never_used(text: str, tmp_path: Path) -> None:
     with Store.open(tmp_path / "store.sqlite3") as store:
