@@ -156,3 +156,6 @@ async def test_a_meter_of_the_rooms_file_that_is_no_address_is_told_and_not_offe
         sitting.app.screen.query_one(OptionList).focus()
         await sitting.press("home", "enter")
         assert sitting.app.session.workspace.meter_address == "ble:C0:FF:EE:00:12:34"
+        assert "is no address" not in sitting.text
+        assert "the driver for [/] failed" in sitting.text
+        assert sitting.app.session.workspace.offered_meter == ""

@@ -75,8 +75,23 @@ class Workspace(msgspec.Struct, frozen=True):
 
     def using(self, meter_address: str) -> Workspace:
         """Return the same with the meter that the person chose; then it is offered no more."""
-        offered = "" if meter_address == self.offered_meter else self.offered_meter
-        return msgspec.structs.replace(self, meter_address=meter_address, offered_meter=offered)
+        here = self if meter_address == self.meter_address else self.without_wrong_offer
+        offered = "" if meter_address == here.offered_meter else here.offered_meter
+        return msgspec.structs.replace(here, meter_address=meter_address, offered_meter=offered)
+
+    @property
+    def without_wrong_offer(self) -> Workspace:
+        """The same, in which nothing more is said of what was no address of a meter."""
+        is_wrong = self.offered_address is None
+        return msgspec.structs.replace(self, offered_meter="") if is_wrong else self
+
+    @property
+    def offered_address(self) -> Address | None:
+        """The address that came with the room in a file, where it is one."""
+        try:
+            return Address.parse(self.offered_meter)
+        except BadInput:
+            return None
 
     @classmethod
     def unfinished_in(cls, store: Store) -> list[Workspace]:

@@ -72,6 +72,7 @@ class MeterScreen(StepScreen):
     def __init__(self) -> None:
         super().__init__()
         self.found: list[FoundMeter] = []
+        self._unseen: list[str] = []
         self._reach: FormView[Reach]
         self._holding: FormView[Holding]
         self._edge: FormView[Meter]
@@ -135,6 +136,7 @@ class MeterScreen(StepScreen):
         here = msgspec.structs.replace(self.session.workspace, draft=draft)
         self.session.workspace = here.using(self._address.text)
         self.query_one(ShotAdvice).ask(draft.setup)
+        self._tell_unseen()
         return _complaints(self._address)
 
     @property
@@ -186,7 +188,8 @@ class MeterScreen(StepScreen):
 
     def action_look(self) -> None:
         self._list([], "looking ...")
-        self._tell_unseen([])
+        self._unseen = []
+        self._tell_unseen()
         self.run_worker(self._look(), name="look", exclusive=True)
 
     async def _look(self) -> None:
@@ -197,25 +200,19 @@ class MeterScreen(StepScreen):
     @on(Reached)
     def _list_found(self, event: Reached) -> None:
         self._list(event.found, "none found; Ctrl+Y looks again")
-        self._tell_unseen(event.unseen)
+        self._unseen = event.unseen
+        self._tell_unseen()
 
-    def _tell_unseen(self, unseen: list[str]) -> None:
-        named = self.session.workspace.offered_meter
-        wrong = [not_offered_words(named)] if named and self._offered is None else []
+    def _tell_unseen(self) -> None:
+        here = self.session.workspace
+        wrong = here.offered_meter and here.offered_address is None
+        words = [not_offered_words(here.offered_meter)] if wrong else []
         told = self.query_one("#unseen", Static)
-        told.update("\n".join(f"! {words}" for words in (*wrong, *unseen)))
-        told.display = bool(wrong or unseen)
-
-    @property
-    def _offered(self) -> Address | None:
-        """The address that came with the room in a file, where it is one."""
-        try:
-            return Address.parse(self.session.workspace.offered_meter)
-        except BadInput:
-            return None
+        told.update("\n".join(f"! {one}" for one in (*words, *self._unseen)))
+        told.display = bool(words or self._unseen)
 
     def _list(self, found: list[FoundMeter], otherwise: str) -> None:
-        offered = self._offered
+        offered = self.session.workspace.offered_address
         own = [FoundMeter(offered.text, offered_words(offered))] if offered else []
         self.found = [*own, *found]
         options = self.query_one("#found", OptionList)
@@ -232,6 +229,7 @@ class MeterScreen(StepScreen):
         found = self.found[event.option_index].address
         if self._address.with_options(profile=None, unit=None).text != found:
             self._put_address(found)  # else it is this meter, with its format and unit
+        self.session.workspace = self.session.workspace.without_wrong_offer
         self.take_over()
 
 
