@@ -1,12 +1,16 @@
 """The system ends the app, or its window is closed: what was entered is kept, the terminal too."""
 
+import contextlib
 import os
 import signal
+import sys
 from pathlib import Path
 
 import pytest
+from textual.drivers._writer_thread import MAX_QUEUED_WRITES, WriterThread
 from window import Window
 
+from witnessmark.app import painting_on_what_may_go
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
@@ -26,9 +30,24 @@ def test_what_was_entered_outlives_an_end_from_outside(tmp_path: Path, how: str)
         assert window.is_as_before
     else:
         os.close(window.end)
-        window.exit_code()
+        assert window.exit_code() == 128 + signal.SIGHUP
     with Store.open(store_file) as store:
         (begun,) = Workspace.unfinished_in(store)
         assert begun == Workspace.saved_in(store)
     assert begun.draft.room is not None
     assert begun.draft.room.front_right == (5360, 0)
+
+
+def test_painting_ends_although_the_window_is_gone(monkeypatch: pytest.MonkeyPatch) -> None:
+    end, terminal = os.openpty()
+    with os.fdopen(terminal, "w") as painted:
+        monkeypatch.setattr(sys, "__stderr__", painted)
+        os.close(end)
+        with painting_on_what_may_go():
+            painter = WriterThread(sys.__stderr__)
+            painter.start()
+            for _ in range(2 * MAX_QUEUED_WRITES):
+                painter.write("more than waits to be painted")
+            painter.stop()
+        with contextlib.suppress(OSError):
+            painted.close()

@@ -7,7 +7,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from witnessmark.cli import main
 from witnessmark.model import Cabinet, Pair, Reading, Room, Seat, Setup
 from witnessmark.store.store import Store
 
@@ -69,3 +71,29 @@ def test_without_a_terminal_the_app_says_so(store_file: Path, command: str) -> N
     assert code == 2
     (sentence,) = said
     assert "the app needs a terminal" in sentence
+
+
+@needs_full
+def test_where_nothing_can_be_told_the_code_is_right(store_file: Path) -> None:
+    assert shell(store_file, "witnessmark nothing 2> /dev/full")[0] == 2
+    assert shell(store_file, "witnessmark solve /nowhere 2> /dev/full")[0] == 2
+
+
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (OSError(28, "No space left on device", "/dev/x\x1b"), "/dev/x\\x1b: no space left on"),
+        (OSError(24, "Too many open files"), "too many open files"),
+    ],
+)
+def test_a_file_that_fails_anywhere_is_one_sentence(
+    monkeypatch: pytest.MonkeyPatch, error: OSError, words: str
+) -> None:
+    def fail(*_: object) -> None:
+        raise error
+
+    monkeypatch.setattr("witnessmark.cli.manual.manual_pages", fail)
+    result = CliRunner().invoke(main, ["manual"])
+    assert result.exit_code == 1
+    assert result.output.startswith(f"Error: {words}")
+    assert len(result.output.splitlines()) == 1

@@ -9,6 +9,7 @@ import signal
 import sys
 import termios
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from patience import HUNG_S
@@ -36,6 +37,14 @@ class Window:
         while text not in self.painted:
             if not self._read(until - time.monotonic()):
                 raise TimeoutError(f"{text!r} was not painted: {self.painted[-2000:]!r}")
+
+    def wait_until(self, happened: Callable[[], bool]) -> None:
+        """Wait until something has happened beside it, while it paints."""
+        until = time.monotonic() + HUNG_S
+        while not happened():
+            self._read(0.02)
+            if time.monotonic() > until:
+                raise TimeoutError(f"it did not happen: {self.painted[-2000:]!r}")
 
     def press(self, keys: bytes) -> None:
         """Press keys."""

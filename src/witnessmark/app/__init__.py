@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import os
 import sys
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from witnessmark.ending import BY_SIGNAL, at_the_last, left_words, say
 from witnessmark.errors import BadInput
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
+    from typing import TextIO
 
     from witnessmark.app.app import Rehearsal, WitnessmarkApp
     from witnessmark.session.meter import OpenDriver
@@ -103,7 +105,11 @@ def run_to_its_end(app: WitnessmarkApp) -> None:
     from witnessmark.meters.running import run  # noqa: PLC0415
 
     told: list[str] = []
-    with at_the_last(partial(_save_and_close, app.session)), at_the_last(_terminal_as_it_is()):
+    with (
+        painting_on_what_may_go(),
+        at_the_last(partial(_save_and_close, app.session)),
+        at_the_last(_terminal_as_it_is()),
+    ):
         run(
             app.run_async(),
             lambda failed: told.append(str(failed)),
@@ -112,6 +118,40 @@ def run_to_its_end(app: WitnessmarkApp) -> None:
     say((*left_words(), *told))
     if app.return_code:
         raise SystemExit(app.return_code)
+
+
+class _MayBeGone:
+    """A terminal whose window may be closed: what is painted then goes nowhere, without an error.
+
+    An error would end the thread that paints for Textual, which waits for that thread for ever.
+    """
+
+    def __init__(self, terminal: TextIO) -> None:
+        self._terminal = terminal
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(self._terminal, name)
+
+    def write(self, text: str) -> int:
+        with contextlib.suppress(OSError):
+            self._terminal.write(text)
+        return len(text)
+
+    def flush(self) -> None:
+        with contextlib.suppress(OSError):
+            self._terminal.flush()
+
+
+@contextlib.contextmanager
+def painting_on_what_may_go() -> Iterator[None]:
+    """While this is entered, Textual paints on a terminal that is let go without an error."""
+    terminal = sys.__stderr__
+    if terminal is not None:
+        sys.__stderr__ = cast("TextIO", _MayBeGone(terminal))  # type: ignore[misc, assignment]
+    try:
+        yield
+    finally:
+        sys.__stderr__ = terminal  # type: ignore[misc]
 
 
 def _save_and_close(session: Session) -> None:

@@ -14,8 +14,9 @@ import click
 from click.exceptions import Exit
 
 from witnessmark.cli.echo import echo
-from witnessmark.ending import Terminated, ending_in_time, leave
+from witnessmark.ending import Terminated, ending_in_time, leave, signal_code
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
+from witnessmark.file_errors import printable
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -93,6 +94,10 @@ def _told_in_one_line() -> Iterator[None]:
     except BrokenPipeError:
         _discard_output()
         raise Exit(CLOSED_PIPE) from None
+    except click.ClickException as error:
+        with suppress(OSError):  # the code is right although nothing can be told
+            error.show()
+        raise Exit(error.exit_code) from error
 
 
 @contextmanager
@@ -110,15 +115,29 @@ def _whole_output() -> Iterator[None]:
         _discard_output()
         raise SystemExit(CLOSED_PIPE) from None
     except OSError as error:
-        if error.filename is not None:  # of a file, and no output
-            raise
+        words = _words(error)
+        if (code := _code_before(error)) is None:
+            echo(f"Error: {words}", err=True)
+        raise SystemExit(code or 1) from None
+
+
+def _words(error: OSError) -> str:
+    """Return what is wrong with the output, or with a file or whatever else it is about."""
+    reason = (error.strerror or str(error)).lower()
+    try:
+        sys.stdout.flush()
+    except OSError:
         _discard_output()
-        ended = error.__context__
-        if isinstance(ended, SystemExit) and ended.code:  # another error was told already
-            raise SystemExit(ended.code) from None
-        reason = (error.strerror or str(error)).lower()
-        echo(f"Error: the output cannot be written: {reason}", err=True)
-        raise SystemExit(1) from None
+        return f"the output cannot be written: {reason}"
+    return reason if error.filename is None else f"{printable(str(error.filename))}: {reason}"
+
+
+def _code_before(error: OSError) -> int | None:
+    """Return the exit code of what came before, of which this is only the last consequence."""
+    before = error.__context__
+    if isinstance(before, SystemExit) and isinstance(before.code, int) and before.code:
+        return before.code
+    return signal_code()  # as the window was closed
 
 
 def _discard_output() -> None:

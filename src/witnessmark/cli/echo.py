@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import click
 
 from witnessmark.sentences import json_visible, visible_lines
 
 
 def echo(text: object = "", *, err: bool = False, nl: bool = True) -> None:
-    """Print lines of text, whoever wrote them."""
-    click.echo(visible_lines(str(text)), err=err, nl=nl)
+    """Print lines of text, whoever wrote them; what cannot be told on the standard error is not."""
+    with contextlib.suppress(OSError) if err else contextlib.nullcontext():
+        click.echo(visible_lines(str(text)), err=err, nl=nl)
 
 
 def echo_json_text(text: str | bytes) -> None:
