@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import example, given
@@ -11,10 +11,18 @@ from hypothesis import strategies as st
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.decoding import LineDecoder
-from witnessmark.meters.pattern import BoundedPattern, PatternRefused, PatternTooCostly
+from witnessmark.meters.pattern import (
+    MOST_A_SECOND,
+    MOST_AT_ONCE,
+    Allowance,
+    BoundedPattern,
+    PatternRefused,
+    PatternTooCostly,
+)
 from witnessmark.meters.port import Noise
 from witnessmark.meters.profile import Text
 from witnessmark.meters.profile_values import Pattern, Unit
+from witnessmark.model import Reading
 
 VALUE = "(?P<value>[0-9]+)"
 
@@ -81,6 +89,43 @@ def test_it_is_noise_that_says_why() -> None:
     assert costly.raw == b"a" * 199 + b"b"
     assert isinstance(other, Noise)
     assert "does not match" in other.why
+
+
+def test_many_short_lines_cost_no_more_together_than_they_may(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    visits: list[int] = []
+    take = Allowance.take
+
+    def counted(allowance: Allowance, number: int) -> None:
+        visits.append(number)
+        take(allowance, number)
+
+    monkeypatch.setattr(Allowance, "take", counted)
+    decoder = LineDecoder(Text(unit=Unit("mm"), pattern=Pattern.read(COSTLY)), "meter")
+    at = datetime(2026, 1, 2, tzinfo=UTC)
+    came = decoder.feed(b"aa\n" * 1000, at)
+    assert len(came) == 1000
+    assert sum(visits) < 1.1 * MOST_AT_ONCE
+    first, *_, last = came
+    assert isinstance(first, Noise)
+    assert "does not match" in first.why
+    assert isinstance(last, Noise)
+    assert "too much comes at once" in last.why
+    visits.clear()
+    for tenths in range(1, 11):
+        decoder.feed(b"aa\n" * 1000, at + timedelta(seconds=tenths / 10))
+    assert sum(visits) < 1.2 * MOST_A_SECOND
+    (later,) = decoder.feed(b"aa\n", at + timedelta(seconds=60))
+    assert isinstance(later, Noise)
+    assert "does not match" in later.why
+
+
+def test_a_pattern_that_fits_reads_all_that_a_port_holds() -> None:
+    text = Text(pattern=Pattern.read(r"D: (?P<value>[0-9]+\.[0-9]{3}) (?P<unit>mm|m)"))
+    decoder = LineDecoder(text, "meter")
+    came = decoder.feed(b"D: 12.514 m\n" * 341, datetime(2026, 1, 2, tzinfo=UTC))
+    assert {type(one) for one in came} == {Reading}
 
 
 @pytest.mark.parametrize(

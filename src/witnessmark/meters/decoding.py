@@ -126,8 +126,8 @@ class TextDecoder(Decoder):
         return outcome
 
     def _read_line(self, data: bytes, at: datetime) -> Outcome:
-        if self._pattern:
-            return self._outcome(self._pattern.distance_mm, data, at)
+        if pattern := self._pattern:
+            return self._outcome(lambda line: pattern.distance_mm(line, at), data, at)
         if words := self._text.faults.get(decoded(data).strip()):
             return Fault(words, at, self._meter, data)
         outcome = report_line(Line(data), at=at, meter=self._meter, unit=self._text.unit)

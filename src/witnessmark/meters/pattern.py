@@ -3,7 +3,8 @@
 Python's own engine tries one way after the other: ``([0-9]+)+x`` on 34 digits tries 2^33 of them,
 and holds up the whole program meanwhile. Here all ways are followed side by side, one sign after
 another (Thompson's construction), so a line costs at most its signs times the expression's steps;
-and a line that would cost more than a few milliseconds even so is given up.
+a line that would cost more than a few milliseconds even so is given up, and so is what comes when
+many lines together have cost more than a fraction of the time.
 Written here rather than refused by its looks, because what backtracks without end and what does
 not look alike, and rather than by a library, because the expressions are short and so is this.
 
@@ -17,12 +18,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from datetime import datetime
 from typing import NamedTuple
 
 MOST_STEPS = 1000
 """Largest expression, steps, its repeats written out."""
 MOST_VISITS = 5000
 """Steps that are looked at for one line, each as often as it is: some ten milliseconds."""
+MOST_AT_ONCE = 25_000
+"""Steps for all lines that come at once: some sixty milliseconds, or hundreds of lines read by an
+expression that fits what a meter sends."""
+MOST_A_SECOND = 100_000
+"""Steps for all lines of a second, after that: a fourth of the time of one processor."""
 _DEEPEST = 20
 """Deepest nesting of groups."""
 _LONGEST_TEXT = 2000
@@ -51,6 +58,30 @@ class PatternRefused(ValueError):
 
 class PatternTooCostly(Exception):
     """A line leaves an expression more ways than are followed."""
+
+
+class TooMuchAtOnce(PatternTooCostly):
+    """All that came lately does, though a line by itself may not."""
+
+
+class Allowance:
+    """How many steps may be looked at for all that one meter sends."""
+
+    def __init__(self) -> None:
+        self._left = float(MOST_AT_ONCE)
+        self._at: datetime | None = None
+
+    def left(self, at: datetime) -> float:
+        """Return how many may be looked at for what came at this time."""
+        if self._at is not None:
+            grown = MOST_A_SECOND * max(0.0, (at - self._at).total_seconds())
+            self._left = min(self._left + grown, MOST_AT_ONCE)
+        self._at = at
+        return self._left
+
+    def take(self, visits: int) -> None:
+        """Take note of how many were looked at."""
+        self._left -= visits
 
 
 class _OverSign(NamedTuple):
@@ -97,24 +128,34 @@ class BoundedPattern:
         self.groups: Mapping[str, int] = reader.groups
         self._steps = reader.steps
 
-    def fullmatch(self, line: str) -> dict[str, str | None] | None:
+    def fullmatch(
+        self, line: str, came: datetime | None = None, allowance: Allowance | None = None
+    ) -> dict[str, str | None] | None:
         """Return what the named groups hold where the whole line matches; None where not.
+
+        Of an ``allowance`` it takes what that costs, for a line that ``came`` at this time.
 
         Raises:
             PatternTooCostly: when that would take too long to tell.
         """
+        left = MOST_VISITS if came is None or allowance is None else allowance.left(came)
         slots: tuple[int, ...] = (-1,) * (2 * len(self.groups))
         ways, visits = {0: slots}, 0
-        for at in range(len(line)):
-            reached, visited = self._reached(ways, line, at)
-            visits += visited
-            if visits > MOST_VISITS:
-                raise PatternTooCostly
-            ways = self._over_sign(reached, line, at)
-            if not ways:
-                return None
-        reached, _ = self._reached(ways, line, len(line))
-        found = reached.get(len(self._steps))
+        try:
+            for at in range(len(line) + 1):
+                if visits > left:
+                    raise TooMuchAtOnce
+                reached, visited = self._reached(ways, line, at)
+                visits += visited
+                if visits > MOST_VISITS:
+                    raise PatternTooCostly
+                ways = self._over_sign(reached, line, at) if at < len(line) else reached
+                if not ways:
+                    return None
+        finally:
+            if allowance is not None:
+                allowance.take(visits)
+        found = ways.get(len(self._steps))
         if found is None:
             return None
         ends = {name: found[2 * place : 2 * place + 2] for name, place in self.groups.items()}

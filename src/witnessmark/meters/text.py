@@ -17,7 +17,7 @@ from witnessmark.lengths import UNIT_MM, Length, parse_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import MOST_BYTES, Line, Rubbish
 from witnessmark.meters.number import scaled_mm
-from witnessmark.meters.pattern import BoundedPattern, PatternTooCostly
+from witnessmark.meters.pattern import Allowance, BoundedPattern, PatternTooCostly, TooMuchAtOnce
 from witnessmark.meters.port import Fault, MeterSaysNo, Noise, UnitMissing
 from witnessmark.meters.profile import Text
 from witnessmark.meters.profile_values import Pattern
@@ -35,9 +35,10 @@ class PatternReader:
     def __init__(self, text: Text, pattern: Pattern) -> None:
         self._text = text
         self._pattern = BoundedPattern(pattern)
+        self._allowance = Allowance()
 
-    def distance_mm(self, data: bytes) -> float:
-        """Return the distance that a line holds, mm.
+    def distance_mm(self, data: bytes, at: datetime) -> float:
+        """Return the distance that a line holds, mm, which came at this time.
 
         Raises:
             MeterSaysNo: when the line is the meter's own error.
@@ -46,7 +47,7 @@ class PatternReader:
         if len(data) > MOST_BYTES:
             raise LengthError(f"the line is over {MOST_BYTES} bytes long")
         line = decoded(data)
-        found = self._found(line)
+        found = self._found(line, at)
         if found is None:
             words = self._text.faults.get(line.strip()) or error_words(line)
             if words:
@@ -58,9 +59,13 @@ class PatternReader:
         self._check_status(found.get("status"))
         return self._value_mm(found["value"], found.get("unit") or self._text.unit)
 
-    def _found(self, line: str) -> dict[str, str | None] | None:
+    def _found(self, line: str, at: datetime) -> dict[str, str | None] | None:
         try:
-            return self._pattern.fullmatch(line)
+            return self._pattern.fullmatch(line, at, self._allowance)
+        except TooMuchAtOnce:
+            raise LengthError(
+                "too much comes at once for the profile's pattern; write a narrower one"
+            ) from None
         except PatternTooCostly:
             raise LengthError(
                 "the profile's pattern can read this line in too many ways; write a narrower one"
