@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncGenerator
+from typing import Final
 
 from witnessmark.errors import BadInput, LengthError
 from witnessmark.meters.address import Address
 from witnessmark.meters.port import Clock, Driver, FoundMeter, Noise, Report, utc_now
 from witnessmark.meters.text import typed_distance_mm, unit_option
 from witnessmark.model import Reading
+
+MOST_WAITING: Final = 256
 
 
 class Typed(Driver):
@@ -36,6 +39,11 @@ class Typed(Driver):
             raise BadInput(f'meter address "{address.text}": write typed: with nothing after it')
         self._unit = unit_option(address)
         self._inbox: asyncio.Queue[Report | None] = asyncio.Queue()
+
+    @property
+    def is_full(self) -> bool:
+        """Whether enough waits to be reported."""
+        return self._inbox.qsize() >= MOST_WAITING
 
     def submit(self, line: str) -> None:
         """Take a typed line, at the present time; an empty one is nothing."""

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 import pytest
+from patience import HUNG_S, until
 
 from witnessmark.cli.shooting import keyboard_for
 
@@ -104,3 +105,36 @@ async def test_a_driver_that_takes_no_lines_leaves_the_keyboard_alone(
         await come_through(source)
     os.close(writing)
     assert source.read() == b"1512\n"
+
+
+class Hesitant(Listener):
+    """Takes one line at a time."""
+
+    @property
+    def is_full(self) -> bool:
+        return not self.taken.empty()
+
+
+async def test_what_is_not_taken_yet_waits_where_it_comes_from(
+    pipe: tuple[int, io.BufferedReader],
+) -> None:
+    writing, source = pipe
+    listener = Hesitant()
+    with keyboard_for(listener, source):
+        os.write(writing, b"1512\n")
+        await until(listener.taken.qsize)
+        os.write(writing, b"1513\n1514\n")
+        async with asyncio.timeout(HUNG_S):
+            await come_through(source)
+        assert listener.taken.qsize() == 1
+        os.close(writing)
+        assert await listener.all() == ["1512", "1513", "1514", None]
+
+
+async def test_a_line_without_end_fills_no_memory(
+    two_lines: BinaryIO, capsys: pytest.CaptureFixture[str]
+) -> None:
+    listener = Listener()
+    with keyboard_for(listener, io.BytesIO(b"1" * 1_000_000 + b"\n" + two_lines.read())):
+        assert await listener.all() == ["1512", "1513", None]
+    assert capsys.readouterr().err == "a line of over 4000 signs is left out\n"

@@ -200,3 +200,17 @@ def test_meters_lists_addresses_that_can_be_given_to_read() -> None:
     listed = json.loads(run("meters", "--json").stdout)
     assert all(set(place) == {"address", "words"} for place in listed)
     assert "typed:" in [place["address"] for place in listed]
+
+
+@pytest.mark.parametrize("command", ["read typed:", "check typed: --width 262mm --depth 391mm"])
+def test_a_program_that_types_no_distances_is_stopped(command: str) -> None:
+    result = run(*command.split(), typed="y\n" * 10_000)
+    assert result.exit_code == 2
+    assert result.stderr.count('"y" is not a length') == 20
+    assert "Error: the last 20 lines of the standard input were no distance" in result.stderr
+
+
+def test_wrong_lines_among_right_ones_stop_nothing() -> None:
+    result = run("read", "typed:", typed=("y\n" * 19 + "1512\n") * 3)
+    assert result.exit_code == 0
+    assert result.stdout.count("1512.0 mm") == 3

@@ -8,18 +8,25 @@ import io
 import sys
 import threading
 from collections.abc import AsyncGenerator, Callable, Iterator
-from typing import TYPE_CHECKING, BinaryIO, cast
+from typing import TYPE_CHECKING, BinaryIO, Final, Self, cast
 
 from witnessmark.cli.echo import echo
 from witnessmark.ending import at_the_last
-from witnessmark.errors import WitnessmarkError
-from witnessmark.meters.driver_calls import fire, submit, takes_lines, waits_to_be_asked
+from witnessmark.errors import BadInput, WitnessmarkError
+from witnessmark.meters.driver_calls import (
+    fire,
+    submit,
+    takes_lines,
+    takes_more_lines,
+    waits_to_be_asked,
+)
 from witnessmark.meters.port import (
     Driver,
     Link,
     LinkState,
     MeterError,
     MeterUnreachable,
+    Noise,
     TakesLines,
 )
 from witnessmark.sentences import refusal
@@ -29,6 +36,13 @@ from witnessmark.words.cautions import LASER
 if TYPE_CHECKING:
     from witnessmark.errors import StoreError
     from witnessmark.meters.port import Driver, Report
+
+
+_LONGEST_LINE: Final = 4000
+"""Longest line that is typed, bytes; far above any distance."""
+_MOST_REFUSED: Final = 20
+_PAUSE_S: Final = 0.02
+_READS_A_TURN: Final = 16
 
 
 @contextlib.contextmanager
@@ -73,7 +87,7 @@ def keyboard_for(driver: object, source: BinaryIO | None = None) -> Iterator[Non
         yield
         return
     buffer = cast("io.BufferedReader", source or sys.stdin.buffer)
-    with _reading(buffer, _LineCutter(taker)):
+    with _Keyboard(buffer, _LineCutter(taker)):
         yield
 
 
@@ -83,50 +97,100 @@ class _LineCutter:
     def __init__(self, driver: TakesLines) -> None:
         self._driver = driver
         self._pending = b""
+        self._is_overlong = False
+
+    @property
+    def takes_more(self) -> bool:
+        return takes_more_lines(self._driver)
 
     def feed(self, data: bytes) -> None:
         *lines, self._pending = (self._pending + data).split(b"\n")
         if not data:
             lines = [self._pending] if self._pending else []
         for line in lines:
-            self._hand_in(line.decode(errors="replace"))
+            self._hand_in(line)
+        if len(self._pending) > _LONGEST_LINE:
+            self._tell_overlong()
+            self._pending = b""
         if not data:
-            self._hand_in(None)
+            self._submit(None)
 
-    def _hand_in(self, line: str | None) -> None:
+    def _tell_overlong(self) -> None:
+        if not self._is_overlong:
+            echo(f"a line of over {_LONGEST_LINE} signs is left out", err=True)
+        self._is_overlong = True
+
+    def _hand_in(self, line: bytes) -> None:
+        if len(line) > _LONGEST_LINE:
+            self._tell_overlong()
+        if not self._is_overlong:
+            self._submit(line.decode(errors="replace"))
+        self._is_overlong = False
+
+    def _submit(self, line: str | None) -> None:
         try:
             submit(self._driver, line)
         except WitnessmarkError as error:
             echo(str(error), err=True)
 
 
-@contextlib.contextmanager
-def _reading(source: io.BufferedReader, lines: _LineCutter) -> Iterator[None]:
-    loop = asyncio.get_running_loop()
+class _Keyboard:
+    """Reads what is typed, no faster than it is taken: the rest waits where it comes from."""
 
-    def read_what_is_there() -> None:
-        data = _read(source)
-        if not data:
-            loop.remove_reader(source)
-        lines.feed(data)
+    def __init__(self, source: io.BufferedReader, lines: _LineCutter) -> None:
+        self._source = source
+        self._lines = lines
+        self._loop = asyncio.get_running_loop()
+        self._is_watched = False
+        self._later: asyncio.Handle | None = None
 
-    def feed_from_thread(data: bytes) -> None:
-        loop.call_soon_threadsafe(lines.feed, data)
+    def __enter__(self) -> Self:
+        try:
+            self._watch()
+        except (PermissionError, ValueError):  # a file, or no file at all: ready at any time
+            self._read_on()
+        except NotImplementedError:
+            arguments = (self._source, self._feed_from_thread)
+            threading.Thread(target=_read_to_the_end, args=arguments, daemon=True).start()
+        return self
 
-    watched = False
-    try:
-        loop.add_reader(source, read_what_is_there)
-        watched = True
-    except (PermissionError, ValueError):  # a file, or no file at all: ready at any time
-        _read_to_the_end(source, lines.feed)
-    except NotImplementedError:
-        arguments = (source, feed_from_thread)
-        threading.Thread(target=_read_to_the_end, args=arguments, daemon=True).start()
-    try:
-        yield
-    finally:
-        if watched:
-            loop.remove_reader(source)
+    def __exit__(self, *_exc: object) -> None:
+        self._stop_watching()
+        if self._later is not None:
+            self._later.cancel()
+
+    def _watch(self) -> None:
+        self._loop.add_reader(self._source, self._read_what_is_there)
+        self._is_watched = True
+
+    def _stop_watching(self) -> None:
+        if self._is_watched:
+            self._loop.remove_reader(self._source)
+        self._is_watched = False
+
+    def _read_what_is_there(self) -> None:
+        if not self._lines.takes_more:
+            self._stop_watching()
+            self._later = self._loop.call_later(_PAUSE_S, self._watch)
+        elif not self._read_some():
+            self._stop_watching()
+
+    def _read_on(self) -> None:
+        for _ in range(_READS_A_TURN):
+            if not self._lines.takes_more:
+                self._later = self._loop.call_later(_PAUSE_S, self._read_on)
+                return
+            if not self._read_some():
+                return
+        self._later = self._loop.call_soon(self._read_on)
+
+    def _read_some(self) -> bytes:
+        data = _read(self._source)
+        self._lines.feed(data)
+        return data
+
+    def _feed_from_thread(self, data: bytes) -> None:
+        self._loop.call_soon_threadsafe(self._lines.feed, data)
 
 
 def _read_to_the_end(source: io.BufferedReader, feed: Callable[[bytes], None]) -> None:
@@ -148,8 +212,48 @@ async def shooting(
 ) -> AsyncGenerator[AsyncGenerator[Report, None], None]:
     """Give what a meter brings while the keyboard is its own or its button; see ``journaled``."""
     with shooting_by_keyboard(driver):
-        async with contextlib.aclosing(journaled(driver, with_unasked=with_unasked)) as reports:
-            yield reports
+        async with (
+            contextlib.aclosing(journaled(driver, with_unasked=with_unasked)) as reports,
+            contextlib.aclosing(_while_typed_rightly(driver, reports)) as rightly,
+        ):
+            yield rightly
+
+
+async def _while_typed_rightly(
+    driver: Driver, reports: AsyncGenerator[Report, None]
+) -> AsyncGenerator[Report, None]:
+    """Hand on what comes, unless a program types what is no distance, on and on.
+
+    Raises:
+        BadInput: when it does.
+    """
+    refusals = Refusals("distance") if takes_lines(driver) else None
+    async for report in reports:
+        yield report
+        if refusals is not None and not isinstance(report, Link):
+            refusals.note(isinstance(report, Noise))
+
+
+class Refusals:
+    """Counts what is typed wrongly, one after another: no person does that for long."""
+
+    def __init__(self, wanted: str) -> None:
+        """``wanted`` is what should be typed."""
+        self._wanted = wanted
+        self._in_a_row = 0
+
+    def note(self, is_refused: bool) -> None:
+        """Take note of what was typed.
+
+        Raises:
+            BadInput: when too much of it was wrong, and it is no person who types.
+        """
+        self._in_a_row = self._in_a_row + 1 if is_refused else 0
+        if self._in_a_row >= _MOST_REFUSED and not sys.stdin.isatty():
+            raise BadInput(
+                f"the last {self._in_a_row} lines of the standard input were no {self._wanted}; "
+                "give one a line, such as 1512 mm"
+            )
 
 
 class LinkPrinter:

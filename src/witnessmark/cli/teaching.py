@@ -6,12 +6,12 @@ import asyncio
 import contextlib
 import sys
 from collections.abc import Sequence
-from typing import Self
+from typing import Final, Self
 
 import msgspec
 
 from witnessmark.cli.echo import echo
-from witnessmark.cli.shooting import keyboard_for, tell_fault
+from witnessmark.cli.shooting import Refusals, keyboard_for, tell_fault
 from witnessmark.errors import BadInput, TooFewShots
 from witnessmark.lengths import Units, format_length, parse_length
 from witnessmark.meters.capture import OffersRawFrames, Question, RawFrame
@@ -29,6 +29,8 @@ from witnessmark.words.lesson import (
     failed_words,
     known_words,
 )
+
+_MOST_WAITING: Final = 256
 
 
 class NotLearnt(MeterError):
@@ -121,7 +123,7 @@ class Teaching:
                 limits = msgspec.structs.replace(self.lesson.limits, **{field: value})
                 limits.check([sample.known_mm for sample in self.lesson.samples])
             except BadInput as error:
-                echo(str(error), err=True)
+                self._typed.refuse(error)
             else:
                 self.lesson = msgspec.structs.replace(self.lesson, limits=limits)
                 return
@@ -217,7 +219,7 @@ class Teaching:
                 more = parse_length(text).mm
                 check_known([*(sample.known_mm for sample in self.lesson.samples), more])
             except BadInput as error:
-                echo(str(error), err=True)
+                self._typed.refuse(error)
             else:
                 return more
         return None
@@ -234,6 +236,7 @@ class _TypedAnswers:
     def __init__(self) -> None:
         self._lines: asyncio.Queue[str | None] = asyncio.Queue()
         self._keyboard = contextlib.ExitStack()
+        self._refusals = Refusals("length")
         self._listens = False
 
     def __enter__(self) -> Self:
@@ -241,6 +244,19 @@ class _TypedAnswers:
 
     def __exit__(self, *_exc: object) -> None:
         self._keyboard.close()
+
+    @property
+    def is_full(self) -> bool:
+        return self._lines.qsize() >= _MOST_WAITING
+
+    def refuse(self, error: BadInput) -> None:
+        """Say what is wrong with an answer.
+
+        Raises:
+            BadInput: when a program goes on and on answering wrongly.
+        """
+        echo(str(error), err=True)
+        self._refusals.note(True)
 
     def submit(self, line: str) -> None:
         self._lines.put_nowait(line.strip())

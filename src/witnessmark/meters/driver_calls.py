@@ -106,6 +106,11 @@ def takes_lines(driver: object) -> TakesLines | None:
     return driver if _asked(lambda: isinstance(driver, TakesLines)) else None  # type: ignore[return-value]
 
 
+def takes_more_lines(driver: TakesLines) -> bool:
+    """Return whether a driver has room for another line; one that does not say so always has."""
+    return not _asked(lambda: getattr(driver, "is_full", False))
+
+
 def submit(driver: TakesLines, line: str | None) -> None:
     """Hand a line to a driver; None: nothing more will be typed.
 

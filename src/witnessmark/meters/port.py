@@ -212,6 +212,8 @@ class TakesLines(Protocol):
 
     The command line hands in its standard input, the app what is typed where a distance can be.
     Both methods are called on the event loop that runs ``reports``, also before that has begun.
+    A driver that also has ``is_full`` is handed nothing while that is true, so that what a program
+    types waits where it comes from.
     """
 
     def submit(self, line: str) -> None:
