@@ -65,10 +65,15 @@ class _Watched:
         self.left: list[tuple[object, str]] = []
         """What nobody waits for, and a sentence on it. It is kept, for a task that is thrown away
         runs once more, and may never come back from that."""
-        self.asked: _Asked | None = None
-        self.beginning = threading.Lock()
+        self.first: dict[str, _Asked] = {}
+        """The first signal that came, if one did: a table, whose ``setdefault`` nothing interrupts,
+        neither a thread nor another signal."""
         self.signals: tuple[int, ...] = ()
         """Those that end the program."""
+
+    @property
+    def asked(self) -> _Asked | None:
+        return self.first.get("end")
 
 
 _watched = _Watched()
@@ -81,9 +86,8 @@ class _Asked:
         self.number = number
         self.is_passed_on = False
         self.heard, self.over = threading.Event(), threading.Event()
-        threading.Thread(target=self._watch, name="the end", daemon=True).start()
 
-    def _watch(self) -> None:
+    def watch(self) -> None:
         if self.heard.wait(HEARS_WITHIN_S):
             self.over.wait(ENDS_WITHIN_S)
         if not self.over.is_set():
@@ -109,7 +113,8 @@ def ending_in_time() -> Iterator[None]:
             for number in _ENDINGS
             if (handler := signal.getsignal(number)) not in (signal.SIG_IGN, None)
         }
-    _watched.signals, _watched.asked = tuple(before), None
+    _watched.signals = tuple(before)
+    _watched.first.clear()
     _take_signals()
     try:
         with _seen_by_a_thread() if before and os.name == "posix" else contextlib.nullcontext():
@@ -118,8 +123,8 @@ def ending_in_time() -> Iterator[None]:
         _watched.signals = ()
         for number, handler in before.items():
             signal.signal(number, handler)
-        if _watched.asked is not None:
-            _watched.asked.over.set()
+        if asked := _watched.asked:
+            asked.over.set()
 
 
 def _take_signals() -> None:
@@ -155,10 +160,11 @@ def _seen_by_a_thread() -> Iterator[None]:
 
 def _begun(number: int) -> _Asked:
     """Return the end that is under way; it begins with the first signal."""
-    with _watched.beginning:
-        if _watched.asked is None:
-            _watched.asked = _Asked(number)
-        return _watched.asked
+    mine = _Asked(number)
+    asked = _watched.first.setdefault("end", mine)
+    if asked is mine:
+        threading.Thread(target=mine.watch, name="the end", daemon=True).start()
+    return asked
 
 
 def _ask(number: int, _frame: FrameType | None) -> None:
@@ -175,7 +181,7 @@ def _ask(number: int, _frame: FrameType | None) -> None:
 
 def signal_code() -> int | None:
     """Return the exit code because of the signal that ends the program; None where none does."""
-    return None if _watched.asked is None else BY_SIGNAL + _watched.asked.number
+    return BY_SIGNAL + asked.number if (asked := _watched.asked) else None
 
 
 def interruption(number: int) -> BaseException:
@@ -190,8 +196,8 @@ def is_interrupted() -> bool:
 
 def heard() -> None:
     """Take note that what runs has heard that it is to end."""
-    if _watched.asked is not None:
-        _watched.asked.heard.set()
+    if asked := _watched.asked:
+        asked.heard.set()
 
 
 def _who_blocks() -> list[str]:

@@ -11,6 +11,9 @@ import pytest
 from patience import HUNG_S, until
 
 from witnessmark.cli.shooting import keyboard_for
+from witnessmark.cli.teaching import Teaching
+from witnessmark.errors import BadInput
+from witnessmark.meters.lesson import MeterLimits
 
 
 class Listener:
@@ -138,3 +141,16 @@ async def test_a_line_without_end_fills_no_memory(
     with keyboard_for(listener, io.BytesIO(b"1" * 1_000_000 + b"\n" + two_lines.read())):
         assert await listener.all() == ["1512", "1513", None]
     assert capsys.readouterr().err == "a line of over 4000 signs is left out\n"
+
+
+async def test_a_program_that_answers_wrongly_on_and_on_is_stopped(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"y\n" * 10_000)))
+    teaching = Teaching(None, MeterLimits(), shows_failure=False, streaming=False)
+    with (
+        teaching._typed,
+        pytest.raises(BadInput, match="the last 20 lines of the standard input were no length"),
+    ):
+        await teaching._one_more("it is not clear yet", "give up")
+    assert capsys.readouterr().err.count('"y" is not a length') == 20

@@ -4,6 +4,7 @@ import asyncio
 from pathlib import Path
 
 import pytest
+from patience import until
 
 from witnessmark.errors import BadInput
 from witnessmark.meters.address import Address
@@ -219,7 +220,25 @@ async def test_one_that_does_not_stop_looking_is_left_behind(site: Site) -> None
     told: list[str] = []
     await discover_all(within_s=0.1, let_go_s=0.01, tell=told.append)
     assert 'the driver for "clinging:" found nothing within 0.1 s' in told
+    assert any("did not stop looking for meters within 0.01 s" in words for words in told)
     assert asyncio.all_tasks() == {asyncio.current_task()}
+
+
+async def test_one_that_does_not_stop_looking_is_told_when_the_program_ends(site: Site) -> None:
+    deed = """
+        while True:
+            try:
+                await asyncio.Event().wait()
+            except asyncio.CancelledError:
+                pass"""
+    site.install("holding", "holding_driver:Wayward", WAYWARD.format(deed=deed))
+    told: list[str] = []
+    looking = asyncio.create_task(discover_all(let_go_s=0.01, tell=told.append))
+    await until(lambda: any(task.get_name() == "holding: looking" for task in asyncio.all_tasks()))
+    await asyncio.sleep(0)  # it waits
+    looking.cancel()
+    await asyncio.wait({looking})
+    assert any('the driver for "holding:" failed (it did not stop' in words for words in told)
 
 
 def test_one_without_its_scheme_is_not_opened(site: Site) -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import functools
-from collections.abc import Generator
+from collections.abc import Generator, Iterable
 
 from witnessmark import ending
 from witnessmark.errors import BadInput
@@ -33,7 +33,12 @@ class DriverFailed(MeterError):
     @classmethod
     def of_any(cls, why: str) -> DriverFailed:
         """Return the sentence about whichever driver was called: of several nobody can tell."""
-        return cls.because(':" or "'.join(_called), why)
+        return cls.of(_called, why)
+
+    @classmethod
+    def of(cls, names: Iterable[str], why: str) -> DriverFailed:
+        """Return the sentence about the drivers of these names."""
+        return cls.because(':" or "'.join(names), why)
 
 
 _called: dict[str, None] = {}

@@ -74,10 +74,12 @@ async def discover_all(
     ``within_s``; one that does not even let go ``let_go_s`` later is left behind.
     """
     drivers = sorted(_drivers().items())
-    found = await asyncio.gather(
-        *(_discover(entry, within_s, tell, let_go_s) for _, entry in drivers)
-    )
-    return [place for places in found for place in sorted(places, key=lambda one: one.address)]
+    async with asyncio.TaskGroup() as all_at_once:  # which is left when each has let go
+        looks = [
+            all_at_once.create_task(_discover(entry, within_s, tell, let_go_s))
+            for _, entry in drivers
+        ]
+    return [place for look in looks for place in sorted(look.result(), key=lambda one: one.address)]
 
 
 def _drivers() -> dict[str, EntryPoint]:
@@ -113,7 +115,11 @@ async def _discover(
         looking.cancel()
         cancelled = await ended(looking, let_go_s)
         if not looking.done():
-            leave_behind(looking)
+            why = f"it did not stop looking for meters within {let_go_s:g} s"
+            failed = DriverFailed.because(entry.name, why)
+            leave_behind(looking, failed)
+            if tell:
+                tell(str(failed))
         if cancelled is not None:
             raise cancelled
     found: list[FoundMeter] = []

@@ -66,7 +66,10 @@ def run(
                 # somebody's own task or callback raised what ends a loop, or stopped it
                 tell(DriverFailed.of_any(error_words(error)))
     if left:
-        failed = DriverFailed.of_any("it left something behind that does not end")
+        # those of a driver are called by it
+        named = dict.fromkeys(name for task in left if (name := _driver_of(task)))
+        why = "it left something behind that does not end"
+        failed = DriverFailed.of(named, why) if named else DriverFailed.of_any(why)
         ending.keep_left((runner, left), str(failed))
         tell(failed)
     else:
@@ -76,6 +79,11 @@ def run(
             raise ending.interruption(signals[0])
         raise DriverFailed.of_any("it cancelled what is not its own")
     return task.result()
+
+
+def _driver_of(task: asyncio.Task[Any]) -> str:
+    name, is_of_driver, _ = task.get_name().partition(": ")
+    return name if is_of_driver else ""
 
 
 async def _to_its_end(
