@@ -65,21 +65,21 @@ class _Watched:
         self.left: list[tuple[object, str]] = []
         """What nobody waits for, and a sentence on it. It is kept, for a task that is thrown away
         runs once more, and may never come back from that."""
-        self.first: dict[str, _Asked] = {}
+        self.first: dict[str, _EndAsked] = {}
         """The first signal that came, if one did: a table, whose ``setdefault`` nothing interrupts,
         neither a thread nor another signal."""
         self.signals: tuple[int, ...] = ()
         """Those that end the program."""
 
     @property
-    def asked(self) -> _Asked | None:
+    def asked(self) -> _EndAsked | None:
         return self.first.get("end")
 
 
 _watched = _Watched()
 
 
-class _Asked:
+class _EndAsked:
     """One signal, and what becomes of it."""
 
     def __init__(self, number: int) -> None:
@@ -158,9 +158,9 @@ def _seen_by_a_thread() -> Iterator[None]:
         seeing.join()
 
 
-def _begun(number: int) -> _Asked:
+def _begun(number: int) -> _EndAsked:
     """Return the end that is under way; it begins with the first signal."""
-    mine = _Asked(number)
+    mine = _EndAsked(number)
     asked = _watched.first.setdefault("end", mine)
     if asked is mine:
         threading.Thread(target=mine.watch, name="the end", daemon=True).start()

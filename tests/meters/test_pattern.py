@@ -14,10 +14,10 @@ from witnessmark.meters.decoding import LineDecoder
 from witnessmark.meters.pattern import (
     MOST_A_SECOND,
     MOST_AT_ONCE,
-    Allowance,
     BoundedPattern,
     PatternRefused,
     PatternTooCostly,
+    StepAllowance,
 )
 from witnessmark.meters.port import Noise
 from witnessmark.meters.profile import Text
@@ -95,13 +95,13 @@ def test_many_short_lines_cost_no_more_together_than_they_may(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     visits: list[int] = []
-    take = Allowance.take
+    take = StepAllowance.take
 
-    def counted(allowance: Allowance, number: int) -> None:
+    def counted(allowance: StepAllowance, number: int) -> None:
         visits.append(number)
         take(allowance, number)
 
-    monkeypatch.setattr(Allowance, "take", counted)
+    monkeypatch.setattr(StepAllowance, "take", counted)
     decoder = LineDecoder(Text(unit=Unit("mm"), pattern=Pattern.read(COSTLY)), "meter")
     at = datetime(2026, 1, 2, tzinfo=UTC)
     came = decoder.feed(b"aa\n" * 1000, at)

@@ -16,7 +16,6 @@ from click.exceptions import Exit
 from witnessmark.cli.echo import echo
 from witnessmark.ending import Terminated, ending_in_time, leave, signal_code
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
-from witnessmark.file_errors import printable
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -129,7 +128,11 @@ def _words(error: OSError) -> str:
     except OSError:
         _discard_output()
         return f"the output cannot be written: {reason}"
-    return reason if error.filename is None else f"{printable(str(error.filename))}: {reason}"
+    if error.filename is None:
+        return reason
+    from witnessmark.file_errors import printable  # only where needed
+
+    return f"{printable(str(error.filename))}: {reason}"
 
 
 def _code_before(error: OSError) -> int | None:

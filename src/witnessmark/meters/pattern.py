@@ -64,7 +64,7 @@ class TooMuchAtOnce(PatternTooCostly):
     """All that came lately does, though a line by itself may not."""
 
 
-class Allowance:
+class StepAllowance:
     """How many steps may be looked at for all that one meter sends."""
 
     def __init__(self) -> None:
@@ -129,7 +129,7 @@ class BoundedPattern:
         self._steps = reader.steps
 
     def fullmatch(
-        self, line: str, came: datetime | None = None, allowance: Allowance | None = None
+        self, line: str, came: datetime | None = None, allowance: StepAllowance | None = None
     ) -> dict[str, str | None] | None:
         """Return what the named groups hold where the whole line matches; None where not.
 

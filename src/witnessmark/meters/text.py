@@ -17,7 +17,12 @@ from witnessmark.lengths import UNIT_MM, Length, parse_length
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import MOST_BYTES, Line, Rubbish
 from witnessmark.meters.number import scaled_mm
-from witnessmark.meters.pattern import Allowance, BoundedPattern, PatternTooCostly, TooMuchAtOnce
+from witnessmark.meters.pattern import (
+    BoundedPattern,
+    PatternTooCostly,
+    StepAllowance,
+    TooMuchAtOnce,
+)
 from witnessmark.meters.port import Fault, MeterSaysNo, Noise, UnitMissing
 from witnessmark.meters.profile import Text
 from witnessmark.meters.profile_values import Pattern
@@ -35,7 +40,7 @@ class PatternReader:
     def __init__(self, text: Text, pattern: Pattern) -> None:
         self._text = text
         self._pattern = BoundedPattern(pattern)
-        self._allowance = Allowance()
+        self._allowance = StepAllowance()
 
     def distance_mm(self, data: bytes, at: datetime) -> float:
         """Return the distance that a line holds, mm, which came at this time.
