@@ -239,4 +239,3 @@ class ForesightScreen(FollowingScreen):
             *limits_sentences(walk, units),
         )
         self.query_one("#sentences", Static).update("\n".join(f"· {one}" for one in sentences))
-        self.call_after_refresh(self.refresh_bindings)  # whether there is more to scroll

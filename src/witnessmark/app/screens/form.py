@@ -105,6 +105,12 @@ class FormScreen(Screen[None]):
         yield from self.foot()
         yield KeyBar()
 
+    def on_mount(self) -> None:
+        """Offer to scroll as soon as, and only while, there is more than can be seen."""
+        for part in self._parts():
+            for what in ("virtual_size", "show_vertical_scrollbar"):
+                self.watch(part, what, self.refresh_bindings, init=False)
+
     @property
     def session(self) -> Session:
         """The evening, apart from screens."""
