@@ -95,5 +95,5 @@ def visible_within(value: Any) -> Any:  # noqa: ANN401 - what JSON holds
         case list() | tuple():
             return [visible_within(one) for one in value]
         case dict():
-            return {key: visible_within(one) for key, one in value.items()}
+            return {visible_lines(key): visible_within(one) for key, one in value.items()}
     return value

@@ -13,6 +13,7 @@ import msgspec
 import pytest
 from patience import HUNG_S, until
 from served import Serve
+from strange import STEERS, strange
 from visitor import HOST, Visitor
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.server import ServerProtocol
@@ -20,6 +21,7 @@ from websockets.server import ServerProtocol
 from witnessmark.model import Act
 from witnessmark.phone.admission import Limits
 from witnessmark.phone.state import PhoneState
+from witnessmark.sentences import visible_within
 
 SOCKET = {
     "Upgrade": "websocket",
@@ -464,6 +466,12 @@ async def test_signs_that_steer_are_written_out_on_their_way_to_a_phone(serve: S
         served.server.show(wanted)
         told = await phone.told_of(lambda state: "two\nlines" in state.details)
         assert told.state == with_details(wanted, r"a\x1b[2J\u202eb", "two\nlines")
+        # whichever of its texts it is, in whatever part of it
+        served.server.show(strange(wanted))
+        told = await phone.told_of(lambda state: state.cabinet != wanted.cabinet)
+        plain = msgspec.to_builtins(strange(wanted))
+        assert told.state == msgspec.convert(visible_within(plain), PhoneState)
+        assert STEERS.isdisjoint(msgspec.json.encode(told.state).decode())
 
 
 async def test_a_phone_that_is_gone_is_counted_no_more(serve: Serve) -> None:

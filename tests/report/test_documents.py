@@ -3,30 +3,41 @@
 from __future__ import annotations
 
 import html
+import importlib
+import pkgutil
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
+import msgspec
 import pytest
 from paper import read_back, words
 from sheet_cases import EVENING, MARK, SETUP, kept
+from strange import STEERS, strange
 
+import witnessmark.report
+from witnessmark.acoustics.foresight import Furnishing, absorptions
 from witnessmark.acoustics.scene import Scene
+from witnessmark.drawing.room import room_labels, room_strokes
+from witnessmark.drawing.strokes import Drawing
 from witnessmark.layout.plan import lay_out
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.start import Triangle, default_seat
 from witnessmark.lengths import Units
-from witnessmark.model import Room
+from witnessmark.listening.foreseen import ForeseenWalk
+from witnessmark.model import Pair, Room, Seat, Side
 from witnessmark.placing.judge import appraise
 from witnessmark.report.blocks import Block, GradeCharts, Heading, Paragraph, SideBySide, Table
 from witnessmark.report.evening import evening_blocks
 from witnessmark.report.flow import SheetFrame, flow
+from witnessmark.report.foresight import foresight_blocks
 from witnessmark.report.history import history_blocks, trials_blocks
 from witnessmark.report.layout import layout_blocks
-from witnessmark.report.mark import mark_list, whole_mark
+from witnessmark.report.mark import mark_list, spikes, whole_mark
 from witnessmark.report.page import Paper
 from witnessmark.report.pdf import pdf
+from witnessmark.report.scaling import to_scale
 from witnessmark.report.solve import solve_blocks
 from witnessmark.report.sound import sound_blocks
 from witnessmark.report.svg import svg
@@ -69,15 +80,48 @@ def history() -> list[Block]:
     return list(history_blocks(items, numbers, Units.MM))
 
 
-DOCUMENTS = {
-    "mark": list(whole_mark(kept(1, MARK))),
-    "marks": list(mark_list([kept(1, MARK), kept(2, MARK)], "Attic")),
-    "solve": solved(),
-    "layout": laid_out(),
-    "evening": list(evening_blocks(EVENING)),
-    "trials": list(trials_blocks(EVENING.trials, EVENING.preferences, "Attic", Units.MM)),
-    "history": history(),
+def foreseen() -> list[Block]:
+    room = Room.rectangular(2600.0, 2700.0, 2000.0)  # small, so that it is soon worked out
+    setup = msgspec.structs.replace(SETUP, room=room, seat=Seat(2000.0, 1300.0, 1000.0))
+    walk = ForeseenWalk(setup, absorptions(Furnishing.FURNISHED))
+    return list(foresight_blocks(walk, 0, place=0))
+
+
+def plan() -> list[Block]:
+    drawing = Drawing(tuple(room_strokes(SETUP.room)), tuple(room_labels(SETUP.room)))
+    return list(to_scale("Plan", drawing, 20.0, SheetFrame(Paper.A4)))
+
+
+DOCUMENTS: dict[Callable[..., object], list[Block]] = {
+    whole_mark: list(whole_mark(kept(1, MARK))),
+    mark_list: list(mark_list([kept(1, MARK), kept(2, MARK)], "Attic")),
+    solve_blocks: solved(),
+    layout_blocks: laid_out(),
+    evening_blocks: list(evening_blocks(EVENING)),
+    trials_blocks: list(trials_blocks(EVENING.trials, EVENING.preferences, "Attic", Units.MM)),
+    history_blocks: history(),
 }
+PARTS: dict[Callable[..., object], list[Block]] = {
+    spikes: list(spikes(MARK, Side.LEFT)),
+    sound_blocks: list(sound_blocks(Scene.of(SETUP, Pair(None, None)), Units.MM)),
+    foresight_blocks: foreseen(),
+    to_scale: plan(),
+}
+"""What is a part of these, or drawn on paper and written in the terminal."""
+
+
+def test_every_document_of_the_package_is_here() -> None:
+    names = [module.name for module in pkgutil.iter_modules(witnessmark.report.__path__)]
+    modules = [importlib.import_module(f"witnessmark.report.{name}") for name in names]
+    makers = {
+        made
+        for module in modules
+        for name, made in vars(module).items()
+        if not name.startswith("_")
+        and getattr(made, "__module__", "") == module.__name__
+        and getattr(made, "__annotations__", {}).get("return") == "Iterator[Block]"
+    }
+    assert makers == set(DOCUMENTS | PARTS)
 
 
 def counted(texts: Iterable[str]) -> Counter[str]:
@@ -85,10 +129,22 @@ def counted(texts: Iterable[str]) -> Counter[str]:
     return Counter(" ".join(texts).casefold().split())
 
 
-@pytest.mark.parametrize("name", DOCUMENTS)
-def test_every_renderer_tells_all_of_a_document(name: str) -> None:
+@pytest.mark.parametrize("maker", DOCUMENTS | PARTS, ids=lambda maker: maker.__name__)
+def test_nothing_that_steers_is_on_paper(maker: Callable[..., object]) -> None:
+    pages = flow(
+        "Title", [strange(block) for block in (DOCUMENTS | PARTS)[maker]], SheetFrame(Paper.A4)
+    )
+    for page in pages:
+        assert STEERS.isdisjoint(svg(page))
+    told = words(read_back(pdf(pages, "Title")))
+    assert STEERS.isdisjoint(told)
+    assert r"\x1b[2J" in "".join(told.split())
+
+
+@pytest.mark.parametrize("maker", DOCUMENTS, ids=lambda maker: maker.__name__)
+def test_every_renderer_tells_all_of_a_document(maker: Callable[..., object]) -> None:
     # grades are drawn in two ways, each with signs and an explanation of its own
-    blocks = [block for block in DOCUMENTS[name] if not isinstance(block, GradeCharts)]
+    blocks = [block for block in DOCUMENTS[maker] if not isinstance(block, GradeCharts)]
     lines = list(text_lines(blocks))
     assert all(len(line) <= 80 and line == line.rstrip() for line in lines)
     told = counted(lines)

@@ -16,6 +16,7 @@ from click.exceptions import Exit
 from witnessmark.cli.echo import echo
 from witnessmark.ending import Terminated, ending_in_time, leave, signal_code
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
+from witnessmark.file_errors import printable
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 INTERRUPTED = 130
 CLOSED_PIPE = 141
 """Exit code of a program whose output nobody reads any more: 128 and the number of SIGPIPE."""
+_LONGEST_ERROR = 2000
+"""Most signs of an error that are printed: it may hold what was typed, or what a file holds."""
 
 
 class CommandTable(click.Group):
@@ -66,9 +69,14 @@ class CommandTable(click.Group):
         ]
         return names + click.Command.shell_complete(self, ctx, incomplete)
 
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:  # noqa: ANN401 - as click
+        """Read what was typed; what was wrong of it is told with its signs written out."""
+        with _usage_told_plainly():
+            return super().make_context(*args, **kwargs)
+
     def invoke(self, ctx: click.Context) -> object:
         """Run the command, and end it as a person expects when it fails."""
-        with _told_in_one_line():
+        with _told_in_one_line(), _usage_told_plainly():
             return super().invoke(ctx)
 
 
@@ -79,12 +87,23 @@ def _exit_code(error: WitnessmarkError) -> int:
 
 
 @contextmanager
+def _usage_told_plainly() -> Iterator[None]:
+    """Have click, which prints by its own way, say of what was typed only what can be printed."""
+    try:
+        yield
+    except click.ClickException as error:
+        # the one text that click shows of every error, with a usage line of its own around it
+        error.message = printable(error.message, _LONGEST_ERROR)  # type: ignore[misc]
+        raise
+
+
+@contextmanager
 def _told_in_one_line() -> Iterator[None]:
     try:
         yield
         sys.stdout.flush()
     except WitnessmarkError as error:
-        echo(f"Error: {' '.join(str(error).split())}", err=True)
+        echo(f"Error: {printable(str(error), _LONGEST_ERROR)}", err=True)
         raise Exit(_exit_code(error)) from error
     except (KeyboardInterrupt, click.Abort):
         raise Exit(INTERRUPTED) from None
