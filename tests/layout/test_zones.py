@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import combinations, pairwise
 
 import msgspec
 import pytest
@@ -14,7 +15,18 @@ from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import holds, hull, shared_mm2
 from witnessmark.layout.plan import lay_out
 from witnessmark.layout.start import Free, InLane
-from witnessmark.model import Cabinet, KeepClear, Pair, PlanPoint, Room, Seat, Wall, WallOffset
+from witnessmark.model import (
+    Cabinet,
+    KeepClear,
+    Pair,
+    PlanPoint,
+    Room,
+    Seat,
+    Wall,
+    WallOffset,
+    fittings,
+)
+from witnessmark.model.plan import edges_cross
 
 ROOM = Room.rectangular(4800, 6600)
 CABINET = Cabinet(260, 390, 900)
@@ -163,6 +175,32 @@ def test_zones_that_are_none_are_refused(
         KeepClear(name, corners)
     assert str(caught.value).startswith("keep_clear: ")
     assert told in str(caught.value)
+
+
+@given(st.lists(st.tuples(whole, whole), min_size=4, max_size=9))
+def test_every_crossing_of_an_outline_is_found(corners: list[PlanPoint]) -> None:
+    outline = tuple((1000 * x, 1000 * y) for x, y in corners)
+    edges = list(pairwise((*outline, outline[0])))
+    crosses = any(edges_cross(*two) for two in combinations(edges, 2))
+    told = refusal_of(outline)
+    assume("encloses no floor" not in told)
+    assert ("crosses itself" in told) is crosses
+
+
+def refusal_of(outline: tuple[PlanPoint, ...]) -> str:
+    try:
+        KeepClear("rug", outline)
+    except BadInput as refused:
+        return str(refused)
+    return ""
+
+
+def test_few_edges_are_held_against_each_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    # a file of 4 MB may hold ten thousand such zones
+    calls = []
+    monkeypatch.setattr(fittings, "edges_cross", lambda *two: calls.append(two))
+    KeepClear("rug", ROUND_RUG)
+    assert len(calls) <= 4 * len(ROUND_RUG)
 
 
 def with_offset(offset: WallOffset) -> Room:

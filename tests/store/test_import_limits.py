@@ -29,7 +29,7 @@ from witnessmark.model import (
     Varied,
 )
 from witnessmark.store.export.transfer import export_to, import_from, import_room
-from witnessmark.store.records import JournalEntry
+from witnessmark.store.records import JournalEntry, SetupBody
 from witnessmark.store.store import Store
 from witnessmark_drivers.typed import Typed
 from witnessmark_simulators.scenario import DEMO_SETUP
@@ -170,3 +170,20 @@ def test_all_that_a_driver_may_bring_comes_in_with_the_room(tmp_path: Path) -> N
 def test_words_without_end_are_refused(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="over 10000 signs"):
         imported(tmp_path, DEMO_SETUP, words="x" * 2_000_000)
+
+
+def test_each_line_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # a setup may hold thousands of corners, each of which is checked as it is read
+    calls = []
+
+    def counted(text: str) -> SetupBody:
+        calls.append(text)
+        return from_json(text)
+
+    with imported(tmp_path, DEMO_SETUP):
+        pass
+    from_json = SetupBody.from_json
+    monkeypatch.setattr(SetupBody, "from_json", counted)
+    with Store.open(tmp_path / "third.sqlite3") as store:
+        import_from(store, tmp_path / "barn.room")
+    assert len(calls) == 1

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping
 from typing import ClassVar, Self
@@ -115,12 +114,19 @@ class KeepClear(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return (min(across), max(across)), (min(down), max(down))
 
     def _crosses_itself(self) -> bool:
-        edges = self.edges
-        return any(
-            edges_cross(edges[first], edges[second])
-            for first, second in itertools.combinations(range(len(edges)), 2)
-            if 1 < second - first < len(edges) - 1
+        # from left to right, so that few edges are held against each other: a file may have
+        # thousands of such zones
+        boxes = sorted(
+            (min(x0, x1), max(x0, x1), min(y0, y1), max(y0, y1), ((x0, y0), (x1, y1)))
+            for (x0, y0), (x1, y1) in self.edges
         )
+        for place, (_, right, top, bottom, edge) in enumerate(boxes, start=1):
+            for left, _, other_top, other_bottom, other in boxes[place:]:
+                if left > right:
+                    break
+                if other_top <= bottom and top <= other_bottom and edges_cross(edge, other):
+                    return True
+        return False
 
 
 def _cross(first: PlanPoint, second: PlanPoint) -> float:

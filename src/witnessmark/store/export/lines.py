@@ -7,6 +7,7 @@ bodies are those of the store, letter for letter.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import datetime
 from typing import ClassVar
 
 import msgspec
@@ -45,6 +46,23 @@ class _Keyed(msgspec.Struct, frozen=True, tag_field="what", forbid_unknown_field
         """The key of what it is about, which comes before it; None where it is of nothing else."""
         return None
 
+    def read(self) -> Mapping[str, object]:
+        """Return what it holds, by what an error calls it.
+
+        Raises:
+            records.UNREADABLE: when it would not read back from the store.
+        """
+        raise NotImplementedError
+
+    def check_limits(self, held: Mapping[str, object]) -> None:
+        """Refuse a line that holds what no door lets in; ``held`` is what was read of it.
+
+        Raises:
+            BadInput: naming it.
+        """
+        for name, one in held.items():
+            check_record(one, name)
+
 
 class SetupLine(_Keyed, frozen=True, tag="setup"):
     """A saved setup."""
@@ -54,19 +72,17 @@ class SetupLine(_Keyed, frozen=True, tag="setup"):
     name: str
     body: msgspec.Raw
 
-    def check(self) -> None:
-        """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
+    def read(self) -> Mapping[str, object]:
+        """Return its setup, the choices beside it, and when it was saved."""
         check_texts(self.key, self.name)
-        _check_time(self.saved_at)
-        SetupBody.from_json(_text(self.body))
-
-    def check_limits(self) -> None:
-        """Raise BadInput when it holds what no door lets in."""
-        _check_name(self.name)
-        check_record(time_of(self.saved_at), "saved_at")
+        saved_at = _time(self.saved_at)
         held = SetupBody.from_json(_text(self.body))
-        check_record(held.setup, "setup")
-        check_record(held.choices, "choices")
+        return {"saved_at": saved_at, "setup": held.setup, "choices": held.choices}
+
+    def check_limits(self, held: Mapping[str, object]) -> None:
+        """Refuse it also for its name."""
+        _check_name(self.name)
+        super().check_limits(held)
 
     def columns(self, _ids: Ids) -> RowValues:
         """Return the values of its row in the table."""
@@ -85,14 +101,10 @@ class RoundLine(_Keyed, frozen=True, tag="round"):
         """The key of its setup."""
         return self.setup
 
-    def check(self) -> None:
-        """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
+    def read(self) -> Mapping[str, object]:
+        """Return when it began."""
         check_texts(self.key)
-        _check_time(self.started_at)
-
-    def check_limits(self) -> None:
-        """Raise BadInput when it began at a time that no door lets in."""
-        check_record(time_of(self.started_at), "started_at")
+        return {"started_at": _time(self.started_at)}
 
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its setup did not come before."""
@@ -114,16 +126,12 @@ class EntryLine(_Keyed, frozen=True, tag="entry"):
         """The key of its round, if it has one."""
         return self.round
 
-    def check(self) -> None:
-        """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
+    def read(self) -> Mapping[str, object]:
+        """Return the entry."""
         check_texts(self.key)
-        _check_time(self.at)
-        from_row(JournalRow(self.kind, self.at, _text(self.body), self.raw))
-
-    def check_limits(self) -> None:
-        """Raise BadInput when it holds what no door lets in."""
+        _time(self.at)
         entry = from_row(JournalRow(self.kind, self.at, _text(self.body), self.raw))
-        check_record(entry, self.kind)
+        return {self.kind: entry}
 
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its round did not come before."""
@@ -146,16 +154,16 @@ class KeptLine(_Keyed, frozen=True):
         """The key of its round, if it has one."""
         return self.round
 
-    def check(self) -> None:
-        """Raise one of ``records.UNREADABLE`` when it would not read back from the store."""
+    def read(self) -> Mapping[str, object]:
+        """Return the record."""
         check_texts(self.key, self.room)
-        _check_time(self.at)
-        from_columns(self.record, self.at, _text(self.body))
+        _time(self.at)
+        return {self.table: from_columns(self.record, self.at, _text(self.body))}
 
-    def check_limits(self) -> None:
-        """Raise BadInput when it holds what no door lets in."""
+    def check_limits(self, held: Mapping[str, object]) -> None:
+        """Refuse it also for the name of its room."""
         _check_name(self.room)
-        check_record(from_columns(self.record, self.at, _text(self.body)), self.table)
+        super().check_limits(held)
 
     def columns(self, ids: Ids) -> RowValues:
         """Return its row; raises KeyError when its round did not come before."""
@@ -252,7 +260,9 @@ def _check_name(name: str) -> None:
         raise BadInput(f"room: its name has over {LONGEST_NAME} signs")
 
 
-def _check_time(text: str) -> None:
-    """Refuse a time that is not written as the store writes it, for times are compared as text."""
-    if utc_text(time_of(text)) != text:
+def _time(text: str) -> datetime:
+    """Return a time that is written as the store writes it, for times are compared as text."""
+    moment = time_of(text)
+    if utc_text(moment) != text:
         raise ValueError(f"{text} is not a time as the store writes it")
+    return moment

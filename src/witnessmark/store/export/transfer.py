@@ -82,7 +82,7 @@ def export_room(store: Store, room: str, to: BinaryIO, name: str) -> Counts:
         writer = RoomWriter(to, name, store.room_named(room))
         for line in lines_of(store, room):
             try:
-                line.check()
+                line.read()
             except UNREADABLE as error:
                 store.pass_over(f"{line.what()} {line.key}", error)
                 continue
@@ -140,8 +140,7 @@ def _check_lines(reader: RoomReader) -> None:
     came: set[str | None] = {None}
     for line in reader:
         try:
-            line.check()
-            line.check_limits()
+            line.check_limits(line.read())
             if line.about not in came:
                 raise KeyError(line.about)
         except BadInput as refused:
