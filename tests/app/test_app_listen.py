@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
+import sqlite3
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
 from pathlib import Path
@@ -323,6 +325,15 @@ async def test_a_trial_is_struck_out_told_as_struck_and_let_count_again(
         sitting.app.screen.query_one("#trials").focus()
         await sitting.press("up", "up", "delete")
         assert rows(sitting)[0] == f" 1 {OWN}  2.0"
+        # one row is damaged meanwhile: it is told here too, and all others are there
+        with contextlib.closing(sqlite3.connect(store_file)) as beside:
+            beside.executescript(
+                "DROP TRIGGER trial_no_update; UPDATE trial SET body = '{' WHERE id = 1"
+            )
+        for _ in range(2):
+            await sitting.press("g", "e")
+            assert "trial 1 cannot be read and is left out" in sitting.told
+            assert [row.split()[0] for row in rows(sitting)] == ["1"]
 
 
 async def test_a_comparison_keeps_nothing_before_it_is_answered(

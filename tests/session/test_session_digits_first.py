@@ -13,9 +13,9 @@ from evening import evening
 from patience import HUNG_S, until
 
 from witnessmark.model import Reading
-from witnessmark.placing import guidance
+from witnessmark.placing.guidance import Guidance
 from witnessmark.placing.round import Round
-from witnessmark.session import digits_first
+from witnessmark.session import digits_first, resume
 from witnessmark.session.digits_first import DigitsFirst
 from witnessmark.session.events import Came, Guided, Part, SessionEvent
 
@@ -111,13 +111,13 @@ def long_guidance(monkeypatch: pytest.MonkeyPatch) -> Iterator[threading.Event]:
     """Lets a guidance take as long as the event that is given is not set."""
     may_end = threading.Event()
     may_end.set()
-    guide = guidance.guide
+    guide = resume.guide
 
-    def guide_at_length(state: Round) -> guidance.Guidance:
+    def guide_at_length(state: Round) -> Guidance:
         assert may_end.wait(HUNG_S)
         return guide(state)
 
-    monkeypatch.setattr(guidance, "guide", guide_at_length)
+    monkeypatch.setattr(resume, "guide", guide_at_length)
     yield may_end
     may_end.set()
 

@@ -13,10 +13,10 @@ from visitor import Visitor
 from witnessmark.errors import StoreError
 from witnessmark.meters.port import LinkState, Noise
 from witnessmark.model import Act, Decision, Placement, Reading
-from witnessmark.placing import guidance as guidance_module
 from witnessmark.placing.cues import Sign
 from witnessmark.placing.guidance import Guidance
 from witnessmark.placing.round import Round
+from witnessmark.session import resume
 from witnessmark.session.events import (
     Came,
     DecidedOnPhone,
@@ -140,13 +140,13 @@ async def test_guidance_is_computed_once_an_event(
     store_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     computed: list[Guidance] = []
-    guide = guidance_module.guide
+    guide = resume.guide
 
     def counted(state: Round) -> Guidance:
         computed.append(guide(state))
         return computed[-1]
 
-    monkeypatch.setattr(guidance_module, "guide", counted)
+    monkeypatch.setattr(resume, "guide", counted)
     async with evening(store_file) as there:
         await there.begin()
         await there.session.remote.start("127.0.0.1")

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 from evening import evening
 
-from witnessmark.errors import WitnessmarkError
-from witnessmark.model import Act, Decision, Reading
+from witnessmark.errors import BadInput, WitnessmarkError
+from witnessmark.model import Act, Decision, Reading, Side
 from witnessmark.placing.expectation import expect
-from witnessmark.placing.guidance import guide
+from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import UNDO_STEPS, Event, Round
+from witnessmark.session import resume
 from witnessmark.session.draft import Draft
 from witnessmark.session.events import Failed, Guided, RoundBegun
 from witnessmark.session.resume import SNAPSHOT_EVERY, resume_or_begin
@@ -203,11 +204,78 @@ async def test_air_that_no_formula_is_for_ends_no_evening(store_file: Path, comi
         for event in behind:
             await there.session.record(event)
             await there.settle()
-        assert {failed.why for failed in there.of(Failed)} == {
-            "temperature: 60 degrees Celsius must lie between -20 and 50"
-        }
+        (failed,) = there.of(Failed)  # and not again at every reading
+        assert failed.why == (
+            "Temperature: 60 degrees Celsius must lie between -20 and 50. Until that is mended, "
+            "air of 20 °C is taken."
+        )
+        assert there.of(Guided)[-1].guidance.symmetry is not None
+        assert there.round.readings == len(events)
         there.session.edit(Draft.of(DEMO_SETUP))
         await there.session.resume()
         await there.settle()
         assert there.of(Guided)[-1].guidance.symmetry is not None
         assert there.round.readings == len(events)
+
+
+@pytest.mark.parametrize("place", [0, 5])
+async def test_a_reading_out_of_all_reason_is_left_out(store_file: Path, place: int) -> None:
+    """Of a store that is damaged: it is told which, and the screen shows all the rest."""
+    events: list[Event] = until_both_stand()
+    wild = Reading(1e308, datetime.now(UTC), "sim:")
+    with Store.open(store_file) as store:
+        round_id = store.start_round(store.save_setup("Attic", DEMO_SETUP, NOW), datetime.now(UTC))
+        for event in (*events[:place], wild, wild, *events[place:]):
+            store.append(round_id, event)
+    async with evening(store_file) as there:
+        await there.session.resume()
+        (begun,) = there.of(RoundBegun)
+        assert begun.resumed
+        assert begun.passed_over == (
+            f"2 journal entries are left out of this round. The first is {place + 1}: "
+            "Reading.distance: 1e+308 mm must lie above 0, to 100 m."
+        )
+        await there.session.record(events[0])
+        await there.settle()
+        assert there.of(Guided)[-1].guidance.symmetry is not None
+        assert there.round.readings == len(events) + 1
+
+
+async def test_where_only_the_latest_cannot_be_shown_the_rest_is(store_file: Path) -> None:
+    """What no figure of the setup explains: the live screen is never blank for it."""
+    events: list[Event] = until_both_stand()
+    with Store.open(store_file) as store:
+        round_id = store.start_round(store.save_setup("Attic", DEMO_SETUP, NOW), datetime.now(UTC))
+        for event in events:
+            store.append(round_id, event)
+
+    def only_before(state: Round) -> Guidance:
+        if state.readings > len(events) - 2:
+            raise BadInput("path: the seat must stand away from both cabinets")
+        return guide(state)
+
+    async with evening(store_file) as there:
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(resume, "guide", only_before)
+            await there.session.resume()
+        (failed,) = there.of(Failed)
+        assert failed.why == (
+            "Path: the seat must stand away from both cabinets. Until that is mended, what came "
+            "last is left out here; it stays in the journal."
+        )
+        (guided,) = there.of(Guided)
+        assert guided.guidance.readings == len(events) - 2
+        assert there.round.readings == len(events)
+
+
+def test_a_figure_on_which_numbers_end_is_refused() -> None:
+    far = msgspec.structs.replace(DEMO_SETUP.targets.left, side_mm=1e308)
+    wild = msgspec.structs.replace(DEMO_SETUP, targets=DEMO_SETUP.targets.replacing(Side.LEFT, far))
+    state = Round.begin(wild)
+    with np.errstate(all="raise"):  # FloatingPointError, as numbers end
+        for event, _ in lived(40):
+            state, why = resume.fed(state, event)
+            if why is not None:
+                break
+    assert why is not None
+    assert str(why).startswith("a figure is out of all reason")

@@ -30,9 +30,10 @@ def rounding_kept_mm2(meter: Meter) -> float:
         return 0.0
     if noise == 0:
         return step**2 / 12
+    turns = (math.tau * k * noise / step for k in range(1, 200))
+    # a product, which becomes infinite where a power would overflow
     terms = (
-        math.exp(-((math.tau * k * noise / step) ** 2)) / (2 * (math.pi * k) ** 2)
-        for k in range(1, 200)
+        math.exp(-turn * turn) / (2 * (math.pi * k) ** 2) for k, turn in enumerate(turns, start=1)
     )
     return step**2 * math.fsum(terms)
 

@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import asyncio
+import bisect
 import contextlib
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from witnessmark.errors import StoreError, WitnessmarkError
+import msgspec
+from numpy.linalg import LinAlgError
+
+from witnessmark.errors import BadInput, StoreError, WitnessmarkError
 from witnessmark.model import Act, Decision, Setup, SetupChanged
+from witnessmark.model.limits import AIR, check_record
+from witnessmark.placing.guidance import Guidance, guide
 from witnessmark.placing.round import Event, Round
 from witnessmark.sentences import sentence
+from witnessmark.session.draft import Draft
 from witnessmark.store.journal import Journal
 from witnessmark.store.records import UNREADABLE, JournalEntry, Snapshot, StartedRound
 from witnessmark.store.store import Store
+from witnessmark.words.live_notices import LATEST_LEFT_OUT, USUAL_AIR, left_out_words
 
 STALE_AFTER = timedelta(hours=12)
 """Time without an event after which a round is over: the cabinets may stand anywhere by then."""
@@ -64,17 +73,17 @@ async def resume_or_begin(
     if not is_ours or not is_fresh:
         begun = await begin(journal, setup_id, setup, now)
         return begun._replace(is_elsewhere=is_fresh, passed_over=passed_over)
-    state, count, refused = brought_back.state, brought_back.fed, brought_back.refused
+    state, count, left_out = brought_back.state, brought_back.fed, brought_back.left_out
     if (midway := brought_back.midway) is not None:  # a long round of which no states were kept
         count = SNAPSHOT_EVERY
         await keep_state(journal, latest.id, *midway)
     if state.setup != setup:
         revised = SetupChanged(setup, now)
-        await journal.append(latest.id, revised)
+        entry = await journal.append(latest.id, revised)
         state, why = fed(state, revised)
-        refused = refused or why
-    if refused is not None:
-        passed_over = f"{passed_over} {sentence(str(refused))}".strip()
+        left_out += ((entry, why),) if why else ()
+    if left_out:
+        passed_over = f"{passed_over} {left_out_words(left_out)}".strip()
     return Resumed(
         latest.id,
         state,
@@ -107,21 +116,77 @@ async def keep_state(journal: Journal, round_id: int, entry: int, state: Round) 
 def fed(state: Round, event: Event) -> tuple[Round, WitnessmarkError | None]:
     """Return a round after an event, and why it is as it was where the event is refused."""
     try:
-        return state.feed(event), None
+        if not isinstance(event, SetupChanged):  # which a person can mend, and is shown for that
+            check_record(event, type(event).__name__.lower())
+        with _figures_refused():
+            return state.feed(event), None
     except WitnessmarkError as error:
         return state, error
+
+
+class Shown(NamedTuple):
+    """What there is to do in a round; None where nothing can be said of it.
+
+    Where a figure in it is refused, ``refused`` says why and ``instead`` what is shown for now.
+    """
+
+    guidance: Guidance | None
+    refused: WitnessmarkError | None = None
+    instead: str = ""
+
+    @property
+    def why(self) -> str:
+        """Both in sentences; empty where all is shown."""
+        return "" if self.refused is None else f"{sentence(self.refused)} {self.instead}".strip()
+
+
+def shown(state: Round) -> Shown:
+    """Return the guidance of a round, or as much of it as the arithmetic can do with."""
+    whole = _guided(state)
+    if whole.refused is None:
+        return whole
+    if not AIR.admits(state.setup.temperature_c):
+        in_usual_air = _guided(_with_air(state, Draft().temperature_c))
+        if in_usual_air.guidance is not None:
+            return Shown(in_usual_air.guidance, whole.refused, USUAL_AIR)
+    # the latest that can be shown: what came after it is what the arithmetic cannot do with
+    last = bisect.bisect_left(state.past, 1, key=lambda one: _guided(one).guidance is None) - 1
+    guidance = _guided(state.past[last] if last >= 0 else Round.begin(state.setup)).guidance
+    return Shown(guidance, whole.refused, LATEST_LEFT_OUT if guidance else "")
+
+
+def _guided(state: Round) -> Shown:
+    try:
+        with _figures_refused():
+            return Shown(guide(state))
+    except WitnessmarkError as error:
+        return Shown(None, error)
+
+
+def _with_air(state: Round, temperature_c: float) -> Round:
+    setup = msgspec.structs.replace(state.setup, temperature_c=temperature_c)
+    return fed(state, SetupChanged(setup, datetime.min))[0]  # noqa: DTZ901 - it is stored nowhere
+
+
+@contextlib.contextmanager
+def _figures_refused() -> Iterator[None]:
+    """Refuse a figure on which numbers end, as a target at 1e308 mm in a store that is damaged."""
+    try:
+        yield
+    except (ArithmeticError, LinAlgError) as error:
+        raise BadInput(f"a figure is out of all reason ({error})") from error
 
 
 class _BroughtBack(NamedTuple):
     """A state, how many entries led to it, and a state on the way with its number of entries.
 
-    ``refused`` is why the first of those that led nowhere did not.
+    ``left_out`` has the numbers of those that led nowhere, and why.
     """
 
     state: Round
     fed: int
     midway: tuple[int, Round] | None
-    refused: WitnessmarkError | None
+    left_out: tuple[tuple[int, WitnessmarkError], ...]
 
 
 async def _bring_back(journal: Journal, latest: StartedRound) -> tuple[datetime, _BroughtBack]:
@@ -149,17 +214,19 @@ def _fed(
         state = Round.unpacked(begins_with.body) if begins_with else Round.begin(setup)
     except UNREADABLE:
         return None
-    midway = refused = None
+    midway = None
+    left_out = []
     for place, (id_, entry) in enumerate(entries, 1):
         is_undo = isinstance(entry, Decision) and entry.act is Act.UNDO
         if is_undo and begins_with is not None and not state.past:
             return None
         if isinstance(entry, Event):
             state, why = fed(state, entry)
-            refused = refused or why
+            if why is not None:
+                left_out.append((id_, why))
         if len(entries) > 2 * SNAPSHOT_EVERY and place == len(entries) - SNAPSHOT_EVERY:
             midway = id_, state
-    return _BroughtBack(state, len(entries), midway, refused)
+    return _BroughtBack(state, len(entries), midway, tuple(left_out))
 
 
 def _passed_over(store: Store) -> str:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
-from witnessmark.errors import StoreError, WitnessmarkError
+from witnessmark.errors import BadInput, StoreError, WitnessmarkError
 from witnessmark.meters.port import Link, utc_now
 from witnessmark.model import Act, Decision, Mark, Onward, Reading, SetupChanged, Side, TiltTaken
 from witnessmark.session.digits_first import DigitsFirst
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from witnessmark.phone.state import ActWords
     from witnessmark.placing.guidance import Guidance
     from witnessmark.placing.round import Event, Round
-    from witnessmark.session.resume import Resumed
+    from witnessmark.session.resume import Resumed, Shown
     from witnessmark.store.records import Kept
 
 
@@ -107,6 +107,8 @@ class Session:
         self._follow_soon = DigitsFirst(self._follow, self._followers.watch_over)
         self._passed_over = ""
         """What could not be read in the store, as it was told last."""
+        self._short = ""
+        """Why not all of the round is shown, as it was told last."""
         self._deciding: set[asyncio.Task[None]] = set()
         self._beside: set[asyncio.Task[None]] = set()
         """What nobody waits for before the end."""
@@ -311,20 +313,26 @@ class Session:
         self._waiting.clear()  # that is of the round before
         self._since_snapshot = begun.since_snapshot
         found = _follow_up(begun.state, [])
-        if found.guidance is None:
+        guidance = found.shown.guidance
+        if guidance is None:
             # the round waits in the journal until what it is about is entered otherwise
             self.live = None
         else:
             self._followers.publish(
                 RoundBegun(begun.resumed, begun.is_elsewhere, begun.passed_over)
             )
-            self._guide(begun.round_id, room, found.state, found.guidance, before=None)
+            self._guide(begun.round_id, room, found.state, guidance, before=None)
+        self._short = ""
         self._tell_refusal(found)
         self._listen()
 
     def _tell_refusal(self, found: _FollowUp) -> None:
+        """Say which event is refused; of what is shown why it is not all, once."""
         if found.refused is not None:
             self._fail(found.refused, Part.ROUND)
+        before, self._short = self._short, found.shown.why
+        if self._short not in ("", before):
+            self._fail(BadInput(self._short), Part.ROUND)
 
     async def record(
         self,
@@ -371,10 +379,10 @@ class Session:
         found = await asyncio.to_thread(_follow_up, live.state, waiting)
         if self.live is live:  # else the round was left meanwhile; what came is in its journal
             self._keep_now_and_then(live.id, last_entry, found.state, len(waiting))
-            if found.guidance is None:
+            if (guidance := found.shown.guidance) is None:
                 self.live = msgspec.structs.replace(live, state=found.state)
             else:
-                self._guide(live.id, live.room, found.state, found.guidance, before=live.guidance)
+                self._guide(live.id, live.room, found.state, guidance, before=live.guidance)
             self._tell_refusal(found)
 
     def _keep_now_and_then(self, round_id: int, entry: int, state: Round, fed: int) -> None:
@@ -487,29 +495,21 @@ def _passed_over(store: Store) -> str:
 
 
 class _FollowUp(NamedTuple):
-    """A round after what has come, and what there is to do in it then.
-
-    There is no guidance where the arithmetic refuses what was measured or entered, as air that is
-    too hot for its formula; ``refused`` says why.
-    """
+    """A round after what has come, what is shown of it, and why an event was refused, if so."""
 
     state: Round
-    guidance: Guidance | None
+    shown: Shown
     refused: WitnessmarkError | None
 
 
 def _follow_up(state: Round, events: Iterable[Event]) -> _FollowUp:
-    from witnessmark.placing.guidance import guide  # noqa: PLC0415 - loads the arithmetic
-    from witnessmark.session.resume import fed  # noqa: PLC0415
+    from witnessmark.session.resume import fed, shown  # noqa: PLC0415 - loads the arithmetic
 
     refused = None
     for event in events:
         state, why = fed(state, event)
         refused = refused or why
-    try:
-        return _FollowUp(state, guide(state), refused)
-    except WitnessmarkError as error:
-        return _FollowUp(state, None, error)
+    return _FollowUp(state, shown(state), refused)
 
 
 def _open_driver(address: str) -> Driver:

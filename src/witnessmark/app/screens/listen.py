@@ -135,17 +135,20 @@ class ListenScreen(EveningScreen):
     def on_mount(self) -> None:
         """Show what the store has of this room, and how loud is too loud before the first grade."""
         caution = "" if self.app.has_graded else LOUDNESS
-        if notice := " ".join(filter(None, (self.app.take_notice(), caution))):
+        notice = " ".join(filter(None, (self.app.take_notice(), caution)))
+        if notice:
             self.tell(notice)
         self.evening = Evening(self.setup)
         self._measured = standing(self.session.guidance)
-        self._do(self._load())
+        self._do(self._load(notice))
 
-    async def _load(self) -> None:
+    async def _load(self, notice: str) -> None:
         room, run = self.session.workspace.name, self.session.journal.run
         trials = {kept.key: kept.record for kept in await run(Store.kept, Trial, room)}
         choices = tuple(kept.record for kept in await run(Store.kept, Preference, room))
         strikes = [kept.record for kept in await run(Store.kept, Struck, room)]
+        if passed_over := await run(lambda store: store.passed_over):
+            self.tell(f"{notice} {passed_over}".lstrip())
         self._take(Evening.of(self.setup, trials, choices, strikes))
         if latest := self.evening.latest:
             heard = trials[latest].impression
