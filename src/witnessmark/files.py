@@ -81,7 +81,7 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
     Raises:
         OSError: when it cannot be made or written.
     """
-    number, name = tempfile.mkstemp(".part", f".{path.name[:100]}-", path.parent)
+    number, name = tempfile.mkstemp(".part", ".witnessmark-", path.parent)
     beside = Path(name)
     try:
         with open(number, "wb") as file:  # noqa: PTH123 - it has a number, not a path

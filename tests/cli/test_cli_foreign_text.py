@@ -167,8 +167,8 @@ def store_file(at_a_strangers: Path) -> Path:
 WAYS: dict[str, list[str]] = {
     "demo": [""],
     "layout": [
-        "--width {evil}",
         "--width 5.36m --length 7.24m",
+        "--width {evil}",
         "--width 5.36m --length 7.24m --json",
         "--from {evil}",
     ],
@@ -202,7 +202,7 @@ WAYS: dict[str, list[str]] = {
     "sheet report": ["- --svg", "out.pdf", "{evil}", "{evil}.pdf"],
     "export": ["{evil} -", "{evil} out.room", "{evil} out.room --json", "no{evil} -"],
     "import": ["{evil}", "readings.txt", "readings.txt --json"],
-    "simulate": ["{evil}", "serial --count 1 --every 0 --request {evil}", "serial --{evil}"],
+    "simulate": ["serial --count 1 --every 0", "{evil}", "serial --request {evil}"],
     "manual": ["", "{evil}", "phone"],
     "completion": ["bash", "{evil}"],
 }
@@ -264,6 +264,24 @@ def test_the_strangers_things_are_told_all_the_same(at_a_strangers: Path) -> Non
     )
     for command, rest in ways:
         assert shown in run(command, rest).output, command
+
+
+NUMBERS = ["nan", "inf", "-inf", "1e300", "-1", "0", "9" * 30]
+
+
+@pytest.mark.parametrize("command", WAYS)
+@pytest.mark.usefixtures("at_a_strangers")
+def test_every_number_of_a_command_is_checked(command: str) -> None:
+    (found,) = (one for name, one in leaves(main) if name == command)
+    for option in found.params:
+        is_number = isinstance(option.type, click.types.IntParamType | click.types.FloatParamType)
+        # so many presses of a simulated button would be waited for
+        if not is_number or (command, option.name) == ("simulate", "count"):
+            continue
+        for number in NUMBERS:
+            done = run(command, f"{WAYS[command][0]} {option.opts[0]} {number}")
+            assert done.exception is None or isinstance(done.exception, SystemExit), number
+            assert done.exit_code or number in {"0", "9" * 30}, f"{option.opts} {number}"
 
 
 WRITTEN_AS_JSON = {

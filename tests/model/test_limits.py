@@ -269,6 +269,13 @@ def test_no_side_of_a_room_is_shorter_than_half_a_metre(door: Door) -> None:
     assert not is_open(door, limits.ROOM_SIDE.least - 1e-3)
 
 
+def test_an_error_whose_square_is_0_has_no_weight() -> None:
+    for field in ("repeatability_mm", "zero_mm", "scale_ppm"):
+        with pytest.raises(BadInput, match=r"1e-200 \w+ must be 0 or at least 1e-100"):
+            Meter(**{field: 1e-200})
+        assert Meter(**{field: 0.0}) != Meter(**{field: 1e-9})
+
+
 def test_what_is_no_number_lies_in_no_range() -> None:
     found = [value for value in vars(limits).values() if isinstance(value, Limit)]
     assert len(found) > 20

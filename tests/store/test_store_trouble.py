@@ -1,6 +1,7 @@
 """What goes wrong with a file, each told in one sentence, and nothing lost by it."""
 
 import errno
+import os
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
@@ -190,7 +191,20 @@ def test_no_lock_for_the_store_itself_is_told_as_such(plain: Path) -> None:
 
 
 def test_a_folder_is_no_store(tmp_path: Path) -> None:
-    assert "cannot be opened or made; set WITNESSMARK_STORE" in refusal(tmp_path)
+    assert "a folder, a device or a pipe, not a file; set WITNESSMARK_STORE" in refusal(tmp_path)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="these are files of POSIX")
+def test_a_pipe_and_a_device_are_no_store(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    for path in (tmp_path / "pipe", Path("/dev/zero"), Path("/dev/null")):
+        assert "not a file" in refusal(path)
+
+
+def test_a_loop_of_links_and_an_endless_name_are_no_store(tmp_path: Path) -> None:
+    (tmp_path / "loop").symlink_to("loop")
+    assert "cannot be opened or made" in refusal(tmp_path / "loop")
+    assert "ile name too long" in refusal(tmp_path / ("x" * 300))
 
 
 def test_a_file_is_no_folder(tmp_path: Path) -> None:

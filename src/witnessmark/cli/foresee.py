@@ -13,7 +13,7 @@ import msgspec
 from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json
 from witnessmark.cli.sources import named_setup, room_option
-from witnessmark.cli.types import LENGTH, UNITS, Written
+from witnessmark.cli.types import COUNT, LENGTH, UNITS, Written
 from witnessmark.errors import BadInput
 from witnessmark.layout.practice import Practice
 from witnessmark.layout.start import default_seat, read_seat
@@ -84,7 +84,7 @@ def absorption_options(command: Callable[..., None]) -> Callable[..., None]:
 @click.option(
     "--spread", type=click.Choice(_SPREADS), default="middle", help="The spread drawn [middle]."
 )
-@click.option("--station", type=click.IntRange(min=1), help="Tell this one in sentences.")
+@click.option("--station", type=COUNT, help="Tell this one in sentences.")
 @click.option("--third-octaves", is_flag=True, help="Bands of a third of an octave.")
 @click.option(
     "--other-seat",

@@ -10,7 +10,7 @@ import msgspec
 from witnessmark.acoustics.scene import Scene
 from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json
-from witnessmark.cli.types import LENGTH, UNITS
+from witnessmark.cli.types import COUNT, LENGTH, UNITS
 from witnessmark.errors import BadInput
 from witnessmark.layout.free import nearest_free
 from witnessmark.layout.mirror import MirrorLine, Stance
@@ -34,7 +34,7 @@ from witnessmark.report.layout import WIDTH, layout_blocks
 @click.option("--base", type=LENGTH, help="Triangle, from baffle to baffle.")
 @click.option("--setback", type=LENGTH, help="Triangle by its setback; or with --side.")
 @click.option("--side", type=LENGTH, help="Your own numbers, with --setback and --toe-in.")
-@click.option("--station", type=click.IntRange(min=1), help="Begin in the lanes, at this station.")
+@click.option("--station", type=COUNT, help="Begin in the lanes, at this station.")
 @click.option("--toe-in", type=float, help="Degrees, with --side or --station.")
 @click.option(
     "--mirror",

@@ -9,7 +9,7 @@ import msgspec
 
 from witnessmark.cli.echo import echo, echo_json_text
 from witnessmark.cli.shooting import LinkPrinter, shooting, tell_fault
-from witnessmark.cli.types import UNITS
+from witnessmark.cli.types import COUNT, UNITS
 from witnessmark.lengths import Units, format_length
 from witnessmark.meters.driver_calls import teachable
 from witnessmark.meters.finding import discover_all, open_driver
@@ -44,7 +44,7 @@ def meters_command(as_json: bool) -> None:
 
 @click.command("read")
 @click.argument("address")
-@click.option("--count", type=click.IntRange(min=1), help="Stop after this many distances.")
+@click.option("--count", type=COUNT, help="Stop after this many distances.")
 @click.option(
     "--json", "as_json", is_flag=True, help=("Print one line of JSON a reading, mm and UTC.")
 )

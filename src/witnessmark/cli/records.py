@@ -12,7 +12,7 @@ import click
 from witnessmark.cli.echo import echo
 from witnessmark.cli.output import echo_blocks, echo_json, json_option
 from witnessmark.cli.sources import mark_called, open_room, open_store, room_option, units_of
-from witnessmark.cli.types import SINCE, UNTIL
+from witnessmark.cli.types import COUNT, SINCE, UNTIL
 from witnessmark.errors import BadInput
 from witnessmark.layout.footprint import pair_tape_points
 from witnessmark.lengths import Units
@@ -88,11 +88,11 @@ def trials_command(room: str | None, *, as_json: bool) -> None:
 @click.command("history")
 @room_option
 @click.option("--all", "everything", is_flag=True, help=("Every room, and items outside any room."))
-@click.option("--round", "round_id", type=click.IntRange(min=1), help="Only this round.")
+@click.option("--round", "round_id", type=COUNT, help="Only this round.")
 @click.option("--kind", "kinds", type=_KIND, multiple=True, help="Only this kind.")
 @click.option("--since", type=SINCE, help="From this date or time on, UTC.")
 @click.option("--until", type=UNTIL, help="Up to this time, or to the end of this date, UTC.")
-@click.option("--page", type=click.IntRange(min=1), help=f"One page of {PAGE_ITEMS} items.")
+@click.option("--page", type=COUNT, help=f"One page of {PAGE_ITEMS} items.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV for a spreadsheet.")
 @click.option(
     "--json", "as_json", is_flag=True, help=("Print one line of JSON an item, mm and UTC.")

@@ -18,7 +18,7 @@ from witnessmark.cli.sources import (
     room_option,
     setup_in,
 )
-from witnessmark.cli.types import SINCE, UNTIL
+from witnessmark.cli.types import COUNT, SINCE, UNTIL
 from witnessmark.model import Mark, Preference, Side, Struck, Trial
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ def template_sheet(
 @room_option
 @from_option
 @absorption_options
-@click.option("--station", type=click.IntRange(min=1), help="Tell this one with its curve.")
+@click.option("--station", type=COUNT, help="Tell this one with its curve.")
 @paper_option
 @svg_option
 def foresight_sheet(

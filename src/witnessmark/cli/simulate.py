@@ -14,6 +14,7 @@ import click
 
 from witnessmark.cli.echo import echo
 from witnessmark.cli.simulated_button import Press, place_words, presses
+from witnessmark.cli.types import COUNT, FiniteRange
 
 if TYPE_CHECKING:
     from witnessmark.model import ShotKind
@@ -74,14 +75,14 @@ def demo_command(seed: int, *, phone: bool) -> None:
 @click.option(
     "--every",
     "every_s",
-    type=click.FloatRange(0, 3600),
+    type=FiniteRange(0, 3600),
     metavar="SECONDS",
     help="Press the button at this interval, not at each Enter.",
 )
-@click.option("--count", type=click.IntRange(min=1), metavar="N", help="End after N presses.")
+@click.option("--count", type=COUNT, metavar="N", help="End after N presses.")
 @click.option(
     "--fault-rate",
-    type=click.FloatRange(0, 1, max_open=True),
+    type=FiniteRange(0, 1, max_open=True),
     default=0.0,
     metavar="SHARE",
     help="Share of presses that give an error, 0 to 1.",

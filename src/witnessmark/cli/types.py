@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from functools import partial
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import click
 
@@ -82,6 +83,24 @@ def _moment(where: str, text: str, *, is_end: bool = False) -> datetime:
         ) from None
 
 
+class FiniteRange(click.FloatRange):
+    """A number in a range, in which click would let lie what is no number at all."""
+
+    def convert(
+        self,
+        value: Any,  # noqa: ANN401 - as click has it
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> float:
+        """Read the number."""
+        number = float(super().convert(value, param, ctx))
+        if math.isnan(number):
+            self.fail(f"{value} is not a number", param, ctx)
+        return number
+
+
 LENGTH = LengthType()
+COUNT = click.IntRange(1, 2**63 - 1)
+"""How many, or which one: no more than a store can number."""
 UNITS = Written("units", _units)
 SINCE, UNTIL = Written("date", _moment), Written("date", partial(_moment, is_end=True))

@@ -26,17 +26,24 @@ _LARGEST_WRITTEN: Final = 1e300
 
 
 class Limit(NamedTuple):
-    """A permitted range, in its unit; ``excludes_least`` where the least is just not permitted."""
+    """A permitted range, in its unit; ``excludes_least`` where the least is just not permitted.
+
+    What is not 0 is no smaller than ``finest``: the square of 1e-200 is 0.
+    """
 
     least: float
     most: float
     unit: str = "mm"
     excludes_least: bool = False
+    finest: float = 0.0
 
     def admits(self, value: float) -> bool:
         """Return whether a value lies in the range; what is not finite does not."""
         is_above = self.least < value if self.excludes_least else self.least <= value
-        return is_above and value <= self.most
+        return is_above and value <= self.most and not self._is_too_fine(value)
+
+    def _is_too_fine(self, value: float) -> bool:
+        return 0 < abs(value) < self.finest
 
     def words(self, say: Callable[[float], str]) -> str:
         """Return the range as it goes on after "must lie", its ends as ``say`` writes them."""
@@ -50,6 +57,9 @@ class Limit(NamedTuple):
         Raises:
             BadInput: naming it.
         """
+        if self._is_too_fine(value):
+            finest = f"{self.finest:g}{_BESIDE[self.unit]}"
+            raise BadInput(f"{name}: {value:g}{_BESIDE[self.unit]} must be 0 or at least {finest}")
         if not self.admits(value):
             inside = self.words(self._end) + _AFTER.get(self.unit, "")
             # a whole number may be too large for a float
@@ -110,13 +120,15 @@ ON_PLAN: Final = Limit(-_LONGEST_MM, _LONGEST_MM)
 AIR: Final = Limit(-20.0, 50.0, "°C")
 """Temperature of the air: the range of the formula for the speed of sound."""
 
-METER_ERROR: Final = Limit(0.0, 1000.0)
+_FINEST: Final = 1e-100
+"""Smallest error of a meter other than 0, mm or ppm: it has a weight, its square being a number."""
+METER_ERROR: Final = Limit(0.0, 1000.0, finest=_FINEST)
 """A standard deviation or a step of a meter, mm: one so poor measures no room."""
-SHOT_ERROR: Final = Limit(0.0, 1000.0, excludes_least=True)
+SHOT_ERROR: Final = Limit(0.0, 1000.0, excludes_least=True, finest=_FINEST)
 """Standard uncertainty of one shot, mm: likewise, and nothing is measured without any."""
 METER_SHIFT: Final = Limit(-1000.0, 1000.0)
 """What is added to each reading of a meter, mm: no end piece is longer than a metre."""
-SCALE: Final = Limit(0.0, 100_000.0, "ppm")
+SCALE: Final = Limit(0.0, 100_000.0, "ppm", finest=_FINEST)
 """Error of a meter's scale: a tenth of each distance, which no instrument is off by."""
 BEAM: Final = Limit(0.0, 5.0, "°")
 """Angle between a meter's beam and what it lies on: more would be seen."""

@@ -96,6 +96,8 @@ class Database:
         """
         with explained(path):
             path.parent.mkdir(parents=True, exist_ok=True)
+            if path.exists() and not path.is_file():
+                raise StoreError(f"{path}: a folder, a device or a pipe, not a file; {ELSEWHERE}")
             # A store opened in the main thread may be handed to the journal's own.
             connection = sqlite3.connect(
                 path, timeout=BUSY_SECONDS, isolation_level=None, check_same_thread=False
