@@ -10,6 +10,7 @@ from typing import BinaryIO
 import pytest
 from patience import HUNG_S, until
 
+from witnessmark.cli import shooting
 from witnessmark.cli.shooting import keyboard_for
 from witnessmark.cli.teaching import Teaching
 from witnessmark.errors import BadInput
@@ -97,6 +98,24 @@ async def test_what_is_no_terminal_is_read_to_its_end(two_lines: BinaryIO) -> No
     listener = Listener()
     with keyboard_for(listener, two_lines):
         assert await listener.all() == ["1512", "1513", None]
+
+
+async def test_a_line_without_end_is_not_kept_and_told_as_none(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kept = []
+    feed = shooting._LineCutter.feed
+
+    def looked_at(cutter: shooting._LineCutter, data: bytes) -> None:
+        feed(cutter, data)
+        kept.append(len(cutter._pending))
+
+    monkeypatch.setattr(shooting._LineCutter, "feed", looked_at)
+    listener = Listener()
+    with keyboard_for(listener, io.BytesIO(b"1512" + b" " * 100_000 + b"13\n1514\n")):
+        assert await listener.all() == ["1514", None]
+    assert max(kept) < 5000
+    assert capsys.readouterr().err == "not a distance: a line of over 4000 bytes\n"
 
 
 async def test_a_driver_that_takes_no_lines_leaves_the_keyboard_alone(

@@ -191,6 +191,19 @@ def test_a_clock_that_was_once_wrong_cuts_no_evening_short(wrong: timedelta) -> 
     assert "3 trials, 1 comparison, 1 mark." in told(evening_report(latest, Paper.A4))
 
 
+@pytest.mark.parametrize("mark_in_round", [1, 2])
+def test_a_wrong_clock_at_the_last_trial_hides_no_later_mark(mark_in_round: int) -> None:
+    *others, last = EVENING.trials
+    aside = msgspec.structs.replace(last.record, at=last.record.at + timedelta(days=30_000))
+    trials = [*others, kept(last.id, aside)]
+    evening = EVENING._replace(
+        trials=[msgspec.structs.replace(one, round_id=1) for one in trials],
+        preferences=[msgspec.structs.replace(one, round_id=1) for one in EVENING.preferences],
+        marks=[msgspec.structs.replace(one, round_id=mark_in_round) for one in EVENING.marks],
+    )
+    assert evening.latest() == evening
+
+
 def test_a_mark_in_air_that_no_formula_is_for_ends_no_report() -> None:
     (only,) = EVENING.marks
     hot = msgspec.structs.replace(only.record.setup, temperature_c=60.0)

@@ -104,28 +104,30 @@ class _LineCutter:
         return takes_more_lines(self._driver)
 
     def feed(self, data: bytes) -> None:
-        *lines, self._pending = (self._pending + data).split(b"\n")
-        if not data:
-            lines = [self._pending] if self._pending else []
-        for line in lines:
-            self._hand_in(line)
-        if len(self._pending) > _LONGEST_LINE:
-            self._tell_overlong()
+        *ends, rest = data.split(b"\n")
+        for end in ends:
+            self._hand_in(self._pending + end)
             self._pending = b""
+        # of a line without end no more is kept than shows that it is one
+        self._pending = (self._pending + rest)[: _LONGEST_LINE + 1]
+        if len(self._pending) > _LONGEST_LINE:
+            self._tell_overlong()  # it may have no end
         if not data:
+            if self._pending:
+                self._hand_in(self._pending)
             self._submit(None)
+
+    def _hand_in(self, line: bytes) -> None:
+        if len(line) > _LONGEST_LINE:
+            self._tell_overlong()
+        else:
+            self._submit(line.decode(errors="replace"))
+        self._is_overlong = False
 
     def _tell_overlong(self) -> None:
         if not self._is_overlong:
             echo(f"a line of over {_LONGEST_LINE} signs is left out", err=True)
         self._is_overlong = True
-
-    def _hand_in(self, line: bytes) -> None:
-        if len(line) > _LONGEST_LINE:
-            self._tell_overlong()
-        if not self._is_overlong:
-            self._submit(line.decode(errors="replace"))
-        self._is_overlong = False
 
     def _submit(self, line: str | None) -> None:
         try:

@@ -63,9 +63,13 @@ class KeptEvening(NamedTuple):
 
     @property
     def sequence(self) -> list[KeptOfEvening]:
-        """All that was kept, each kind in the order of keeping; between kinds the times decide."""
+        """All that was kept, each kind in the order of keeping.
+
+        Between kinds it is by their rounds, whose order no clock can upset, and by time in one.
+        """
         kinds: list[Iterable[KeptOfEvening]] = [self.trials, self.preferences, self.marks]
-        return list(heapq.merge(*kinds, key=lambda kept: kept.record.at))
+        merged = heapq.merge(*map(_by_round, kinds), key=lambda one: (one[0], one[1].record.at))
+        return [kept for _, kept in merged]
 
     def within(self, since: datetime | None, until: datetime | None) -> KeptEvening:
         """Return the part from a moment on, and before another."""
@@ -79,21 +83,33 @@ class KeptEvening(NamedTuple):
         """Return the part after the last six hours in which nothing was kept.
 
         What has quite another time than all that was kept around it, by a wrong clock, is in it
-        too, and neither begins nor ends it.
+        too, and neither begins nor ends it; nor does a round end within it.
         """
         sequence = self.sequence
         if not sequence:
             return self
-        first, begun = len(sequence), sequence[-1].record.at
-        for place in reversed(range(len(sequence))):
-            if abs(begun - (at := sequence[place].record.at)) <= _APART:
-                first, begun = place, min(begun, at)
+        *before, last = sequence
+        first, begun, is_alone = len(before), last.record.at, True
+        for place, kept in reversed(list(enumerate(before))):
+            at = kept.record.at
+            if abs(begun - at) <= _APART:
+                first, begun, is_alone = place, min(begun, at), False
+            elif kept.round_id is not None and kept.round_id == last.round_id:
+                first, begun = place, at if is_alone else begun
         chosen = {id(kept) for kept in sequence[first:]}
         return self._replace(
             trials=[kept for kept in self.trials if id(kept) in chosen],
             preferences=[kept for kept in self.preferences if id(kept) in chosen],
             marks=[kept for kept in self.marks if id(kept) in chosen],
         )
+
+
+def _by_round(kept: Iterable[KeptOfEvening]) -> Iterator[tuple[int, KeptOfEvening]]:
+    """Yield what was kept with its round; what is of none comes with the round before it."""
+    round_id = 0
+    for one in kept:
+        round_id = max(round_id, one.round_id or 0)
+        yield round_id, one
 
 
 def _within(
