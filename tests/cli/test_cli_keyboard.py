@@ -115,7 +115,7 @@ async def test_a_line_without_end_is_not_kept_and_told_as_none(
     with keyboard_for(listener, io.BytesIO(b"1512" + b" " * 100_000 + b"13\n1514\n")):
         assert await listener.all() == ["1514", None]
     assert max(kept) < 5000
-    assert capsys.readouterr().err == "not a distance: a line of over 4000 bytes\n"
+    assert capsys.readouterr().err == "a line of over 4000 signs is left out\n"
 
 
 async def test_a_driver_that_takes_no_lines_leaves_the_keyboard_alone(
@@ -151,15 +151,6 @@ async def test_what_is_not_taken_yet_waits_where_it_comes_from(
         assert listener.taken.qsize() == 1
         os.close(writing)
         assert await listener.all() == ["1512", "1513", "1514", None]
-
-
-async def test_a_line_without_end_fills_no_memory(
-    two_lines: BinaryIO, capsys: pytest.CaptureFixture[str]
-) -> None:
-    listener = Listener()
-    with keyboard_for(listener, io.BytesIO(b"1" * 1_000_000 + b"\n" + two_lines.read())):
-        assert await listener.all() == ["1512", "1513", None]
-    assert capsys.readouterr().err == "a line of over 4000 signs is left out\n"
 
 
 async def test_a_program_that_answers_wrongly_on_and_on_is_stopped(

@@ -187,3 +187,11 @@ def test_each_line_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     with Store.open(tmp_path / "third.sqlite3") as store:
         import_from(store, tmp_path / "barn.room")
     assert len(calls) == 1
+
+
+def test_the_name_of_a_file_is_no_longer_than_one_of_a_room(tmp_path: Path) -> None:
+    head = msgspec.json.encode({"format": "witnessmark room 1", "room": "x" * 201})
+    with Store.open(tmp_path / "own.sqlite3") as own:
+        with pytest.raises(BadInput, match="line 1: its room has a name of over 200 signs"):
+            import_room(own, io.BytesIO(head + b"\n"), "barn.room")
+        assert own.rooms() == []

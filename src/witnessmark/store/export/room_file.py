@@ -18,6 +18,7 @@ import msgspec
 
 from witnessmark.errors import BadInput, StoreError
 from witnessmark.file_errors import printable
+from witnessmark.model.limits import LONGEST_NAME
 from witnessmark.sentences import json_visible
 from witnessmark.store.export.lines import LINES, RoomLine
 
@@ -142,6 +143,8 @@ class RoomReader:
             raise self._refused(
                 f"was written by a newer witnessmark ({head.format}); update the program"
             )
+        if len(head.room) > LONGEST_NAME:
+            raise self.wrong(f"its room has a name of over {LONGEST_NAME} signs")
         self._count(text)
         return head.room
 
