@@ -70,4 +70,4 @@ def test_what_there_is_to_do_is_computed_by_the_session_and_handed_on(
         if any(re.search(r"\bguide\b", one["line_contents"]) for one in details):
             computes.add(name)
     # the command that keeps nothing has no session
-    assert computes == {"witnessmark.session.session", "witnessmark.cli.check"}
+    assert computes == {"witnessmark.session.resume", "witnessmark.cli.check"}

@@ -16,7 +16,6 @@ from click.exceptions import Exit
 from witnessmark.cli.echo import echo
 from witnessmark.ending import Terminated, ending_in_time, leave, signal_code
 from witnessmark.errors import BadInput, TooFewShots, WitnessmarkError
-from witnessmark.file_errors import printable
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -86,6 +85,12 @@ def _exit_code(error: WitnessmarkError) -> int:
     return 3 if isinstance(error, TooFewShots) else 1
 
 
+def _in_one_line(error: str) -> str:
+    from witnessmark.file_errors import printable  # msgspec, only where something went wrong
+
+    return printable(error, _LONGEST_ERROR)
+
+
 @contextmanager
 def _usage_told_plainly() -> Iterator[None]:
     """Have click, which prints by its own way, say of what was typed only what can be printed."""
@@ -93,7 +98,7 @@ def _usage_told_plainly() -> Iterator[None]:
         yield
     except click.ClickException as error:
         # the one text that click shows of every error, with a usage line of its own around it
-        error.message = printable(error.message, _LONGEST_ERROR)  # type: ignore[misc]
+        error.message = _in_one_line(error.message)  # type: ignore[misc]
         raise
 
 
@@ -103,7 +108,7 @@ def _told_in_one_line() -> Iterator[None]:
         yield
         sys.stdout.flush()
     except WitnessmarkError as error:
-        echo(f"Error: {printable(str(error), _LONGEST_ERROR)}", err=True)
+        echo(f"Error: {_in_one_line(str(error))}", err=True)
         raise Exit(_exit_code(error)) from error
     except (KeyboardInterrupt, click.Abort):
         raise Exit(INTERRUPTED) from None
