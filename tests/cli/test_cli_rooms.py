@@ -339,7 +339,7 @@ def test_a_store_that_cannot_be_opened_is_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("WITNESSMARK_STORE", str(tmp_path))
-    assert "cannot be opened or made" in refused("marks", code=1)
+    assert "a folder, a device or a pipe, not a file" in refused("marks", code=1)
 
 
 @pytest.mark.filterwarnings("error::pytest.PytestUnraisableExceptionWarning")
