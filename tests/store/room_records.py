@@ -70,6 +70,7 @@ sizes = st.floats(20, 3000)
 points = st.dictionaries(texts, st.builds(TouchPoint, numbers, numbers), max_size=2)
 cabinets = st.builds(Cabinet, sizes, sizes, st.none() | heights, points, points)
 targets = st.none() | placements
+errors = st.just(0.0) | st.floats(1e-100, 10)
 setups = st.builds(
     Setup,
     room=st.builds(
@@ -77,7 +78,7 @@ setups = st.builds(
     ),
     cabinets=st.builds(Pair[Cabinet], cabinets, cabinets),
     seat=st.builds(Seat, numbers, numbers, st.none() | numbers),
-    meter=st.builds(Meter, st.floats(0.1, 10), st.floats(0, 10), st.floats(0, 10)),
+    meter=st.builds(Meter, st.floats(0.1, 10), errors, errors),
     targets=st.builds(Pair[Placement | None], targets, targets),
     temperature_c=numbers,
 )
