@@ -126,7 +126,7 @@ def parse_length(text: str, *, signed: bool = False) -> Length:
     Raises:
         LengthError: when the text is not a length or could mean two; one sentence saying why.
     """
-    plain = _plain(text)
+    plain = with_plain_signs(text)
     is_negative = signed and plain.startswith("-")
     try:
         mm, note = _read(plain[1:].lstrip() if is_negative else plain)
@@ -283,8 +283,8 @@ _APOSTROPHE_THOUSANDS = re.compile(
 )
 
 
-def _plain(text: str) -> str:
-    """The text in lower case, with the plainest signs and single spaces."""
+def with_plain_signs(text: str) -> str:
+    """Return a text in lower case, with the plainest signs and single spaces."""
     return " ".join(text.translate(_PLAIN_SIGNS).casefold().split()).replace("''", '"')
 
 
@@ -367,7 +367,7 @@ def meant_in_metres(text: str) -> str | None:
 
     That is a decimal number below a hundred, such as 5.43; None for any other text.
     """
-    bare = _plain(text)
+    bare = with_plain_signs(text)
     is_likely = re.fullmatch("[0-9]{1,2}[.,][0-9]+", bare) is not None
     return f"{bare} m" if is_likely and _number(bare) else None
 

@@ -57,5 +57,11 @@ async def test_bare_metres_ask_for_their_unit_and_take_it() -> None:
     ]
 
 
+async def test_full_width_digits_take_the_unit_too() -> None:
+    (reading,) = await typed("２.５", address="typed:?unit=m")
+    assert isinstance(reading, Reading)
+    assert reading.distance_mm == pytest.approx(2500.0)
+
+
 async def test_enter_alone_is_nothing() -> None:
     assert await typed("", "  \n") == []

@@ -13,7 +13,7 @@ from fractions import Fraction
 from msgspec import UNSET
 
 from witnessmark.errors import BadInput, LengthError
-from witnessmark.lengths import UNIT_MM, Length, parse_length
+from witnessmark.lengths import UNIT_MM, Length, parse_length, with_plain_signs
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import MOST_BYTES, Line, Rubbish
 from witnessmark.meters.number import scaled_mm
@@ -114,15 +114,15 @@ _HEXADECIMAL = re.compile(r"(?=.*[0-9])(?=.*[a-f])[0-9a-f]{3,}", re.IGNORECASE)
 """A whole number with letters among its digits."""
 _ONE_NUMBER = re.compile(r"(?P<number>[0-9.,/ -]*[0-9]) ?(?P<unit>[^0-9]+)")
 _DECIMALS = re.compile(r"[0-9]+[.,][0-9]+")
-_THREE_DECIMALS = re.compile(r"(?P<number>[1-9][0-9]{0,2}\.[0-9]{3}) ?(?P<unit>mm|cm)")
+_THREE_DECIMALS = re.compile(r"(?P<number>[1-9][0-9]{0,2}\.[0-9]{3}) ?(?P<unit>[a-z]+)\.?")
+_SMALL_UNITS = (UNIT_MM["mm"], UNIT_MM["cm"])
 _BY_HAND = re.compile(
     # no digit before the mark; thousands by a space; metres and centimetres; 8-3 1/2"; inches after
-    # feet without their mark, which may be cut short; full width
+    # feet without their mark, which may be cut short
     r"^[.,]|[0-9] [0-9]{3}(?![0-9]| ?/)|m[a-z]*[ .,-]*[0-9]|^[0-9]+ ?- ?[0-9]+(?![0-9]| ?/)"
-    r"|(?:['‘’′ʹʼ´`]|f[a-z]+)[ .,-]*[0-9][0-9 ./,-]*$"
-    "|[\uff01-\uff5e㎜㎝㍷]",
-    re.IGNORECASE,
+    r"|(?:'|f[a-z]+)[ .,-]*[0-9][0-9 ./,-]*$"
 )
+_FULL_WIDTH = re.compile("[\uff01-\uff5e㎜㎝㍷]")
 _ERROR = re.compile(r"(?:e[-_ ]?[0-9]{1,5}(?![0-9.,])|err(?:or)?(?![a-z])).*", re.IGNORECASE)
 
 
@@ -153,9 +153,10 @@ def typed_distance(text: str, unit: str | None = None) -> Length:
     """
     plain = _plain(text)
     is_bare = _BARE.fullmatch(plain) is not None
-    length = parse_length(_with_unit(plain, unit))
+    # one that is not bare as it was typed, for what is wrong with it quotes that
+    length = parse_length(_with_unit(plain, unit) if is_bare else text)
     if length.mm == 0:
-        raise LengthError(f'"{plain}" is not a distance: it is zero')
+        raise LengthError(f'"{_shown(text)}" is not a distance: it is zero')
     if is_bare and unit is None and length.mm < LEAST_BARE_MM:
         raise LengthError(f'"{plain}" is not a distance: no unit given; choose one with ?unit=m')
     return length
@@ -178,15 +179,17 @@ def line_distance_mm(text: str, unit: str | None = None) -> float:
     if unit is None and _BARE.fullmatch(bare):
         raise _unit_missing(bare)
     plain = _with_unit(bare, unit)
-    if _BY_HAND.search(plain):
-        raise LengthError(f'"{plain}" is not a distance: a meter sends one plain number')
-    if decimal := _THREE_DECIMALS.fullmatch(plain.casefold()):
+    shown = _with_unit(_shown(text), unit)
+    if _FULL_WIDTH.search(text) or _BY_HAND.search(plain):
+        raise LengthError(f'"{shown}" is not a distance: a meter sends one plain number')
+    decimal = _THREE_DECIMALS.fullmatch(plain)
+    if decimal and UNIT_MM.get(decimal["unit"]) in _SMALL_UNITS:
         return float(Fraction(decimal["number"]) * UNIT_MM[decimal["unit"]])
     mm = typed_distance_mm(text, unit)
     one = _ONE_NUMBER.fullmatch(plain)
     if one and not _DECIMALS.fullmatch(one["number"]) and not _may_lack_decimals(**one.groupdict()):
         raise LengthError(
-            f'"{plain}" is not a distance: without decimals it may be the end of a longer number'
+            f'"{shown}" is not a distance: without decimals it may be the end of a longer number'
         )
     return mm
 
@@ -255,6 +258,11 @@ _IN_HEXADECIMAL = "this meter sends hexadecimal numbers; teach it with distances
 
 
 def _plain(text: str) -> str:
+    """Return a text with the signs by which the rules here, and those of lengths, know it."""
+    return with_plain_signs(text).removeprefix("+").lstrip()
+
+
+def _shown(text: str) -> str:
     return text.strip().removeprefix("+").lstrip()
 
 
