@@ -85,6 +85,23 @@ def test_what_is_written_is_read_back_the_same(text: str) -> None:
     assert in_words(profile)
 
 
+@pytest.mark.parametrize(
+    ("written", "mm"),
+    [("1/8 in", 3.175), ("12.1250 mm", 12.125), ("0.0001 mm", 0.0001), ("33.3333333333 mm", None)],
+)
+def test_a_length_is_read_back_the_same_however_many_decimals_it_has(
+    written: str, mm: float | None
+) -> None:
+    profile = read_profile(f'{HEAD}step = "{written}"\n[text]\nshortest = "{written}"\n')
+    assert profile.step == pytest.approx(33.3333333333 if mm is None else mm, rel=1e-12)
+    assert read_profile(write_profile(profile)) == profile
+
+
+def test_the_smallest_lengths_are_written_without_a_power_of_ten() -> None:
+    profile = read_profile(f"{HEAD}[text]\nfault_values = [1e-7, 1e-300, 0]\n")
+    assert read_profile(write_profile(profile)) == profile
+
+
 def test_a_frame() -> None:
     frame = read_profile(HEAD + FRAME).frame
     assert frame is not None

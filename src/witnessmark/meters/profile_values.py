@@ -12,6 +12,8 @@ from witnessmark.lengths import UNIT_MM, parse_length
 from witnessmark.meters.pattern import BoundedPattern, PatternRefused
 from witnessmark.model.limits import DISTANCE
 
+_LENGTH_DECIMALS = 10
+"""Decimals of a length in millimetres that a profile keeps: none finer can be told apart."""
 _SIG_UUID = "0000{}-0000-1000-8000-00805f9b34fb"
 
 
@@ -58,7 +60,7 @@ def plain_value(value: object) -> str | int | float | dict[str, str]:
         case Octets():
             return value.hex(" ")
         case LengthValue():
-            return f"{float(value):.10g} mm"
+            return f"{value.digits} mm"
         case str():
             return str(value)
         case int():
@@ -197,7 +199,15 @@ class LengthValue(Number):
     @classmethod
     def from_plain(cls, value: object) -> Self:
         """Read a length with its unit, or millimetres."""
-        return super().from_plain(parse_length(value).mm if isinstance(value, str) else value)
+        read = super().from_plain(parse_length(value).mm if isinstance(value, str) else value)
+        return cls(round(read, _LENGTH_DECIMALS))
+
+    @property
+    def digits(self) -> str:
+        """Its millimetres, as they are read back the same."""
+        digits = f"{float(self):.{_LENGTH_DECIMALS}f}".rstrip("0")
+        # a dot before three digits of millimetres would mark thousands
+        return f"{digits}0" if digits[-4:-3] == "." else digits.removesuffix(".")
 
 
 class ShortestDistance(LengthValue):

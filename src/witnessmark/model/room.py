@@ -45,8 +45,8 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     where nothing may stand.
 
     Raises:
-        BadInput: when the corners do not make a convex room of at least 0.5 m a side, a datum line
-            is named twice or has an offset, or there are too many zones.
+        BadInput: when the corners do not make a convex room of at least 0.5 m a side, one is over
+            100 m away, a datum line is named twice or has an offset, or there are too many zones.
     """
 
     front_left: PlanPoint
@@ -73,6 +73,8 @@ class Room(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         corners = self.corners
         if not all(math.isfinite(value) for corner in corners for value in corner):
             raise BadInput("room: every corner needs two finite numbers of millimetres")
+        if not all(ON_PLAN.admits(value) for corner in corners for value in corner):
+            raise BadInput("room: a corner is more than 100 m away from where the plan begins")
         for before, corner, after in zip(
             corners[-1:] + corners[:-1], corners, corners[1:] + corners[:1], strict=True
         ):
