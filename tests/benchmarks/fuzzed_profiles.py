@@ -101,7 +101,9 @@ def sound_profile(rng: Generator) -> bytes:
     request = {"text": "take\r\n"} if rng.random() < 0.5 else {"bytes": "10 01"}
     request |= maybe(0.4, every=float(rng.uniform(0.1, 9)))
     serial = maybe(0.6, baud=19_200) | maybe(0.5, line="8E1")
-    bluetooth = {"characteristic": "ffe1"} | maybe(0.4, service="0000FFE0-0000-1000-8000-00805f9b34fb")
+    bluetooth = {"characteristic": "ffe1"} | maybe(
+        0.4, service="0000FFE0-0000-1000-8000-00805f9b34fb"
+    )
     asked = {"request": request} | maybe(0.4, request_characteristic="2ac6")
     tables: dict[str, Any] = {"format": "witnessmark profile 1"} | maybe(0.5, about="ours “ß”")
     tables |= maybe(0.4, step=drawn_length(rng, 0.1, 3))

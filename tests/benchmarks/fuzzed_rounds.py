@@ -170,7 +170,11 @@ def _drawn_shots(rng: Generator) -> list[dict[str, Any]]:
             kind = {"to": str(rng.choice(["seat", "cabinet"])), "held": "point"}
         if rng.random() < 0.1:
             kind = {"to": str(rng.choice(["left", "right"])), "held": "spot"}
-        shot = {"cabinet": str(side), "point": point, "reading": drawn_length(rng, 900, 4000)} | kind
+        shot = {
+            "cabinet": str(side),
+            "point": point,
+            "reading": drawn_length(rng, 900, 4000),
+        } | kind
         shots.append(shot | ({"height": drawn_length(rng, 0, 900)} if rng.random() < 0.2 else {}))
     return shots
 
@@ -322,8 +326,16 @@ def _check_line(read: RoundFile, line: dict[str, Any], data: bytes) -> None:
     """Judge a line by its ends: at one distance from a side, the other one has to be right too."""
     room = read.setup.room
     ends = dict(
-        zip(WALLS, (room.corners[:2], room.corners[2:], (room.back_left, room.front_left),
-                    room.corners[1:3]), strict=True)
+        zip(
+            WALLS,
+            (
+                room.corners[:2],
+                room.corners[2:],
+                (room.back_left, room.front_left),
+                room.corners[1:3],
+            ),
+            strict=True,
+        )
     )
     (a, b), wall = ends[line["wall"]], line["wall"]
     neighbours = ("left", "right") if wall in ("front", "back") else ("front", "back")

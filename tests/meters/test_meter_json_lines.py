@@ -62,6 +62,8 @@ GOOD = {"distance_mm": 1.0, "at": "2026-01-02T10:00:00Z", "meter": "x", "raw": "
         {"at": "yesterday"},
         {"at": "9999-12-31T23:59:59-05:00"},
         {"at": "0001-01-01T00:00:00+05:00"},
+        {"at": "0001-06-01T00:00:00Z"},
+        {"at": "9999-06-01T00:00:00Z"},
         {"raw": "3"},
         {"raw": "zz"},
         {"raw": "31 32"},
@@ -77,3 +79,11 @@ def test_a_wrong_line_is_bad_input(change: dict[str, object]) -> None:
 def test_what_is_no_such_object_is_bad_input(text: str) -> None:
     with pytest.raises(BadInput, match="not a reading as JSON"):
         from_json_line(text)
+
+
+@pytest.mark.parametrize("key", ["\n", "\0", "\x1b[2J", "x" * 3000])
+def test_a_key_of_others_is_told_in_one_short_line(key: str) -> None:
+    with pytest.raises(BadInput) as caught:
+        from_json_line(json.dumps(GOOD | {key: 1}))
+    assert str(caught.value).isprintable()
+    assert len(str(caught.value)) < 400

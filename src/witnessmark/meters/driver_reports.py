@@ -13,7 +13,7 @@ from witnessmark.meters.driver_calls import meter_of, scheme_of, time_of
 from witnessmark.meters.driver_faults import driver_faults_told, error_words
 from witnessmark.meters.port import Driver, Fault, Link, LinkState, Noise, Report
 from witnessmark.model import Reading
-from witnessmark.model.limits import DISTANCE, LONGEST_MESSAGE
+from witnessmark.model.limits import DISTANCE, LONGEST_MESSAGE, YEARS
 
 if TYPE_CHECKING:
     from witnessmark.meters.capture import RawFrame
@@ -110,5 +110,4 @@ def _is_bytes(data: object) -> bool:
 def _is_time(at: object) -> bool:
     if not isinstance(at, datetime) or at.utcoffset() is None:
         return False
-    at.astimezone(UTC)  # raises past the last year
-    return True
+    return at.astimezone(UTC).year in YEARS  # raises past the last year

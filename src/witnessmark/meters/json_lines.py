@@ -12,9 +12,10 @@ from typing import Annotated
 import msgspec
 
 from witnessmark.errors import BadInput
+from witnessmark.file_errors import printable
 from witnessmark.meters.port import Fault
 from witnessmark.model import Reading
-from witnessmark.model.limits import DISTANCE
+from witnessmark.model.limits import DISTANCE, YEARS
 
 
 class _JsonLine(msgspec.Struct, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -48,11 +49,14 @@ def from_json_line(text: str) -> Reading | Fault:
     try:
         line = msgspec.json.decode(text, type=_JsonLine)
     except msgspec.DecodeError as error:
-        raise BadInput(f"not a reading as JSON: {error}") from None
+        raise BadInput(f"not a reading as JSON: {printable(str(error))}") from None
     try:
         at = line.at.astimezone(UTC)
     except OverflowError:
-        raise BadInput('not a reading as JSON: "at" lies outside the years 1 to 9999') from None
+        at = line.at
+    if at.year not in YEARS:
+        years = f"{YEARS[0]} to {YEARS[-1]}"
+        raise BadInput(f'not a reading as JSON: "at" lies outside the years {years}')
     raw = bytes.fromhex(line.raw)
     if line.distance_mm is not None and line.fault is None:
         return Reading(line.distance_mm, at, line.meter, raw)

@@ -176,7 +176,7 @@ MOST_ZONES: Final = 64
 MOST_CORNERS: Final = 64
 """Most corners of such a zone, of which each edge is held against each other: a round rug has
 fewer."""
-_YEARS: Final = range(2, 9999)
+YEARS: Final = range(2, 9999)
 """Years of which every moment can be told in any time zone."""
 CHOICE: Final = Limit(-1e9, 1e9, "")
 """A number that the program keeps beside a setup; it measures nothing."""
@@ -217,7 +217,7 @@ def _check_value(value: object, name: str, limit: Limit) -> None:
         case int() | float():
             limit.check(name, value)
         case datetime():
-            if value.year not in _YEARS:
+            if value.year not in YEARS:
                 raise BadInput(f"{name}: the year {value.year} is no time of a record")
         case str() | bytes():
             _check_size(value, name)
