@@ -100,7 +100,7 @@ WAYS: Final[tuple[Callable[[bytes, bytes, Generator], bytes], ...]] = (
 
 
 class Fed(msgspec.Struct):
-    """What came of one file or of many: bytes that were fed, and figures that came and are right."""
+    """What came of one file or of many: bytes that were fed, and right figures that came."""
 
     count: int = 0
     figures: int = 0

@@ -1,4 +1,4 @@
-"""Lessons from made-up meters whose bytes were damaged on the way: what is learnt reads no wrong one.
+"""Lessons from made-up meters whose bytes were damaged: what is learnt reads nothing wrong.
 
 A meter is drawn and shown at two to four distances, as in ``bench_learning``. In most lessons a bad
 line cuts, joins, doubles, loses or changes frames, or puts in those of another meter or noise. What

@@ -276,7 +276,8 @@ def _line_mm(tables: dict[str, Any], raw: bytes) -> float | None:
     else:
         found = number(value.replace(text.get("thousands") or "\0", ""))
         if found is None:
-            return _believed(text, length_mm(value, by_meter=True))
+            in_feet = length_mm(value) if text.get("scale", 1) == 1 else None
+            return _believed(text, in_feet)
         plain = found
     size = UNIT_MM.get(unit)
     return None if size is None else _believed(text, plain * text.get("scale", 1) * size)
@@ -354,7 +355,7 @@ def _frame_mm(tables: dict[str, Any], raw: bytes) -> float | None:
         found = float(digits) if digits.isdigit() and digits.strip("9") else -1.0
     else:
         found = int.from_bytes(value, order, signed=kind.startswith("int"))
-        is_end = value in (b"\xff" * len(value),) and kind.startswith("uint")
+        is_end = value == b"\xff" * len(value) and kind.startswith("uint")
         found = -1.0 if is_end else float(found)
     size = UNIT_MM[distance["unit"]] * distance.get("scale", 1)
     return _believed(distance, found * size) if right else None

@@ -165,7 +165,10 @@ def _drawn_shots(rng: Generator) -> list[dict[str, Any]]:
     for side, point in itertools.product(Side, corners):
         if rng.random() < 0.3:
             continue
-        kind = {"to": str(rng.choice(WALLS)), "held": str(rng.choice(["wall", "cabinet"]))}
+        kind: dict[str, Any] = {
+            "to": str(rng.choice(WALLS)),
+            "held": str(rng.choice(["wall", "cabinet"])),
+        }
         if rng.random() < 0.2:
             kind = {"to": str(rng.choice(["seat", "cabinet"])), "held": "point"}
         if rng.random() < 0.1:

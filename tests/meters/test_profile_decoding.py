@@ -203,6 +203,28 @@ def test_a_signed_number_may_be_written_with_plus() -> None:
     assert mm(fed(profile, b"+15123\n")) == [1512.3]
 
 
+@pytest.mark.parametrize(
+    ("rest", "line", "mm"),
+    [
+        ("scale = 0.1", b"9.31", 931.0),
+        ("scale = 0.1", b".931", None),
+        ("scale = 0.1", b"8' 3 1/2\"", None),
+        ("", b"8' 3 1/2\"", 2527.3),
+        ("", b".931", None),
+        ("", b"2 435", None),
+        ("hexadecimal = true", b"1F", 31_000.0),
+        ("hexadecimal = true", b"9.31", None),
+    ],
+)
+def test_a_value_is_read_as_the_profile_has_it_or_not_at_all(
+    rest: str, line: bytes, mm: float | None
+) -> None:
+    profile = f"[text]\npattern = '(?P<value>.+)'\nunit = \"m\"\n{rest}\n"
+    (outcome,) = fed(profile, line + b"\r\n")
+    read = outcome.distance_mm if isinstance(outcome, Reading) else None
+    assert read == (None if mm is None else pytest.approx(mm))
+
+
 def test_text_that_a_pause_ends() -> None:
     profile = "[text]\npattern = '(?P<value>[0-9.]+) m'\nunit = 'm'\nends = ''\n"
     assert mm(fed(profile, b"1.5", b"12 m", None, b"2.514 m", None)) == [1512.0, 2514.0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import binascii
 import enum
 import functools
 import operator
@@ -52,23 +53,39 @@ def _xor8(data: bytes) -> int:
     return functools.reduce(operator.xor, data, 0)
 
 
-def _crc(data: bytes, bits: int, polynomial: int, start: int) -> int:
-    top, mask = 1 << (bits - 1), (1 << bits) - 1
-    crc = start
+def _crc8(data: bytes) -> int:
+    table, crc = _crc8_table(), 0
     for byte in data:
-        crc ^= byte << (bits - 8)
-        for _ in range(8):
-            crc = (crc << 1 ^ polynomial if crc & top else crc << 1) & mask
+        crc = table[crc ^ byte]
     return crc
 
 
-def _crc16_reflected(data: bytes, polynomial: int = 0xA001) -> int:
-    crc = 0xFFFF
+def _crc16_reflected(data: bytes) -> int:
+    table, crc = _crc16_reflected_table(), 0xFFFF
     for byte in data:
-        crc ^= byte
-        for _ in range(8):
-            crc = crc >> 1 ^ polynomial if crc & 1 else crc >> 1
+        crc = crc >> 8 ^ table[(crc ^ byte) & 0xFF]
     return crc
+
+
+# What each byte does to a checksum, made once it is needed: learning tries many on long lines.
+@functools.cache
+def _crc8_table() -> bytes:
+    def after(crc: int) -> int:
+        for _ in range(8):
+            crc = (crc << 1 ^ 0x07 if crc & 0x80 else crc << 1) & 0xFF
+        return crc
+
+    return bytes(map(after, range(256)))
+
+
+@functools.cache
+def _crc16_reflected_table() -> tuple[int, ...]:
+    def after(crc: int) -> int:
+        for _ in range(8):
+            crc = crc >> 1 ^ 0xA001 if crc & 1 else crc >> 1
+        return crc
+
+    return tuple(map(after, range(256)))
 
 
 _COMPUTE: Final[Mapping[Checksum, Callable[[bytes], int]]] = MappingProxyType(
@@ -77,9 +94,9 @@ _COMPUTE: Final[Mapping[Checksum, Callable[[bytes], int]]] = MappingProxyType(
         Checksum.SUM8_NEGATED: lambda data: -sum(data) & 0xFF,
         Checksum.SUM8_INVERTED: lambda data: ~sum(data) & 0xFF,
         Checksum.XOR8: _xor8,
-        Checksum.CRC8: lambda data: _crc(data, 8, 0x07, 0x00),
+        Checksum.CRC8: _crc8,
         Checksum.CRC16_MODBUS: _crc16_reflected,
-        Checksum.CRC16_CCITT: lambda data: _crc(data, 16, 0x1021, 0xFFFF),
-        Checksum.CRC16_XMODEM: lambda data: _crc(data, 16, 0x1021, 0x0000),
+        Checksum.CRC16_CCITT: lambda data: binascii.crc_hqx(data, 0xFFFF),
+        Checksum.CRC16_XMODEM: lambda data: binascii.crc_hqx(data, 0x0000),
     }
 )

@@ -13,6 +13,7 @@ from fractions import Fraction
 from msgspec import UNSET
 
 from witnessmark.errors import BadInput, LengthError
+from witnessmark.file_errors import printable
 from witnessmark.lengths import UNIT_MM, Length, parse_length, with_plain_signs
 from witnessmark.meters.address import Address
 from witnessmark.meters.framing import MOST_BYTES, Line, Rubbish
@@ -91,10 +92,11 @@ class PatternReader:
             if unit not in UNIT_MM:
                 raise LengthError(f'"{unit}" is not a unit of length known here')
             mm = scaled_mm(number, text.scale, unit)
-        elif inches is not None:
+        elif inches is not None and text.scale == 1:
             mm = inches * UNIT_MM["in"]
         else:
-            mm = Fraction(parse_length(f"{value} {unit}").mm)
+            # never as a person may write it: ``.512`` may be the rest of 12.512
+            raise LengthError(f'"{printable(value)}" is not a number as the profile has it')
         return self._text.believed_mm(mm)
 
 

@@ -210,6 +210,18 @@ class CheckedLines(msgspec.Struct, frozen=True):
     """Whether so few lines were seen, of so short a checksum, that it may fit by chance."""
 
 
+def _fitting(groups: Sequence[Sequence[bytes]], checksum: TextChecksum) -> list[list[bytes]] | None:
+    """Return the lines that end with a checksum, by known distance; None where there lacks one."""
+    ends = _DIGITS[checksum.kind.size]
+    fitting = []
+    for group in groups:
+        found = [line for line in group if ends.fullmatch(line) and checksum.fits(line)]
+        if not found:  # most are ruled out by the first distance
+            return None
+        fitting.append(found)
+    return fitting
+
+
 def checked_lines(groups: Sequence[Sequence[bytes]]) -> CheckedLines | None:
     """Return what lines have in common that at each distance end with a checksum; None: nothing.
 
@@ -217,12 +229,9 @@ def checked_lines(groups: Sequence[Sequence[bytes]]) -> CheckedLines | None:
     """
     plain = [[line.rstrip() for line in group] for group in groups]
     for checksum in _CHECKSUMS:
-        kind, size = _DIGITS[checksum.kind.size], checksum.digits
-        fitting = [
-            [line for line in group if kind.fullmatch(line) and checksum.fits(line)]
-            for group in plain
-        ]
-        if not all(fitting):
+        size = checksum.digits
+        fitting = _fitting(plain, checksum)
+        if fitting is None:
             continue
         every = {line for group in fitting for line in group}
         if len({line[-size:] for line in every}) < 2:
