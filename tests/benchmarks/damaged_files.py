@@ -44,7 +44,7 @@ _PIECE: Final = re.compile(rb'"(?:[^"\\\n]|\\.)*"|[A-Za-z_]+|-?[0-9][0-9.eE+-]*|
 def damaged(data: bytes, other: bytes, rng: Generator) -> bytes:
     """A sound file with something done to it, or nothing in one time of five."""
     for _ in range(int(rng.choice([0, 1, 1, 2, 3]))):
-        data = WAYS[int(rng.integers(len(WAYS)))](data, other, rng)
+        data = WAYS[int(rng.integers(len(WAYS)))](data or other, other, rng)
     return data
 
 

@@ -363,3 +363,11 @@ def test_random_bytes_are_never_learnt(shots: list[list[bytes]]) -> None:
             assert any(
                 abs(found - mm) < 25 for found in read(verdict, *(f.data for f in one.frames))
             )
+
+
+def test_a_line_is_quoted_with_signs_that_can_be_read() -> None:
+    lines = samples(lambda mm: f"$DM,{mm / 10:.1f} cm\t80\r".replace(".", ",").encode(), KNOWN[:2])
+    more = learn(lines)
+    assert isinstance(more, OneMore)
+    assert "\\t80" in more.why
+    assert more.why.isprintable()

@@ -132,6 +132,12 @@ def test_a_pattern_that_fits_reads_all_that_a_port_holds() -> None:
     "text",
     [
         f"{VALUE}(?=m)",
+        f"{VALUE}[[a]",
+        f"{VALUE}[^[a]",
+        f"{VALUE}[0-9--]",
+        f"{VALUE}[a&&b]",
+        f"{VALUE}[a||b]",
+        f"{VALUE}[a~~b]",
         f"(?<=a){VALUE}",
         rf"{VALUE}\1",
         f"{VALUE}(?P=value)",

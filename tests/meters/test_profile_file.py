@@ -98,7 +98,7 @@ def test_a_length_is_read_back_the_same_however_many_decimals_it_has(
 
 
 def test_the_smallest_lengths_are_written_without_a_power_of_ten() -> None:
-    profile = read_profile(f"{HEAD}[text]\nfault_values = [1e-7, 1e-300, 0]\n")
+    profile = read_profile(f"{HEAD}[text]\nfault_values = [1e-7, 1e-300, 0, -0.0]\n")
     assert read_profile(write_profile(profile)) == profile
 
 

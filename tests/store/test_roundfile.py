@@ -401,6 +401,11 @@ def test_what_is_no_length_is_told_with_its_key(path: tuple[str | int, ...], val
     assert " is not a length" in words
 
 
+def test_a_number_of_thousands_of_digits_is_told_with_its_key() -> None:
+    words = complaint_of(FULL.replace("height = 2480", f"height = 0x{'F' * 5000}"))
+    assert words.startswith("room.height: so large a number is not a length of 0.5 to 100 m")
+
+
 @pytest.mark.parametrize("value", [-1, "-2 m"])
 def test_a_distance_is_not_negative(value: object) -> None:
     words = complaint_of(changed(value, "shot", 0, "reading"))

@@ -52,6 +52,10 @@ _TOKEN = re.compile(
 )
 
 
+_DOUBTFUL = re.compile(r"(?<=\[)\[|(?<=\[\^)\[|--|&&|~~|\|\|")
+"""What Python's engine warns of in a set, on the terminal that the program draws on."""
+
+
 class PatternRefused(ValueError):
     """Not an expression, or one that is not followed here."""
 
@@ -246,6 +250,11 @@ class _Reader:
 
     def _one(self, depth: int) -> _Program | None:
         if token := self._next("place", "sign"):
+            if token[0].startswith("[") and (doubtful := _DOUBTFUL.search(token[0], 1)):
+                raise PatternRefused(
+                    f"a set with {doubtful[0]} will mean something else one day; write "
+                    f"{re.escape(doubtful[0])}"
+                )
             test = re.compile(token[0], re.ASCII)
             return [_OverSign(test, token["place"] is not None)]
         if token := self._next("open"):

@@ -200,7 +200,7 @@ class LengthValue(Number):
     def from_plain(cls, value: object) -> Self:
         """Read a length with its unit, or millimetres."""
         read = super().from_plain(parse_length(value).mm if isinstance(value, str) else value)
-        return cls(round(read, _LENGTH_DECIMALS))
+        return cls(abs(round(read, _LENGTH_DECIMALS)))  # of -0.0, too, which TOML knows
 
     @property
     def digits(self) -> str:

@@ -40,6 +40,7 @@ from witnessmark.meters.profile import Profile, Text, TextChecksum
 from witnessmark.meters.profile_values import LineEnds, Pattern, Scale, Thousands, Unit
 from witnessmark.meters.text import decoded, report_line
 from witnessmark.model import Reading
+from witnessmark.sentences import visible
 
 _LINE_ENDS: Final = "\r\n"
 _NO_END = re.compile(rb"[0-9A-Za-z.,+ -]|[^\0-\x7f]")
@@ -239,7 +240,9 @@ def _candidate(
         found_mm=fit.found_mm,
         misfit_mm=fit.misfit_mm,
         profile=lambda _failed: Profile(text=text),
-        words=f'"{texts[0][begin:end]}" of "{texts[0].strip()}", in {text.unit or "its unit"}',
+        words=visible(
+            f'"{texts[0][begin:end]}" of "{texts[0].strip()}", in {text.unit or "its unit"}'
+        ),
         is_rare=lines.may_be_chance or _is_rare(text),
         tells_below_mm=_BELOW_THOUSAND_MM if text.thousands else None,
     )

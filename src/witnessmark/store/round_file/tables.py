@@ -122,8 +122,9 @@ def number_from(wanted: type[FileNumber], value: object) -> FileNumber:
     if isinstance(value, str) and issubclass(wanted, Coordinate):
         number, note = parse_length(value, signed=wanted.limit.least < 0)
     elif isinstance(value, int | float) and not isinstance(value, bool):
-        # a whole number may be too large for a float
-        number = float(value) if abs(value) < 1e300 else math.inf
+        if isinstance(value, int) and abs(value) >= _TOO_LARGE:
+            raise BadInput(f"so large a number is not {wanted.written}")
+        number = float(value)
     bare = _bare(value)
     if issubclass(wanted, RoomSize) and 0 < number <= _MOST_ROOM_METRES and bare:
         raise BadInput(f'{bare} is {bare} mm, and no room is so small; for metres write "{bare} m"')
@@ -144,6 +145,8 @@ def _bare(value: object) -> str:
 
 
 _MOST_ROOM_METRES = 100.0
+_TOO_LARGE = 1e300
+"""A whole number from here on may be none of a float, nor of the digits that Python writes."""
 _BARE = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)")
 
 
