@@ -75,7 +75,7 @@ class Replay(Driver):
         """Yield all lines, each with its number."""
         name = self.address.target
         try:
-            with io.TextIOWrapper(open_plain(user_path(name)), "utf-8") as text:
+            with io.TextIOWrapper(open_plain(user_path(name)), "utf-8-sig") as text:
                 for number in itertools.count(1):
                     line = text.readline(_LONGEST_LINE + 1)
                     if len(line) > _LONGEST_LINE:

@@ -82,7 +82,7 @@ def profiles(folder: Path) -> Once:
         except WitnessmarkError as error:
             check_refusal(error, data)
             return Fed(len(data))
-        tables = tomllib.loads(data.decode())
+        tables = tomllib.loads(data.decode("utf-8-sig"))
         return Fed(len(data), check_profile(profile, tables, data) + tried(profile, tables, rng))
 
     return once

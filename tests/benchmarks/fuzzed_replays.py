@@ -81,7 +81,7 @@ def _line(unit: str, rng: Generator) -> str:
 
 def check_reports(reports: list[Report], data: bytes, unit: str, address: str) -> int:
     """Judge every report of a file; how many distances there were."""
-    text = io.TextIOWrapper(io.BytesIO(data), "utf-8").read()
+    text = io.TextIOWrapper(io.BytesIO(data), "utf-8-sig").read()
     lines = [line for line in text.split("\n") if line.strip()]
     distances = 0
     for report, line in zip(reports, lines, strict=True):

@@ -9,7 +9,7 @@ import pytest
 from effort import cases
 from fuzz_files import CASES, Case, fuzz
 
-BYTES: Final = {"imported rooms": cases(200_000, 5_000_000), "lessons": cases(8_000, 300_000)}
+BYTES: Final = {"imported rooms": cases(150_000, 5_000_000), "lessons": cases(3_000, 300_000)}
 """A room is a hundred times as long as a profile, and a lesson takes longer to learn."""
 
 

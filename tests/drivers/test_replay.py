@@ -49,6 +49,10 @@ async def test_recorded_readings_and_faults_come_back_as_they_were(file_of: File
     assert (await replayed(file))[1:] == RECORDED
 
 
+async def test_a_mark_that_an_editor_sets_before_the_text_does_no_harm(file_of: FileOf) -> None:
+    assert len(await replayed(file_of("\ufeff1512\n"))) == 2
+
+
 async def test_lengths_are_readings_of_now(file_of: FileOf) -> None:
     file = file_of("1512\r\n\n8' 3 1/2\"\n2.514 m")
     link, *readings = await replayed(file)

@@ -102,6 +102,12 @@ def test_the_smallest_lengths_are_written_without_a_power_of_ten() -> None:
     assert read_profile(write_profile(profile)) == profile
 
 
+def test_a_mark_that_an_editor_sets_before_the_text_does_no_harm(own_folder: Path) -> None:
+    own_folder.mkdir()
+    (own_folder / "mine.toml").write_bytes(b"\xef\xbb\xbf" + (HEAD + TEXT).encode())
+    assert load_profile("mine") == read_profile(HEAD + TEXT)
+
+
 def test_a_frame() -> None:
     frame = read_profile(HEAD + FRAME).frame
     assert frame is not None

@@ -140,7 +140,7 @@ def _is_there(file: Traversable) -> bool:
 def _read(file: Traversable) -> Profile:
     try:
         with file.open("rb") as source:
-            return read_profile(source.read(LARGEST_BYTES + 1).decode())
+            return read_profile(source.read(LARGEST_BYTES + 1).decode("utf-8-sig"))
     except OSError as error:
         raise BadInput(f"{file}: the profile cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:
