@@ -178,6 +178,8 @@ def test_a_bluetooth_profile_as_its_driver_sees_it(own_folder: Path) -> None:
         (MODBUS.replace("[0, 4]", "[]"), "modbus.status: ok is a list of numbers"),
         (MODBUS.replace("[modbus]", "request = { text = 'D' }\n[modbus]"), "the file: modbus"),
         (BLUETOOTH.replace("FFE1", "FFE"), 'bluetooth.characteristic: "FFE" is not a UUID'),
+        (BLUETOOTH.replace("0000ffe0", " 000ffe0"), 'bluetooth.service: " 000ffe0-0000'),
+        (BLUETOOTH.replace("0000ffe0", "+00_ffe0"), 'bluetooth.service: "+00_ffe0-0000'),
         (BLUETOOTH.replace('bytes = "10 01", ', ""), "bluetooth.request: a request is either"),
         (
             BLUETOOTH.replace('request = { bytes = "10 01", every = 2 }\n', ""),

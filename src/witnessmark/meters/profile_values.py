@@ -268,7 +268,10 @@ class Uuid(Value, str):
     def from_plain(cls, value: object) -> Self:
         """Read the long form, or the four digits of an assigned number."""
         short = re.fullmatch("(?:0x)?([0-9a-fA-F]{4})", _text(value))
-        return cls(UUID(_SIG_UUID.format(short[1]) if short else _text(value)))
+        written = _SIG_UUID.format(short[1]) if short else _text(value)
+        # the library's own reader takes spaces, signs and underscores among the digits
+        _only_if(re.fullmatch("[0-9a-fA-F]{8}(?:-?[0-9a-fA-F]{4}){3}-?[0-9a-fA-F]{12}", written))
+        return cls(UUID(written))
 
 
 class Pattern(Value, str):

@@ -92,7 +92,7 @@ class PatternReader:
             if unit not in UNIT_MM:
                 raise LengthError(f'"{unit}" is not a unit of length known here')
             mm = scaled_mm(number, text.scale, unit)
-        elif inches is not None and text.scale == 1:
+        elif inches is not None and float(text.scale) == 1:
             mm = inches * UNIT_MM["in"]
         else:
             # never as a person may write it: ``.512`` may be the rest of 12.512
