@@ -7,8 +7,10 @@ before anything is built.
 
 from __future__ import annotations
 
+import contextlib
 import re
 import tomllib
+from collections.abc import Iterator
 from typing import Any, Final
 
 _DEEPEST: Final = 8
@@ -59,4 +61,20 @@ def read_toml(text: str) -> dict[str, Any]:
             more digits than Python reads.
     """
     check_nesting(text)
-    return tomllib.loads(text)
+    with digits_told():
+        return tomllib.loads(text)
+
+
+@contextlib.contextmanager
+def digits_told() -> Iterator[None]:
+    """Tell in words of ours of a number that Python will not read; a syntax error stays.
+
+    Raises:
+        ValueError: saying so.
+    """
+    try:
+        yield
+    except ValueError as error:
+        if type(error) is not ValueError:  # those of syntax are kinds of it
+            raise
+        raise ValueError("it holds a number of thousands of digits") from None

@@ -25,9 +25,10 @@ from damaged_files import (
 from fuzz_decoders import in_range, spoilt
 from numpy.random import Generator
 
-from witnessmark.errors import WitnessmarkError
+from witnessmark.errors import LengthError, WitnessmarkError
 from witnessmark.meters.decoding import decoder_for
-from witnessmark.meters.profile import Profile, read_profile, write_profile
+from witnessmark.meters.port import MeterSaysNo
+from witnessmark.meters.profile import Modbus, Profile, read_profile, write_profile
 from witnessmark.meters.profile_folder import load_profile
 from witnessmark.meters.profile_words import in_words
 from witnessmark.model import Reading
@@ -220,7 +221,7 @@ def _mm(value: object) -> float:
 def tried(profile: Profile, tables: dict[str, Any], rng: Generator) -> int:
     """Feed a profile with frames of its own, some damaged, and judge the distances."""
     if profile.modbus is not None:
-        return 0
+        return _tried_registers(profile.modbus, tables["modbus"], rng)
     decoder, count = decoder_for(profile, "fuzz"), 0
     judge = _line_mm if "text" in tables else _frame_mm
     make = _line if "text" in tables else _frame
@@ -299,16 +300,8 @@ def _frame(tables: dict[str, Any], mm: float, rng: Generator) -> bytes:
     header = bytes.fromhex(frame.get("header", ""))
     size = _size(distance["type"])
     body[: len(header)] = header
-    units = mm / UNIT_MM[distance["unit"]] / distance.get("scale", 1)
-    order = distance["order"]
-    if distance["type"] in FLOATS:
-        code = (">" if order == "big" else "<") + FLOATS[distance["type"]]
-        value = struct.pack(code, units)
-    elif distance["type"] in DIGITS:
-        value = bytes.fromhex(f"{round(units) % 10 ** (2 * size):0{2 * size}d}")
-        value = value if order == "big" else value[::-1]
-    else:
-        value = (round(units) % 2 ** (8 * size)).to_bytes(size, order)
+    value = _bytes_of(distance["type"], mm / UNIT_MM[distance["unit"]] / distance.get("scale", 1))
+    value = value if distance["order"] == "big" else value[::-1]
     body[distance["at"] : distance["at"] + size] = value
     for fixed in frame.get("fixed", ()):
         octets = bytes.fromhex(fixed["bytes"])
@@ -347,19 +340,54 @@ def _frame_mm(tables: dict[str, Any], raw: bytes) -> float | None:
         at = _checksum_at(frame)
         covered = raw[check.get("covers_from", 0) : at]
         right = right and raw[at:].startswith(CHECKSUMS[check["kind"]](covered))
-    kind, order = distance["type"], distance["order"]
+    kind = distance["type"]
     value = raw[distance["at"] : distance["at"] + _size(kind)]
-    if kind in FLOATS:
-        found = struct.unpack((">" if order == "big" else "<") + FLOATS[kind], value)[0]
-    elif kind in DIGITS:
-        digits = (value if order == "big" else value[::-1]).hex()
-        found = float(digits) if digits.isdigit() and digits.strip("9") else -1.0
-    else:
-        found = int.from_bytes(value, order, signed=kind.startswith("int"))
-        is_end = value == b"\xff" * len(value) and kind.startswith("uint")
-        found = -1.0 if is_end else float(found)
+    found = _number_in(kind, value if distance["order"] == "big" else value[::-1])
     size = UNIT_MM[distance["unit"]] * distance.get("scale", 1)
     return _believed(distance, found * size) if right else None
+
+
+def _number_in(kind: str, value: bytes) -> float:
+    """The number that bytes are, the highest first; -1 for what means no value."""
+    if kind in FLOATS:
+        return float(struct.unpack(">" + FLOATS[kind], value)[0])
+    if kind in DIGITS:
+        digits = value.hex()
+        return float(digits) if digits.isdigit() and digits.strip("9") else -1.0
+    if kind.startswith("uint"):
+        return -1.0 if value == b"\xff" * len(value) else float(int.from_bytes(value, "big"))
+    is_end = value == b"\x7f" + b"\xff" * (len(value) - 1)
+    return -1.0 if is_end else float(int.from_bytes(value, "big", signed=True))
+
+
+def _tried_registers(modbus: Modbus, table: dict[str, Any], rng: Generator) -> int:
+    """Read registers by a profile, and judge the distances."""
+    count, kind = 0, table["type"]
+    for _ in range(6):
+        mm = float(rng.uniform(50, 12_000))
+        data = _bytes_of(kind, mm / UNIT_MM[table["unit"]] / table.get("scale", 1))
+        data = data if rng.random() < 0.8 else rng.bytes(len(data))
+        registers = struct.unpack(f">{len(data) // 2}H", data)
+        is_low_first = table.get("word_order") == "little"
+        try:
+            came = modbus.in_registers(registers[::-1] if is_low_first else registers)
+        except (LengthError, MeterSaysNo):
+            continue
+        size = UNIT_MM[table["unit"]] * table.get("scale", 1)
+        judged = _believed(table, _number_in(kind, data) * size)
+        assert is_same(came, judged), (table, data, came, judged)
+        count += 1
+    return count
+
+
+def _bytes_of(kind: str, units: float) -> bytes:
+    """A number as bytes, the highest first, without what does not fit."""
+    size = _size(kind)
+    if kind in FLOATS:
+        return struct.pack(">" + FLOATS[kind], units)
+    if kind in DIGITS:
+        return bytes.fromhex(f"{round(units) % 10 ** (2 * size):0{2 * size}d}")
+    return (round(units) % 2 ** (8 * size)).to_bytes(size, "big")
 
 
 def _believed(limits: dict[str, Any], mm: float | None) -> float | None:

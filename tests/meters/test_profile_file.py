@@ -213,6 +213,11 @@ def test_a_file_that_is_no_profile_says_so(text: str) -> None:
         read_profile(text)
 
 
+def test_a_number_of_thousands_of_digits_is_told_in_plain_words() -> None:
+    with pytest.raises(BadInput, match="not a TOML file: it holds a number of thousands of digits"):
+        read_profile(HEAD + "[serial]\nbaud = " + "9" * 5000)
+
+
 def test_the_shipped_profiles_are_sound_and_generic(own_folder: Path) -> None:
     names = known_profiles()
     assert {"text-metres", "text-millimetres", "modbus-float-metres"} <= set(names)

@@ -32,7 +32,7 @@ from witnessmark.model import (
     Tolerance,
     TouchPoint,
 )
-from witnessmark.nesting import check_nesting, read_toml
+from witnessmark.nesting import check_nesting, digits_told, read_toml
 from witnessmark.store.round_file.room import read_room
 from witnessmark.store.round_file.tables import (
     CabinetTable,
@@ -83,13 +83,14 @@ def _tables(text: str) -> dict[str, Any]:
     except BadInput:
         raise
     except ValueError as error:
-        words = printable(str(error).partition(";")[0])
+        words = printable(str(error))
         raise BadInput(f"the file cannot be read as {kind}: {words}") from None
 
 
 def _json(text: str) -> dict[str, Any]:
     check_nesting(text)
-    tables: dict[str, Any] = json.loads(text, object_pairs_hook=_each_key_once)
+    with digits_told():
+        tables: dict[str, Any] = json.loads(text, object_pairs_hook=_each_key_once)
     # half a surrogate pair, which JSON lets pass, is no text for anything after this
     json.dumps(tables, ensure_ascii=False).encode()
     return tables
