@@ -371,3 +371,11 @@ def test_a_line_is_quoted_with_signs_that_can_be_read() -> None:
     assert isinstance(more, OneMore)
     assert "\\t80" in more.why
     assert more.why.isprintable()
+
+
+def test_a_line_that_lost_a_letter_does_not_cut_the_decimals_off_all_others() -> None:
+    def line(mm: float) -> bytes:
+        unit = "c" if mm == TURNED[0] else "cm"  # a bad line, once
+        return f"{mm / 10:08.1f}{unit}\tOK\r\n".replace(".", ",").encode()
+
+    assert not isinstance(learn(samples(line, TURNED)), Learnt)

@@ -73,7 +73,7 @@ def number_fields(alike: Sequence[Sequence[Tokens]], style: Style) -> Iterator[T
         every = [match for group in matches for _, match in group]
         if len({(match["before"], match["behind"]) for match in every}) > 1:
             continue
-        if any(_lacks_its_beginning(one, index) for group in alike for one in group):
+        if any(_is_part(one, index) for group in alike for one in group):
             continue
         numbers = [[style.read(match["value"]) for _, match in group] for group in matches]
         known = tuple(tuple(one for one in group if one is not None) for group in numbers)
@@ -111,6 +111,20 @@ def line_pattern(alike: Sequence[Tokens], chosen: TextField) -> str:
             is_cut = _is_cut(alike[0], index, chosen.style.mark)
             parts.append(_other_pattern(values, chosen.style.mark, is_cut=is_cut))
     return rf"\s*{''.join(parts)}\s*"
+
+
+def _is_part(tokens: Tokens, index: int) -> bool:
+    """Return whether a field is a part of a number with another mark, as one line alone shows."""
+    return _lacks_its_beginning(tokens, index) or _lacks_its_end(tokens, index)
+
+
+def _lacks_its_end(tokens: Tokens, index: int) -> bool:
+    """Return whether decimals and their unit stand right behind a field: ``000330`` of 330,5cm."""
+    if tokens.separators[index + 1] not in {".", ","} or index + 1 == len(tokens.fields):
+        return False
+    is_close = tokens.starts[index + 1] == tokens.starts[index] + len(tokens.fields[index]) + 1
+    decimals = re.fullmatch("[0-9]+([A-Za-z]+)", tokens.fields[index + 1])
+    return is_close and decimals is not None and decimals[1].lower() in UNIT_MM
 
 
 def _lacks_its_beginning(tokens: Tokens, index: int) -> bool:
