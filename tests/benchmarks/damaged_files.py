@@ -137,7 +137,9 @@ UNIT_MM: Final = {
 _NUMBER = r"(?:[0-9]+[ -]+)?[0-9]+ ?/ ?[0-9]+|[0-9]{1,3}(?: [0-9]{3})+(?:[.,][0-9]+)?|[0-9.,]+"
 _UNIT = r"[^\W\d_]+\.?|['\"]"
 _LENGTH = re.compile(rf"({_NUMBER}) ?({_UNIT})?(?:[ ,-]*({_NUMBER}) ?({_UNIT})?)?")
-_BY_HYPHEN = re.compile(rf"([0-9]+) ?- ?({_NUMBER}) ?(?:\"|in[a-z]*\.?)")
+# 8-3 1/2", but 8-1/2" is one number
+_INCHES = r"[0-9]+(?:(?: |- ?)[0-9]+ ?/ ?[0-9]+|[.,][0-9]+)?"
+_BY_HYPHEN = re.compile(rf"([0-9]+) ?- ?({_INCHES}) ?(?:\"|in[a-z]*\.?)")
 
 
 def number(text: str) -> float | None:
