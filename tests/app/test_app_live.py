@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from at_rest import loop_at_rest
 from rehearsed import rehearse
 from sitting import Sitting
 
@@ -334,11 +335,17 @@ async def test_one_cabinet_that_is_in_is_announced_in_large_letters(store_file: 
         assert person.figure == "R REAR OUTER ↑"
 
 
-async def test_what_is_worked_out_while_the_app_ends_is_shown_nowhere(store_file: Path) -> None:
+@pytest.mark.parametrize("ends", [("live", "_pruning", True), ("app", "_running", False)])
+async def test_what_is_worked_out_while_the_app_ends_is_shown_nowhere(
+    store_file: Path, monkeypatch: pytest.MonkeyPatch, ends: tuple[str, str, bool]
+) -> None:
     async with rehearse(store_file) as person:
+        part, name, value = ends
         guidance = person.live.guidance
         assert guidance is not None
         await person.live.query_one("#guidance").remove()  # as its parts go, before itself
-        person.live._pruning = True
-        person.live.post_message(Happened(Guided(guidance, None)))
+        with monkeypatch.context() as ending:
+            ending.setattr(getattr(person, part), name, value)
+            person.live.post_message(Happened(Guided(guidance, None)))
+            await loop_at_rest()
         await person.settle()

@@ -71,6 +71,9 @@ def test_what_it_does_beside_its_meter_is_told_and_ends_nothing(
     (failed,) = told
     assert f'the driver for "odd:" failed ({why}' in str(failed)
     assert bool(ending.left_words()) == (deed == CLINGS)
+    for thing, _ in ending._watched.left:
+        if isinstance(thing, tuple):  # with its loop, which ends with the process otherwise
+            thing[0].get_loop().close()
 
 
 def test_a_defect_of_our_own_is_no_fault_of_a_driver(caplog: pytest.LogCaptureFixture) -> None:

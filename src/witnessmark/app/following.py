@@ -39,8 +39,11 @@ def follow(session: Session, part: Part, line: Widget) -> Callable[[], None]:
 
 
 def is_going(screen: DOMNode) -> bool:
-    """Return whether a screen is being taken down: what happens cannot be shown on it any more."""
-    return not screen.display
+    """Return whether a screen is being taken down: what happens cannot be shown on it any more.
+
+    As the app ends, one that is not on top loses its parts before it is told.
+    """
+    return not screen.display or not screen.app.is_running
 
 
 async def stop_group(node: DOMNode, group: str) -> None:
