@@ -24,6 +24,7 @@ from witnessmark.model import Cabinet, Pair, Placement, Room, Seat, Setup
 from witnessmark.session import digits_first
 from witnessmark.session.meter import OpenDriver
 from witnessmark.session.workspace import Workspace
+from witnessmark.store import database
 from witnessmark.store.store import Store
 from witnessmark_simulators.serial_line import SerialLine
 
@@ -39,6 +40,8 @@ def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Notification, "time_left", HUNG_S)
     # no meter here sends so fast that its digits need rests between two workings out
     monkeypatch.setattr(digits_first, "_REST_S", 0.0)
+    # room for a stream of readings is four megabytes to write, in each test
+    monkeypatch.setattr(database, "ROOM_AHEAD_BYTES", 0)
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from witnessmark.session import digits_first
+from witnessmark.store import database
 
 
 @pytest.fixture
@@ -19,3 +20,4 @@ def no_rests(monkeypatch: pytest.MonkeyPatch) -> None:
     """Works out what follows at once: nothing is painted that would have to wait."""
     monkeypatch.setattr(digits_first, "_PAINT_DELAY_S", 0.0)
     monkeypatch.setattr(digits_first, "_REST_S", 0.0)
+    monkeypatch.setattr(database, "ROOM_AHEAD_BYTES", 0)  # four megabytes a test add up

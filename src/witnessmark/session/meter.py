@@ -16,6 +16,7 @@ from witnessmark.meters.running import LET_GO_S, TellFault
 from witnessmark.meters.watch import watch
 from witnessmark.session.by_keyboard import is_keyboard
 from witnessmark.session.events import Part
+from witnessmark.store.store import Store
 
 if TYPE_CHECKING:
     from witnessmark.meters.port import Clock
@@ -24,8 +25,13 @@ if TYPE_CHECKING:
 OpenDriver = Callable[[str], Driver]
 """Gives the driver for an address; the meter is not touched yet."""
 
-_GIVE_WAY_S: Final = 0.001
-"""Longest time, seconds, for which the arithmetic in a thread keeps a reading's digits waiting."""
+_GIVE_WAY_S: Final = 0.0001
+"""Time, seconds, after which the arithmetic in a thread is asked to let a reading's digits through.
+
+It is asked by who has waited for so long at a stretch. The arithmetic lets go of the interpreter by
+itself between two steps, too briefly for a waiter to wake and take it, and the wait begins anew:
+with a millisecond, which is longer than most steps, digits waited for the end of it all.
+"""
 
 
 class Destination(NamedTuple):
@@ -184,6 +190,7 @@ class SessionMeter:
             self._driver = driver = self._open_driver(address)
             gc.freeze()  # or a collection of all that is loaded by now would hold up a reading
             sys.setswitchinterval(_GIVE_WAY_S)
+            await self._journal.run(Store.make_room_ahead)
             reports = journaled_reports(
                 driver,
                 self._journal,

@@ -62,6 +62,9 @@ _PRIMARY_CODE = 0xFF
 LEAST_FREE_BYTES = 50_000_000
 """Free space on disk, bytes, that a store needs; an evening of readings takes far less."""
 
+ROOM_AHEAD_BYTES = 4_400_000
+"""What the log of commits grows to before SQLite begins it anew: 1000 pages and a few more."""
+
 ColumnValue = int | str | bytes | None
 RowValues = Mapping[str, ColumnValue]
 """What stands in a row, by column."""
@@ -86,6 +89,7 @@ class Database:
         self._connection = connection
         self.path = path
         self._passed_over: dict[str, str] = {}
+        self._has_room_ahead = False
 
     @classmethod
     def at(cls, path: Path) -> Self:
@@ -180,6 +184,30 @@ class Database:
         with explained(self.path), self._connection:
             self._connection.execute("BEGIN IMMEDIATE")
             yield
+
+    def make_room_ahead(self) -> None:
+        """Have the log of commits grow at once to the length that it reaches by and by.
+
+        A commit that lengthens a file waits for the file system's own log too, and with it for
+        what other programs write; one within a file waits for its own bytes alone. Where there is
+        no room, or another copy is writing, all is stored the same, only less soon.
+        """
+        if self._has_room_ahead:
+            return
+        with contextlib.suppress(sqlite3.Error):
+            (cache,) = self._connection.execute("PRAGMA cache_size").fetchone()
+            # what is rolled back was in the log already where it does not fit in the cache
+            self._connection.execute("PRAGMA cache_size = 10")
+            try:
+                self._connection.execute("BEGIN IMMEDIATE")
+                self._connection.execute("CREATE TABLE room_ahead (bytes)")
+                room = "INSERT INTO room_ahead VALUES (zeroblob(?))"
+                self._connection.execute(room, (ROOM_AHEAD_BYTES,))
+                self._has_room_ahead = True
+            finally:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                self._connection.execute(f"PRAGMA cache_size = {cache}")
 
     def readiness(self) -> str | None:
         """Make sure that the file can be written, and say so where its disk is nearly full.
