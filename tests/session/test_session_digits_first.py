@@ -12,9 +12,10 @@ import pytest
 from evening import evening
 from patience import HUNG_S, until
 
+from witnessmark.errors import WitnessmarkError
 from witnessmark.model import Reading
 from witnessmark.placing.guidance import Guidance
-from witnessmark.placing.round import Round
+from witnessmark.placing.round import Event, Round
 from witnessmark.session import digits_first, resume
 from witnessmark.session.digits_first import DigitsFirst
 from witnessmark.session.events import Came, Guided, Part, SessionEvent
@@ -137,6 +138,30 @@ async def test_readings_come_in_while_one_is_worked_out_at_length(
         await until(lambda: not there.session.is_behind)
         assert there.session.round is not None
         assert there.session.round.readings == 3
+
+
+async def test_the_loop_turns_between_two_readings_that_are_worked_out_together(
+    store_file: Path, long_guidance: threading.Event, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While a thread is at work the loop waits for each of its turns, and a reading for them."""
+    happened: list[str] = []
+    async with evening(store_file) as there:
+        await there.begin()
+        loop, fed = asyncio.get_running_loop(), resume.fed
+
+        def fed_in_thread(state: Round, event: Event) -> tuple[Round, WitnessmarkError | None]:
+            happened.append("worked out")
+            result = fed(state, event)
+            loop.call_soon_threadsafe(happened.append, "turned")
+            return result
+
+        monkeypatch.setattr(resume, "fed", fed_in_thread)
+        long_guidance.clear()
+        for number in range(4):  # the first is held up; then the others are worked out together
+            await there.session.record(Reading(1322.0 + number, AT, "sim:"))
+        long_guidance.set()
+        await until(lambda: not there.session.is_behind)
+    assert happened == ["worked out", "turned"] * 4
 
 
 async def test_a_round_that_was_left_while_it_was_worked_out_stays_left(

@@ -50,8 +50,8 @@ def make_app(
         StoreError: when the store cannot be read.
         BadInput: when the environment asks for a canvas that there is not.
     """
-    # Textual's frames: the digits of a reading would wait for the next of only 60 a second
-    os.environ.setdefault("TEXTUAL_FPS", "250")
+    # Textual paints at the next of so many moments a second: digits wait for no more than two
+    os.environ.setdefault("TEXTUAL_FPS", "1000")
     from witnessmark.app.app import WitnessmarkApp  # noqa: PLC0415
     from witnessmark.drawing.canvas import canvas_for  # noqa: PLC0415
     from witnessmark.session.workspace import Workspace  # noqa: PLC0415

@@ -8,7 +8,7 @@ that there are ``subscribe``, and call its methods.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Coroutine, Iterable, Mapping
+from collections.abc import Callable, Coroutine, Mapping
 from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -312,7 +312,7 @@ class Session:
         self.begins_afresh = False
         self._waiting.clear()  # that is of the round before
         self._since_snapshot = begun.since_snapshot
-        found = _follow_up(begun.state, [])
+        found = _guided(begun.state)
         guidance = found.shown.guidance
         if guidance is None:
             # the round waits in the journal until what it is about is entered otherwise
@@ -374,9 +374,13 @@ class Session:
         self._waiting = []
         if live is None:
             return
-        last_entry = self._last_entry
-        # in a thread, for readings that contradict each other may take a tenth of a second
-        found = await asyncio.to_thread(_follow_up, live.state, waiting)
+        last_entry, state, refused = self._last_entry, live.state, None
+        # in a thread, for readings that contradict each other may take a tenth of a second; one at
+        # a time, for while the thread is at work the loop has to wrest each of its turns from it
+        for event in waiting:
+            state, why = await asyncio.to_thread(_fed, state, event)
+            refused = refused or why
+        found = await asyncio.to_thread(_guided, state, refused)
         if self.live is live:  # else the round was left meanwhile; what came is in its journal
             self._keep_now_and_then(live.id, last_entry, found.state, len(waiting))
             if (guidance := found.shown.guidance) is None:
@@ -502,13 +506,15 @@ class _FollowUp(NamedTuple):
     refused: WitnessmarkError | None
 
 
-def _follow_up(state: Round, events: Iterable[Event]) -> _FollowUp:
-    from witnessmark.session.resume import fed, shown  # noqa: PLC0415 - loads the arithmetic
+def _fed(state: Round, event: Event) -> tuple[Round, WitnessmarkError | None]:
+    from witnessmark.session.resume import fed  # noqa: PLC0415 - loads the arithmetic
 
-    refused = None
-    for event in events:
-        state, why = fed(state, event)
-        refused = refused or why
+    return fed(state, event)
+
+
+def _guided(state: Round, refused: WitnessmarkError | None = None) -> _FollowUp:
+    from witnessmark.session.resume import shown  # noqa: PLC0415 - loads the arithmetic
+
     return _FollowUp(state, shown(state), refused)
 
 

@@ -62,6 +62,8 @@ class PlanView(Widget):
         self.view: Box | None = None
         self._strips: list[Strip] = []
         self._drawn: tuple[object, ...] = ()
+        self._styles: dict[str, Style] = {}
+        self._styles_of: tuple[object, ...] = ()
 
     def show(self, drawing: Drawing, view: Box | None = None) -> None:
         """Draw another drawing; ``view`` is the part that is wanted, the whole when None."""
@@ -88,11 +90,13 @@ class PlanView(Widget):
 
     def _painted(self) -> list[Strip]:
         background = self.rich_style
-        styles = {
-            ink: background + self.get_component_rich_style(f"plan--{ink or Ink.WALL}")
-            for ink in ("", *Ink)
-        }
-        return [_strip(row, styles) for row in self._cells()]
+        if (self.app.theme, background) != self._styles_of:
+            self._styles_of = (self.app.theme, background)
+            self._styles = {
+                ink: background + self.get_component_rich_style(f"plan--{ink or Ink.WALL}")
+                for ink in ("", *Ink)
+            }
+        return [_strip(row, self._styles) for row in self._cells()]
 
 
 def _strip(row: list[Cell], styles: Mapping[str, Style]) -> Strip:
