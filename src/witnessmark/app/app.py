@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import gc
 from typing import TYPE_CHECKING, NamedTuple, Protocol, runtime_checkable
 
 from rich.segment import Segment
@@ -177,6 +179,8 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self.has_graded = False
         """Whether a position was graded since the program started."""
         self._warned_of: UnsavedImpression | None = None
+        self.painted = asyncio.Event()
+        """Set once the first screen is painted: what is slow to load waits for that."""
         self.blind = False
         """Whether earlier grades are out of sight."""
         self.register_theme(DARK)
@@ -191,6 +195,15 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         )
         if self.session.scarce:
             self.notify(self.session.scarce, severity="warning", timeout=20)
+
+    def on_ready(self) -> None:
+        self.screen.call_after_refresh(self._begin_evening)
+
+    def _begin_evening(self) -> None:
+        self.painted.set()
+        if not gc.isenabled():
+            gc.freeze()  # what is loaded by now stays, and is never looked through
+            gc.enable()
 
     @on(Happened)
     def _hear(self, event: Happened) -> None:
@@ -224,6 +237,7 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         self._show_step(step, " ".join(filter(None, (notice, undone))))
 
     def _show_step(self, step: Step, words: str) -> None:
+        self.painted.set()  # whoever goes on has seen the first screen
         self.run_worker(self.session.save(), name="save")
         screen = self._screen_for(step)
         self.switch_screen(screen)

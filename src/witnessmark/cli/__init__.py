@@ -210,9 +210,10 @@ class Commands(CommandTable):
 
 def open_app(*, phone: bool) -> None:
     """Open the terminal app."""
-    from witnessmark.app import run_app  # textual is slow to import
+    from witnessmark.app import run_app, uncollected
 
-    run_app(phone=phone)
+    with uncollected():
+        run_app(phone=phone)
 
 
 @click.group(

@@ -165,7 +165,11 @@ class LiveScreen(Screen[None]):
         self.app.clear_notifications()  # no message of the screen before lies over the figures
         if notice := self.app.take_notice():
             self.show_notice(notice)
-        self.run_worker(self.session.resume(), name="resume", group="round")
+        self.run_worker(self._go_on(), name="resume", group="round")
+
+    async def _go_on(self) -> None:
+        await self.app.painted.wait()
+        await self.session.resume()
 
     @on(Happened)
     def _follow(self, event: Happened) -> None:
