@@ -6,6 +6,7 @@ is typed. It stays alive while another is in front of it, so that the bell rings
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -123,6 +124,7 @@ class LiveScreen(Screen[None]):
         """The notice that comes with the next event."""
         self._has_read = False
         self._meter = MeterSeen()
+        self._furnishing = asyncio.Lock()
 
     @property
     def session(self) -> Session:
@@ -139,18 +141,7 @@ class LiveScreen(Screen[None]):
         # one container, so that painting the meter's digits passes over all that is in it
         with Vertical(id="guidance"):
             yield StepStrip(self.STEP)
-            yield BigFigures(id="figures")
-            yield WatchScale()
-            yield Plain(id="headline")
-            yield Plain(id="notice")
-            yield Plain(id="details")
-            with Horizontal(id="body"):
-                with Horizontal(id="pictures"):
-                    yield PlanView(id="plan")
-                    yield PlanView(id="shot")
-                yield FittedLines(id="status")
         yield MeterLine(self.session.workspace.meter_address, lambda: self.session.draft.units)
-        yield TypedEntry()
         yield KeyBar()
 
     def on_mount(self) -> None:
@@ -169,6 +160,23 @@ class LiveScreen(Screen[None]):
 
     async def _go_on(self) -> None:
         await self.app.painted.wait()
+        async with self._furnishing:
+            if not self.query(TypedEntry):
+                await self.mount(TypedEntry(), before=self.query_one(KeyBar))
+                await self.query_one("#guidance").mount_all(
+                    [
+                        BigFigures(id="figures"),
+                        WatchScale(),
+                        Plain(id="headline"),
+                        Plain(id="notice"),
+                        Plain(id="details"),
+                        Horizontal(
+                            Horizontal(PlanView(id="plan"), PlanView(id="shot"), id="pictures"),
+                            FittedLines(id="status"),
+                            id="body",
+                        ),
+                    ]
+                )
         await self.session.resume()
 
     @on(Happened)
