@@ -272,15 +272,14 @@ _PART = rf"{_MIXED}|{_GROUPED}|[0-9]+(?:[.,][0-9]+)*|\.[0-9]+|[0-9]+\."
 _QUANTITY = rf"{_PART}|,[0-9]+"
 _UNIT = r"[^\W\d_]+\.?|['\"]"
 _BETWEEN = ", | - |- ?| ?"
-_LENGTH = re.compile(rf"({_QUANTITY})(?: ?({_UNIT})(?:(?:{_BETWEEN})({_PART})(?: ?({_UNIT}))?)?)?")
+# not compiled until a length is read: a start reads none
+_LENGTH = rf"({_QUANTITY})(?: ?({_UNIT})(?:(?:{_BETWEEN})({_PART})(?: ?({_UNIT}))?)?)?"
 # 8-3 1/2" and 8-3", but not 8-1/2", which is one number
-_FEET_BY_HYPHEN = re.compile(
+_FEET_BY_HYPHEN = (
     r"([0-9]+) ?- ?([0-9]+(?:(?: |- ?)[0-9]+ ?/ ?[0-9]+|[.,][0-9]+)?) ?(\"|in(?:s|ch|ches)?\.?)"
 )
-_PERHAPS_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}([.,])[0-9]{3}")
-_APOSTROPHE_THOUSANDS = re.compile(
-    r"(?P<thousands>[1-9][0-9]{0,2})'(?P<rest>[0-9]{3}) ?(?P<unit>[^\W\d_]*)\.?"
-)
+_PERHAPS_THOUSANDS = r"[1-9][0-9]{0,2}([.,])[0-9]{3}"
+_APOSTROPHE_THOUSANDS = r"(?P<thousands>[1-9][0-9]{0,2})'(?P<rest>[0-9]{3}) ?(?P<unit>[^\W\d_]*)\.?"
 
 
 def with_plain_signs(text: str) -> str:
@@ -312,9 +311,9 @@ def _parts(plain: str) -> tuple[str, str | None, str | None, str | None]:
         raise LengthError(_HOW)
     unsigned = plain.removeprefix("+").lstrip()
     _check_apostrophe(unsigned)
-    if match := _FEET_BY_HYPHEN.fullmatch(unsigned):
+    if match := re.fullmatch(_FEET_BY_HYPHEN, unsigned):
         return match[1], "'", match[2], match[3]
-    match = _LENGTH.fullmatch(unsigned)
+    match = re.fullmatch(_LENGTH, unsigned)
     if match is None:
         raise LengthError(_HOW)
     return match[1], match[2], match[3], match[4]
@@ -322,7 +321,7 @@ def _parts(plain: str) -> tuple[str, str | None, str | None, str | None]:
 
 def _check_apostrophe(plain: str) -> None:
     """Three digits after an apostrophe are thousands to some, and never inches."""
-    match = _APOSTROPHE_THOUSANDS.fullmatch(plain)
+    match = re.fullmatch(_APOSTROPHE_THOUSANDS, plain)
     if match is None or UNIT_MM.get(match["unit"]) == _INCH:
         return
     together = f"{match['thousands']}{match['rest']} {match['unit'] or 'mm'}"
@@ -372,6 +371,11 @@ def meant_in_metres(text: str) -> str | None:
     return f"{bare} m" if is_likely and _number(bare) else None
 
 
+def asked_back(metres: str, text: str) -> str:
+    """Return the question whether a bare number, as it was typed, was meant in metres."""
+    return f"{metres}? Press Enter, or write {text} mm"
+
+
 def perhaps_metres(number: str) -> str:
     """Note on a bare number, as it was written, that may have been meant in metres."""
     return f"{number} was read as millimetres; for metres write {number} m"
@@ -379,7 +383,7 @@ def perhaps_metres(number: str) -> str:
 
 def _with_unit(quantity: str, unit_mm: Fraction) -> tuple[Fraction, str | None]:
     whole = quantity.replace(".", "")
-    is_grouped = "." in quantity and _PERHAPS_THOUSANDS.fullmatch(quantity)
+    is_grouped = "." in quantity and re.fullmatch(_PERHAPS_THOUSANDS, quantity)
     if unit_mm == _MM and is_grouped and int(whole) <= LONGEST_MM:
         note = f"{quantity} mm was read as {whole} mm; for decimals write {quantity}0 mm"
         return Fraction(whole), note
@@ -453,7 +457,7 @@ def _symbol(unit_mm: Fraction) -> str:
 
 def _number(quantity: str, unit_mm: Fraction | None = None) -> Fraction:
     """The number before a unit, or a bare one."""
-    mark = _PERHAPS_THOUSANDS.fullmatch(quantity)
+    mark = re.fullmatch(_PERHAPS_THOUSANDS, quantity)
     if mark and (mark[1] == "," or unit_mm == _CM) and unit_mm not in (_METRE, _DM):
         _ask_which_mark(quantity, unit_mm or _MM, mark[1])
     return _part(quantity)

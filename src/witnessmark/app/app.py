@@ -10,6 +10,7 @@ from rich.segment import Segment
 from textual import on
 from textual.app import App
 from textual.filter import LineFilter
+from textual.reactive import Reactive
 from textual.theme import Theme
 
 from witnessmark.app.commands import act_words
@@ -87,6 +88,8 @@ DIM = Theme(
 )
 """Deep orange on black, which spares eyes that are used to the dark; common practice, no source."""
 
+_THEMES = {theme.name: theme for theme in (DARK, DIM)}
+
 
 class Rehearsal(Protocol):
     """A simulated person with a meter: what the demo has in place of a room."""
@@ -141,6 +144,8 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
     }
     """
     ENABLE_COMMAND_PALETTE = False
+    # from the start: with another one first, all styles would be worked out twice
+    theme: Reactive[str] = Reactive(DARK.name)
 
     def __init__(
         self,
@@ -183,9 +188,6 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
         """Set once the first screen is painted: what is slow to load waits for that."""
         self.blind = False
         """Whether earlier grades are out of sight."""
-        self.register_theme(DARK)
-        self.register_theme(DIM)
-        self.theme = DARK.name
 
     async def on_mount(self) -> None:
         """Show the live screen for a whole setup, else the first step; warn of a full disk."""
@@ -304,6 +306,11 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             self.notify("Nothing is marked yet: first both cabinets are measured.")
         else:
             self.action_open(Aside.PUT_BACK)
+
+    @property
+    def available_themes(self) -> dict[str, Theme]:
+        """The colours of the app, by name."""
+        return _THEMES
 
     @property
     def dim(self) -> bool:

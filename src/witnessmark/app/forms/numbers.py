@@ -10,13 +10,15 @@ from textual.widgets import Input
 
 from witnessmark.app.forms.field import Field
 from witnessmark.errors import BadInput
-from witnessmark.lengths import Units, format_length, format_small, meant_in_metres, parse_length
+from witnessmark.lengths import (
+    Units,
+    asked_back,
+    format_length,
+    format_small,
+    meant_in_metres,
+    parse_length,
+)
 from witnessmark.model.limits import LENGTH, Limit
-
-
-def asked_back(metres: str, text: str) -> str:
-    """Return the question whether a bare number, as it was typed, was meant in metres."""
-    return f"{metres}? Press Enter, or write {text} mm"
 
 
 class LengthInput(Field[float]):

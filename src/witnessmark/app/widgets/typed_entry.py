@@ -10,9 +10,8 @@ from textual import on
 from textual.message import Message
 from textual.widgets import Input
 
-from witnessmark.app.forms.numbers import asked_back
 from witnessmark.errors import LengthError
-from witnessmark.lengths import meant_in_metres, parse_length
+from witnessmark.lengths import asked_back, meant_in_metres, parse_length
 from witnessmark.session.by_keyboard import (
     ENTER,
     FAST_S,
