@@ -6,7 +6,6 @@ is typed. It stays alive while another is in front of it, so that the bell rings
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -124,7 +123,7 @@ class LiveScreen(Screen[None]):
         """The notice that comes with the next event."""
         self._has_read = False
         self._meter = MeterSeen()
-        self._furnishing = asyncio.Lock()
+        self._is_furnished = False
 
     @property
     def session(self) -> Session:
@@ -142,10 +141,31 @@ class LiveScreen(Screen[None]):
         with Vertical(id="guidance"):
             yield StepStrip(self.STEP)
         yield MeterLine(self.session.workspace.meter_address, lambda: self.session.draft.units)
+        yield TypedEntry()
         yield KeyBar()
 
     def on_mount(self) -> None:
         self._leave = follow(self.session, Part.ROUND, self.query_one(MeterLine))
+        self.run_worker(self._furnish(), name="furnish")
+
+    async def _furnish(self) -> None:
+        """Mount what shows the guidance: without it, the first frame is painted sooner."""
+        await self.app.painted.wait()
+        await self.query_one("#guidance").mount(
+            BigFigures(id="figures"),
+            WatchScale(),
+            Plain(id="headline"),
+            Plain(id="notice"),
+            Plain(id="details"),
+            Horizontal(
+                Horizontal(PlanView(id="plan"), PlanView(id="shot"), id="pictures"),
+                FittedLines(id="status"),
+                id="body",
+            ),
+        )
+        self._is_furnished = True
+        if self.guidance is not None:
+            self._show(self.guidance)
 
     def on_unmount(self) -> None:
         self._leave()
@@ -160,23 +180,6 @@ class LiveScreen(Screen[None]):
 
     async def _go_on(self) -> None:
         await self.app.painted.wait()
-        async with self._furnishing:
-            if not self.query(TypedEntry):
-                await self.mount(TypedEntry(), before=self.query_one(KeyBar))
-                await self.query_one("#guidance").mount_all(
-                    [
-                        BigFigures(id="figures"),
-                        WatchScale(),
-                        Plain(id="headline"),
-                        Plain(id="notice"),
-                        Plain(id="details"),
-                        Horizontal(
-                            Horizontal(PlanView(id="plan"), PlanView(id="shot"), id="pictures"),
-                            FittedLines(id="status"),
-                            id="body",
-                        ),
-                    ]
-                )
         await self.session.resume()
 
     @on(Happened)
@@ -243,6 +246,8 @@ class LiveScreen(Screen[None]):
 
     def _show(self, guidance: Guidance) -> None:
         """Show the round."""
+        if not self._is_furnished:
+            return  # it is shown once there is a place for it
         from witnessmark.app.status import status_lines, status_width  # noqa: PLC0415
         from witnessmark.words.live import say  # noqa: PLC0415
         from witnessmark.words.marks import purpose_words  # noqa: PLC0415
