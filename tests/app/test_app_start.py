@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 import subprocess
 import sys
@@ -11,13 +12,20 @@ from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
 
+import at_rest
 import pytest
 from sitting import Sitting, saved_in
+from textual.css.stylesheet import Stylesheet
+from textual.screen import Screen
 
-from witnessmark.app import make_app
+from witnessmark.app import make_app, uncollected
+from witnessmark.app.app import DARK, WitnessmarkApp
 from witnessmark.app.steps import Step
+from witnessmark.app.widgets.big_figures import BigFigures
+from witnessmark.app.widgets.typed_entry import TypedEntry
 from witnessmark.errors import StoreError
 from witnessmark.model import Setup
+from witnessmark.session.session import Session
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
@@ -42,6 +50,76 @@ def test_heavy_libraries_wait(module: str, unloaded: set[str]) -> None:
     loaded = {name.partition(".")[0] for name in done.stdout.split()}
     assert "witnessmark" in loaded
     assert not loaded & unloaded
+
+
+async def test_the_first_frame_is_painted_before_the_round_is_taken_up(
+    store_file: Path, opening: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    happened: list[str] = []
+    display, resume = WitnessmarkApp._display, Session.resume
+
+    def displayed(app: WitnessmarkApp, screen: Screen[object], frame: object) -> None:
+        if frame is not None and not app._batch_count:  # else Textual throws the frame away
+            happened.append("painted")
+        display(app, screen, frame)  # type: ignore[arg-type]
+
+    async def resumed(session: Session) -> None:
+        happened.append("resumed")
+        await resume(session)
+
+    monkeypatch.setattr(Screen, "_compositor_refresh", at_rest._paint)
+    monkeypatch.setattr(WitnessmarkApp, "_display", displayed)
+    monkeypatch.setattr(Session, "resume", resumed)
+    app = make_app(Store.open(store_file), opening)
+    async with app.run_test():
+        await at_rest.at_rest(app)
+        assert app.screen.query_one(BigFigures).text
+    assert happened[0] == "painted"
+    assert happened.count("resumed") == 1
+
+
+async def test_what_is_typed_ahead_of_the_first_frame_finds_its_line(
+    store_file: Path, opening: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(WitnessmarkApp, "on_ready", lambda _: None)
+    app = make_app(Store.open(store_file), opening)
+    async with app.run_test() as pilot:
+        await pilot.press(*"2.435")
+        await at_rest.until_in(app, lambda: app.screen.query_one(TypedEntry).value == "2.435")
+        assert not app.screen.query(BigFigures)
+        app.painted.set()
+        await at_rest.at_rest(app)
+        assert app.screen.query_one(BigFigures).text
+        assert app.screen.query_one(TypedEntry).value == "2.435"
+
+
+async def test_garbage_is_looked_for_from_the_first_frame_on(
+    store_file: Path, opening: Workspace
+) -> None:
+    frozen = gc.get_freeze_count()
+    app = make_app(Store.open(store_file), opening)
+    try:
+        with uncollected():
+            assert not gc.isenabled()
+            async with app.run_test():
+                await at_rest.at_rest(app)
+                assert gc.isenabled()
+                assert gc.get_freeze_count() > frozen
+    finally:
+        gc.unfreeze()
+    assert gc.isenabled()
+
+
+async def test_the_app_begins_in_its_own_colours(
+    store_file: Path, opening: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    again: list[Stylesheet] = []
+    monkeypatch.setattr(Stylesheet, "reparse", again.append)
+    app = make_app(Store.open(store_file), opening)
+    async with app.run_test():
+        await at_rest.at_rest(app)
+        assert app.screen.styles.background.hex.lower() == DARK.background
+        assert not again  # all that is painted first would be styled twice
 
 
 async def test_the_factory_opens_what_was_saved_last(store_file: Path, setup: Setup) -> None:
