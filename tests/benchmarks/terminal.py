@@ -69,6 +69,12 @@ class Terminal:
         found = re.search(r"VmRSS:\s+(\d+)", status)
         return int(found[1]) if found else 0
 
+    @property
+    def computed_s(self) -> float:
+        """Processor time of the program so far, however busy the machine is, seconds."""
+        tasks = Path(f"/proc/{self.child}/task").glob("*/schedstat")
+        return sum(int(task.read_text().split()[0]) for task in tasks) / 1e9
+
     def __enter__(self) -> Self:
         return self
 
