@@ -74,10 +74,11 @@ def run_app(store_path: Path | None = None, *, phone: bool = False) -> None:
         StoreError: when the store cannot be opened or read.
         BadInput: when there is no terminal, or the environment asks for a canvas that there is not.
     """
-    from witnessmark.store.store import Store  # noqa: PLC0415
-
     check_terminal()
-    run_to_its_end(make_app(Store.open(store_path), phone=phone))
+    with uncollected():
+        from witnessmark.store.store import Store  # noqa: PLC0415
+
+        run_to_its_end(make_app(Store.open(store_path), phone=phone))
 
 
 @contextlib.contextmanager

@@ -210,10 +210,9 @@ class Commands(CommandTable):
 
 def open_app(*, phone: bool) -> None:
     """Open the terminal app."""
-    from witnessmark.app import run_app, uncollected
+    from witnessmark.app import run_app  # textual is slow to import
 
-    with uncollected():
-        run_app(phone=phone)
+    run_app(phone=phone)
 
 
 @click.group(

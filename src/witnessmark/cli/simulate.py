@@ -43,7 +43,7 @@ def demo_command(seed: int, *, phone: bool) -> None:
     """
     import numpy as np  # slow to import, as are the simulators
 
-    from witnessmark.app import check_terminal, make_app, run_to_its_end
+    from witnessmark.app import check_terminal, make_app, run_to_its_end, uncollected
     from witnessmark.meters.address import Address
     from witnessmark.session.workspace import Workspace
     from witnessmark.store.store import Store
@@ -56,7 +56,7 @@ def demo_command(seed: int, *, phone: bool) -> None:
     scenario = demo_scenario(rng)
     room = RehearsalRoom(scenario.person(rng))
     workspace = Workspace.on(scenario.setup, name="Demo room", meter_address="sim:")
-    with tempfile.TemporaryDirectory(prefix="witnessmark-demo-") as folder:
+    with tempfile.TemporaryDirectory(prefix="witnessmark-demo-") as folder, uncollected():
         app = make_app(
             Store.open(Path(folder) / "demo.sqlite3"),
             workspace,
