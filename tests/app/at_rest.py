@@ -63,6 +63,8 @@ def paint(app: App[Any]) -> None:
 
 def _next(app: App[Any]) -> Callable[[], Awaitable[object]] | None:
     passing = [worker for worker in app.workers if worker.group != "meter"]
+    if passing and _lay_out(app):  # some wait for the first frame
+        return loop_at_rest
     if passing:
         return lambda: app.workers.wait_for_complete(passing)
     pumps: list[MessagePump] = [app, *app._registry]
