@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from functools import partial
 from typing import Any
 
 from patience import HUNG_S, until
@@ -63,10 +64,9 @@ def paint(app: App[Any]) -> None:
 
 def _next(app: App[Any]) -> Callable[[], Awaitable[object]] | None:
     passing = [worker for worker in app.workers if worker.group != "meter"]
-    if passing and _lay_out(app):  # some wait for the first frame
-        return loop_at_rest
     if passing:
-        return lambda: app.workers.wait_for_complete(passing)
+        # some wait for the first frame
+        return loop_at_rest if _lay_out(app) else partial(app.workers.wait_for_complete, passing)
     pumps: list[MessagePump] = [app, *app._registry]
     session = getattr(app, "session", None)  # not every app of a test has one
     if (session and session.is_behind) or any(_is_busy(pump) for pump in pumps):
