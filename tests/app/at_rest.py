@@ -16,6 +16,8 @@ from textual.app import App
 from textual.message_pump import MessagePump
 from textual.screen import Screen
 
+from witnessmark.app.app import WitnessmarkApp
+
 _paint = Screen._compositor_refresh
 _SOON_S = 0.1
 """A timer as short as this belongs to what is under way; a longer one is for later."""
@@ -66,7 +68,8 @@ def _next(app: App[Any]) -> Callable[[], Awaitable[object]] | None:
     passing = [worker for worker in app.workers if worker.group != "meter"]
     if passing:
         # some wait for the first frame
-        return loop_at_rest if _lay_out(app) else partial(app.workers.wait_for_complete, passing)
+        is_due = isinstance(app, WitnessmarkApp) and not app.painted.is_set() and _lay_out(app)
+        return loop_at_rest if is_due else partial(app.workers.wait_for_complete, passing)
     pumps: list[MessagePump] = [app, *app._registry]
     session = getattr(app, "session", None)  # not every app of a test has one
     if (session and session.is_behind) or any(_is_busy(pump) for pump in pumps):
