@@ -228,3 +228,11 @@ def test_a_whole_number_of_centimetres_is_still_learnt() -> None:
     verdict = learn(samples(lambda mm: f"D {mm / 10:.0f} cm\r\n".encode()))
     assert isinstance(verdict, Learnt)
     assert read(verdict, b"D 251 cm\r\n", b"D 251,4 cm\r\n") == [2510.0]
+
+
+def test_two_frames_that_share_nothing_else_may_be_chance() -> None:
+    """The second came from back to front; at its third byte stands one of another number."""
+    sent = {965.7: b"\x08RQ%\xc6\x88\xe0", 1972.8: b"\xe0\x88\x10MQS\x08"}
+    verdict = learn(samples(sent.__getitem__, tuple(sent)))
+    assert isinstance(verdict, OneMore)
+    assert verdict.otherwise is None

@@ -143,9 +143,23 @@ def _decided(
         return _told_apart(best, rivals[0], known_mm)
     if others and not _turned(known_mm):
         return _other_way(best, others[0], known_mm)
-    if best.is_rare and len(samples) <= LEAST_KNOWN:
+    if len(samples) <= LEAST_KNOWN and (best.is_rare or _is_all_else_different(best)):
         return OneMore(_RARE + _beyond(best), best.unsure_beyond_mm or 0.0)
     return _finished(best, samples, failed, copies=bool(others))
+
+
+def _is_all_else_different(best: Candidate) -> bool:
+    """Return whether nothing but the number itself was alike in both frames, and it may be chance.
+
+    One of them may have been damaged, and another number have its first byte where the distance's
+    stands. Floats that are distances by chance are too few to count.
+    """
+    frame = best.profile(()).frame
+    return (
+        frame is not None
+        and not frame.distance.type.is_float
+        and not (frame.header or frame.fixed or frame.checksum)
+    )
 
 
 def _beyond(best: Candidate) -> str:
