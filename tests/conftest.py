@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import gc
 import inspect
+import signal
 import tempfile
 import threading
 from collections.abc import AsyncGenerator, Generator
@@ -26,6 +27,11 @@ def pytest_configure(config: pytest.Config) -> None:
     gc.set_threshold(100_000, 20, 20)
     # before any test is read, because a test's own count of examples is fixed where it is defined
     settings.load_profile(THOROUGH if config.getoption("thorough") else EVERYDAY)
+    # programs that are started inherit what nohup, or a shell in the background, has ignored
+    for name, usual in (("SIGINT", signal.default_int_handler), ("SIGHUP", signal.SIG_DFL)):
+        number = getattr(signal, name, None)  # one of them only on POSIX
+        if number is not None and signal.getsignal(number) is signal.SIG_IGN:
+            signal.signal(number, usual)
 
 
 @pytest.fixture(scope="session", autouse=True)
