@@ -100,10 +100,15 @@ WAYS: Final[tuple[Callable[[bytes, bytes, Generator], bytes], ...]] = (
 
 
 class Fed(msgspec.Struct):
-    """What came of one file or of many: bytes that were fed, and right figures that came."""
+    """What came of one file or of many: bytes that were fed, and right figures that came.
+
+    ``misled`` are wrong ones that no reader could have known for wrong, as what it was shown first
+    had been damaged.
+    """
 
     count: int = 0
     figures: int = 0
+    misled: int = 0
 
 
 Once = Callable[[Generator], Fed]

@@ -76,6 +76,7 @@ def fuzz(
                 fed = once(rng)
             total.count += fed.count
             total.figures += fed.figures
+            total.misled += fed.misled
     return total
 
 
@@ -108,9 +109,9 @@ def main() -> None:
         spent = time.perf_counter() - begin
         megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(
-            f"{case.name:<18} {fed.count:>10} bytes, {fed.figures:>8} right figures, {spent:.0f} s "
-            f"({fed.count / spent / 1000:.1f} kB/s), the slowest file {slowest.seconds:.2f} s, "
-            f"memory at most {megabytes:.0f} MB"
+            f"{case.name:<18} {fed.count:>10} bytes, {fed.figures:>8} right figures, "
+            f"{fed.misled} misled, {spent:.0f} s ({fed.count / spent / 1000:.1f} kB/s), "
+            f"the slowest file {slowest.seconds:.2f} s, memory at most {megabytes:.0f} MB"
         )
 
 

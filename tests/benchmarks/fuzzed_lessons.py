@@ -3,7 +3,8 @@
 A meter is drawn and shown at two to four distances, as in ``bench_learning``. In most lessons a bad
 line cuts, joins, doubles, loses or changes frames, or puts in those of another meter or noise. What
 is learnt nevertheless has to read fresh frames of the same meter, which nothing damaged, as the
-distances that they are, or not at all.
+distances that they are, or not at all. Where the only trace of the distance was damaged, and by
+chance another number fits, nobody can tell: such lessons are counted, and have to be few.
 """
 
 from __future__ import annotations
@@ -42,10 +43,11 @@ def lesson(rng: Generator) -> Fed:
     meter = draw_riddle(rng) if rng.random() < 0.05 else draw_meter(rng)
     other = draw_meter(rng)
     is_noise = rng.random() < 0.05
-    taught, fed = Lesson(), Fed()
+    taught, fed, is_sound = Lesson(), Fed(), True
     for known_mm in _known(rng):
         frames = _noise(rng) if is_noise else _shown(meter, known_mm, rng)
         if rng.random() < 0.5:
+            is_sound = False
             frames = _damaged(frames, _shown(other, known_mm, rng), rng)
         fed.count += sum(len(frame.data) for frame in frames)
         taught = taught.with_shot(known_mm + float(rng.normal(0.0, 1.5)), frames)
@@ -57,7 +59,7 @@ def lesson(rng: Generator) -> Fed:
     if isinstance(taught.learnt, Refused | OneMore):
         assert taught.learnt.why.isprintable(), taught
     if taught.profile and not is_noise:
-        _try(meter, taught, fed, rng)
+        _try(meter, taught, fed, rng, is_sound=is_sound)
     return fed
 
 
@@ -109,7 +111,7 @@ def _damaged(frames: list[RawFrame], others: list[RawFrame], rng: Generator) -> 
     return ways[int(rng.integers(len(ways)))]
 
 
-def _try(meter: MadeUpMeter, taught: Lesson, fed: Fed, rng: Generator) -> None:
+def _try(meter: MadeUpMeter, taught: Lesson, fed: Fed, rng: Generator, *, is_sound: bool) -> None:
     """Save what was learnt, read it again, and try it on fresh frames."""
     learnt = taught.profile
     assert learnt is not None
@@ -123,5 +125,7 @@ def _try(meter: MadeUpMeter, taught: Lesson, fed: Fed, rng: Generator) -> None:
         fresh = frames_of(meter, meter.send(mm, request_in(profile)))
         fed.count += sum(len(frame.data) for frame in fresh)
         for read_mm in distances_mm(profile, learnt.channel, fresh):
-            assert abs(read_mm - mm) <= 3 + meter.step_mm, (meter.words, mm, read_mm, taught)
-            fed.figures += 1
+            is_right = abs(read_mm - mm) <= 3 + meter.step_mm
+            assert is_right or not is_sound, (meter.words, mm, read_mm, taught)
+            fed.figures += is_right
+            fed.misled += not is_right
