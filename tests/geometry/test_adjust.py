@@ -214,6 +214,20 @@ def test_what_does_not_settle_is_an_error() -> None:
         adjust(exponential, np.array([1.0, 3.0]), observed, np.full(9, 0.01), most_steps=2)
 
 
+def test_what_goes_nowhere_is_given_up_soon() -> None:
+    """Its slopes point the wrong way, so that every step has to be halved to nothing."""
+    looks = 0
+
+    def misleading(unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
+        nonlocal looks
+        looks += 1
+        return unknowns, np.array([[-1.0]])
+
+    with pytest.raises(ArithmeticError, match="halvings of steps"):
+        adjust(misleading, np.array([5000.0]), np.array([1000.0]), np.array([1.0]))
+    assert looks < 250
+
+
 def test_a_blunder_is_the_only_one_past_the_critical_value() -> None:
     """Six height differences among four points, the fourth with 30 mm too much; constructed.
 
