@@ -165,9 +165,7 @@ def adjust(
         )
         halved += halvings
         if halved > _MOST_HALVINGS:
-            raise ArithmeticError(
-                f"the adjustment did not settle in {halved} halvings of its steps"
-            )
+            raise ArithmeticError(f"the adjustment did not settle in {halved} halvings of steps")
     raise ArithmeticError(f"the adjustment did not settle in {most_steps} steps")
 
 
