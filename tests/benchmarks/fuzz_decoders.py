@@ -192,6 +192,7 @@ def line_frame(mm: float, rng: Generator) -> bytes:
 
 def plain_judge(raw: bytes) -> float | None:
     """A number with decimals and perhaps its unit, which is the metre where there is none."""
+    raw = _with_plain_marks(raw)
     match = re.fullmatch(rb"\s*\+?\s*([0-9]{1,9}[.,][0-9]{1,12})\s*(\D{0,3})", raw)
     sizes = {b"": 1000.0, b"m": 1000.0, b"dm": 100.0, b"cm": 10.0, b"mm": 1.0}
     sizes |= {b"in": 25.4, b"ins": 25.4, b"ft": 304.8, b"yd": 914.4, b'"': 25.4, b"'": 304.8}
@@ -199,6 +200,14 @@ def plain_judge(raw: bytes) -> float | None:
     if match is None or unit not in sizes:
         return None
     return in_range(float(match[1].replace(b",", b".")) * sizes[unit])
+
+
+def _with_plain_marks(raw: bytes) -> bytes:
+    """The same with the plain marks for feet and inches in place of those that look like them."""
+    for signs, mark in (("‘’′ʹʼ´`", b"'"), ("“”″ʺ", b'"')):
+        for sign in signs:
+            raw = raw.replace(sign.encode(), mark)
+    return raw
 
 
 def modbus_judge(raw: bytes) -> float | None:
@@ -294,7 +303,7 @@ def short_float_frame(mm: float, rng: Generator) -> bytes:
 
 def with_unit_judge(raw: bytes) -> float | None:
     """A number and its unit, for nobody has chosen one."""
-    number = raw.strip()
+    number = _with_plain_marks(raw).strip()
     whole = re.fullmatch(rb"\+?\s*([0-9]{1,12})\s*(mm|cm|ins?|\")\.?", number, re.IGNORECASE)
     if whole:  # of these the smallest units may be sent without decimals
         sizes = {b"mm": 1.0, b"cm": 10.0, b"in": 25.4, b"ins": 25.4, b'"': 25.4}
