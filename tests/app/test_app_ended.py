@@ -7,10 +7,12 @@ import sys
 from pathlib import Path
 
 import pytest
+from textual.app import ComposeResult
 from textual.drivers._writer_thread import MAX_QUEUED_WRITES, WriterThread
 from window import Window
 
-from witnessmark.app import painting_on_what_may_go
+from witnessmark.app import make_app, painting_on_what_may_go
+from witnessmark.app.screens.room import RoomScreen
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
 
@@ -51,3 +53,19 @@ def test_painting_ends_although_the_window_is_gone(monkeypatch: pytest.MonkeyPat
             painter.stop()
         with contextlib.suppress(OSError):
             painted.close()
+
+
+async def test_an_end_amid_the_making_of_a_screen_is_no_crash(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    compose = RoomScreen.compose
+
+    def composed(screen: RoomScreen) -> ComposeResult:
+        screen.app.leave(143)
+        return compose(screen)
+
+    monkeypatch.setattr(RoomScreen, "compose", composed)
+    app = make_app(Store.open(tmp_path / "store.sqlite3"))
+    await app.run_async(headless=True)
+    assert app._exception is None
+    assert app.return_code == 143

@@ -20,6 +20,7 @@ from textual.screen import Screen
 
 from witnessmark.app import make_app, uncollected
 from witnessmark.app.app import DARK, WitnessmarkApp
+from witnessmark.app.screens.live import LiveScreen
 from witnessmark.app.steps import Step
 from witnessmark.app.widgets.big_figures import BigFigures
 from witnessmark.app.widgets.typed_entry import TypedEntry
@@ -28,6 +29,7 @@ from witnessmark.model import Setup
 from witnessmark.session.session import Session
 from witnessmark.session.workspace import Workspace
 from witnessmark.store.store import Store
+from witnessmark.words.live_notices import CONFIRM_NEW_ROUND
 
 SitDown = Callable[..., AbstractAsyncContextManager[Sitting]]
 
@@ -91,6 +93,22 @@ async def test_what_is_typed_ahead_of_the_first_frame_finds_its_line(
         await at_rest.at_rest(app)
         assert app.screen.query_one(BigFigures).text
         assert app.screen.query_one(TypedEntry).value == "2.435"
+
+
+async def test_who_asks_for_a_new_round_before_there_is_one_is_not_told_that_it_has_begun(
+    store_file: Path, opening: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(WitnessmarkApp, "on_ready", lambda _: None)
+    app = make_app(Store.open(store_file), opening)
+    async with app.run_test() as pilot:
+        live = app.screen
+        assert isinstance(live, LiveScreen)
+        await pilot.press("b")
+        await at_rest.until_in(app, lambda: live._notice == CONFIRM_NEW_ROUND)
+        app.painted.set()
+        await at_rest.at_rest(app)
+        assert app.session.round is not None
+        assert live._notice == ""
 
 
 async def test_garbage_is_looked_for_from_the_first_frame_on(

@@ -14,6 +14,7 @@ from witnessmark.cli import shooting
 from witnessmark.cli.shooting import keyboard_for
 from witnessmark.cli.teaching import Teaching
 from witnessmark.errors import BadInput
+from witnessmark.lengths import parse_length
 from witnessmark.meters.lesson import MeterLimits
 
 
@@ -164,3 +165,14 @@ async def test_a_program_that_answers_wrongly_on_and_on_is_stopped(
     ):
         await teaching._one_more("it is not clear yet", "give up")
     assert capsys.readouterr().err.count('"y" is not a length') == 20
+
+
+async def test_wrong_answers_with_right_ones_in_between_stop_nobody(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answers = b"y\n" * 15 + b"1.5 m\n" + b"y\n" * 15 + b"2.5 m\n"
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(answers)))
+    teaching = Teaching(None, MeterLimits(), shows_failure=False, streaming=False)
+    with teaching._typed as typed:
+        read = [await typed.read("how far?", lambda text: parse_length(text).mm) for _ in range(2)]
+    assert read == [1500.0, 2500.0]

@@ -43,6 +43,12 @@ def deed(): asyncio.get_running_loop().call_soon(bad)
 """
 
 
+def close_what_was_left() -> None:
+    for thing, _ in ending._watched.left:
+        if isinstance(thing, tuple):  # with its loop, which ends with the process otherwise
+            thing[0].get_loop().close()
+
+
 async def doing(deed: Deed) -> str:
     with driver_faults_told("odd"):
         deed()
@@ -71,9 +77,7 @@ def test_what_it_does_beside_its_meter_is_told_and_ends_nothing(
     (failed,) = told
     assert f'the driver for "odd:" failed ({why}' in str(failed)
     assert bool(ending.left_words()) == (deed == CLINGS)
-    for thing, _ in ending._watched.left:
-        if isinstance(thing, tuple):  # with its loop, which ends with the process otherwise
-            thing[0].get_loop().close()
+    close_what_was_left()
 
 
 def test_a_defect_of_our_own_is_no_fault_of_a_driver(caplog: pytest.LogCaptureFixture) -> None:
@@ -92,6 +96,42 @@ def test_a_defect_of_our_own_is_no_fault_of_a_driver(caplog: pytest.LogCaptureFi
         run(main(), told.append)
     assert told == []
     assert "ValueError: ours" in caplog.text
+
+
+@pytest.mark.parametrize("deed", [CLINGS, RAISES.format("ValueError('no')")])
+def test_where_no_driver_was_called_none_is_blamed(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, deed: str
+) -> None:
+    monkeypatch.setattr("witnessmark.meters.driver_faults._called", {})
+    monkeypatch.setattr(ending, "_watched", ending._Watched())
+
+    async def main() -> str:
+        stranger(deed)()
+        await asyncio.sleep(0)
+        await asyncio.sleep(0)
+        return "done"
+
+    told: list[DriverFailed] = []
+    with caplog.at_level(logging.ERROR):
+        assert run(main(), told.append, let_go_s=0.01) == "done"
+    assert told == []
+    assert ending.left_words() == []
+    assert ("ValueError: no" in caplog.text) == (deed != CLINGS)
+    close_what_was_left()
+
+
+def test_what_ends_a_loop_where_no_driver_was_called_ends_the_program(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("witnessmark.meters.driver_faults._called", {})
+
+    async def main() -> None:
+        stranger(RAISES.format("SystemExit(4)"))()
+        await asyncio.sleep(0)
+        await asyncio.sleep(0)
+
+    with pytest.raises(SystemExit, match="4"):
+        run(main(), lambda _: None)
 
 
 def test_a_driver_that_cancels_all_is_told() -> None:

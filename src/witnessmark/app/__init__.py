@@ -128,7 +128,7 @@ def run_to_its_end(app: WitnessmarkApp) -> None:
         run(
             app.run_async(),
             lambda failed: told.append(str(failed)),
-            leave=lambda number: app.exit(return_code=BY_SIGNAL + number),
+            leave=lambda number: app.leave(BY_SIGNAL + number),
         )
     say((*left_words(), *told))
     if app.return_code:

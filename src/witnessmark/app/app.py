@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import gc
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple, Protocol, runtime_checkable
 
 from rich.segment import Segment
@@ -325,10 +326,22 @@ class WitnessmarkApp(App[None], inherit_bindings=False):
             self.notify(cautions.DARK, severity="warning", timeout=10)
         self.screen.refresh_bindings()
 
+    def leave(self, code: int = 0) -> None:
+        """End with this exit code, as soon as what is being mounted stands.
+
+        Textual mounts nothing more once it is to exit, and a screen would look for its parts.
+        """
+        self.call_later(self._leave, code)
+
+    def _leave(self, code: int) -> None:
+        end = partial(self.exit, return_code=code)
+        if not self.screen.call_later(end):  # it is being taken down itself
+            end()
+
     async def action_quit(self) -> None:
         """Leave, but not at once where something was said that is not kept."""
         if self.hearing is None or self.hearing is self._warned_of:
-            self.exit()
+            self.leave()
             return
         self._warned_of = self.hearing
         self.notify(

@@ -5,8 +5,8 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import sys
-from collections.abc import Sequence
-from typing import Final, Self
+from collections.abc import Callable, Sequence
+from typing import Final, Self, TypeVar
 
 import msgspec
 
@@ -31,6 +31,8 @@ from witnessmark.words.lesson import (
 )
 
 _MOST_WAITING: Final = 256
+
+T = TypeVar("T")
 
 
 class NotLearnt(MeterError):
@@ -116,17 +118,16 @@ class Teaching:
                 await self._ask_limit(field, what)
 
     async def _ask_limit(self, field: str, what: str) -> None:
-        while text := await self._typed.answer(what):
-            try:
-                mm = parse_length(text).mm
-                value = (mm,) if field == "fault_values_mm" else mm
-                limits = msgspec.structs.replace(self.lesson.limits, **{field: value})
-                limits.check([sample.known_mm for sample in self.lesson.samples])
-            except BadInput as error:
-                self._typed.refuse(error)
-            else:
-                self.lesson = msgspec.structs.replace(self.lesson, limits=limits)
-                return
+        def limits_with(text: str) -> MeterLimits:
+            mm = parse_length(text).mm
+            value = (mm,) if field == "fault_values_mm" else mm
+            limits = msgspec.structs.replace(self.lesson.limits, **{field: value})
+            limits.check([sample.known_mm for sample in self.lesson.samples])
+            return limits
+
+        limits = await self._typed.read(what, limits_with)
+        if limits is not None:
+            self.lesson = msgspec.structs.replace(self.lesson, limits=limits)
 
     async def _conclude(self, meter: Listening) -> Learnt:
         """Return what the shots say, with more of them where they say more than one thing."""
@@ -213,16 +214,14 @@ class Teaching:
 
     async def _one_more(self, why: str, end: str) -> float | None:
         """Return a further known distance from the keyboard; None when there is none."""
+
+        def read(text: str) -> float:
+            more = parse_length(text).mm
+            check_known([*(sample.known_mm for sample in self.lesson.samples), more])
+            return more
+
         echo(why)
-        while text := await self._typed.answer(f"one more known distance, or Enter to {end}:"):
-            try:
-                more = parse_length(text).mm
-                check_known([*(sample.known_mm for sample in self.lesson.samples), more])
-            except BadInput as error:
-                self._typed.refuse(error)
-            else:
-                return more
-        return None
+        return await self._typed.read(f"one more known distance, or Enter to {end}:", read)
 
 
 def _told(frames: tuple[RawFrame, ...]) -> tuple[RawFrame, ...]:
@@ -249,15 +248,6 @@ class _TypedAnswers:
     def is_full(self) -> bool:
         return self._lines.qsize() >= _MOST_WAITING
 
-    def refuse(self, error: BadInput) -> None:
-        """Say what is wrong with an answer.
-
-        Raises:
-            BadInput: when a program goes on and on answering wrongly.
-        """
-        echo(str(error), err=True)
-        self._refusals.note(True)
-
     def submit(self, line: str) -> None:
         self._lines.put_nowait(line.strip())
 
@@ -268,6 +258,23 @@ class _TypedAnswers:
         """Return what is typed next; None when nothing more will be."""
         echo(question)
         return await self._next()
+
+    async def read(self, question: str, read: Callable[[str], T]) -> T | None:
+        """Return what ``read`` makes of an answer, asked again until it can; None for an empty one.
+
+        Raises:
+            BadInput: when a program goes on and on answering wrongly.
+        """
+        while text := await self.answer(question):
+            try:
+                value = read(text)
+            except BadInput as error:
+                echo(str(error), err=True)
+                self._refusals.note(True)
+            else:
+                self._refusals.note(False)
+                return value
+        return None
 
     async def enter(self, *, or_end: bool = False) -> None:
         """Wait for a line; when there will be none, for ever, or no longer with ``or_end``."""

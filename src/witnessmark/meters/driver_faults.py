@@ -31,9 +31,9 @@ class DriverFailed(MeterError):
         )
 
     @classmethod
-    def of_any(cls, why: str) -> DriverFailed:
-        """Return the sentence about whichever driver was called: of several nobody can tell."""
-        return cls.of(_called, why)
+    def of_any(cls, why: str) -> DriverFailed | None:
+        """Return the sentence about whichever driver was called, of several all; None: none was."""
+        return cls.of(_called, why) if _called else None
 
     @classmethod
     def of(cls, names: Iterable[str], why: str) -> DriverFailed:

@@ -57,28 +57,42 @@ def run(
     with ending.asked_by(
         lambda number: loop.call_soon_threadsafe(hear, number), lambda: asyncio.current_task(loop)
     ):
-        while not task.done():
-            try:
-                loop.run_until_complete(task)
-            except BaseException as error:  # noqa: BLE001 - see below
-                if task.done():
-                    break
-                # somebody's own task or callback raised what ends a loop, or stopped it
-                tell(DriverFailed.of_any(error_words(error)))
+        _run_through(runner, task, tell)
     if left:
-        # those of a driver are called by it
-        named = dict.fromkeys(name for task in left if (name := _driver_of(task)))
-        why = "it left something behind that does not end"
-        failed = DriverFailed.of(named, why) if named else DriverFailed.of_any(why)
-        ending.keep_left((runner, left), str(failed))
-        tell(failed)
+        _leave_all(runner, left, tell)
     else:
         runner.close()
     if task.cancelled():
         if signals:
             raise ending.interruption(signals[0])
-        raise DriverFailed.of_any("it cancelled what is not its own")
+        if failed := DriverFailed.of_any("it cancelled what is not its own"):
+            raise failed
     return task.result()
+
+
+def _run_through(runner: asyncio.Runner, task: asyncio.Task[T], tell: TellFault) -> None:
+    """Run a task to its end, although somebody's own task or callback stops or ends its loop."""
+    while not task.done():
+        try:
+            runner.get_loop().run_until_complete(task)
+        except BaseException as error:
+            if task.done():
+                return
+            failed = DriverFailed.of_any(error_words(error))
+            if failed is None:
+                runner.close()
+                raise
+            tell(failed)
+
+
+def _leave_all(runner: asyncio.Runner, left: list[asyncio.Task[Any]], tell: TellFault) -> None:
+    # those of a driver are called by it
+    named = dict.fromkeys(name for task in left if (name := _driver_of(task)))
+    why = "it left something behind that does not end"
+    failed = DriverFailed.of(named, why) if named else DriverFailed.of_any(why)
+    ending.keep_left((runner, left), str(failed or ""))
+    if failed is not None:
+        tell(failed)
 
 
 def _driver_of(task: asyncio.Task[Any]) -> str:
@@ -115,13 +129,16 @@ async def _end_all(tasks: set[asyncio.Task[Any]]) -> None:
 def _tell_of_loop(
     tell: TellFault, loop: asyncio.AbstractEventLoop, context: dict[str, Any]
 ) -> None:
-    """Tell what a task or callback raised for which nobody waits, if none of it is ours."""
+    """Tell what a task or callback raised for which nobody waits, if it may be a driver's."""
     error = context.get("exception")
     # it raised as it was closed, when nothing more is asked of it; or it was told already
     if "asyncgen" in context or isinstance(error, SystemExit | KeyboardInterrupt):
         return
+    failed = None
     if isinstance(error, BaseException) and not _is_ours(error.__traceback__):
-        tell(DriverFailed.of_any(error_words(error)))
+        failed = DriverFailed.of_any(error_words(error))
+    if failed is not None:
+        tell(failed)
     else:
         loop.default_exception_handler(context)
 

@@ -233,7 +233,8 @@ class LiveScreen(Screen[None]):
     def _begin(self, begun: RoundBegun) -> None:
         self._offered = None
         if self._notice == CONFIRM_NEW_ROUND:
-            self._notice = NEW_ROUND_BEGUN
+            # else it was asked for before there was a round at all
+            self._notice = NEW_ROUND_BEGUN if self.session.can_take_up_again else ""
         if begun.resumed:
             self._add_notice(ROUND_CONTINUED)
         elif begun.is_elsewhere:
