@@ -278,4 +278,4 @@ def test_a_figure_on_which_numbers_end_is_refused() -> None:
             if why is not None:
                 break
     assert why is not None
-    assert str(why).startswith("a figure is out of all reason")
+    assert str(why).startswith("a figure is too large or too small to calculate with")

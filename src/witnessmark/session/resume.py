@@ -174,7 +174,7 @@ def _figures_refused() -> Iterator[None]:
     try:
         yield
     except (ArithmeticError, LinAlgError) as error:
-        raise BadInput(f"a figure is out of all reason ({error})") from error
+        raise BadInput(f"a figure is too large or too small to calculate with ({error})") from error
 
 
 class _BroughtBack(NamedTuple):
