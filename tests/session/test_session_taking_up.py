@@ -269,7 +269,7 @@ async def test_where_only_the_latest_cannot_be_shown_the_rest_is(store_file: Pat
 
 
 def test_a_figure_on_which_numbers_end_is_refused() -> None:
-    far = msgspec.structs.replace(DEMO_SETUP.targets.left, side_mm=1e308)
+    far = msgspec.structs.replace(DEMO_SETUP.targets.left, side_mm=1.7e308)
     wild = msgspec.structs.replace(DEMO_SETUP, targets=DEMO_SETUP.targets.replacing(Side.LEFT, far))
     state = Round.begin(wild)
     with np.errstate(all="raise"):  # FloatingPointError, as numbers end

@@ -255,16 +255,21 @@ def _off_the_next(work: CabinetWork, following: ShotKind, reading_mm: float) -> 
 
 
 def _made(work: CabinetWork) -> list[Placement]:
-    """Return how far along its way a cabinet is; both ends where the first point does not tell."""
+    """Return how far along its way a cabinet is; both ends where the first point does not tell.
+
+    Once another point is watched, the nudge was made before, and only what went astray is open; or
+    it was left where the first point stood then.
+    """
     assert work.nudged_from is not None  # noqa: S101 - guarded by the only caller
-    first, start, end = work.shots[-1], work.nudged_from, work.belief
-    if any(shot.kind != first.kind for shot in work.shots):
-        return [end]  # the nudge was made before, and only what went astray is open
+    last, start, end = work.shots[-1], work.nudged_from, work.belief
+    others = [shot for shot in work.shots if shot.kind != last.kind]
+    first = others[-1] if others else last
     before_mm, after_mm = _readings(work, first.kind, start, end)
     if abs(after_mm - before_mm) <= gate_at_rest(work.setup.meter):
         return [start, end]
     share = (first.reading_mm - before_mm) / (after_mm - before_mm)
-    return [_between(start, end, min(max(share, 0.0), _OVERSHOOT))]
+    there = _between(start, end, min(max(share, 0.0), _OVERSHOOT))
+    return [there, end] if others else [there]
 
 
 def _next_mm(work: CabinetWork, following: ShotKind, pose: Placement) -> float:
