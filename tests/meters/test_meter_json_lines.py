@@ -13,7 +13,7 @@ from witnessmark.meters.port import Fault
 from witnessmark.model import Reading
 
 AT = datetime(2026, 1, 2, 10, 0, 0, 250_000, tzinfo=UTC)
-TIMES = st.datetimes(timezones=st.just(UTC))
+TIMES = st.datetimes(datetime(2, 1, 1), datetime(9998, 12, 31), timezones=st.just(UTC))  # noqa: DTZ001
 READINGS = st.builds(
     Reading, st.floats(0.001, 100_000), TIMES, st.text(max_size=20), st.binary(max_size=20)
 )
