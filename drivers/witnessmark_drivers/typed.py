@@ -42,7 +42,7 @@ class Typed(Driver):
 
     @property
     def is_full(self) -> bool:
-        """Whether enough waits to be reported."""
+        """Whether so many readings wait to be reported that no more are taken."""
         return self._inbox.qsize() >= MOST_WAITING
 
     def submit(self, line: str) -> None:

@@ -31,7 +31,7 @@ HOSTILE: Final = (
     *('"½ in"'.encode(), '"５ m"'.encode(), '"8′ 3½″"'.encode(), b'"56.865  mm"', b'"2,435"'),
     *(b'"1 000 mm"', b'"12 m 43"', b'"7/0 in"', b"2", b"100000", b"100001", b"-100000"),
 )
-"""What is put in the place of a sound piece of a file."""
+"""Texts that replace a sound piece of a file."""
 LONG: Final = (
     *(b"9" * 5000, b"0x" + b"F" * 5000, b"0." + b"9" * 5000, b"-" + b"1" * 400, b"1" * 310),
     *(b"[" * 900, b"{" * 900, b'{"a":' * 400, b"[" * 400 + b"]" * 400, b"a." * 900 + b"a"),
@@ -126,7 +126,7 @@ def check_refusal(error: WitnessmarkError, data: bytes) -> None:
 
 
 def is_same(one: float, other: float | None) -> bool:
-    """Whether two readings of a figure agree, but for rounding."""
+    """Return whether two readings of a figure agree, but for rounding."""
     return other is not None and abs(one - other) <= 1e-9 * max(1.0, abs(other))
 
 

@@ -169,6 +169,12 @@ def test_a_driver_may_say_whether_it_goes_over_a_network(site: Site, says: str, 
     assert network_host(Address.parse("ping:lab")) == host
 
 
+CLINGS = """
+        while True:
+            try:
+                await asyncio.Event().wait()
+            except asyncio.CancelledError:
+                pass"""
 WAYWARD = """
 import asyncio
 from witnessmark.meters.port import Driver, FoundMeter
@@ -210,13 +216,7 @@ async def test_whatever_it_does_while_it_looks_is_told(
 
 
 async def test_one_that_does_not_stop_looking_is_left_behind(site: Site) -> None:
-    deed = """
-        while True:
-            try:
-                await asyncio.Event().wait()
-            except asyncio.CancelledError:
-                pass"""
-    site.install("clinging", "clinging_driver:Wayward", WAYWARD.format(deed=deed))
+    site.install("clinging", "clinging_driver:Wayward", WAYWARD.format(deed=CLINGS))
     told: list[str] = []
     await discover_all(within_s=0.1, let_go_s=0.01, tell=told.append)
     assert 'the driver for "clinging:" found nothing within 0.1 s' in told
@@ -225,13 +225,7 @@ async def test_one_that_does_not_stop_looking_is_left_behind(site: Site) -> None
 
 
 async def test_one_that_does_not_stop_looking_is_told_when_the_program_ends(site: Site) -> None:
-    deed = """
-        while True:
-            try:
-                await asyncio.Event().wait()
-            except asyncio.CancelledError:
-                pass"""
-    site.install("holding", "holding_driver:Wayward", WAYWARD.format(deed=deed))
+    site.install("holding", "holding_driver:Wayward", WAYWARD.format(deed=CLINGS))
     told: list[str] = []
     looking = asyncio.create_task(discover_all(let_go_s=0.01, tell=told.append))
     await until(lambda: any(task.get_name() == "holding: looking" for task in asyncio.all_tasks()))

@@ -107,7 +107,7 @@ PARTS: dict[Callable[..., object], list[Block]] = {
     foresight_blocks: foreseen(),
     to_scale: plan(),
 }
-"""What is a part of these, or drawn on paper and written in the terminal."""
+"""Functions that make a part of these, or that draw on paper and write in the terminal."""
 
 
 def test_every_document_of_the_package_is_here() -> None:

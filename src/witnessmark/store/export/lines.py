@@ -34,6 +34,11 @@ Ids = Mapping[str | None, int | None]
 
 
 class _Keyed(msgspec.Struct, frozen=True, tag_field="what", forbid_unknown_fields=True):
+    """What all lines have. ``read`` of each returns what it holds, by what an error calls it.
+
+    It raises ``records.UNREADABLE`` when that would not read back from the store.
+    """
+
     key: str
 
     @classmethod
@@ -45,14 +50,6 @@ class _Keyed(msgspec.Struct, frozen=True, tag_field="what", forbid_unknown_field
     def about(self) -> str | None:
         """The key of what it is about, which comes before it; None where it is of nothing else."""
         return None
-
-    def read(self) -> Mapping[str, object]:
-        """Return what it holds, by what an error calls it.
-
-        Raises:
-            records.UNREADABLE: when it would not read back from the store.
-        """
-        raise NotImplementedError
 
     def check_limits(self, held: Mapping[str, object]) -> None:
         """Refuse a line that holds what no door lets in; ``held`` is what was read of it.
